@@ -1,0 +1,1 @@
+//! The air: standard atmosphere, mean wind by height, turbulence, gusts.

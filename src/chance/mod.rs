@@ -1,0 +1,14 @@
+//! Random numbers that repeat: counter-based streams keyed by (seed, purpose, flight, step).
+//!
+//! Never keyed by policy nor by the order of calls: two policies meet the same gusts, shadows
+//! and fixes in the same flight, whatever they do and whatever else draws.
+
+mod normal;
+mod philox;
+mod source;
+mod uncertain;
+
+pub use normal::{standard_normal_cdf, standard_normal_quantile};
+pub use philox::{philox4x32, unit_from_word};
+pub use source::{Purpose, Sequence, Source};
+pub use uncertain::Uncertain;

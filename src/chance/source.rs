@@ -1,0 +1,166 @@
+//! Streams by purpose, flight and step.
+
+use super::normal::standard_normal_quantile;
+use super::philox::{philox4x32, unit_from_word};
+
+/// What a random number is for. Each purpose is a stream of its own, so that drawing more for one
+/// never shifts another. The numbers are part of the result: changing one changes every simulation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(u32)]
+pub enum Purpose {
+    /// Values of the scenario's uncertain inputs, one block per input.
+    Inputs = 1,
+    /// Turbulence.
+    Wind = 2,
+    /// Shadowing of the radio path.
+    Shadowing = 3,
+    /// Fading, packets, bursts of the control uplink.
+    Uplink = 4,
+    /// Fading and packets of telemetry.
+    Telemetry = 5,
+    /// Fading of the video downlink.
+    Video = 6,
+    /// Interference: bursts and duty cycles.
+    Interference = 7,
+    /// Error of the position fix.
+    Fix = 8,
+    /// Loss and return of the position fix.
+    FixOutage = 9,
+    /// Heading and barometer.
+    Heading = 10,
+    /// The pilot's reaction.
+    Pilot = 11,
+    /// Moment of a forced loss.
+    Cut = 12,
+    /// Tolerances of the craft that are not inputs: attitude bias, drag while falling.
+    Craft = 13,
+    /// Touch-down: slope and roughness met.
+    Ground = 14,
+    /// Resampling in statistics.
+    Resample = 15,
+    /// Tests and benches.
+    Trial = 16,
+}
+
+/// A stream: the key (seed, purpose). Copy it freely; it holds no position.
+#[derive(Debug, Clone, Copy)]
+pub struct Source {
+    key: [u32; 2],
+}
+
+impl Source {
+    /// The stream of a purpose under a master seed.
+    pub fn new(seed: u64, purpose: Purpose) -> Self {
+        // One block spreads (seed, purpose) over the 64 key bits, so that neighbouring seeds share nothing.
+        let mixed = philox4x32([seed as u32, (seed >> 32) as u32, purpose as u32, 0], [0x6C6F_7374, 0x6C69_6E6B], 10);
+        Source { key: [mixed[0], mixed[1]] }
+    }
+
+    /// Four words for a flight, a step and a block within the step.
+    #[inline]
+    pub fn words(&self, flight: u32, step: u32, block: u32) -> [u32; 4] {
+        philox4x32([step, block, flight, 0], self.key, 10)
+    }
+
+    /// Two doubles in [0, 1), 53 bits each.
+    #[inline]
+    pub fn units(&self, flight: u32, step: u32, block: u32) -> [f64; 2] {
+        let w = self.words(flight, step, block);
+        [
+            unit_from_word(u64::from(w[1]) << 32 | u64::from(w[0])),
+            unit_from_word(u64::from(w[3]) << 32 | u64::from(w[2])),
+        ]
+    }
+
+    /// Four standard normal numbers by inversion, one 32-bit word each (|x| ≤ 6.34).
+    #[inline]
+    pub fn normals(&self, flight: u32, step: u32, block: u32) -> [f64; 4] {
+        self.words(flight, step, block)
+            .map(|w| standard_normal_quantile((f64::from(w) + 0.5) * (1.0 / 4_294_967_296.0)))
+    }
+
+    /// A sequential generator for one flight: for draws made once per flight in a fixed order.
+    pub fn sequence(&self, flight: u32, step: u32) -> Sequence {
+        Sequence { source: *self, flight, step, block: 0, ready: [0; 4], used: 4 }
+    }
+}
+
+/// Sequential words of a [`Source`] for one (flight, step); implements the `rand` traits.
+#[derive(Debug, Clone)]
+pub struct Sequence {
+    source: Source,
+    flight: u32,
+    step: u32,
+    block: u32,
+    ready: [u32; 4],
+    used: usize,
+}
+
+impl rand::TryRng for Sequence {
+    type Error = std::convert::Infallible;
+
+    fn try_next_u32(&mut self) -> Result<u32, Self::Error> {
+        if self.used == 4 {
+            self.ready = self.source.words(self.flight, self.step, self.block);
+            self.block = self.block.wrapping_add(1);
+            self.used = 0;
+        }
+        self.used += 1;
+        Ok(self.ready[self.used - 1])
+    }
+
+    fn try_next_u64(&mut self) -> Result<u64, Self::Error> {
+        let low = u64::from(self.try_next_u32()?);
+        Ok(u64::from(self.try_next_u32()?) << 32 | low)
+    }
+
+    fn try_fill_bytes(&mut self, bytes: &mut [u8]) -> Result<(), Self::Error> {
+        for chunk in bytes.chunks_mut(4) {
+            let word = self.try_next_u32()?.to_le_bytes();
+            chunk.copy_from_slice(&word[..chunk.len()]);
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::Rng;
+
+    #[test]
+    fn purposes_flights_and_steps_differ_and_repeat() {
+        let wind = Source::new(7, Purpose::Wind);
+        let fix = Source::new(7, Purpose::Fix);
+        assert_eq!(wind.words(3, 5, 0), Source::new(7, Purpose::Wind).words(3, 5, 0));
+        assert_ne!(wind.words(3, 5, 0), fix.words(3, 5, 0));
+        assert_ne!(wind.words(3, 5, 0), wind.words(4, 5, 0));
+        assert_ne!(wind.words(3, 5, 0), wind.words(3, 6, 0));
+        assert_ne!(wind.words(3, 5, 0), Source::new(8, Purpose::Wind).words(3, 5, 0));
+    }
+
+    #[test]
+    fn sequence_walks_the_blocks() {
+        let s = Source::new(1, Purpose::Trial);
+        let mut sequence = s.sequence(9, 2);
+        let drawn: Vec<u32> = (0..8).map(|_| sequence.next_u32()).collect();
+        assert_eq!(drawn[..4], s.words(9, 2, 0));
+        assert_eq!(drawn[4..], s.words(9, 2, 1));
+    }
+
+    /// The mean and variance of 4·10⁵ normals, within five standard errors.
+    #[test]
+    fn normals_have_unit_variance() {
+        let s = Source::new(11, Purpose::Trial);
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for flight in 0..100_000 {
+            for x in s.normals(flight, 0, 0) {
+                sum += x;
+                squares += x * x;
+            }
+        }
+        let n = 400_000.0;
+        assert!((sum / n).abs() < 5.0 / f64::sqrt(n));
+        assert!((squares / n - 1.0).abs() < 5.0 * f64::sqrt(2.0 / n));
+    }
+}

@@ -1,0 +1,144 @@
+//! A number of the scenario that may be uncertain.
+
+use super::normal::{standard_normal_cdf, standard_normal_quantile};
+use serde::Serialize;
+
+/// A scenario's number: exact, or a distribution drawn once per flight.
+///
+/// Draws are made by inversion, so that the same uniform number under a shifted distribution gives
+/// the matching value: what-if comparisons stay paired.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Uncertain {
+    /// Always this value.
+    Exact(f64),
+    /// Normal with (mean, standard deviation).
+    Normal(f64, f64),
+    /// Uniform between (low, high).
+    Uniform(f64, f64),
+    /// Triangular with (low, mode, high).
+    Triangular(f64, f64, f64),
+    /// Log-normal with (median, factor): 68 % lie within median ÷ factor … median × factor.
+    Lognormal(f64, f64),
+    /// One of several (value, weight).
+    Choice(Vec<(f64, f64)>),
+}
+
+impl From<f64> for Uncertain {
+    fn from(value: f64) -> Self {
+        Uncertain::Exact(value)
+    }
+}
+
+impl Uncertain {
+    /// The value below which a share `p` of draws lies, `p` in [0, 1]. Normal and log-normal are cut
+    /// at 4 standard deviations, so that no draw is absurd.
+    pub fn quantile(&self, p: f64) -> f64 {
+        let z = || standard_normal_quantile(p.clamp(1e-12, 1.0 - 1e-12)).clamp(-4.0, 4.0);
+        match self {
+            Uncertain::Exact(value) => *value,
+            Uncertain::Normal(mean, sd) => mean + sd * z(),
+            Uncertain::Uniform(low, high) => low + p * (high - low),
+            Uncertain::Triangular(low, mode, high) => {
+                let (span, rise) = (high - low, mode - low);
+                if span <= 0.0 {
+                    *low
+                } else if p * span < rise {
+                    low + (p * span * rise).sqrt()
+                } else {
+                    high - ((1.0 - p) * span * (high - mode)).sqrt()
+                }
+            }
+            Uncertain::Lognormal(median, factor) => median * libm::exp(libm::log(*factor) * z()),
+            Uncertain::Choice(options) => {
+                let total: f64 = options.iter().map(|option| option.1).sum();
+                let mut left = p * total;
+                for (value, weight) in options {
+                    if left < *weight {
+                        return *value;
+                    }
+                    left -= weight;
+                }
+                options.last().map_or(f64::NAN, |option| option.0)
+            }
+        }
+    }
+
+    /// The middle value: the median, and for a choice the likeliest (the earlier of equals).
+    pub fn central(&self) -> f64 {
+        match self {
+            Uncertain::Choice(options) => {
+                options
+                    .iter()
+                    .fold((f64::NAN, f64::NEG_INFINITY), |best, &option| if option.1 > best.1 { option } else { best })
+                    .0
+            }
+            other => other.quantile(0.5),
+        }
+    }
+
+    /// Whether every flight gets the same value.
+    pub fn is_exact(&self) -> bool {
+        match self {
+            Uncertain::Exact(_) => true,
+            Uncertain::Normal(_, sd) => *sd == 0.0,
+            Uncertain::Uniform(low, high) => low == high,
+            Uncertain::Triangular(low, _, high) => low == high,
+            Uncertain::Lognormal(_, factor) => *factor == 1.0,
+            Uncertain::Choice(options) => options.windows(2).all(|pair| pair[0].0 == pair[1].0),
+        }
+    }
+
+    /// Least and greatest value that can be drawn.
+    pub fn range(&self) -> (f64, f64) {
+        match self {
+            Uncertain::Choice(options) => {
+                options.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), option| {
+                    (low.min(option.0), high.max(option.0))
+                })
+            }
+            other => (other.quantile(0.0), other.quantile(1.0)),
+        }
+    }
+
+    /// Share of draws at or below `value` (for the strip that shows where an input lies).
+    pub fn cdf(&self, value: f64) -> f64 {
+        match self {
+            Uncertain::Normal(mean, sd) if *sd > 0.0 => standard_normal_cdf((value - mean) / sd),
+            Uncertain::Lognormal(median, factor) if *factor > 1.0 && value > 0.0 => {
+                standard_normal_cdf(libm::log(value / median) / libm::log(*factor))
+            }
+            Uncertain::Uniform(low, high) if high > low => ((value - low) / (high - low)).clamp(0.0, 1.0),
+            Uncertain::Choice(options) => {
+                let total: f64 = options.iter().map(|option| option.1).sum();
+                options.iter().filter(|option| option.0 <= value).map(|option| option.1).sum::<f64>() / total
+            }
+            other => {
+                // Bisection of the quantile: rarely needed, so simplicity wins.
+                let (mut low, mut high) = (0.0, 1.0);
+                for _ in 0..60 {
+                    let middle = 0.5 * (low + high);
+                    if other.quantile(middle) <= value { low = middle } else { high = middle }
+                }
+                0.5 * (low + high)
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_of_each_kind() {
+        assert_eq!(Uncertain::Uniform(2.0, 4.0).quantile(0.25), 2.5);
+        assert_eq!(Uncertain::Triangular(0.0, 1.0, 2.0).quantile(0.5), 1.0);
+        assert!((Uncertain::Triangular(0.0, 1.0, 4.0).quantile(0.25) - 1.0).abs() < 1e-12);
+        let spread = Uncertain::Lognormal(10.0, 2.0);
+        assert!((spread.quantile(0.841_344_746_068_543) - 20.0).abs() < 1e-9);
+        let choice = Uncertain::Choice(vec![(1.0, 1.0), (5.0, 3.0)]);
+        assert_eq!((choice.quantile(0.2), choice.quantile(0.3), choice.central()), (1.0, 5.0, 5.0));
+        assert_eq!(choice.range(), (1.0, 5.0));
+    }
+}

@@ -1,0 +1,1 @@
+//! Arguments, diagnostics, progress and exit codes: the only part that prints or touches files.

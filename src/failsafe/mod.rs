@@ -1,0 +1,11 @@
+//! What the craft does by itself once the control link is lost.
+//!
+//! A [`Policy`] is a chain of actions with guards and fallbacks. It sees an observation and answers
+//! with a demand; it knows nothing of the world and cannot peek at the truth. A policy is added here alone.
+
+mod policy;
+
+pub use policy::{
+    Action, ActionKind, BatteryGuard, Fallback, FixGuard, Guards, Policy, PolicyError, ProgressGuard, ReturnHeight,
+    TimeGuard,
+};

@@ -1,0 +1,279 @@
+//! Policies as data: actions, guards, fallback.
+
+use serde::Serialize;
+
+/// A named chain of actions.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Policy {
+    /// Name shown in every table and figure.
+    pub name: String,
+    /// The actions, in order. The last one ends the flight; [`Policy::check`] holds it to that.
+    pub actions: Vec<Action>,
+}
+
+/// One action with what must hold for it to go on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Action {
+    /// What the craft does.
+    pub kind: ActionKind,
+    /// What must hold meanwhile.
+    pub guards: Guards,
+    /// What it does when a guard fails or the action is impossible.
+    pub otherwise: Fallback,
+}
+
+/// What the craft does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ActionKind {
+    /// Stays where it is; without a fix it holds level and drifts.
+    Hold {
+        /// How long, then the next action follows.
+        for_s: f64,
+    },
+    /// Comes down where it is.
+    Land {
+        /// Sink speed aloft; `None`: the craft's descent limit.
+        sink_mps: Option<f64>,
+    },
+    /// Flies to the home point and comes down there.
+    Return {
+        /// Height of the way home.
+        height: ReturnHeight,
+        /// Speed over ground aimed for; `None`: the craft's cruise speed.
+        speed_mps: Option<f64>,
+        /// Horizontal distance from the home point at which it starts to come down.
+        home_circle_m: f64,
+        /// Whether it reaches its height before it starts home (else it climbs on the way).
+        climb_first: bool,
+    },
+    /// Stops the motors.
+    Drop,
+}
+
+/// How high the way home is flown. Heights are above the home point unless said.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ReturnHeight {
+    /// The height it has when the return starts.
+    StayLevel,
+    /// Climbs to this height when lower; stays when higher.
+    AtLeastM(f64),
+    /// Climbs or descends to this height.
+    ExactlyM(f64),
+    /// This much above the highest point flown so far.
+    AbovePathM(f64),
+    /// This much above the ground below, known from a terrain table on board.
+    AboveGroundM(f64),
+}
+
+/// Conditions under which an action goes on.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Guards {
+    /// Enough satellites, good enough geometry.
+    pub fix: Option<FixGuard>,
+    /// Gets closer to home.
+    pub progress: Option<ProgressGuard>,
+    /// Keeps a reserve.
+    pub battery: Option<BatteryGuard>,
+    /// Ends in time.
+    pub time: Option<TimeGuard>,
+}
+
+/// Enough satellites and good enough geometry.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct FixGuard {
+    /// Fewest satellites.
+    pub satellites: u32,
+    /// Greatest HDOP.
+    pub hdop: f64,
+}
+
+/// The distance to home shrinks.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ProgressGuard {
+    /// Least closing speed.
+    pub closing_mps: f64,
+    /// Averaged over this time.
+    pub within_s: f64,
+}
+
+/// The pack keeps a reserve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BatteryGuard {
+    /// Least state of charge in per cent.
+    pub reserve_pct: f64,
+}
+
+/// The action ends in time.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TimeGuard {
+    /// Longest time in this action.
+    pub at_most_s: f64,
+}
+
+/// What follows when a guard fails or the action is impossible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fallback {
+    /// Comes down where it is.
+    #[default]
+    Land,
+    /// Stops the motors.
+    Drop,
+    /// Goes on with the next action of the chain.
+    Next,
+}
+
+/// Why a policy is refused.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PolicyError {
+    /// No action at all.
+    #[error("the policy has no action")]
+    Empty,
+    /// The last action does not bring the craft down.
+    #[error("the chain can never end: its last action is `{0}`; end it with `land`, `drop` or `return`")]
+    NeverEnds(&'static str),
+    /// A fallback `next` with nothing after it.
+    #[error("action {0} falls back to the next action, but there is none; use `land` or `drop`")]
+    NothingNext(usize),
+    /// Actions after one that always ends the flight.
+    #[error("action {0} is never reached: `{1}` before it ends the flight")]
+    NeverReached(usize, &'static str),
+}
+
+impl ActionKind {
+    /// The action's word.
+    pub fn word(&self) -> &'static str {
+        match self {
+            ActionKind::Hold { .. } => "hold",
+            ActionKind::Land { .. } => "land",
+            ActionKind::Return { .. } => "return",
+            ActionKind::Drop => "drop",
+        }
+    }
+}
+
+impl Policy {
+    /// Checks that the chain ends and that every action can be reached.
+    ///
+    /// # Errors
+    /// The first problem, with the action's place counted from 1.
+    pub fn check(&self) -> Result<(), PolicyError> {
+        let last = self.actions.last().ok_or(PolicyError::Empty)?;
+        for (index, action) in self.actions.iter().enumerate() {
+            let more = index + 1 < self.actions.len();
+            if action.otherwise == Fallback::Next && !more {
+                return Err(PolicyError::NothingNext(index + 1));
+            }
+            let ends = match action.kind {
+                ActionKind::Hold { .. } => false,
+                ActionKind::Land { .. } | ActionKind::Drop => true,
+                ActionKind::Return { .. } => action.otherwise != Fallback::Next,
+            };
+            if ends && more {
+                return Err(PolicyError::NeverReached(index + 2, action.kind.word()));
+            }
+        }
+        match last.kind {
+            ActionKind::Hold { .. } => Err(PolicyError::NeverEnds("hold")),
+            _ => Ok(()),
+        }
+    }
+
+    /// The chain in plain words, for tables and the site card.
+    pub fn in_words(&self) -> String {
+        let mut parts: Vec<String> = Vec::new();
+        for action in &self.actions {
+            let mut text = match &action.kind {
+                ActionKind::Hold { for_s } => format!("hold for {for_s} s"),
+                ActionKind::Land { sink_mps: None } => "land where it is".into(),
+                ActionKind::Land { sink_mps: Some(sink) } => format!("land where it is at {sink} m/s"),
+                ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+                    let mut text = match height {
+                        ReturnHeight::StayLevel => "return home at the height it has".to_string(),
+                        ReturnHeight::AtLeastM(h) => format!("return home at {h} m above home or higher"),
+                        ReturnHeight::ExactlyM(h) => format!("return home at {h} m above home"),
+                        ReturnHeight::AbovePathM(h) => {
+                            format!("return home {h} m above the highest point flown")
+                        }
+                        ReturnHeight::AboveGroundM(h) => format!("return home {h} m above the ground below"),
+                    };
+                    if let Some(speed) = speed_mps {
+                        text += &format!(" with {speed} m/s");
+                    }
+                    if !climb_first {
+                        text += ", climbing on the way";
+                    }
+                    text + &format!(", come down within {home_circle_m} m of home")
+                }
+                ActionKind::Drop => "stop the motors".into(),
+            };
+            let guards = &action.guards;
+            let mut held: Vec<String> = Vec::new();
+            if let Some(g) = guards.fix {
+                held.push(format!("at least {} satellites and HDOP at most {}", g.satellites, g.hdop));
+            }
+            if let Some(g) = guards.progress {
+                held.push(format!("closing at {} m/s or more over {} s", g.closing_mps, g.within_s));
+            }
+            if let Some(g) = guards.battery {
+                held.push(format!("{} % of charge left", g.reserve_pct));
+            }
+            if let Some(g) = guards.time {
+                held.push(format!("no longer than {} s", g.at_most_s));
+            }
+            let fallback = match action.otherwise {
+                Fallback::Land => "land",
+                Fallback::Drop => "stop the motors",
+                Fallback::Next => "go on to the next action",
+            };
+            if !held.is_empty() {
+                text += &format!(" (while {}; else {fallback})", held.join(", "));
+            } else if matches!(action.kind, ActionKind::Return { .. }) {
+                text += &format!(" (without a fix or a home point: {fallback})");
+            }
+            parts.push(text);
+        }
+        parts.join(", then ")
+    }
+
+    /// The policy with every return flown at this height above home, for sweeps; `None` when no action returns.
+    pub fn at_height(&self, height_m: f64) -> Option<Policy> {
+        let mut changed = self.clone();
+        let mut found = false;
+        for action in &mut changed.actions {
+            if let ActionKind::Return { height, .. } = &mut action.kind {
+                *height = ReturnHeight::ExactlyM(height_m);
+                found = true;
+            }
+        }
+        found.then_some(changed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn action(kind: ActionKind, otherwise: Fallback) -> Action {
+        Action { kind, guards: Guards::default(), otherwise }
+    }
+
+    #[test]
+    fn endless_and_unreachable_chains_are_refused() {
+        let policy = |actions| Policy { name: "p".into(), actions };
+        let hold = || action(ActionKind::Hold { for_s: 3.0 }, Fallback::Land);
+        let land = || action(ActionKind::Land { sink_mps: None }, Fallback::Land);
+        assert_eq!(policy(vec![]).check(), Err(PolicyError::Empty));
+        assert_eq!(policy(vec![hold()]).check(), Err(PolicyError::NeverEnds("hold")));
+        assert_eq!(policy(vec![hold(), land()]).check(), Ok(()));
+        assert_eq!(policy(vec![land(), hold()]).check(), Err(PolicyError::NeverReached(2, "land")));
+        let home = |otherwise| {
+            let height = ReturnHeight::AtLeastM(40.0);
+            action(ActionKind::Return { height, speed_mps: None, home_circle_m: 10.0, climb_first: true }, otherwise)
+        };
+        assert_eq!(policy(vec![home(Fallback::Next)]).check(), Err(PolicyError::NothingNext(1)));
+        assert_eq!(policy(vec![home(Fallback::Next), hold(), land()]).check(), Ok(()));
+    }
+}

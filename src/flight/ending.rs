@@ -1,0 +1,284 @@
+//! How a flight ended.
+
+use serde::Serialize;
+
+/// How the craft came down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Manner {
+    /// Softly, upright.
+    SetDown,
+    /// Upright, but hard.
+    HardLanding,
+    /// Landed and tipped over: drift, slope or rough ground.
+    TippedOver,
+    /// Fell without thrust, as told.
+    Fall,
+    /// Flew into something.
+    Strike,
+    /// Lost lift because the pack was empty, then fell.
+    RanDry,
+    /// Was still flying when the clock ran out.
+    StillUp,
+}
+
+/// What it came down on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ground {
+    /// Within the home radius of the take-off spot.
+    Home,
+    /// Open ground.
+    Clear,
+    /// Rough ground.
+    Rough,
+    /// Water.
+    Water,
+    /// A road.
+    Road,
+    /// Among people.
+    People,
+    /// Property of others.
+    Property,
+    /// Outside the permitted area.
+    Outside,
+}
+
+/// The one headline outcome of a flight, worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Headline {
+    /// Came down among people.
+    AmongPeople,
+    /// Came down on a road.
+    OnRoad,
+    /// Left the permitted area, whatever came later.
+    LeftArea,
+    /// Came down on property of others.
+    OnProperty,
+    /// Struck something in the air.
+    Struck,
+    /// The pack ran out in the air.
+    RanDry,
+    /// Came down in water.
+    InWater,
+    /// Fell onto open ground.
+    Fell,
+    /// Came down on rough ground, hard, or tipped over.
+    RoughOrHard,
+    /// Landed on clear ground, not at home.
+    ClearElsewhere,
+    /// Landed at home.
+    AtHome,
+    /// The pilot got it back and flew it home.
+    PilotBack,
+    /// The clock ran out, or the simulation faulted.
+    NotSettled,
+}
+
+/// Headlines grouped by what they mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Group {
+    /// Danger to others.
+    Danger,
+    /// Craft lost.
+    CraftLost,
+    /// Craft at risk.
+    CraftAtRisk,
+    /// Ended fine.
+    Fine,
+    /// Not settled.
+    NotSettled,
+}
+
+impl Headline {
+    /// All, worst first.
+    pub const ALL: [Headline; 13] = [
+        Headline::AmongPeople,
+        Headline::OnRoad,
+        Headline::LeftArea,
+        Headline::OnProperty,
+        Headline::Struck,
+        Headline::RanDry,
+        Headline::InWater,
+        Headline::Fell,
+        Headline::RoughOrHard,
+        Headline::ClearElsewhere,
+        Headline::AtHome,
+        Headline::PilotBack,
+        Headline::NotSettled,
+    ];
+
+    /// Words for tables and figures.
+    pub fn label(self) -> &'static str {
+        match self {
+            Headline::AmongPeople => "came down among people",
+            Headline::OnRoad => "came down on a road",
+            Headline::LeftArea => "left the permitted area",
+            Headline::OnProperty => "came down on property",
+            Headline::Struck => "struck something in the air",
+            Headline::RanDry => "pack ran out in the air",
+            Headline::InWater => "came down in water",
+            Headline::Fell => "fell onto open ground",
+            Headline::RoughOrHard => "rough, hard or tipped landing",
+            Headline::ClearElsewhere => "landed clear elsewhere",
+            Headline::AtHome => "landed at home",
+            Headline::PilotBack => "pilot got it back",
+            Headline::NotSettled => "not settled",
+        }
+    }
+
+    /// The word used in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Headline::AmongPeople => "among-people",
+            Headline::OnRoad => "on-road",
+            Headline::LeftArea => "left-area",
+            Headline::OnProperty => "on-property",
+            Headline::Struck => "struck",
+            Headline::RanDry => "ran-dry",
+            Headline::InWater => "in-water",
+            Headline::Fell => "fell",
+            Headline::RoughOrHard => "rough-or-hard",
+            Headline::ClearElsewhere => "clear-elsewhere",
+            Headline::AtHome => "at-home",
+            Headline::PilotBack => "pilot-back",
+            Headline::NotSettled => "not-settled",
+        }
+    }
+
+    /// Its group.
+    pub fn group(self) -> Group {
+        match self {
+            Headline::AmongPeople | Headline::OnRoad | Headline::LeftArea | Headline::OnProperty => Group::Danger,
+            Headline::Struck | Headline::RanDry | Headline::InWater | Headline::Fell => Group::CraftLost,
+            Headline::RoughOrHard => Group::CraftAtRisk,
+            Headline::ClearElsewhere | Headline::AtHome | Headline::PilotBack => Group::Fine,
+            Headline::NotSettled => Group::NotSettled,
+        }
+    }
+
+    /// Its place in [`Headline::ALL`].
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+impl Group {
+    /// All, worst first.
+    pub const ALL: [Group; 5] = [Group::Danger, Group::CraftLost, Group::CraftAtRisk, Group::Fine, Group::NotSettled];
+
+    /// Words for tables and figures.
+    pub fn label(self) -> &'static str {
+        match self {
+            Group::Danger => "danger to others",
+            Group::CraftLost => "craft lost",
+            Group::CraftAtRisk => "craft at risk",
+            Group::Fine => "ended fine",
+            Group::NotSettled => "not settled",
+        }
+    }
+}
+
+/// Things that happened on the way; they may overlap, so they do not add to 100 %.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Flags(pub u16);
+
+impl Flags {
+    /// Left the permitted area.
+    pub const LEFT_AREA: Flags = Flags(1);
+    /// Left it although the craft did as its policy says (else: control, fix or heading had failed).
+    pub const LEFT_OBEYING: Flags = Flags(1 << 1);
+    /// Entered the margin inside the fence.
+    pub const ENTERED_MARGIN: Flags = Flags(1 << 2);
+    /// Rose above the permitted height.
+    pub const ABOVE_CEILING: Flags = Flags(1 << 3);
+    /// Flew over people.
+    pub const OVER_PEOPLE: Flags = Flags(1 << 4);
+    /// Lost the position fix.
+    pub const FIX_LOST: Flags = Flags(1 << 5);
+    /// Used the pack below the reserve.
+    pub const RESERVE_USED: Flags = Flags(1 << 6);
+    /// A guard failed and the fallback ran.
+    pub const FELL_BACK: Flags = Flags(1 << 7);
+    /// Had no home point.
+    pub const NO_HOME: Flags = Flags(1 << 8);
+    /// The pilot took over at least once.
+    pub const PILOT_TOOK_OVER: Flags = Flags(1 << 9);
+    /// Sank through its own wake (vortex-ring exposure).
+    pub const VORTEX_RING: Flags = Flags(1 << 10);
+    /// The simulation faulted.
+    pub const FAULT: Flags = Flags(1 << 11);
+
+    /// Flags with their words, for tables.
+    pub const NAMED: [(Flags, &'static str); 12] = [
+        (Flags::LEFT_AREA, "left the permitted area"),
+        (Flags::LEFT_OBEYING, "left it while obeying its policy"),
+        (Flags::ENTERED_MARGIN, "entered the margin inside the fence"),
+        (Flags::ABOVE_CEILING, "rose above the permitted height"),
+        (Flags::OVER_PEOPLE, "flew over people"),
+        (Flags::FIX_LOST, "lost the position fix"),
+        (Flags::RESERVE_USED, "used the reserve of the pack"),
+        (Flags::FELL_BACK, "a guard failed, the fallback ran"),
+        (Flags::NO_HOME, "had no home point"),
+        (Flags::PILOT_TOOK_OVER, "the pilot took over"),
+        (Flags::VORTEX_RING, "sank through its own wake"),
+        (Flags::FAULT, "the simulation faulted"),
+    ];
+
+    /// Whether all of `other` are set.
+    pub fn has(self, other: Flags) -> bool {
+        self.0 & other.0 == other.0
+    }
+
+    /// Sets `other`.
+    pub fn set(&mut self, other: Flags) {
+        self.0 |= other.0;
+    }
+}
+
+/// The end of one flight under one policy. Everything counts from the moment the link was declared lost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ending {
+    /// Flight number.
+    pub flight: u32,
+    /// Headline outcome.
+    pub headline: Headline,
+    /// How it came down.
+    pub manner: Manner,
+    /// On what.
+    pub ground: Ground,
+    /// What happened on the way.
+    pub flags: Flags,
+    /// Where it ended: x, y, z.
+    pub end_m: [f32; 3],
+    /// When the link was declared lost, after take-off.
+    pub loss_time_s: f32,
+    /// Where it was then: x, y, z.
+    pub loss_m: [f32; 3],
+    /// From loss to the end.
+    pub time_to_end_s: f32,
+    /// Horizontal distance of the end from the take-off spot.
+    pub distance_home_m: f32,
+    /// Greatest horizontal distance from the take-off spot.
+    pub greatest_distance_m: f32,
+    /// Greatest height above the take-off spot.
+    pub greatest_height_m: f32,
+    /// Time over people.
+    pub over_people_s: f32,
+    /// People per km² where it ended.
+    pub people_per_km2: f32,
+    /// Speed at the ground or obstacle.
+    pub impact_speed_mps: f32,
+    /// Angle of that speed below the horizontal.
+    pub impact_angle_deg: f32,
+    /// Kinetic energy then.
+    pub impact_energy_j: f32,
+    /// State of charge at the end.
+    pub pack_left_pct: f32,
+    /// Time without a fix.
+    pub without_fix_s: f32,
+    /// Time sinking through its own wake.
+    pub vortex_ring_s: f32,
+}

@@ -1,0 +1,7 @@
+//! One flight: a trunk flown once, then one branch per policy from the same snapshot with the same luck.
+
+mod ending;
+mod trace;
+
+pub use ending::{Ending, Flags, Ground, Group, Headline, Manner};
+pub use trace::{Doing, LossBudget, Trace, TraceRow};

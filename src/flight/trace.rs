@@ -1,0 +1,123 @@
+//! One flight, second by second.
+
+use serde::Serialize;
+
+/// What the craft is doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Doing {
+    /// Flown by the pilot along the path.
+    Piloted,
+    /// The link is silent but not yet called lost: the last command holds.
+    Silent,
+    /// Holding.
+    Hold,
+    /// Climbing or flying home.
+    Return,
+    /// Coming down.
+    Land,
+    /// Falling.
+    Drop,
+    /// The pilot has it back.
+    TakenOver,
+}
+
+impl Doing {
+    /// Word for figures.
+    pub fn label(self) -> &'static str {
+        match self {
+            Doing::Piloted => "piloted",
+            Doing::Silent => "silent",
+            Doing::Hold => "hold",
+            Doing::Return => "return",
+            Doing::Land => "land",
+            Doing::Drop => "fall",
+            Doing::TakenOver => "taken over",
+        }
+    }
+}
+
+/// One moment.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TraceRow {
+    /// After take-off.
+    pub time_s: f64,
+    /// Place: x, y, z (z above the site's origin).
+    pub place_m: [f64; 3],
+    /// Height above the take-off spot.
+    pub height_m: f64,
+    /// Height of ground or obstacle top below, above the take-off spot.
+    pub surface_m: f64,
+    /// Speed over ground.
+    pub speed_mps: f64,
+    /// What it is doing.
+    pub doing: Doing,
+    /// Link quality, per cent.
+    pub quality_pct: f64,
+    /// Margin of the uplink over what its packets need.
+    pub margin_db: f64,
+    /// Margin lost to each cause, for the stacked budget.
+    pub budget: LossBudget,
+    /// Telemetry is heard by the pilot.
+    pub telemetry_up: bool,
+    /// The pilot has a picture.
+    pub video_up: bool,
+    /// Satellites in the fix.
+    pub satellites: u32,
+    /// HDOP, NaN without a fix.
+    pub hdop: f64,
+    /// Horizontal error of the position, NaN without a fix.
+    pub fix_error_m: f64,
+    /// State of charge, per cent.
+    pub charge_pct: f64,
+    /// Charge needed from here to get home at the return height, per cent; NaN when it cannot.
+    pub charge_home_pct: f64,
+    /// Volts per cell under load.
+    pub cell_v: f64,
+    /// Mean wind and gusts at the craft, m/s.
+    pub wind_mps: f64,
+}
+
+/// Where the margin went: each is a loss in dB against the margin at one metre.. all positive downwards.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct LossBudget {
+    /// Free space.
+    pub distance_db: f64,
+    /// Terrain and buildings.
+    pub diffraction_db: f64,
+    /// Trees.
+    pub vegetation_db: f64,
+    /// Ground reflection (negative is a gain).
+    pub reflection_db: f64,
+    /// Antenna patterns and pointing, against both peaks.
+    pub pattern_db: f64,
+    /// Polarisation.
+    pub polarisation_db: f64,
+    /// The pilot's body.
+    pub body_db: f64,
+    /// Shadowing.
+    pub shadowing_db: f64,
+    /// Fading.
+    pub fading_db: f64,
+    /// Interference and bursts: rise of the noise floor.
+    pub interference_db: f64,
+}
+
+/// One flight under one policy, with its trunk.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Trace {
+    /// Flight number.
+    pub flight: u32,
+    /// Policy.
+    pub policy: String,
+    /// Time between rows.
+    pub every_s: f64,
+    /// Rows in time order.
+    pub rows: Vec<TraceRow>,
+    /// When the link was declared lost; `None`: never.
+    pub lost_at_s: Option<f64>,
+    /// Things that happened, with their time, in plain words.
+    pub events: Vec<(f64, String)>,
+    /// Headline in words.
+    pub headline: String,
+}

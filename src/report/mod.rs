@@ -1,0 +1,1 @@
+//! Turns a summary into bytes: terminal text, JSON, CSV, GeoJSON, figures, pages. Computes nothing new.

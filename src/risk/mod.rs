@@ -1,0 +1,5 @@
+//! Runs the flights, gathers endings, compares policies.
+
+pub mod summary;
+
+pub use summary::Summary;

@@ -1,0 +1,467 @@
+//! What the report says, as data. Everything a reader sees comes from here; `report` computes nothing new.
+
+use crate::flight::{Flags, Group, Headline, Trace};
+use crate::scenario::InputRow;
+use serde::Serialize;
+
+/// Version of the JSON form; raised when a key changes meaning or goes.
+pub const SUMMARY_VERSION: u32 = 1;
+
+/// A count out of a total with its Clopper–Pearson interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Share {
+    /// Events.
+    pub events: u64,
+    /// Out of.
+    pub of: u64,
+    /// Lower end, 0 to 1.
+    pub low: f64,
+    /// Upper end, 0 to 1.
+    pub high: f64,
+}
+
+impl Share {
+    /// The estimate; NaN out of none.
+    pub fn estimate(&self) -> f64 {
+        self.events as f64 / self.of as f64
+    }
+}
+
+/// A quantile with order-statistic bounds; an end that does not exist is `None`: not bounded by this many flights.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct QuantileBand {
+    /// Estimate.
+    pub value: f64,
+    /// Lower end.
+    pub low: Option<f64>,
+    /// Upper end.
+    pub high: Option<f64>,
+}
+
+/// A measure over the flights of one policy.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Measure {
+    /// Key in files, with unit suffix, e.g. `distance_home_m`.
+    pub key: &'static str,
+    /// Words for tables.
+    pub label: &'static str,
+    /// Unit.
+    pub unit: &'static str,
+    /// 5 %, 50 %, 95 % quantile.
+    pub p05: QuantileBand,
+    /// Median.
+    pub p50: QuantileBand,
+    /// 95 %.
+    pub p95: QuantileBand,
+    /// 50 values at the quantiles (i − ½)/50, for a dotplot.
+    pub dots: Vec<f64>,
+}
+
+/// Where one flight ended, for maps.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct EndPoint {
+    /// Flight number.
+    pub flight: u32,
+    /// Where.
+    pub place_m: [f32; 2],
+    /// Headline outcome.
+    pub headline: Headline,
+}
+
+/// A closed contour on the map, in local metres.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Contour {
+    /// Share of the ends inside, 0.5, 0.9 or 0.99.
+    pub share: f64,
+    /// Closed rings.
+    pub rings_m: Vec<Vec<[f64; 2]>>,
+}
+
+/// One policy.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PolicySummary {
+    /// Name.
+    pub name: String,
+    /// The chain in words.
+    pub words: String,
+    /// Lost links under this policy.
+    pub lost: u64,
+    /// One per headline of [`Headline::ALL`], that order.
+    pub headlines: Vec<(Headline, Share)>,
+    /// One per group of [`Group::ALL`], that order.
+    pub groups: Vec<(Group, Share)>,
+    /// Lower and upper bound of the danger share when unsettled flights all end well, all badly;
+    /// `None` when at most 1 in 1,000 is unsettled.
+    pub danger_bounds: Option<(f64, f64)>,
+    /// Flags that may overlap.
+    pub flags: Vec<(&'static str, Share)>,
+    /// Headline by flag: rows as [`Headline::ALL`], columns as [`Flags::NAMED`].
+    pub headline_by_flag: Vec<Vec<u64>>,
+    /// Danger share when flights the pilot got back count as if the policy had gone on alone is not known;
+    /// this is the share among flights that he did not take over.
+    pub danger_without_pilot: Share,
+    /// Measures.
+    pub measures: Vec<Measure>,
+    /// 99 % came down within this distance of home, one-sided, 95 % sure; `None`: not bounded by this many flights.
+    pub within_99_m: Option<f64>,
+    /// Circles around home that held 50, 90 and 99 % of the ends.
+    pub circles_m: [f64; 3],
+    /// Highest-density contours of the ends (empty under 200 ends).
+    pub contours: Vec<Contour>,
+    /// Kernel bandwidth of those contours: geometric mean of the two axes.
+    pub kernel_m: f64,
+    /// Ends for the map: at most [`MAP_ENDS`], the first flights.
+    pub ends: Vec<EndPoint>,
+    /// Danger against the moment of loss: (path share from, to, share).
+    pub danger_by_moment: Vec<(f64, f64, Share)>,
+    /// The harm annex, when asked for.
+    pub harm: Option<Harm>,
+}
+
+/// Most ends drawn per policy.
+pub const MAP_ENDS: usize = 2_000;
+
+/// Expected harm per million lost links: a band, never a permission.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Harm {
+    /// 5th percentile of the compound uncertainty.
+    pub low_per_million: f64,
+    /// Mean.
+    pub mean_per_million: f64,
+    /// 95th percentile.
+    pub high_per_million: f64,
+    /// Median strike area.
+    pub strike_area_m2: f64,
+    /// Share of impacts above 15 J, 33.9 J and 80 J.
+    pub above_lines: [f64; 3],
+}
+
+/// The three words of a comparison.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Word {
+    /// The first has less danger.
+    Better,
+    /// The second has less danger.
+    Worse,
+    /// The interval lies within ± the smallest difference that matters.
+    NoDifferenceThatMatters,
+    /// Neither.
+    CannotTellYet,
+}
+
+/// Two policies on the same flights.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Pair {
+    /// Index of the first policy.
+    pub first: usize,
+    /// Index of the second policy.
+    pub second: usize,
+    /// What is compared: danger to others (primary), or craft lost or worse (exploratory, without p).
+    pub about: Compared,
+    /// Events under both, only the first, only the second, neither.
+    pub table: [u64; 4],
+    /// Share(first) − share(second).
+    pub difference: f64,
+    /// Tango interval at the Bonferroni level.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Exact McNemar p, Holm-adjusted over the pairs; `None` when exploratory.
+    pub p_adjusted: Option<f64>,
+    /// The word.
+    pub word: Word,
+    /// Whether the estimate is under the smallest difference that matters though the interval excludes 0.
+    pub size_unclear: bool,
+    /// Flights that would settle it, when it cannot be told yet.
+    pub flights_needed: Option<u64>,
+    /// Unpaired over paired variance: how many times more flights unpaired runs would need.
+    pub pairing_gain: f64,
+}
+
+/// What a pair compares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Compared {
+    /// Danger to others.
+    Danger,
+    /// Danger to others or craft lost.
+    CraftLostOrWorse,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Verdict {
+    /// Policies that nothing else beats, best estimate first.
+    pub best: Vec<usize>,
+    /// All policies, best first, by the stated order of concern.
+    pub ranking: Vec<usize>,
+    /// One sentence that answers: which policy, how sure.
+    pub sentence: String,
+    /// One sentence on what the others do.
+    pub others: String,
+    /// What decided: `danger`, `craft lost`, `home`, or nothing could be told.
+    pub decided_by: String,
+}
+
+/// How often the link was lost.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LossSummary {
+    /// `modelled`, or `cut` with its words.
+    pub how: String,
+    /// Flights in which the link was declared lost, out of all.
+    pub lost: Share,
+    /// Time of loss, quantiles 5, 50, 95 %.
+    pub time_s: [f64; 3],
+    /// Distance from the pilot then, same quantiles.
+    pub distance_m: [f64; 3],
+    /// Main cause by share of the margin lost: (cause, flights).
+    pub causes: Vec<(String, u64)>,
+    /// Flights that ended before any loss: (headline word, count).
+    pub without_loss: Vec<(String, u64)>,
+    /// Flights in which the take-off was refused for want of a fix.
+    pub not_taken_off: u64,
+}
+
+/// What was assumed about one model and how well it is known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Knowledge {
+    /// Link, fix, wind, people, craft.
+    pub model: &'static str,
+    /// strong, middling or weak.
+    pub grade: &'static str,
+    /// Why.
+    pub why: String,
+}
+
+/// Results under one condition.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ConditionSummary {
+    /// Name.
+    pub name: String,
+    /// Odds, when given.
+    pub odds: Option<f64>,
+    /// Danger share per policy.
+    pub danger: Vec<Share>,
+    /// Craft lost or worse per policy.
+    pub craft_lost: Vec<Share>,
+    /// Best policy.
+    pub best: usize,
+    /// Points behind the best, per policy.
+    pub behind_points: Vec<f64>,
+}
+
+/// The choice over all conditions.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Choice {
+    /// The rule named: `expected` when odds were given, else `greatest regret`.
+    pub rule: &'static str,
+    /// Chosen policy.
+    pub policy: usize,
+    /// Greatest regret in points, per policy.
+    pub regret_points: Vec<f64>,
+    /// Policies that another one beats or equals in every condition.
+    pub dominated: Vec<usize>,
+    /// The robust-choice line in words.
+    pub sentence: String,
+}
+
+/// One bar of the what-if figure: an input at its 10 % and 90 % value on the same flights.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WhatIf {
+    /// Key path.
+    pub key: String,
+    /// Its 10 % and 90 % value.
+    pub values: [f64; 2],
+    /// Policy (the recommended one).
+    pub policy: usize,
+    /// Change of the danger share against the base, in points, at either value.
+    pub change_points: [f64; 2],
+    /// Paired interval of each.
+    pub interval_points: [[f64; 2]; 2],
+}
+
+/// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AlongPath {
+    /// Distance flown.
+    pub distance_m: f64,
+    /// Time after take-off.
+    pub time_s: f64,
+    /// Place: x, y, height above home.
+    pub place_m: [f64; 3],
+    /// Ground or obstacle top below, above home.
+    pub surface_m: f64,
+    /// Mean margin of the control uplink.
+    pub margin_db: f64,
+    /// Satellites in view of the fix and HDOP (NaN: none).
+    pub satellites: u32,
+    /// HDOP.
+    pub hdop: f64,
+    /// State of charge expected, per cent.
+    pub charge_pct: f64,
+    /// Charge needed to come home from here at the best offered height, per cent; NaN when it cannot.
+    pub charge_home_pct: f64,
+}
+
+/// The place on the path from which the craft just comes home.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NoReturn {
+    /// Policy index.
+    pub policy: usize,
+    /// Distance flown; `None`: home can be reached from everywhere on the path.
+    pub distance_m: Option<f64>,
+    /// Place then.
+    pub place_m: Option<[f64; 3]>,
+    /// Best return speed there into that wind.
+    pub best_speed_mps: f64,
+    /// Wind along the way home at the return height, head positive.
+    pub headwind_mps: f64,
+}
+
+/// The whole answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// Version of this form.
+    pub summary_version: u32,
+    /// Program version.
+    pub program_version: String,
+    /// Title.
+    pub title: String,
+    /// The question.
+    pub about: String,
+    /// Whether place and craft are invented.
+    pub invented: bool,
+    /// Hash of the scenario.
+    pub scenario_hash: String,
+    /// Scenario file name as given.
+    pub scenario_name: String,
+    /// Command that makes this again.
+    pub command: String,
+    /// Seed.
+    pub seed: u64,
+    /// Flights.
+    pub flights: u64,
+    /// How that number came about: `fixed`, or the two stages in words.
+    pub flights_rule: String,
+    /// Step.
+    pub step_s: f64,
+    /// Confidence of intervals.
+    pub confidence: f64,
+    /// Smallest difference that matters, points.
+    pub matters_points: f64,
+    /// How often the link was lost.
+    pub loss: LossSummary,
+    /// Policies, in the order listed.
+    pub policies: Vec<PolicySummary>,
+    /// All pairs.
+    pub pairs: Vec<Pair>,
+    /// The answer.
+    pub verdict: Verdict,
+    /// Conditions, the base first; empty when none are stated.
+    pub conditions: Vec<ConditionSummary>,
+    /// The choice over them.
+    pub choice: Option<Choice>,
+    /// What drives it.
+    pub what_if: Vec<WhatIf>,
+    /// Along the path.
+    pub along: Vec<AlongPath>,
+    /// Points of no return, one per policy that returns.
+    pub no_return: Vec<NoReturn>,
+    /// Typical and worst flight of the recommended policy, and the worst of all.
+    #[serde(skip)]
+    pub traces: Vec<(String, Trace)>,
+    /// The site as drawn.
+    #[serde(skip)]
+    pub map: SiteMap,
+    /// Inputs as read.
+    pub inputs: Vec<InputRow>,
+    /// Strength of knowledge.
+    pub knowledge: Vec<Knowledge>,
+    /// Warnings of the scenario.
+    pub warnings: Vec<String>,
+    /// Whether the order of headlines is not the default, and then which.
+    pub order: Option<Vec<String>>,
+}
+
+/// The site for drawing, in local metres.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SiteMap {
+    /// West, south, east, north.
+    pub extent_m: [f64; 4],
+    /// Take-off spot.
+    pub home_m: [f64; 2],
+    /// Pilot.
+    pub pilot_m: [f64; 2],
+    /// Path: x, y, height above home.
+    pub path_m: Vec<[f64; 3]>,
+    /// Zones: name, kind, outer rings.
+    pub zones: Vec<(String, crate::site::ZoneKind, Vec<Vec<[f64; 2]>>)>,
+    /// Obstacles: name, kind, rings, height.
+    pub obstacles: Vec<(String, crate::site::ObstacleKind, Vec<Vec<[f64; 2]>>, f64)>,
+    /// Fence rings.
+    pub fence: Vec<Vec<[f64; 2]>>,
+    /// Terrain contour lines: z above home, points. Empty on a flat site.
+    pub terrain: Vec<(f64, Vec<[f64; 2]>)>,
+    /// Mean wind at 10 m: speed and direction it blows from.
+    pub wind: (f64, f64),
+    /// Ceiling above home.
+    pub ceiling_m: f64,
+    /// Origin on Earth (lat, lon in degrees), for GeoJSON; `None`: a flat local plane.
+    pub origin_deg: Option<(f64, f64)>,
+}
+
+/// One height of a return-height sweep.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeightRow {
+    /// Return height above home.
+    pub height_m: f64,
+    /// Speed, when swept too.
+    pub speed_mps: Option<f64>,
+    /// Danger to others.
+    pub danger: Share,
+    /// Craft lost or worse.
+    pub craft_lost: Share,
+    /// Landed at home.
+    pub at_home: Share,
+    /// Pack left at the end, per cent: 5, 50, 95 %.
+    pub pack_left_pct: [f64; 3],
+    /// Time from loss to the end: 5, 50, 95 %.
+    pub time_s: [f64; 3],
+}
+
+/// A return-height sweep.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Heights {
+    /// Version of this form.
+    pub summary_version: u32,
+    /// Title.
+    pub title: String,
+    /// Whether place and craft are invented.
+    pub invented: bool,
+    /// Policy whose return was varied.
+    pub policy: String,
+    /// Seed.
+    pub seed: u64,
+    /// Flights per height.
+    pub flights: u64,
+    /// Rows, lowest first.
+    pub rows: Vec<HeightRow>,
+    /// Tallest obstacle top along the ways home, above home.
+    pub tallest_m: f64,
+    /// Ceiling above home.
+    pub ceiling_m: f64,
+    /// Recommended interval; `None`: no height does.
+    pub interval_m: Option<[f64; 2]>,
+    /// What limits it below.
+    pub below: String,
+    /// What limits it above.
+    pub above: String,
+    /// In a sentence.
+    pub sentence: String,
+}
+
+/// Names of flags in the order of [`Flags::NAMED`].
+pub fn flag_labels() -> impl Iterator<Item = &'static str> {
+    Flags::NAMED.iter().map(|named| named.1)
+}

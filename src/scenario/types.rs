@@ -1,0 +1,679 @@
+//! The scenario: plain data, always valid once read.
+
+use crate::chance::Uncertain;
+use crate::failsafe::Policy;
+use crate::radio::{Antenna, Waveform};
+use crate::site::{Area, Obstacle, Zone};
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// Everything one assessment needs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Scenario {
+    /// Title of the report.
+    pub title: String,
+    /// What the question is, in a sentence or two.
+    pub about: String,
+    /// Whether place and craft are invented; the report says so.
+    pub invented: bool,
+    /// Master seed.
+    pub seed: u64,
+    /// Number of flights.
+    pub flights: u32,
+    /// Time step of the simulation.
+    pub step_s: f64,
+    /// How results are judged.
+    pub judge: Judge,
+    /// The place.
+    pub site: Site,
+    /// The air.
+    pub weather: Weather,
+    /// The craft.
+    pub craft: Craft,
+    /// The radio.
+    pub radio: Radio,
+    /// The satellites and the craft's sense of place.
+    pub sky: Sky,
+    /// The planned flight.
+    pub path: FlightPlan,
+    /// The pilot.
+    pub pilot: Pilot,
+    /// How the link is lost.
+    pub loss: Loss,
+    /// The policies compared, in the order listed.
+    pub policies: Vec<Policy>,
+    /// What the craft was delivered with, for the site card.
+    pub delivered: Option<Policy>,
+    /// Variations of this scenario, each whole.
+    pub conditions: Vec<Condition>,
+    /// Every input as read or by default, for the report.
+    pub inputs: Vec<InputRow>,
+    /// Odd but legal values, in words.
+    pub warnings: Vec<String>,
+    /// SHA-256 of the file's text and of every file it names, hexadecimal.
+    pub hash: String,
+}
+
+/// How results are judged; set before the run.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Judge {
+    /// Smallest difference of the danger share that matters, in percentage points.
+    pub matters_points: f64,
+    /// Two-sided confidence of printed intervals, e.g. 0.95.
+    pub confidence: f64,
+    /// Within this distance of the take-off spot a landing is at home.
+    pub home_radius_m: f64,
+    /// The pack level under which the reserve flag is set.
+    pub reserve_pct: f64,
+    /// Whether to print the harm annex.
+    pub harm: bool,
+    /// The order of headline outcomes, by word, worst first, when not the default.
+    pub order: Option<Vec<String>>,
+}
+
+/// One variation.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Condition {
+    /// Name in tables.
+    pub name: String,
+    /// Its odds, when the user gave some.
+    pub odds: Option<f64>,
+    /// The scenario with the changed inputs (without conditions of its own).
+    pub scenario: Box<Scenario>,
+}
+
+/// One input for the report's table.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct InputRow {
+    /// Key path in the file.
+    pub key: String,
+    /// Value as written, or the default used.
+    pub value: String,
+    /// Line in the file, counted from 1; `None` for a default.
+    pub line: Option<usize>,
+    /// The comment on the key's line (where the value comes from), the default's source, or 'estimate'.
+    pub note: String,
+}
+
+/// The place.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Site {
+    /// Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report.
+    pub origin: Option<Origin>,
+    /// West, south, east, north edge of the simulated area.
+    pub extent_m: [f64; 4],
+    /// Grid spacing, when stated; else chosen from the size.
+    pub cell_m: Option<f64>,
+    /// Terrain; `None`: flat at z = 0.
+    pub terrain: Option<Terrain>,
+    /// Zones; later ones lie on top of earlier ones.
+    pub zones: Vec<Zone>,
+    /// Obstacles.
+    pub obstacles: Vec<Obstacle>,
+    /// The permitted area; `None`: the whole extent.
+    pub fence: Option<Area>,
+    /// Width of the strip inside the fence whose entry is flagged.
+    pub fence_margin_m: f64,
+    /// Greatest permitted height above the take-off spot.
+    pub ceiling_m: f64,
+    /// Take-off spot in local metres; home.
+    pub home_m: [f64; 2],
+    /// People per km² where no zone says otherwise.
+    pub people_per_km2: f64,
+    /// Relative permittivity of the ground, for reflection.
+    pub ground_permittivity: f64,
+    /// Conductivity of the ground, S/m.
+    pub ground_conductivity_spm: f64,
+    /// Rms roughness of the ground, for reflection.
+    pub ground_roughness_m: f64,
+}
+
+/// The origin on Earth.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Origin {
+    /// Geodetic latitude, north positive.
+    pub lat_deg: f64,
+    /// Longitude, east positive.
+    pub lon_deg: f64,
+    /// Height of z = 0 above mean sea level.
+    pub height_amsl_m: f64,
+}
+
+/// Ground heights read from an Esri ASCII grid, in local metres.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Terrain {
+    /// File it came from.
+    pub file: PathBuf,
+    /// x of the first column's centre.
+    pub west_m: f64,
+    /// y of the southernmost row's centre.
+    pub south_m: f64,
+    /// Spacing.
+    pub cell_m: f64,
+    /// Columns.
+    pub columns: usize,
+    /// Rows.
+    pub rows: usize,
+    /// z of the ground, row by row from the south, west to east.
+    #[serde(skip)]
+    pub height_m: Vec<f32>,
+}
+
+/// The air. The wind blows *from* `from_deg`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weather {
+    /// Mean wind at the reference height.
+    pub wind_mps: Uncertain,
+    /// Height above ground of that wind.
+    pub wind_height_m: f64,
+    /// Direction the wind comes from, clockwise from north.
+    pub from_deg: Uncertain,
+    /// Turning of the wind with height, clockwise positive.
+    pub veer_deg_per_100m: f64,
+    /// Roughness length of the surroundings.
+    pub roughness_m: f64,
+    /// Turbulence, as a factor on the intensity that wind and height give (0 none, 1 as the standard says).
+    pub turbulence: Uncertain,
+    /// Slow change of the mean wind over a flight: standard deviation in m/s …
+    pub drift_mps: f64,
+    /// … with this memory.
+    pub drift_memory_s: f64,
+    /// Discrete gust: peak amplitude added once at a random moment, m/s; 0: none.
+    pub gust_mps: Uncertain,
+    /// Length of that gust along the wind.
+    pub gust_length_m: f64,
+    /// Length of the wind shadow behind obstacles in obstacle heights; 0: none.
+    pub lee_heights: f64,
+    /// Temperature at the site.
+    pub temperature_c: Uncertain,
+    /// Sea-level pressure.
+    pub pressure_pa: f64,
+    /// Pressure tendency.
+    pub tendency_pa_per_h: Uncertain,
+    /// Rain.
+    pub rain_mm_per_h: f64,
+}
+
+/// The craft.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Craft {
+    /// Generic description.
+    pub name: String,
+    /// Mass with pack and payload.
+    pub mass_kg: Uncertain,
+    /// Half of its greatest width, for strikes and harm.
+    pub radius_m: f64,
+    /// Number of rotors.
+    pub rotors: u32,
+    /// Diameter of each rotor.
+    pub rotor_diameter_m: f64,
+    /// Induced-power factor.
+    pub induced_factor: f64,
+    /// Profile power in hover at sea level.
+    pub profile_power_w: f64,
+    /// Blade tip speed.
+    pub tip_speed_mps: f64,
+    /// Efficiency of motors and their controllers.
+    pub drive_efficiency: f64,
+    /// Power of everything that does not turn rotors.
+    pub aux_power_w: f64,
+    /// Linear rotor drag over mass.
+    pub linear_drag_per_s: Uncertain,
+    /// Drag area in level flight.
+    pub drag_area_m2: Uncertain,
+    /// Drag area when falling.
+    pub fall_drag_area_m2: Uncertain,
+    /// Greatest tilt.
+    pub tilt_max_deg: f64,
+    /// Speed over ground aimed for.
+    pub cruise_mps: f64,
+    /// Greatest climb speed.
+    pub climb_mps: f64,
+    /// Greatest descent speed.
+    pub descent_mps: f64,
+    /// Descent speed near the ground.
+    pub final_descent_mps: f64,
+    /// Height above the take-off level (as the craft knows it) below which it comes down slowly.
+    pub slow_below_m: f64,
+    /// Greatest horizontal acceleration.
+    pub accel_mps2: f64,
+    /// Velocity loop's time constant.
+    pub velocity_lag_s: f64,
+    /// Attitude's time constant.
+    pub attitude_lag_s: f64,
+    /// Greatest thrust over weight with a full pack.
+    pub thrust_ratio: f64,
+    /// Attitude error that makes a level hold drift, 1 sigma.
+    pub level_error_deg: f64,
+    /// Greatest vertical and horizontal speed of a soft touch-down …
+    pub soft_touch_mps: [f64; 2],
+    /// … and of a hard one; above is a crash.
+    pub hard_touch_mps: [f64; 2],
+    /// Ground slope above which it tips over.
+    pub tip_slope_deg: f64,
+    /// The pack.
+    pub battery: Battery,
+}
+
+/// The pack.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Battery {
+    /// Cells in series.
+    pub cells: u32,
+    /// Capacity.
+    pub capacity_ah: f64,
+    /// Capacity left through age, as a share.
+    pub health: Uncertain,
+    /// Resistance of the pack at 25 °C.
+    pub resistance_ohm: Uncertain,
+    /// State of charge at take-off, per cent.
+    pub charge_pct: Uncertain,
+    /// Pack temperature; `None`: the air's.
+    pub temperature_c: Option<f64>,
+    /// Voltage per cell under load at which a warning is given …
+    pub warn_v: f64,
+    /// … at which the craft comes down by itself …
+    pub land_v: f64,
+    /// … and at which thrust is lost.
+    pub cutoff_v: f64,
+}
+
+/// The radio.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Radio {
+    /// The control link.
+    pub control: RadioLink,
+    /// Telemetry from the craft on the control link; `None`: off, the pilot gets no warning.
+    pub telemetry: Option<Telemetry>,
+    /// The video downlink; `None`: no camera link.
+    pub video: Option<VideoLink>,
+    /// Sources of interference.
+    pub interferers: Vec<Interferer>,
+    /// Other pilots on the band.
+    pub neighbours: u32,
+    /// Two-state burst process on the uplink; `None`: none.
+    pub bursts: Option<Bursts>,
+    /// Standard deviation of shadowing that terrain and obstacles do not resolve.
+    pub shadow_sigma_db: Uncertain,
+    /// Distance at which shadowing has decayed to 1/e.
+    pub shadow_distance_m: f64,
+    /// Rician K at the horizon and overhead, dB.
+    pub rician_k_db: [f64; 2],
+    /// Rms delay spread.
+    pub delay_spread_s: f64,
+    /// Surroundings for man-made noise: a name of ITU-R P.372, or none.
+    pub noise_environment: Option<NoiseEnvironment>,
+    /// Whether trees are in leaf.
+    pub in_leaf: bool,
+}
+
+/// Surroundings of ITU-R P.372 for man-made noise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NoiseEnvironment {
+    /// City.
+    City,
+    /// Residential.
+    Residential,
+    /// Rural.
+    Rural,
+    /// Quiet rural.
+    QuietRural,
+}
+
+/// One radio link with both its ends.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RadioLink {
+    /// Carrier.
+    pub frequency_hz: f64,
+    /// Conducted power at the pilot's antenna port.
+    pub power_dbm: Uncertain,
+    /// Powers stepped through when quality falls, lowest first; empty: fixed power.
+    pub power_steps_dbm: Vec<f64>,
+    /// Link quality, per cent, under which the power goes one step up.
+    pub power_up_below_pct: f64,
+    /// The pilot's antenna.
+    pub pilot_antenna: Antenna,
+    /// The craft's antenna.
+    pub craft_antenna: Antenna,
+    /// Noise figure of the craft's receiver.
+    pub noise_figure_db: f64,
+    /// Noise added by the craft's own electronics.
+    pub noise_rise_db: Uncertain,
+    /// Waveform.
+    pub waveform: Waveform,
+    /// Packets per second.
+    pub packet_rate_hz: f64,
+    /// Payload of one packet.
+    pub payload_bytes: u32,
+    /// Channels hopped over.
+    pub hop_channels: u32,
+    /// Width of the hop band.
+    pub hop_span_hz: f64,
+    /// Greatest loss through the pilot's body.
+    pub body_loss_db: Uncertain,
+    /// The craft's receiver.
+    pub receiver: Receiver,
+}
+
+/// The craft's receiver.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Receiver {
+    /// Window of the link quality.
+    pub window_s: f64,
+    /// Silence before the link is called lost.
+    pub patience_s: f64,
+    /// Good link before control goes back.
+    pub handback_s: f64,
+    /// Link quality, per cent, that counts as good.
+    pub handback_quality_pct: f64,
+    /// Resolution of the signal strength.
+    pub rssi_step_db: f64,
+    /// Pack voltage per cell under which the receiver restarts; 0: never.
+    pub brownout_v: f64,
+    /// Chance per flight hour that it restarts by itself.
+    pub restarts_per_h: f64,
+    /// How long a restart takes.
+    pub restart_s: f64,
+}
+
+/// Telemetry on the control link's frequency and antennas.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Telemetry {
+    /// Power at the craft's antenna port.
+    pub power_dbm: f64,
+    /// Packets per second.
+    pub packet_rate_hz: f64,
+    /// Noise figure of the pilot's receiver.
+    pub noise_figure_db: f64,
+    /// Silence after which the pilot's set says that telemetry is lost.
+    pub patience_s: f64,
+}
+
+/// The video downlink.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VideoLink {
+    /// Carrier.
+    pub frequency_hz: f64,
+    /// Power at the craft's antenna port.
+    pub power_dbm: f64,
+    /// The craft's antenna.
+    pub craft_antenna: Antenna,
+    /// The pilot's antenna.
+    pub pilot_antenna: Antenna,
+    /// Noise figure of the pilot's receiver.
+    pub noise_figure_db: f64,
+    /// Waveform.
+    pub waveform: Waveform,
+    /// Picture gone for this long counts as video lost.
+    pub patience_s: f64,
+    /// What the pilot does then.
+    pub when_lost: VideoLost,
+}
+
+/// What the pilot does without a picture while control is up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VideoLost {
+    /// Flies on blind along the path.
+    FlyOn,
+    /// Lets go of the sticks: the craft holds.
+    Hold,
+    /// Triggers the policy by a switch.
+    TriggerPolicy,
+}
+
+/// A source of interference.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Interferer {
+    /// Name.
+    pub name: String,
+    /// Where it is, x, y, and height above ground.
+    pub place_m: [f64; 3],
+    /// Radiated power towards the site (EIRP) inside the victim's bandwidth.
+    pub eirp_dbm: Uncertain,
+    /// Centre frequency; a link is hit when its band overlaps.
+    pub frequency_hz: f64,
+    /// Width of what it occupies.
+    pub bandwidth_hz: f64,
+    /// Share of the time that it is on.
+    pub duty: f64,
+    /// Mean length of one burst.
+    pub burst_s: f64,
+}
+
+/// Two-state burst process.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Bursts {
+    /// Mean time in the good state.
+    pub good_s: f64,
+    /// Mean time in the bad state.
+    pub bad_s: f64,
+    /// Packet loss added in the good state.
+    pub loss_good: f64,
+    /// Packet loss added in the bad state.
+    pub loss_bad: f64,
+}
+
+/// Satellites, heading, barometer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sky {
+    /// UTC date and time of take-off: year, month, day, hour, minute, second.
+    pub utc: [u32; 6],
+    /// Take-off happens within this long after that (uniform).
+    pub window_s: f64,
+    /// Constellations used.
+    pub constellations: Vec<Constellation>,
+    /// Almanac or navigation file used instead of the nominal constellations.
+    pub almanac: Option<PathBuf>,
+    /// The almanac's text, read with the scenario.
+    #[serde(skip)]
+    pub almanac_text: Option<String>,
+    /// Least elevation used.
+    pub mask_deg: f64,
+    /// Multipath class.
+    pub multipath: Multipath,
+    /// Ionosphere: residual vertical delay, 1 sigma.
+    pub ionosphere_m: f64,
+    /// C/N0 lost to the craft's own electronics.
+    pub own_noise_db: Uncertain,
+    /// In-band source on the ground near the site; `None`: none.
+    pub interference: Option<SkyInterference>,
+    /// C/N0 at which a satellite is tracked on, and at which it is taken up again.
+    pub track_dbhz: [f64; 2],
+    /// How long the receiver has been on at take-off.
+    pub powered_before_s: Uncertain,
+    /// Median time to first fix from a cold, warm or hot start, and which applies.
+    pub start: SkyStart,
+    /// Whether take-off without a fix is allowed.
+    pub take_off_without_fix: bool,
+    /// Least satellites and greatest HDOP awaited before take-off, when it is not.
+    pub take_off_guard: (u32, f64),
+    /// Mean time between losses of the fix that geometry does not explain.
+    pub outage_every_s: f64,
+    /// Mean length of such a loss.
+    pub outage_for_s: f64,
+    /// Heading bias.
+    pub heading_bias_deg: Uncertain,
+    /// Heading error at full throttle through motor currents.
+    pub heading_throttle_deg: f64,
+    /// Whether course over ground corrects the heading while moving.
+    pub course_alignment: bool,
+    /// Whether magnetic declination is applied (true) or forgotten (false: a constant error).
+    pub declination_applied: bool,
+    /// Stated declination, when the built-in magnetic model is not to be used.
+    pub declination_deg: Option<f64>,
+    /// Barometer drift, 1 sigma after a square root of a minute.
+    pub baro_drift_m_per_sqrt_min: f64,
+}
+
+/// A satellite system.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Constellation {
+    /// GPS, 24 base slots.
+    Gps24,
+    /// GPS with all six expandable slots in use.
+    Gps30,
+    /// Galileo.
+    Galileo,
+    /// GLONASS.
+    Glonass,
+    /// BeiDou medium orbits.
+    Beidou,
+}
+
+/// Multipath class.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Multipath {
+    /// Open field.
+    Open,
+    /// Edge of a wood.
+    Wooded,
+    /// Among buildings or under cliffs.
+    Walled,
+}
+
+/// An in-band emitter that lowers C/N0.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SkyInterference {
+    /// Where it is, x, y, and height above ground.
+    pub place_m: [f64; 3],
+    /// Radiated power in band.
+    pub eirp_dbm: f64,
+}
+
+/// Start of the position receiver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SkyStart {
+    /// No almanac, time or place.
+    Cold,
+    /// Almanac, rough time and place.
+    Warm,
+    /// Fresh ephemerides.
+    Hot,
+}
+
+/// The planned flight.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FlightPlan {
+    /// Waypoints in order: x, y and height above the take-off spot.
+    pub waypoints_m: Vec<[f64; 3]>,
+    /// Speed over ground between them.
+    pub speed_mps: f64,
+    /// Hover at each waypoint.
+    pub pause_s: f64,
+    /// File it came from, if any.
+    pub file: Option<PathBuf>,
+}
+
+/// The pilot.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Pilot {
+    /// Where he stands.
+    pub place_m: [f64; 2],
+    /// Height of the antenna above the ground.
+    pub antenna_height_m: f64,
+    /// Direction the pilot's antenna points; `None`: it follows the craft.
+    pub facing_deg: Option<f64>,
+    /// Reaction time.
+    pub reaction_s: Uncertain,
+    /// What he does with the link back.
+    pub on_regain: OnRegain,
+    /// Link quality, per cent, at which telemetry's warning makes him turn back; 0: he does not.
+    pub turn_back_below_pct: f64,
+    /// Signal strength above sensitivity at which he turns back; negative: he does not.
+    pub turn_back_margin_db: f64,
+}
+
+/// What the pilot does with the link back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OnRegain {
+    /// Takes over and flies home by hand.
+    FlyHome,
+    /// Takes over and goes on with the path.
+    Resume,
+    /// Lets the policy finish.
+    LetFinish,
+}
+
+/// How the link is lost.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Loss {
+    /// When physics says so.
+    Modelled,
+    /// Cut at a moment along the path.
+    Cut {
+        /// When.
+        at: CutAt,
+        /// For how long; `None`: for ever.
+        for_s: Option<Uncertain>,
+    },
+}
+
+/// The moment of a forced loss.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CutAt {
+    /// Any moment of the path, all equally likely.
+    AnyTime,
+    /// At a time after take-off.
+    TimeS(Uncertain),
+    /// At a share of the path's length, 0 to 1.
+    PathShare(Uncertain),
+    /// Within a disc.
+    Near {
+        /// Middle.
+        place_m: [f64; 2],
+        /// Radius.
+        radius_m: f64,
+    },
+}
+
+impl Scenario {
+    /// Every number that may be uncertain, by key path, in a fixed order. The place in this list is the
+    /// stream block the number is drawn from: append, never insert.
+    pub fn uncertain_mut(&mut self) -> Vec<(String, &mut Uncertain)> {
+        let mut list: Vec<(String, &mut Uncertain)> = vec![
+            ("weather.wind_mps".into(), &mut self.weather.wind_mps),
+            ("weather.from_deg".into(), &mut self.weather.from_deg),
+            ("weather.turbulence".into(), &mut self.weather.turbulence),
+            ("weather.gust_mps".into(), &mut self.weather.gust_mps),
+            ("weather.temperature_c".into(), &mut self.weather.temperature_c),
+            ("weather.tendency_pa_per_h".into(), &mut self.weather.tendency_pa_per_h),
+            ("craft.mass_kg".into(), &mut self.craft.mass_kg),
+            ("craft.linear_drag_per_s".into(), &mut self.craft.linear_drag_per_s),
+            ("craft.drag_area_m2".into(), &mut self.craft.drag_area_m2),
+            ("craft.fall_drag_area_m2".into(), &mut self.craft.fall_drag_area_m2),
+            ("craft.battery.health".into(), &mut self.craft.battery.health),
+            ("craft.battery.resistance_ohm".into(), &mut self.craft.battery.resistance_ohm),
+            ("craft.battery.charge_pct".into(), &mut self.craft.battery.charge_pct),
+            ("radio.control.power_dbm".into(), &mut self.radio.control.power_dbm),
+            ("radio.control.noise_rise_db".into(), &mut self.radio.control.noise_rise_db),
+            ("radio.control.body_loss_db".into(), &mut self.radio.control.body_loss_db),
+            ("radio.shadow_sigma_db".into(), &mut self.radio.shadow_sigma_db),
+            ("sky.own_noise_db".into(), &mut self.sky.own_noise_db),
+            ("sky.powered_before_s".into(), &mut self.sky.powered_before_s),
+            ("sky.heading_bias_deg".into(), &mut self.sky.heading_bias_deg),
+            ("pilot.reaction_s".into(), &mut self.pilot.reaction_s),
+        ];
+        if let Loss::Cut { at, for_s } = &mut self.loss {
+            match at {
+                CutAt::TimeS(u) => list.push(("loss.cut.time_s".into(), u)),
+                CutAt::PathShare(u) => list.push(("loss.cut.path_share".into(), u)),
+                _ => {}
+            }
+            if let Some(u) = for_s {
+                list.push(("loss.cut.for_s".into(), u));
+            }
+        }
+        for (index, source) in self.radio.interferers.iter_mut().enumerate() {
+            list.push((format!("radio.interferer[{index}].eirp_dbm"), &mut source.eirp_dbm));
+        }
+        list
+    }
+}

@@ -1,0 +1,7 @@
+//! The site: ground, obstacles, zones and people as grids with O(1) look-ups.
+//!
+//! Plain local metres: x east, y north, z up; z = 0 is the height of the site's origin.
+
+mod kinds;
+
+pub use kinds::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};

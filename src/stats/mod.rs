@@ -1,0 +1,1 @@
+//! Pure statistics on slices and counts. Knows no flights.

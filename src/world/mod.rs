@@ -1,0 +1,1 @@
+//! Everything that is the same for all flights, computed once, read-only.
