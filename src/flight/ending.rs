@@ -282,3 +282,80 @@ pub struct Ending {
     /// Time sinking through its own wake.
     pub vortex_ring_s: f32,
 }
+
+/// Why the link was lost: the term that took most of the margin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LossCause {
+    /// Cut by the scenario.
+    Cut,
+    /// Distance.
+    Distance,
+    /// Terrain or buildings in the way.
+    Obstruction,
+    /// Trees in the way.
+    Vegetation,
+    /// A null of the antennas, polarisation, or a missing antenna.
+    Antenna,
+    /// The pilot's body.
+    Body,
+    /// Ground reflection.
+    Reflection,
+    /// Shadowing and fading.
+    Fading,
+    /// Interference or bursts.
+    Interference,
+    /// The receiver restarted.
+    Restart,
+    /// The pilot threw the switch because the picture was gone.
+    Switch,
+}
+
+impl LossCause {
+    /// Words for tables.
+    pub fn label(self) -> &'static str {
+        match self {
+            LossCause::Cut => "cut by the scenario",
+            LossCause::Distance => "distance",
+            LossCause::Obstruction => "terrain or buildings in the way",
+            LossCause::Vegetation => "trees in the way",
+            LossCause::Antenna => "antenna null, mismatch or damage",
+            LossCause::Body => "the pilot's body in the way",
+            LossCause::Reflection => "ground reflection",
+            LossCause::Fading => "shadowing and fading",
+            LossCause::Interference => "interference",
+            LossCause::Restart => "receiver restart",
+            LossCause::Switch => "pilot's switch, picture gone",
+        }
+    }
+}
+
+/// The moment the link was declared lost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LossMoment {
+    /// After take-off.
+    pub time_s: f32,
+    /// Where.
+    pub place_m: [f32; 3],
+    /// Share of the path's length flown.
+    pub path_share: f32,
+    /// Distance from the pilot's antenna.
+    pub distance_m: f32,
+    /// Main cause.
+    pub cause: LossCause,
+}
+
+/// One flight under all policies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlightOutcome {
+    /// Flight number.
+    pub flight: u32,
+    /// When the link was lost; `None`: never.
+    pub loss: Option<LossMoment>,
+    /// One ending per policy, in their order; empty without a loss.
+    pub endings: Vec<Ending>,
+    /// How it ended without a loss; `None` after a loss, or when it did not take off.
+    pub without_loss: Option<Headline>,
+    /// Take-off was refused for want of a fix.
+    pub not_taken_off: bool,
+}

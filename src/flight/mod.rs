@@ -3,5 +3,5 @@
 mod ending;
 mod trace;
 
-pub use ending::{Ending, Flags, Ground, Group, Headline, Manner};
+pub use ending::{Ending, Flags, FlightOutcome, Ground, Group, Headline, LossCause, LossMoment, Manner};
 pub use trace::{Doing, LossBudget, Trace, TraceRow};

@@ -3,6 +3,7 @@
 mod craft;
 mod radio;
 mod risk;
+mod signal;
 mod sky;
 
 use std::collections::BTreeMap;
@@ -42,7 +43,7 @@ pub type Adapter = fn(&mut Inputs) -> Result<Value, String>;
 /// All adapters by routine.
 pub fn all() -> BTreeMap<&'static str, Adapter> {
     let mut map = BTreeMap::new();
-    for list in [craft::adapters(), radio::adapters(), risk::adapters(), sky::adapters()] {
+    for list in [craft::adapters(), radio::adapters(), risk::adapters(), signal::adapters(), sky::adapters()] {
         for (routine, adapter) in list {
             assert!(map.insert(routine, adapter).is_none(), "two adapters for {routine}");
         }
