@@ -3,7 +3,10 @@
 //! A [`Policy`] is a chain of actions with guards and fallbacks. It sees an observation and answers
 //! with a demand; it knows nothing of the world and cannot peek at the truth. A policy is added here alone.
 
+mod engine;
 mod policy;
+
+pub use engine::{Act, Demand, Engine, FIX_GRACE_S, Horizontal, Limits, Observation, climb_to, toward};
 
 pub use policy::{
     Action, ActionKind, BatteryGuard, Fallback, FixGuard, Guards, Policy, PolicyError, ProgressGuard, ReturnHeight,

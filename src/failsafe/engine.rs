@@ -1,0 +1,513 @@
+//! Runs a policy: one observation in, one demand out, each step.
+
+use super::policy::{ActionKind, Fallback, Guards, Policy, ReturnHeight};
+
+/// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
+/// are bridged, a craft without a position for longer must not fly on by it.
+pub const FIX_GRACE_S: f64 = 2.0;
+
+/// A return counts as at its height within this. Estimate: about the noise of a barometer.
+const HEIGHT_BAND_M: f64 = 1.0;
+
+/// Product of the position loop's gain and the velocity loop's time constant that gives a damping ratio of
+/// 0.7: ζ = 1/(2 √(k τ)).
+const POSITION_GAIN_TIMES_LAG: f64 = 0.51;
+
+/// Samples of the distance home kept for the progress guard.
+const PROGRESS_SAMPLES: usize = 8;
+
+/// What the craft believes: never the truth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    /// Time.
+    pub time_s: f64,
+    /// A position fix is there.
+    pub fix: bool,
+    /// Satellites in it.
+    pub satellites: u32,
+    /// Its HDOP.
+    pub hdop: f64,
+    /// Believed place, local metres; meaningless without a fix.
+    pub place_m: [f64; 2],
+    /// Believed speed over ground; meaningless without a fix.
+    pub velocity_mps: [f64; 2],
+    /// Believed home point; `None`: never recorded.
+    pub home_m: Option<[f64; 2]>,
+    /// Believed height above the take-off spot.
+    pub height_m: f64,
+    /// Highest believed height so far.
+    pub highest_m: f64,
+    /// Ground below, above the take-off spot, by the terrain table on board.
+    pub terrain_m: f64,
+    /// State of charge, per cent.
+    pub charge_pct: f64,
+    /// The pack's voltage demands a landing.
+    pub must_land: bool,
+}
+
+/// What the craft can do, as the policy counts on it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Speed over ground aimed for when a policy names none.
+    pub cruise_mps: f64,
+    /// Climb speed.
+    pub climb_mps: f64,
+    /// Descent speed.
+    pub descent_mps: f64,
+    /// Descent speed near the ground.
+    pub final_descent_mps: f64,
+    /// Height below which it comes down at that speed.
+    pub slow_below_m: f64,
+    /// Braking.
+    pub accel_mps2: f64,
+    /// Time constant of the velocity loop.
+    pub velocity_lag_s: f64,
+}
+
+/// What is being done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Act {
+    /// Holding.
+    Hold,
+    /// On the way home: climbing or flying.
+    Return,
+    /// Coming down.
+    Land,
+    /// Motors stopped.
+    Drop,
+}
+
+/// Horizontal part of a demand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Horizontal {
+    /// This speed over ground, in the craft's own idea of north and east.
+    Velocity([f64; 2]),
+    /// Level attitude: drifts with the wind.
+    Level,
+}
+
+/// What the craft shall do now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Demand {
+    /// What it is doing.
+    pub act: Act,
+    /// Horizontal part.
+    pub horizontal: Horizontal,
+    /// Vertical speed, up positive.
+    pub climb_mps: f64,
+    /// Motors run.
+    pub motors: bool,
+}
+
+/// Phase of a return.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Leg {
+    Climb,
+    Transit,
+    Descend,
+}
+
+/// A policy under way.
+#[derive(Debug, Clone, Copy)]
+pub struct Engine {
+    action: usize,
+    fallen_back: Option<Fallback>,
+    ever_fell_back: bool,
+    entered_s: f64,
+    leg: Leg,
+    level_m: f64,
+    hold_m: Option<[f64; 2]>,
+    last_fix_s: f64,
+    last_good_s: f64,
+    samples: [(f64, f64); PROGRESS_SAMPLES],
+    sampled: usize,
+    next_sample_s: f64,
+}
+
+impl Engine {
+    /// The policy begins: the link has been declared lost.
+    pub fn start(policy: &Policy, seen: &Observation) -> Engine {
+        let mut engine = Engine {
+            action: 0,
+            fallen_back: None,
+            ever_fell_back: false,
+            entered_s: seen.time_s,
+            leg: Leg::Climb,
+            level_m: seen.height_m,
+            hold_m: None,
+            last_fix_s: if seen.fix { seen.time_s } else { f64::NEG_INFINITY },
+            last_good_s: f64::NEG_INFINITY,
+            samples: [(0.0, 0.0); PROGRESS_SAMPLES],
+            sampled: 0,
+            next_sample_s: f64::INFINITY,
+        };
+        engine.enter(policy, seen);
+        engine
+    }
+
+    /// Whether a guard ever failed or an action was impossible.
+    pub fn fell_back(&self) -> bool {
+        self.ever_fell_back
+    }
+
+    /// One step: checks guards, moves along the chain, says what to do.
+    pub fn step(&mut self, policy: &Policy, limits: &Limits, seen: &Observation) -> Demand {
+        if seen.fix {
+            self.last_fix_s = seen.time_s;
+            if self.hold_m.is_none() {
+                self.hold_m = Some(seen.place_m);
+            }
+        }
+        // Each pass either answers or moves on along the chain, so it ends after as many passes as actions.
+        for _ in 0..=policy.actions.len() {
+            if let Some(fallback) = self.fallen_back {
+                return match fallback {
+                    Fallback::Drop => DROP,
+                    _ => self.land(limits, seen, None),
+                };
+            }
+            let action = &policy.actions[self.action];
+            if seen.must_land && !matches!(action.kind, ActionKind::Drop) {
+                self.fall_back(policy, seen, Fallback::Land);
+                continue;
+            }
+            if !self.guards_hold(&action.guards, &action.kind, seen) {
+                self.fall_back(policy, seen, action.otherwise);
+                continue;
+            }
+            match &action.kind {
+                ActionKind::Drop => return DROP,
+                ActionKind::Land { sink_mps } => return self.land(limits, seen, *sink_mps),
+                ActionKind::Hold { for_s } => {
+                    if seen.time_s - self.entered_s >= *for_s {
+                        self.action += 1;
+                        self.enter(policy, seen);
+                        continue;
+                    }
+                    return Demand {
+                        act: Act::Hold,
+                        horizontal: self.stay(limits, seen),
+                        climb_mps: climb_to(self.level_m, limits, seen),
+                        motors: true,
+                    };
+                }
+                ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+                    let bridged = seen.time_s - self.last_fix_s <= FIX_GRACE_S;
+                    let Some(home_m) = seen.home_m.filter(|_| bridged) else {
+                        self.fall_back(policy, seen, action.otherwise);
+                        continue;
+                    };
+                    let speed = speed_mps.unwrap_or(limits.cruise_mps);
+                    return self.go_home(limits, seen, home_m, *height, speed, *home_circle_m, *climb_first);
+                }
+            }
+        }
+        // Not reached with a checked policy; coming down is the harmless answer.
+        self.land(limits, seen, None)
+    }
+
+    /// Sets up the current action.
+    fn enter(&mut self, policy: &Policy, seen: &Observation) {
+        self.entered_s = seen.time_s;
+        self.hold_m = seen.fix.then_some(seen.place_m);
+        self.level_m = seen.height_m;
+        self.sampled = 0;
+        self.next_sample_s = f64::INFINITY;
+        if let Some(ActionKind::Return { height, climb_first, home_circle_m, .. }) =
+            policy.actions.get(self.action).map(|action| &action.kind)
+        {
+            self.level_m = match height {
+                ReturnHeight::StayLevel => seen.height_m,
+                ReturnHeight::AtLeastM(h) => seen.height_m.max(*h),
+                ReturnHeight::ExactlyM(h) => *h,
+                ReturnHeight::AbovePathM(h) => seen.highest_m + h,
+                ReturnHeight::AboveGroundM(h) => seen.terrain_m + h,
+            };
+            let near = seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= *home_circle_m);
+            self.leg = if near {
+                Leg::Descend
+            } else if *climb_first {
+                Leg::Climb
+            } else {
+                Leg::Transit
+            };
+        }
+    }
+
+    fn fall_back(&mut self, policy: &Policy, seen: &Observation, fallback: Fallback) {
+        self.ever_fell_back = true;
+        if fallback == Fallback::Next && self.action + 1 < policy.actions.len() {
+            self.action += 1;
+            self.enter(policy, seen);
+        } else {
+            self.hold_m = seen.fix.then_some(seen.place_m);
+            self.fallen_back = Some(if fallback == Fallback::Drop { Fallback::Drop } else { Fallback::Land });
+        }
+    }
+
+    fn guards_hold(&mut self, guards: &Guards, kind: &ActionKind, seen: &Observation) -> bool {
+        if let Some(guard) = guards.fix {
+            if seen.fix && seen.satellites >= guard.satellites && seen.hdop <= guard.hdop {
+                self.last_good_s = seen.time_s;
+            }
+            // A short dip is bridged like a short loss of the fix; a guard that never held fails at once.
+            if seen.time_s - self.last_good_s > FIX_GRACE_S {
+                return false;
+            }
+        }
+        if guards.battery.is_some_and(|guard| seen.charge_pct < guard.reserve_pct) {
+            return false;
+        }
+        if guards.time.is_some_and(|guard| seen.time_s - self.entered_s > guard.at_most_s) {
+            return false;
+        }
+        match (guards.progress, seen.home_m) {
+            (Some(guard), Some(home_m))
+                if matches!(kind, ActionKind::Return { .. }) && self.leg == Leg::Transit && seen.fix =>
+            {
+                self.progressing(distance(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+            }
+            _ => true,
+        }
+    }
+
+    /// Whether the distance home shrinks fast enough over the guard's time; true until that time has passed.
+    fn progressing(&mut self, distance_m: f64, closing_mps: f64, within_s: f64, time_s: f64) -> bool {
+        let spacing_s = within_s / (PROGRESS_SAMPLES - 1) as f64;
+        if time_s < self.next_sample_s && self.sampled > 0 {
+            return true;
+        }
+        self.next_sample_s = time_s + spacing_s;
+        let full = self.sampled >= PROGRESS_SAMPLES - 1;
+        if full {
+            // The oldest sample is one window old.
+            let (then_s, then_m) = self.samples[0];
+            if (then_m - distance_m) < closing_mps * (time_s - then_s) {
+                return false;
+            }
+            self.samples.copy_within(1.., 0);
+            self.sampled = PROGRESS_SAMPLES - 2;
+        }
+        self.samples[self.sampled] = (time_s, distance_m);
+        self.sampled += 1;
+        true
+    }
+
+    /// Horizontal demand that keeps the place where the action began; level without a fix.
+    fn stay(&self, limits: &Limits, seen: &Observation) -> Horizontal {
+        match self.hold_m {
+            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.place_m, limits, limits.cruise_mps)),
+            _ => Horizontal::Level,
+        }
+    }
+
+    fn land(&mut self, limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> Demand {
+        Demand {
+            act: Act::Land,
+            horizontal: self.stay(limits, seen),
+            climb_mps: -sink(limits, seen, sink_mps),
+            motors: true,
+        }
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn go_home(
+        &mut self,
+        limits: &Limits,
+        seen: &Observation,
+        home_m: [f64; 2],
+        height: ReturnHeight,
+        speed_mps: f64,
+        home_circle_m: f64,
+        climb_first: bool,
+    ) -> Demand {
+        if let ReturnHeight::AboveGroundM(h) = height {
+            self.level_m = seen.terrain_m + h;
+        }
+        // While a short loss of the fix is bridged, the craft keeps level and its height.
+        if !seen.fix {
+            let climb_mps =
+                if self.leg == Leg::Descend { -sink(limits, seen, None) } else { climb_to(self.level_m, limits, seen) };
+            return Demand { act: Act::Return, horizontal: Horizontal::Level, climb_mps, motors: true };
+        }
+        let distance_m = distance(home_m, seen.place_m);
+        if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
+            // A descent to a lower return height is flown on the way; a climb comes first.
+            self.leg = Leg::Transit;
+        }
+        if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climb_first || self.leg == Leg::Transit) {
+            self.leg = Leg::Descend;
+        }
+        match self.leg {
+            Leg::Climb => Demand {
+                act: Act::Return,
+                horizontal: self.stay(limits, seen),
+                climb_mps: climb_to(self.level_m, limits, seen),
+                motors: true,
+            },
+            Leg::Transit => Demand {
+                act: Act::Return,
+                horizontal: Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps)),
+                climb_mps: climb_to(self.level_m, limits, seen),
+                motors: true,
+            },
+            Leg::Descend => Demand {
+                act: Act::Land,
+                horizontal: Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps)),
+                climb_mps: -sink(limits, seen, None),
+                motors: true,
+            },
+        }
+    }
+}
+
+/// Motors stopped.
+const DROP: Demand = Demand { act: Act::Drop, horizontal: Horizontal::Level, climb_mps: 0.0, motors: false };
+
+fn distance(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
+    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
+    (dx * dx + dy * dy).sqrt()
+}
+
+/// Speed over ground towards a point: at most `speed_mps`, and slow enough to stop there.
+pub fn toward(point_m: [f64; 2], place_m: [f64; 2], limits: &Limits, speed_mps: f64) -> [f64; 2] {
+    let offset = [point_m[0] - place_m[0], point_m[1] - place_m[1]];
+    let far_m = distance(point_m, place_m);
+    if far_m < 1e-9 {
+        return [0.0, 0.0];
+    }
+    let gain_per_s = POSITION_GAIN_TIMES_LAG / limits.velocity_lag_s;
+    // Near the point a linear law; further out the speed from which half the greatest braking stops in time.
+    let wish_mps = (gain_per_s * far_m).min((limits.accel_mps2 * far_m).sqrt()).min(speed_mps);
+    [offset[0] / far_m * wish_mps, offset[1] / far_m * wish_mps]
+}
+
+/// Vertical speed towards a height above home.
+pub fn climb_to(level_m: f64, limits: &Limits, seen: &Observation) -> f64 {
+    (level_m - seen.height_m).clamp(-limits.descent_mps, limits.climb_mps)
+}
+
+/// Sink speed of a landing: slow near the height of the take-off spot.
+fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
+    if seen.height_m - seen.terrain_m > limits.slow_below_m {
+        sink_mps.unwrap_or(limits.descent_mps).min(limits.descent_mps)
+    } else {
+        sink_mps.unwrap_or(limits.final_descent_mps).min(limits.final_descent_mps)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::policy::{Action, FixGuard, ProgressGuard};
+    use super::*;
+
+    const LIMITS: Limits = Limits {
+        cruise_mps: 10.0,
+        climb_mps: 4.0,
+        descent_mps: 2.5,
+        final_descent_mps: 0.7,
+        slow_below_m: 8.0,
+        accel_mps2: 4.0,
+        velocity_lag_s: 0.8,
+    };
+
+    fn seen(time_s: f64, east_m: f64, height_m: f64) -> Observation {
+        Observation {
+            time_s,
+            fix: true,
+            satellites: 12,
+            hdop: 0.9,
+            place_m: [east_m, 0.0],
+            velocity_mps: [0.0, 0.0],
+            home_m: Some([0.0, 0.0]),
+            height_m,
+            highest_m: 30.0,
+            terrain_m: 0.0,
+            charge_pct: 70.0,
+            must_land: false,
+        }
+    }
+
+    fn policy(actions: Vec<(ActionKind, Guards, Fallback)>) -> Policy {
+        let actions = actions.into_iter().map(|(kind, guards, otherwise)| Action { kind, guards, otherwise }).collect();
+        Policy { name: "test".into(), actions }
+    }
+
+    fn home_at(height: ReturnHeight) -> ActionKind {
+        ActionKind::Return { height, speed_mps: None, home_circle_m: 15.0, climb_first: true }
+    }
+
+    #[test]
+    fn a_hold_ends_in_time_and_the_next_action_follows() {
+        let p = policy(vec![
+            (ActionKind::Hold { for_s: 2.0 }, Guards::default(), Fallback::Land),
+            (ActionKind::Land { sink_mps: None }, Guards::default(), Fallback::Land),
+        ]);
+        let mut engine = Engine::start(&p, &seen(10.0, 100.0, 30.0));
+        assert_eq!(engine.step(&p, &LIMITS, &seen(11.9, 100.0, 30.0)).act, Act::Hold);
+        let demand = engine.step(&p, &LIMITS, &seen(12.0, 100.0, 30.0));
+        assert_eq!((demand.act, demand.climb_mps), (Act::Land, -2.5));
+        assert_eq!(engine.step(&p, &LIMITS, &seen(20.0, 100.0, 7.0)).climb_mps, -0.7);
+        assert!(!engine.fell_back());
+    }
+
+    #[test]
+    fn a_return_climbs_flies_and_comes_down_at_home() {
+        let p = policy(vec![(home_at(ReturnHeight::AtLeastM(60.0)), Guards::default(), Fallback::Land)]);
+        let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        let climb = engine.step(&p, &LIMITS, &seen(0.1, 200.0, 30.0));
+        assert_eq!(
+            (climb.act, climb.climb_mps, climb.horizontal),
+            (Act::Return, 4.0, Horizontal::Velocity([0.0, 0.0]))
+        );
+        let transit = engine.step(&p, &LIMITS, &seen(9.0, 200.0, 59.5));
+        assert_eq!(transit.horizontal, Horizontal::Velocity([-10.0, 0.0]));
+        assert_eq!(engine.step(&p, &LIMITS, &seen(30.0, 14.0, 60.0)).act, Act::Land);
+    }
+
+    #[test]
+    fn without_home_or_fix_the_fallback_runs() {
+        let p = policy(vec![(home_at(ReturnHeight::StayLevel), Guards::default(), Fallback::Drop)]);
+        let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        let lost = |t| Observation { fix: false, ..seen(t, 200.0, 30.0) };
+        assert_eq!(engine.step(&p, &LIMITS, &lost(1.0)).act, Act::Return);
+        assert_eq!(engine.step(&p, &LIMITS, &lost(2.1)).act, Act::Drop);
+        assert!(engine.fell_back());
+        let homeless = Observation { home_m: None, ..seen(0.0, 200.0, 30.0) };
+        let mut engine = Engine::start(&p, &homeless);
+        assert_eq!(engine.step(&p, &LIMITS, &homeless).act, Act::Drop);
+    }
+
+    #[test]
+    fn guards_give_up_a_return_that_gets_nowhere() {
+        let guards = Guards { progress: Some(ProgressGuard { closing_mps: 1.0, within_s: 7.0 }), ..Guards::default() };
+        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let mut away = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        let mut closer = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        for k in 0..400 {
+            let t = f64::from(k) * 0.05;
+            away.step(&p, &LIMITS, &seen(t, 200.0 + t, 30.0));
+            closer.step(&p, &LIMITS, &seen(t, 200.0 - 2.0 * t, 30.0));
+        }
+        assert!(away.fell_back());
+        assert!(!closer.fell_back());
+        let guards = Guards { fix: Some(FixGuard { satellites: 8, hdop: 2.0 }), ..Guards::default() };
+        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        let poor = |t| Observation { hdop: 3.0, ..seen(t, 200.0, 30.0) };
+        engine.step(&p, &LIMITS, &seen(0.0, 200.0, 30.0));
+        assert_eq!(engine.step(&p, &LIMITS, &poor(1.0)).act, Act::Return);
+        assert_eq!(engine.step(&p, &LIMITS, &poor(2.5)).act, Act::Land);
+    }
+
+    #[test]
+    fn a_low_pack_brings_every_policy_down() {
+        let p = policy(vec![
+            (ActionKind::Hold { for_s: 99.0 }, Guards::default(), Fallback::Land),
+            (ActionKind::Land { sink_mps: None }, Guards::default(), Fallback::Land),
+        ]);
+        let mut engine = Engine::start(&p, &seen(0.0, 50.0, 30.0));
+        let low = Observation { must_land: true, ..seen(1.0, 50.0, 30.0) };
+        assert_eq!(engine.step(&p, &LIMITS, &low).act, Act::Land);
+    }
+}
