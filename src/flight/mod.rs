@@ -1,7 +1,9 @@
 //! One flight: a trunk flown once, then one branch per policy from the same snapshot with the same luck.
 
+mod draws;
 mod ending;
 mod trace;
 
+pub use draws::{Drawn, FlightDraws, Streams};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Group, Headline, LossCause, LossMoment, Manner};
 pub use trace::{Doing, LossBudget, Trace, TraceRow};

@@ -635,8 +635,7 @@ pub enum CutAt {
 }
 
 impl Scenario {
-    /// Every number that may be uncertain, by key path, in a fixed order. The place in this list is the
-    /// stream block the number is drawn from: append, never insert.
+    /// Every number that may be uncertain, by key path, in a fixed order (what-if figures walk this list).
     pub fn uncertain_mut(&mut self) -> Vec<(String, &mut Uncertain)> {
         let mut list: Vec<(String, &mut Uncertain)> = vec![
             ("weather.wind_mps".into(), &mut self.weather.wind_mps),
