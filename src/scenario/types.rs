@@ -3,7 +3,8 @@
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
 use crate::radio::{Antenna, Waveform};
-use crate::site::{Area, Obstacle, Zone};
+pub use crate::site::Terrain;
+use crate::site::{Area, GridInput, Obstacle, SiteGrid, Zone};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -139,24 +140,20 @@ pub struct Origin {
     pub height_amsl_m: f64,
 }
 
-/// Ground heights read from an Esri ASCII grid, in local metres.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Terrain {
-    /// File it came from.
-    pub file: PathBuf,
-    /// x of the first column's centre.
-    pub west_m: f64,
-    /// y of the southernmost row's centre.
-    pub south_m: f64,
-    /// Spacing.
-    pub cell_m: f64,
-    /// Columns.
-    pub columns: usize,
-    /// Rows.
-    pub rows: usize,
-    /// z of the ground, row by row from the south, west to east.
-    #[serde(skip)]
-    pub height_m: Vec<f32>,
+impl Site {
+    /// The site as a grid of look-ups.
+    pub fn grid(&self) -> SiteGrid {
+        SiteGrid::new(&GridInput {
+            extent_m: self.extent_m,
+            cell_m: self.cell_m,
+            terrain: self.terrain.as_ref(),
+            zones: &self.zones,
+            obstacles: &self.obstacles,
+            fence: self.fence.as_ref(),
+            fence_margin_m: self.fence_margin_m,
+            people_per_km2: self.people_per_km2,
+        })
+    }
 }
 
 /// The air. The wind blows *from* `from_deg`.

@@ -1,0 +1,664 @@
+//! The site as a grid of cells: what is below a place, in one look-up.
+
+use super::terrain::Terrain;
+use super::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
+use std::collections::HashMap;
+
+/// Most cells a grid may have when its spacing is chosen here.
+pub const CELLS_AT_MOST: f64 = 4.0e6;
+
+/// Spacings offered, in metres.
+const SPACINGS_M: [f64; 8] = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+
+/// What a grid is made of.
+#[derive(Debug, Clone, Copy)]
+pub struct GridInput<'a> {
+    /// West, south, east, north edge.
+    pub extent_m: [f64; 4],
+    /// Spacing, when stated; else chosen by [`spacing_for`].
+    pub cell_m: Option<f64>,
+    /// Ground heights; `None`: flat at z = 0.
+    pub terrain: Option<&'a Terrain>,
+    /// Zones; later ones lie on top of earlier ones.
+    pub zones: &'a [Zone],
+    /// Obstacles.
+    pub obstacles: &'a [Obstacle],
+    /// The permitted area; `None`: the whole extent.
+    pub fence: Option<&'a Area>,
+    /// Width of the strip inside the fence.
+    pub fence_margin_m: f64,
+    /// People per km² where no zone says otherwise.
+    pub people_per_km2: f64,
+}
+
+/// Ground, obstacles, zones, people and fence as look-ups that cost the same everywhere.
+///
+/// Areas become cells by their centre; an area too thin or small to hold a centre marks the cells it crosses,
+/// so that no wire and no footpath vanishes. The height of the ground is bilinear on the terrain's own grid.
+#[derive(Debug, Clone)]
+pub struct SiteGrid {
+    /// x of the west edge.
+    pub west_m: f64,
+    /// y of the south edge.
+    pub south_m: f64,
+    /// Spacing.
+    pub cell_m: f64,
+    /// Cells from west to east.
+    pub columns: usize,
+    /// Cells from south to north.
+    pub rows: usize,
+    per_metre: f64,
+    fence_given: bool,
+    terrain: Option<Terrain>,
+    cells: Vec<Cell>,
+    /// What stands in a cell, shared by cells with the same; the first is 'nothing'.
+    columns_above: Vec<Above>,
+    spans: Vec<[f32; 2]>,
+}
+
+/// Marks of a cell (3 bits of kind, 3 flags) in `mark`, what stands there, and how many people are there.
+#[derive(Debug, Clone, Copy)]
+struct Cell {
+    /// Bits 0–2 kind, 3 among people, 4 inside the fence, 5 in its margin, 6–31 index of what stands there.
+    mark: u32,
+    people_per_km2: f32,
+}
+
+const AMONG: u32 = 1 << 3;
+const INSIDE: u32 = 1 << 4;
+const MARGIN: u32 = 1 << 5;
+const ABOVE_SHIFT: u32 = 6;
+
+/// What stands in a cell, above its ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Above {
+    building_m: f32,
+    trees_m: f32,
+    first: u32,
+    count: u32,
+}
+
+/// Finest spacing on offer that keeps a site within [`CELLS_AT_MOST`] cells.
+pub fn spacing_for(extent_m: [f64; 4]) -> f64 {
+    let (width, height) = (extent_m[2] - extent_m[0], extent_m[3] - extent_m[1]);
+    for spacing in SPACINGS_M {
+        if (width / spacing).ceil() * (height / spacing).ceil() <= CELLS_AT_MOST {
+            return spacing;
+        }
+    }
+    (width * height / CELLS_AT_MOST).sqrt().ceil().max(100.0)
+}
+
+const KINDS: [ZoneKind; 6] =
+    [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
+
+impl SiteGrid {
+    /// Builds the grid. `extent_m` must have a positive width and height.
+    pub fn new(input: &GridInput) -> SiteGrid {
+        let [west, south, east, north] = input.extent_m;
+        let cell_m = input.cell_m.unwrap_or_else(|| spacing_for(input.extent_m));
+        let columns = (((east - west) / cell_m).ceil() as usize).max(1);
+        let rows = (((north - south) / cell_m).ceil() as usize).max(1);
+        let bare = Cell { mark: 0, people_per_km2: input.people_per_km2 as f32 };
+        let mut grid = SiteGrid {
+            west_m: west,
+            south_m: south,
+            cell_m,
+            columns,
+            rows,
+            per_metre: 1.0 / cell_m,
+            fence_given: input.fence.is_some(),
+            terrain: input.terrain.cloned(),
+            cells: vec![bare; columns * rows],
+            columns_above: vec![Above { building_m: 0.0, trees_m: 0.0, first: 0, count: 0 }],
+            spans: Vec::new(),
+        };
+        grid.lay_zones(input.zones);
+        grid.stand_obstacles(input.obstacles);
+        grid.fence_in(input.fence, input.fence_margin_m);
+        grid
+    }
+
+    fn lay_zones(&mut self, zones: &[Zone]) {
+        for zone in zones {
+            let inside = self.cells_of(&zone.area);
+            let kind = KINDS.iter().position(|kind| *kind == zone.kind).unwrap_or(0) as u32;
+            // Where the shape is thinner than a cell the marked cells cover more ground than it does: then the
+            // head count is spread over them, so that their sum stays the number of people given.
+            let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < self.cell_m);
+            let marked_m2 = inside.len() as f64 * self.cell_m * self.cell_m;
+            let size_m2 = if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() };
+            let people_per_km2 = zone.people * zone.present_share / size_m2.max(1e-6) * 1e6;
+            for index in inside {
+                let cell = &mut self.cells[index];
+                cell.mark = (cell.mark & !7) | kind;
+                if zone.people > 0.0 {
+                    cell.people_per_km2 = people_per_km2 as f32;
+                }
+                if zone.kind == ZoneKind::People {
+                    cell.mark |= AMONG;
+                }
+            }
+            if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
+                let bounds = zone.area.bounds_m();
+                let (margin, area) = (zone.margin_m, &zone.area);
+                self.each_cell_within(
+                    [bounds[0] - margin, bounds[1] - margin, bounds[2] + margin, bounds[3] + margin],
+                    |centre, cell| {
+                        if cell.mark & AMONG == 0 && area.distance_m(centre) <= margin {
+                            cell.mark |= AMONG;
+                        }
+                    },
+                );
+            }
+        }
+    }
+
+    fn stand_obstacles(&mut self, obstacles: &[Obstacle]) {
+        let mut known: HashMap<(u32, usize), u32> = HashMap::new();
+        for (number, obstacle) in obstacles.iter().enumerate() {
+            for index in self.cells_of(&obstacle.area) {
+                let before = self.cells[index].mark >> ABOVE_SHIFT;
+                let after = *known.entry((before, number)).or_insert_with(|| {
+                    let below = self.columns_above[before as usize];
+                    let range = below.first as usize..(below.first + below.count) as usize;
+                    let first = self.spans.len() as u32;
+                    self.spans.extend_from_within(range);
+                    self.spans.push([obstacle.base_m as f32, obstacle.height_m as f32]);
+                    let mut above = Above { first, count: below.count + 1, ..below };
+                    match obstacle.kind {
+                        ObstacleKind::Building => above.building_m = above.building_m.max(obstacle.height_m as f32),
+                        ObstacleKind::Trees => above.trees_m = above.trees_m.max(obstacle.height_m as f32),
+                        ObstacleKind::Wire => {}
+                    }
+                    self.columns_above.push(above);
+                    self.columns_above.len() as u32 - 1
+                });
+                let cell = &mut self.cells[index];
+                cell.mark = (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | after << ABOVE_SHIFT;
+            }
+        }
+    }
+
+    fn fence_in(&mut self, fence: Option<&Area>, margin_m: f64) {
+        let extent = self.extent_m();
+        let whole = Area::Polygon(vec![
+            [extent[0], extent[1]],
+            [extent[2], extent[1]],
+            [extent[2], extent[3]],
+            [extent[0], extent[3]],
+        ]);
+        let area = fence.unwrap_or(&whole);
+        for index in self.cells_of(area) {
+            self.cells[index].mark |= INSIDE;
+        }
+        self.each_cell_within(extent, |centre, cell| {
+            if cell.mark & INSIDE != 0 && area.edge_distance_m(centre) <= margin_m {
+                cell.mark |= MARGIN;
+            }
+        });
+    }
+
+    /// Indices of the cells an area covers, each once, in rising order.
+    fn cells_of(&self, area: &Area) -> Vec<usize> {
+        let mut found = Vec::new();
+        let bounds = area.bounds_m();
+        let rows = self.span_of(bounds[1] - self.south_m, bounds[3] - self.south_m, self.rows);
+        match area {
+            Area::Polygon(points) => {
+                let mut crossings: Vec<f64> = Vec::new();
+                for row in rows {
+                    let y = self.south_m + (row as f64 + 0.5) * self.cell_m;
+                    crossings.clear();
+                    for index in 0..points.len() {
+                        let (a, b) = (points[index], points[(index + 1) % points.len()]);
+                        if (a[1] > y) != (b[1] > y) {
+                            crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+                        }
+                    }
+                    crossings.sort_by(f64::total_cmp);
+                    for pair in crossings.chunks_exact(2) {
+                        self.fill_row(row, pair[0], pair[1], &mut found);
+                    }
+                }
+                let filled_m2 = found.len() as f64 * self.cell_m * self.cell_m;
+                if filled_m2 < 0.5 * area.size_m2().max(self.cell_m * self.cell_m) {
+                    for index in 0..points.len() {
+                        self.cross(points[index], points[(index + 1) % points.len()], &mut found);
+                    }
+                }
+            }
+            Area::Circle { centre_m, radius_m } => {
+                for row in rows {
+                    let dy = self.south_m + (row as f64 + 0.5) * self.cell_m - centre_m[1];
+                    let half = radius_m * radius_m - dy * dy;
+                    if half >= 0.0 {
+                        self.fill_row(row, centre_m[0] - half.sqrt(), centre_m[0] + half.sqrt(), &mut found);
+                    }
+                }
+                found.extend(self.index_of(centre_m[0], centre_m[1]));
+            }
+            Area::Strip { line_m, width_m } => {
+                let half = 0.5 * width_m;
+                for pair in line_m.windows(2) {
+                    let rows = self.span_of(
+                        pair[0][1].min(pair[1][1]) - half - self.south_m,
+                        pair[0][1].max(pair[1][1]) + half - self.south_m,
+                        self.rows,
+                    );
+                    let columns = self.span_of(
+                        pair[0][0].min(pair[1][0]) - half - self.west_m,
+                        pair[0][0].max(pair[1][0]) + half - self.west_m,
+                        self.columns,
+                    );
+                    for row in rows {
+                        for column in columns.clone() {
+                            let centre = self.centre_m(column, row);
+                            if super::shape::segment_distance_m(pair[0], pair[1], centre) <= half {
+                                found.push(row * self.columns + column);
+                            }
+                        }
+                    }
+                    // A strip at a slant holds too few centres when it is narrower than a cell's diagonal.
+                    if *width_m < 1.5 * self.cell_m {
+                        self.cross(pair[0], pair[1], &mut found);
+                    }
+                }
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
+    /// Cells of a row whose centre lies between two x.
+    fn fill_row(&self, row: usize, from_m: f64, to_m: f64, found: &mut Vec<usize>) {
+        let from = ((from_m - self.west_m) * self.per_metre - 0.5).ceil().max(0.0);
+        let to = ((to_m - self.west_m) * self.per_metre - 0.5).floor().min(self.columns as f64 - 1.0);
+        if from <= to {
+            found.extend((from as usize..=to as usize).map(|column| row * self.columns + column));
+        }
+    }
+
+    /// Cells that a segment crosses, walked from border to border.
+    fn cross(&self, a_m: [f64; 2], b_m: [f64; 2], found: &mut Vec<usize>) {
+        let (ax, ay) = ((a_m[0] - self.west_m) * self.per_metre, (a_m[1] - self.south_m) * self.per_metre);
+        let (bx, by) = ((b_m[0] - self.west_m) * self.per_metre, (b_m[1] - self.south_m) * self.per_metre);
+        let Some([from, to]) = clip(ax, ay, bx, by, self.columns as f64, self.rows as f64) else { return };
+        let (dx, dy) = (bx - ax, by - ay);
+        // Between two neighbouring crossings of grid lines the segment stays in one cell: its middle names it.
+        let mut stops = vec![from, to];
+        let mut lines = |start: f64, delta: f64| {
+            if delta != 0.0 {
+                let (p, q) = (start + from * delta, start + to * delta);
+                let (low, high) = (p.min(q).ceil() as i64, p.max(q).floor() as i64);
+                stops.extend((low..=high).map(|line| (line as f64 - start) / delta));
+            }
+        };
+        lines(ax, dx);
+        lines(ay, dy);
+        stops.sort_by(f64::total_cmp);
+        for pair in stops.windows(2) {
+            let t = 0.5 * (pair[0] + pair[1]);
+            let column = ((ax + t * dx).max(0.0) as usize).min(self.columns - 1);
+            let row = ((ay + t * dy).max(0.0) as usize).min(self.rows - 1);
+            found.push(row * self.columns + column);
+        }
+    }
+
+    fn each_cell_within(&mut self, bounds_m: [f64; 4], mut change: impl FnMut([f64; 2], &mut Cell)) {
+        let rows = self.span_of(bounds_m[1] - self.south_m, bounds_m[3] - self.south_m, self.rows);
+        let columns = self.span_of(bounds_m[0] - self.west_m, bounds_m[2] - self.west_m, self.columns);
+        for row in rows {
+            for column in columns.clone() {
+                let centre = self.centre_m(column, row);
+                change(centre, &mut self.cells[row * self.columns + column]);
+            }
+        }
+    }
+
+    /// Cells that may have a centre between two distances from the edge, one more on each side.
+    fn span_of(&self, from_m: f64, to_m: f64, count: usize) -> std::ops::Range<usize> {
+        let low = ((from_m * self.per_metre).floor() - 1.0).clamp(0.0, count as f64);
+        let high = ((to_m * self.per_metre).ceil() + 1.0).clamp(0.0, count as f64);
+        low as usize..high as usize
+    }
+
+    fn centre_m(&self, column: usize, row: usize) -> [f64; 2] {
+        [self.west_m + (column as f64 + 0.5) * self.cell_m, self.south_m + (row as f64 + 0.5) * self.cell_m]
+    }
+
+    /// The cell a place lies in; `None` beyond the edge.
+    #[inline]
+    fn index_of(&self, x_m: f64, y_m: f64) -> Option<usize> {
+        let column = (x_m - self.west_m) * self.per_metre;
+        let row = (y_m - self.south_m) * self.per_metre;
+        let within = column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
+        within.then(|| row as usize * self.columns + column as usize)
+    }
+
+    /// The nearest cell (NaN counts as the south-west corner).
+    #[inline]
+    fn nearest(&self, x_m: f64, y_m: f64) -> Cell {
+        let column = (((x_m - self.west_m) * self.per_metre).max(0.0) as usize).min(self.columns - 1);
+        let row = (((y_m - self.south_m) * self.per_metre).max(0.0) as usize).min(self.rows - 1);
+        self.cells[row * self.columns + column]
+    }
+
+    #[inline]
+    fn above(&self, x_m: f64, y_m: f64) -> Above {
+        self.index_of(x_m, y_m)
+            .map_or(self.columns_above[0], |index| self.columns_above[(self.cells[index].mark >> ABOVE_SHIFT) as usize])
+    }
+
+    /// West, south, east and north edge.
+    pub fn extent_m(&self) -> [f64; 4] {
+        [
+            self.west_m,
+            self.south_m,
+            self.west_m + self.cell_m * self.columns as f64,
+            self.south_m + self.cell_m * self.rows as f64,
+        ]
+    }
+
+    /// z of the ground: bilinear, constant beyond the edges of the terrain.
+    #[inline]
+    pub fn ground_m(&self, x_m: f64, y_m: f64) -> f64 {
+        self.terrain.as_ref().map_or(0.0, |terrain| terrain.ground_m(x_m, y_m))
+    }
+
+    /// z of the top of what stands there (buildings, trees), else of the ground.
+    #[inline]
+    pub fn surface_m(&self, x_m: f64, y_m: f64) -> f64 {
+        let above = self.above(x_m, y_m);
+        self.ground_m(x_m, y_m) + f64::from(above.building_m.max(above.trees_m))
+    }
+
+    /// z of the ground or of a building's top: what no radio wave passes.
+    #[inline]
+    pub fn opaque_m(&self, x_m: f64, y_m: f64) -> f64 {
+        self.ground_m(x_m, y_m) + f64::from(self.above(x_m, y_m).building_m)
+    }
+
+    /// z of the tree tops, else of the ground.
+    #[inline]
+    pub fn canopy_m(&self, x_m: f64, y_m: f64) -> f64 {
+        self.ground_m(x_m, y_m) + f64::from(self.above(x_m, y_m).trees_m)
+    }
+
+    /// Whether the place is inside an obstacle (between its underside and its top) or below the ground.
+    #[inline]
+    pub fn struck(&self, place_m: [f64; 3]) -> bool {
+        let height = (place_m[2] - self.ground_m(place_m[0], place_m[1])) as f32;
+        if height < 0.0 {
+            return true;
+        }
+        let above = self.above(place_m[0], place_m[1]);
+        self.spans[above.first as usize..(above.first + above.count) as usize]
+            .iter()
+            .any(|[base, top]| *base <= height && height <= *top)
+    }
+
+    /// What the ground is; beyond the edge, what it is at the nearest cell.
+    #[inline]
+    pub fn kind(&self, x_m: f64, y_m: f64) -> ZoneKind {
+        KINDS[(self.nearest(x_m, y_m).mark & 7) as usize % KINDS.len()]
+    }
+
+    /// People per km²: those of the topmost zone that has any, else of the surroundings.
+    #[inline]
+    pub fn people_per_km2(&self, x_m: f64, y_m: f64) -> f64 {
+        f64::from(self.nearest(x_m, y_m).people_per_km2)
+    }
+
+    /// Whether the place lies in a people zone or within its margin.
+    #[inline]
+    pub fn among_people(&self, x_m: f64, y_m: f64) -> bool {
+        self.nearest(x_m, y_m).mark & AMONG != 0
+    }
+
+    /// Whether the place lies in the permitted area; nothing beyond the extent does.
+    #[inline]
+    pub fn inside_fence(&self, x_m: f64, y_m: f64) -> bool {
+        self.index_of(x_m, y_m).is_some_and(|index| self.cells[index].mark & INSIDE != 0)
+    }
+
+    /// Whether the place lies inside the fence but within its margin.
+    #[inline]
+    pub fn in_fence_margin(&self, x_m: f64, y_m: f64) -> bool {
+        self.index_of(x_m, y_m).is_some_and(|index| self.cells[index].mark & MARGIN != 0)
+    }
+
+    /// Steepness of the ground.
+    pub fn slope_rad(&self, x_m: f64, y_m: f64) -> f64 {
+        self.terrain.as_ref().map_or(0.0, |terrain| terrain.slope_rad(x_m, y_m))
+    }
+
+    /// Whether there is no terrain: the ground is z = 0 everywhere.
+    pub fn is_flat(&self) -> bool {
+        self.terrain.is_none()
+    }
+
+    /// Whether anything stands on the ground.
+    pub fn has_obstacles(&self) -> bool {
+        self.columns_above.len() > 1
+    }
+
+    /// Whether a fence was given (else the extent is the permitted area).
+    pub fn has_fence(&self) -> bool {
+        self.fence_given
+    }
+
+    /// The terrain, when there is one.
+    pub fn terrain(&self) -> Option<&Terrain> {
+        self.terrain.as_ref()
+    }
+
+    /// Heights at evenly spaced points from `a_m` to `b_m`, both included, at most `step_m` apart; `out` is
+    /// emptied first. `what` is one of the height look-ups, e.g. [`SiteGrid::opaque_m`].
+    pub fn heights_along(
+        &self,
+        a_m: [f64; 2],
+        b_m: [f64; 2],
+        step_m: f64,
+        what: fn(&Self, f64, f64) -> f64,
+        out: &mut Vec<f64>,
+    ) {
+        out.clear();
+        let length = super::shape::distance_m(a_m, b_m);
+        let steps = ((length / step_m).ceil() as usize).max(1);
+        out.extend((0..=steps).map(|index| {
+            let t = index as f64 / steps as f64;
+            what(self, a_m[0] + t * (b_m[0] - a_m[0]), a_m[1] + t * (b_m[1] - a_m[1]))
+        }));
+    }
+}
+
+/// The part of a segment, as shares of its length, that lies within the rectangle from (0, 0) to (w, h).
+fn clip(ax: f64, ay: f64, bx: f64, by: f64, w: f64, h: f64) -> Option<[f64; 2]> {
+    let (mut from, mut to) = (0.0f64, 1.0f64);
+    for (start, delta, limit) in [(ax, bx - ax, w), (ay, by - ay, h)] {
+        if delta == 0.0 {
+            if start < 0.0 || start > limit {
+                return None;
+            }
+        } else {
+            let (p, q) = (-start / delta, (limit - start) / delta);
+            from = from.max(p.min(q));
+            to = to.min(p.max(q));
+        }
+    }
+    (from <= to).then_some([from, to])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn zone(kind: ZoneKind, area: Area) -> Zone {
+        Zone { name: String::new(), kind, area, people: 0.0, present_share: 1.0, margin_m: 0.0 }
+    }
+
+    fn rectangle(west: f64, south: f64, east: f64, north: f64) -> Area {
+        Area::Polygon(vec![[west, south], [east, south], [east, north], [west, north]])
+    }
+
+    fn input<'a>(zones: &'a [Zone], obstacles: &'a [Obstacle]) -> GridInput<'a> {
+        GridInput {
+            extent_m: [-100.0, -50.0, 100.0, 50.0],
+            cell_m: Some(1.0),
+            terrain: None,
+            zones,
+            obstacles,
+            fence: None,
+            fence_margin_m: 0.0,
+            people_per_km2: 5.0,
+        }
+    }
+
+    fn marked(grid: &SiteGrid, kind: ZoneKind) -> usize {
+        let mut count = 0;
+        for row in 0..grid.rows {
+            for column in 0..grid.columns {
+                let centre = grid.centre_m(column, row);
+                count += usize::from(grid.kind(centre[0], centre[1]) == kind);
+            }
+        }
+        count
+    }
+
+    #[test]
+    fn spacing_follows_the_size() {
+        assert_eq!(spacing_for([0.0, 0.0, 600.0, 600.0]), 0.5);
+        assert_eq!(spacing_for([0.0, 0.0, 2000.0, 2000.0]), 1.0);
+        assert_eq!(spacing_for([0.0, 0.0, 2001.0, 2000.0]), 2.0);
+        for size in [10.0, 999.0, 12_345.0, 9e5, 3e6] {
+            let spacing = spacing_for([0.0, 0.0, size, size]);
+            assert!((size / spacing).ceil().powi(2) <= 1.01 * CELLS_AT_MOST, "{size}");
+        }
+    }
+
+    #[test]
+    fn areas_become_cells_by_their_centre_and_later_zones_lie_on_top() {
+        let zones = [
+            zone(ZoneKind::Water, rectangle(0.0, 0.0, 20.0, 10.0)),
+            zone(ZoneKind::Road, rectangle(10.0, 0.0, 30.0, 10.0)),
+            zone(ZoneKind::Rough, Area::Circle { centre_m: [-50.0, 0.0], radius_m: 20.0 }),
+        ];
+        let grid = SiteGrid::new(&input(&zones, &[]));
+        assert_eq!((grid.columns, grid.rows), (200, 100));
+        assert_eq!(marked(&grid, ZoneKind::Water), 100);
+        assert_eq!(marked(&grid, ZoneKind::Road), 200);
+        // π 20² = 1256.6 cells.
+        assert!(marked(&grid, ZoneKind::Rough).abs_diff(1257) < 15);
+        assert_eq!(grid.kind(5.0, 5.0), ZoneKind::Water);
+        assert_eq!(grid.kind(15.0, 5.0), ZoneKind::Road);
+        assert_eq!(grid.kind(5.0, 20.0), ZoneKind::Clear);
+    }
+
+    #[test]
+    fn thin_and_small_things_never_vanish() {
+        let wire = Area::Strip { line_m: vec![[-90.0, -40.0], [90.0, 37.0]], width_m: 0.02 };
+        let mast = Area::Circle { centre_m: [3.3, 3.3], radius_m: 0.05 };
+        let sliver = rectangle(-80.0, 20.1, 80.0, 20.2);
+        for area in [wire, mast, sliver] {
+            let zones = [zone(ZoneKind::Road, area.clone())];
+            let grid = SiteGrid::new(&input(&zones, &[]));
+            let on = match &area {
+                Area::Strip { line_m, .. } => (0..=1000)
+                    .map(|i| {
+                        let t = f64::from(i) / 1000.0;
+                        let (a, b) = (line_m[0], line_m[1]);
+                        [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
+                    })
+                    .collect(),
+                other => vec![other.middle_m()],
+            };
+            for point in on {
+                assert_eq!(grid.kind(point[0], point[1]), ZoneKind::Road, "{area:?} at {point:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn heads_are_kept_when_people_become_a_density() {
+        let mut field = zone(ZoneKind::People, rectangle(0.0, 0.0, 40.0, 25.0));
+        (field.people, field.present_share, field.margin_m) = (30.0, 0.5, 5.0);
+        let mut path =
+            zone(ZoneKind::People, Area::Strip { line_m: vec![[-90.0, -30.0], [90.0, -20.0]], width_m: 0.4 });
+        path.people = 8.0;
+        let zones = [field, path];
+        let grid = SiteGrid::new(&input(&zones, &[]));
+        // 15 people on 1000 m² are 15 000 per km².
+        assert!((grid.people_per_km2(20.0, 10.0) - 15_000.0).abs() < 1e-2);
+        assert_eq!(grid.people_per_km2(-50.0, 40.0), 5.0);
+        let mut heads = 0.0;
+        for index in 0..grid.cells.len() {
+            let density = f64::from(grid.cells[index].people_per_km2);
+            heads += if density > 5.0 { density * 1e-6 } else { 0.0 };
+        }
+        assert!((heads - 23.0).abs() < 0.01, "{heads}");
+        assert!(grid.among_people(43.0, 10.0) && !grid.among_people(46.5, 10.0));
+        assert_eq!(grid.kind(43.0, 10.0), ZoneKind::Clear);
+    }
+
+    #[test]
+    fn obstacles_are_struck_between_base_and_top() {
+        let obstacle = |kind, area, base_m, height_m| Obstacle { name: String::new(), kind, area, height_m, base_m };
+        let obstacles = [
+            obstacle(ObstacleKind::Building, rectangle(0.0, 0.0, 10.0, 10.0), 0.0, 12.0),
+            obstacle(ObstacleKind::Trees, rectangle(5.0, 0.0, 20.0, 10.0), 0.0, 18.0),
+            obstacle(
+                ObstacleKind::Wire,
+                Area::Strip { line_m: vec![[-50.0, -40.0], [-50.0, 40.0]], width_m: 0.05 },
+                8.0,
+                9.0,
+            ),
+        ];
+        let grid = SiteGrid::new(&input(&[], &obstacles));
+        assert_eq!((grid.surface_m(2.0, 5.0), grid.opaque_m(2.0, 5.0), grid.canopy_m(2.0, 5.0)), (12.0, 12.0, 0.0));
+        assert_eq!((grid.surface_m(7.0, 5.0), grid.opaque_m(7.0, 5.0), grid.canopy_m(7.0, 5.0)), (18.0, 12.0, 18.0));
+        assert_eq!((grid.surface_m(15.0, 5.0), grid.opaque_m(15.0, 5.0), grid.canopy_m(15.0, 5.0)), (18.0, 0.0, 18.0));
+        assert_eq!(grid.surface_m(-50.0, 0.0), 0.0);
+        assert!(grid.struck([2.0, 5.0, 11.0]) && !grid.struck([2.0, 5.0, 12.5]));
+        assert!(grid.struck([-49.9, 0.0, 8.5]) && !grid.struck([-49.9, 0.0, 5.0]) && !grid.struck([-49.9, 0.0, 10.0]));
+        assert!(grid.struck([50.0, 0.0, -0.1]) && !grid.struck([50.0, 0.0, 0.1]));
+        assert!(grid.has_obstacles() && grid.is_flat());
+    }
+
+    #[test]
+    fn fence_and_its_margin() {
+        let fence = rectangle(-60.0, -30.0, 60.0, 30.0);
+        let mut plain = input(&[], &[]);
+        (plain.fence, plain.fence_margin_m) = (Some(&fence), 10.0);
+        let grid = SiteGrid::new(&plain);
+        assert!(grid.inside_fence(0.0, 0.0) && !grid.in_fence_margin(0.0, 0.0));
+        assert!(grid.inside_fence(55.0, 0.0) && grid.in_fence_margin(55.0, 0.0));
+        assert!(!grid.inside_fence(65.0, 0.0) && !grid.in_fence_margin(65.0, 0.0));
+        let open = SiteGrid::new(&input(&[], &[]));
+        assert!(open.inside_fence(99.0, 49.0) && !open.inside_fence(101.0, 0.0) && !open.has_fence());
+    }
+
+    #[test]
+    fn profiles_hold_both_ends() {
+        let terrain = Terrain {
+            file: "slope.asc".into(),
+            west_m: -100.0,
+            south_m: -50.0,
+            cell_m: 50.0,
+            columns: 5,
+            rows: 3,
+            height_m: (0..15).map(|index| (index % 5) as f32 * 5.0 + (index / 5) as f32 * 20.0).collect(),
+        };
+        let mut sloped = input(&[], &[]);
+        sloped.terrain = Some(&terrain);
+        let grid = SiteGrid::new(&sloped);
+        // 5 m per 50 m to the east, 20 m per 50 m to the north: z = (x + 100)/10 + 0.4 (y + 50).
+        assert!((grid.ground_m(-37.0, 12.0) - (6.3 + 24.8)).abs() < 1e-5);
+        assert!((grid.slope_rad(0.0, 0.0) - libm::atan(0.17f64.sqrt())).abs() < 1e-6);
+        assert_eq!(grid.ground_m(500.0, 500.0), 60.0);
+        let mut heights = vec![7.0];
+        grid.heights_along([-100.0, -50.0], [100.0, -50.0], 60.0, SiteGrid::ground_m, &mut heights);
+        assert_eq!(heights, [0.0, 5.0, 10.0, 15.0, 20.0]);
+    }
+}

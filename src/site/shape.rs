@@ -1,0 +1,370 @@
+//! Plane geometry of areas: size, containment, distance, outline.
+
+use super::Area;
+
+/// Points on the outline of a full circle, for drawing and for measuring.
+const CIRCLE_POINTS: usize = 48;
+
+impl Area {
+    /// Size in m². A strip counts its middle line times its width plus its two round ends; where it bends or
+    /// crosses itself that is slightly too much.
+    pub fn size_m2(&self) -> f64 {
+        match self {
+            Area::Polygon(points) => signed_area_m2(points).abs(),
+            Area::Circle { radius_m, .. } => std::f64::consts::PI * radius_m * radius_m,
+            Area::Strip { line_m, width_m } => {
+                let half = 0.5 * width_m;
+                line_length_m(line_m) * width_m + std::f64::consts::PI * half * half
+            }
+        }
+    }
+
+    /// Whether the point lies inside or on the edge (the edge of a polygon may count either way).
+    pub fn contains(&self, point_m: [f64; 2]) -> bool {
+        match self {
+            Area::Polygon(points) => polygon_contains(points, point_m),
+            Area::Circle { centre_m, radius_m } => distance_m(*centre_m, point_m) <= *radius_m,
+            Area::Strip { line_m, width_m } => line_distance_m(line_m, point_m) <= 0.5 * width_m,
+        }
+    }
+
+    /// Distance to the area in metres, 0 inside.
+    pub fn distance_m(&self, point_m: [f64; 2]) -> f64 {
+        match self {
+            Area::Polygon(points) => {
+                if polygon_contains(points, point_m) {
+                    0.0
+                } else {
+                    ring_distance_m(points, point_m)
+                }
+            }
+            Area::Circle { centre_m, radius_m } => (distance_m(*centre_m, point_m) - radius_m).max(0.0),
+            Area::Strip { line_m, width_m } => (line_distance_m(line_m, point_m) - 0.5 * width_m).max(0.0),
+        }
+    }
+
+    /// Distance to the edge in metres, from inside or outside.
+    pub fn edge_distance_m(&self, point_m: [f64; 2]) -> f64 {
+        match self {
+            Area::Polygon(points) => ring_distance_m(points, point_m),
+            Area::Circle { centre_m, radius_m } => (distance_m(*centre_m, point_m) - radius_m).abs(),
+            Area::Strip { line_m, width_m } => (line_distance_m(line_m, point_m) - 0.5 * width_m).abs(),
+        }
+    }
+
+    /// West, south, east and north edge of what surrounds it.
+    pub fn bounds_m(&self) -> [f64; 4] {
+        let (points, grow): (&[[f64; 2]], f64) = match self {
+            Area::Polygon(points) => (points, 0.0),
+            Area::Circle { centre_m, radius_m } => (std::slice::from_ref(centre_m), *radius_m),
+            Area::Strip { line_m, width_m } => (line_m, 0.5 * width_m),
+        };
+        let mut bounds = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+        for point in points {
+            bounds[0] = bounds[0].min(point[0] - grow);
+            bounds[1] = bounds[1].min(point[1] - grow);
+            bounds[2] = bounds[2].max(point[0] + grow);
+            bounds[3] = bounds[3].max(point[1] + grow);
+        }
+        bounds
+    }
+
+    /// A point to hang a label on: the middle of a disc, the half-way point of a strip, the centroid of a
+    /// polygon (which may lie outside a hollow one).
+    pub fn middle_m(&self) -> [f64; 2] {
+        match self {
+            Area::Polygon(points) => centroid_m(points),
+            Area::Circle { centre_m, .. } => *centre_m,
+            Area::Strip { line_m, .. } => {
+                let mut left = 0.5 * line_length_m(line_m);
+                for pair in line_m.windows(2) {
+                    let length = distance_m(pair[0], pair[1]);
+                    if left <= length && length > 0.0 {
+                        let t = left / length;
+                        return [
+                            pair[0][0] + t * (pair[1][0] - pair[0][0]),
+                            pair[0][1] + t * (pair[1][1] - pair[0][1]),
+                        ];
+                    }
+                    left -= length;
+                }
+                line_m.first().copied().unwrap_or_default()
+            }
+        }
+    }
+
+    /// Outline as rings of points, not closed, for drawing: one ring for a polygon or disc, one ring per
+    /// piece of a strip (the pieces overlap at the bends, so fill them without an edge of their own).
+    pub fn outline_m(&self) -> Vec<Vec<[f64; 2]>> {
+        match self {
+            Area::Polygon(points) => vec![points.clone()],
+            Area::Circle { centre_m, radius_m } => vec![arc_m(*centre_m, *radius_m, 0.0, CIRCLE_POINTS)],
+            Area::Strip { line_m, width_m } => {
+                let half = 0.5 * width_m;
+                line_m
+                    .windows(2)
+                    .filter(|pair| pair[0] != pair[1])
+                    .map(|pair| {
+                        let along = libm::atan2(pair[1][1] - pair[0][1], pair[1][0] - pair[0][0]);
+                        let quarter = std::f64::consts::FRAC_PI_2;
+                        let mut ring = half_arc_m(pair[1], half, along - quarter);
+                        ring.extend(half_arc_m(pair[0], half, along + quarter));
+                        ring
+                    })
+                    .collect()
+            }
+        }
+    }
+
+    /// The first two edges of a polygon's outline that cross or overlap, as the index of each edge's first
+    /// point; `None` for a simple polygon and for other shapes.
+    pub fn self_crossing(&self) -> Option<(usize, usize)> {
+        let Area::Polygon(points) = self else { return None };
+        let count = points.len();
+        for first in 0..count {
+            for second in first + 1..count {
+                let (a, b) = (points[first], points[(first + 1) % count]);
+                let (c, d) = (points[second], points[(second + 1) % count]);
+                let next = second == first + 1;
+                let last = first == 0 && second == count - 1;
+                let crossing = if next && last {
+                    false
+                } else if next {
+                    folds_back(a, b, d)
+                } else if last {
+                    folds_back(c, a, b)
+                } else {
+                    segments_touch(a, b, c, d)
+                };
+                if crossing {
+                    return Some((first, second));
+                }
+            }
+        }
+        None
+    }
+
+    /// The area grown by a distance, as an area of the same kind where there is one: a disc and a strip grow
+    /// exactly; a polygon becomes the ring of its offset edges joined by arcs, which may overlap itself in
+    /// narrow corners (good for drawing; use [`Area::distance_m`] to decide).
+    pub fn grown_m(&self, by_m: f64) -> Area {
+        match self {
+            Area::Circle { centre_m, radius_m } => Area::Circle { centre_m: *centre_m, radius_m: radius_m + by_m },
+            Area::Strip { line_m, width_m } => Area::Strip { line_m: line_m.clone(), width_m: width_m + 2.0 * by_m },
+            Area::Polygon(points) => {
+                let mut ring = points.clone();
+                if signed_area_m2(&ring) < 0.0 {
+                    ring.reverse();
+                }
+                let count = ring.len();
+                let mut grown = Vec::new();
+                for index in 0..count {
+                    let (before, here, after) =
+                        (ring[(index + count - 1) % count], ring[index], ring[(index + 1) % count]);
+                    let quarter = std::f64::consts::FRAC_PI_2;
+                    let arriving = libm::atan2(here[1] - before[1], here[0] - before[0]) - quarter;
+                    let leaving = libm::atan2(after[1] - here[1], after[0] - here[0]) - quarter;
+                    let turn = crate::units::wrap_pi(leaving - arriving);
+                    let steps = if turn > 0.0 { (turn / 0.2).ceil() as usize } else { 1 };
+                    for step in 0..=steps {
+                        let angle = arriving + turn * step as f64 / steps as f64;
+                        grown.push([here[0] + by_m * libm::cos(angle), here[1] + by_m * libm::sin(angle)]);
+                    }
+                }
+                Area::Polygon(grown)
+            }
+        }
+    }
+}
+
+/// Area of a ring, positive when its points run anticlockwise (the shoelace formula).
+pub fn signed_area_m2(points: &[[f64; 2]]) -> f64 {
+    let count = points.len();
+    let mut twice = 0.0;
+    for index in 0..count {
+        let (a, b) = (points[index], points[(index + 1) % count]);
+        twice += a[0] * b[1] - b[0] * a[1];
+    }
+    0.5 * twice
+}
+
+/// Length of a line.
+pub fn line_length_m(points: &[[f64; 2]]) -> f64 {
+    points.windows(2).map(|pair| distance_m(pair[0], pair[1])).sum()
+}
+
+/// Distance between two points of the plane.
+pub fn distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
+    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
+    (dx * dx + dy * dy).sqrt()
+}
+
+/// Distance of a point from a segment.
+pub fn segment_distance_m(a_m: [f64; 2], b_m: [f64; 2], point_m: [f64; 2]) -> f64 {
+    let (ex, ey) = (b_m[0] - a_m[0], b_m[1] - a_m[1]);
+    let square = ex * ex + ey * ey;
+    let t = if square > 0.0 {
+        (((point_m[0] - a_m[0]) * ex + (point_m[1] - a_m[1]) * ey) / square).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    distance_m([a_m[0] + t * ex, a_m[1] + t * ey], point_m)
+}
+
+/// Distance of a point from an open line.
+pub fn line_distance_m(line_m: &[[f64; 2]], point_m: [f64; 2]) -> f64 {
+    match line_m {
+        [] => f64::INFINITY,
+        [only] => distance_m(*only, point_m),
+        _ => line_m.windows(2).map(|pair| segment_distance_m(pair[0], pair[1], point_m)).fold(f64::INFINITY, f64::min),
+    }
+}
+
+fn ring_distance_m(points: &[[f64; 2]], point_m: [f64; 2]) -> f64 {
+    let closing = match (points.last(), points.first()) {
+        (Some(last), Some(first)) => segment_distance_m(*last, *first, point_m),
+        _ => f64::INFINITY,
+    };
+    line_distance_m(points, point_m).min(closing)
+}
+
+/// Even-odd rule on half-open edges, so that neighbouring polygons share no point and leave no gap.
+fn polygon_contains(points: &[[f64; 2]], point_m: [f64; 2]) -> bool {
+    let count = points.len();
+    let mut inside = false;
+    for index in 0..count {
+        let (a, b) = (points[index], points[(index + 1) % count]);
+        if (a[1] > point_m[1]) != (b[1] > point_m[1])
+            && point_m[0] < a[0] + (point_m[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+        {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+fn centroid_m(points: &[[f64; 2]]) -> [f64; 2] {
+    let area = signed_area_m2(points);
+    let count = points.len();
+    if area.abs() < 1e-9 {
+        let sum = points.iter().fold([0.0, 0.0], |sum, p| [sum[0] + p[0], sum[1] + p[1]]);
+        return [sum[0] / count.max(1) as f64, sum[1] / count.max(1) as f64];
+    }
+    let mut sum = [0.0, 0.0];
+    for index in 0..count {
+        let (a, b) = (points[index], points[(index + 1) % count]);
+        let cross = a[0] * b[1] - b[0] * a[1];
+        sum[0] += (a[0] + b[0]) * cross;
+        sum[1] += (a[1] + b[1]) * cross;
+    }
+    [sum[0] / (6.0 * area), sum[1] / (6.0 * area)]
+}
+
+fn arc_m(centre_m: [f64; 2], radius_m: f64, from_rad: f64, count: usize) -> Vec<[f64; 2]> {
+    (0..count)
+        .map(|index| {
+            let angle = from_rad + std::f64::consts::TAU * index as f64 / count as f64;
+            [centre_m[0] + radius_m * libm::cos(angle), centre_m[1] + radius_m * libm::sin(angle)]
+        })
+        .collect()
+}
+
+/// Half a circle, anticlockwise, both ends included.
+fn half_arc_m(centre_m: [f64; 2], radius_m: f64, from_rad: f64) -> Vec<[f64; 2]> {
+    let steps = 8;
+    (0..=steps)
+        .map(|index| {
+            let angle = from_rad + std::f64::consts::PI * index as f64 / steps as f64;
+            [centre_m[0] + radius_m * libm::cos(angle), centre_m[1] + radius_m * libm::sin(angle)]
+        })
+        .collect()
+}
+
+fn turn(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> f64 {
+    (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+}
+
+fn within(a: [f64; 2], b: [f64; 2], point: [f64; 2]) -> bool {
+    point[0] >= a[0].min(b[0]) && point[0] <= a[0].max(b[0]) && point[1] >= a[1].min(b[1]) && point[1] <= a[1].max(b[1])
+}
+
+/// Whether two segments share a point.
+fn segments_touch(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> bool {
+    let (abc, abd, cda, cdb) = (turn(a, b, c), turn(a, b, d), turn(c, d, a), turn(c, d, b));
+    if abc * abd < 0.0 && cda * cdb < 0.0 {
+        return true;
+    }
+    (abc == 0.0 && within(a, b, c))
+        || (abd == 0.0 && within(a, b, d))
+        || (cda == 0.0 && within(c, d, a))
+        || (cdb == 0.0 && within(c, d, b))
+}
+
+/// Whether the edge from `b` to `d` runs back over the edge from `a` to `b`.
+fn folds_back(a: [f64; 2], b: [f64; 2], d: [f64; 2]) -> bool {
+    turn(a, b, d) == 0.0 && (d[0] - b[0]) * (a[0] - b[0]) + (d[1] - b[1]) * (a[1] - b[1]) > 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn square() -> Area {
+        Area::Polygon(vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]])
+    }
+
+    #[test]
+    fn sizes_by_hand() {
+        assert_eq!(square().size_m2(), 100.0);
+        let circle = Area::Circle { centre_m: [1.0, 2.0], radius_m: 2.0 };
+        assert!((circle.size_m2() - 12.566_370_614_359_172).abs() < 1e-12);
+        let strip = Area::Strip { line_m: vec![[0.0, 0.0], [3.0, 4.0]], width_m: 2.0 };
+        assert!((strip.size_m2() - (10.0 + std::f64::consts::PI)).abs() < 1e-12);
+        assert_eq!(square().middle_m(), [5.0, 5.0]);
+        assert_eq!(strip.middle_m(), [1.5, 2.0]);
+        assert_eq!(strip.bounds_m(), [-1.0, -1.0, 4.0, 5.0]);
+    }
+
+    #[test]
+    fn inside_and_distance() {
+        assert!(square().contains([5.0, 5.0]) && !square().contains([11.0, 5.0]));
+        assert_eq!(square().distance_m([13.0, 14.0]), 5.0);
+        assert_eq!(square().distance_m([5.0, 5.0]), 0.0);
+        assert_eq!(square().edge_distance_m([5.0, 9.0]), 1.0);
+        let strip = Area::Strip { line_m: vec![[0.0, 0.0], [10.0, 0.0]], width_m: 2.0 };
+        assert!(strip.contains([5.0, 0.9]) && !strip.contains([5.0, 1.1]));
+        assert_eq!(strip.distance_m([5.0, 4.0]), 3.0);
+    }
+
+    #[test]
+    fn crossings_are_found_and_simple_outlines_pass() {
+        assert_eq!(square().self_crossing(), None);
+        let bow = Area::Polygon(vec![[0.0, 0.0], [10.0, 10.0], [10.0, 0.0], [0.0, 10.0]]);
+        assert_eq!(bow.self_crossing(), Some((0, 2)));
+        let spike = Area::Polygon(vec![[0.0, 0.0], [10.0, 0.0], [5.0, 0.0], [5.0, 5.0]]);
+        assert!(spike.self_crossing().is_some());
+        let triangle = Area::Polygon(vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]);
+        assert_eq!(triangle.self_crossing(), None);
+    }
+
+    #[test]
+    fn growing_keeps_the_distance() {
+        let Area::Polygon(grown) = square().grown_m(2.0) else { panic!("a polygon stays one") };
+        for point in &grown {
+            assert!((square().distance_m(*point) - 2.0).abs() < 1e-9, "{point:?}");
+        }
+        // Steiner: area + perimeter × distance + the corners, here four quarters of a 32-gon of radius 2.
+        let corners = 0.5 * 32.0 * 4.0 * libm::sin(std::f64::consts::TAU / 32.0);
+        assert!((signed_area_m2(&grown) - (100.0 + 40.0 * 2.0 + corners)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn outlines_stay_within_the_width() {
+        let strip = Area::Strip { line_m: vec![[0.0, 0.0], [10.0, 5.0], [20.0, 0.0]], width_m: 3.0 };
+        let rings = strip.outline_m();
+        assert_eq!(rings.len(), 2);
+        for point in rings.iter().flatten() {
+            assert!(strip.distance_m(*point) < 1e-9);
+        }
+    }
+}
