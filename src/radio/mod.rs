@@ -3,7 +3,17 @@
 //! Each model is its own function with its range of validity stated and refused outside it.
 
 pub mod antenna;
+pub mod clutter;
+mod complex;
+pub mod diffraction;
+pub mod free_space;
+pub mod ground;
 pub mod modem;
+pub mod noise;
+pub mod range;
+pub mod vegetation;
+pub mod weather;
 
 pub use antenna::{Antenna, AntennaCondition, Pattern, Polarisation};
 pub use modem::Waveform;
+pub use range::OutOfRange;

@@ -1,8 +1,297 @@
-//! Adapters of the `radio` routines.
+//! Adapters of the `radio` routines about propagation, noise and the budget.
 
-use super::Adapter;
+use super::{Adapter, Inputs, Value};
+use lostlink::radio::clutter::{self, Clutter};
+use lostlink::radio::diffraction::{self, Edges, GroundConstants, TerrainMethod};
+use lostlink::radio::free_space::{self, WavePolarisation};
+use lostlink::radio::ground::{self, GroundBounce, Soil};
+use lostlink::radio::noise::{self, Budget, NoiseSurroundings};
+use lostlink::radio::{OutOfRange, vegetation, weather};
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
-    vec![]
+    vec![
+        ("radio.free_space_loss", |x| {
+            answer(free_space::free_space_loss_db(x.number("frequency_hz")?, x.number("distance_m")?))
+        }),
+        ("radio.fresnel_radius", |x| {
+            let zone = u32::try_from(x.whole("zone")?).map_err(|error| error.to_string())?;
+            answer(free_space::fresnel_radius_m(
+                x.number("frequency_hz")?,
+                x.number("distance_1_m")?,
+                x.number("distance_2_m")?,
+                zone,
+            ))
+        }),
+        ("radio.earth_bulge", |x| {
+            answer(free_space::earth_bulge_m(
+                x.number("distance_1_m")?,
+                x.number("distance_2_m")?,
+                x.number("effective_earth_radius_m")?,
+            ))
+        }),
+        ("radio.two_ray_break_distance", |x| {
+            answer(ground::two_ray_break_distance_m(
+                x.number("frequency_hz")?,
+                x.number("height_1_m")?,
+                x.number("height_2_m")?,
+            ))
+        }),
+        ("radio.two_ray_null_spacing", |x| {
+            answer(
+                ground::two_ray_null_spacing_hz(
+                    x.number("ground_distance_m")?,
+                    x.number("height_1_m")?,
+                    x.number("height_2_m")?,
+                )
+                .map(|spacing_hz| spacing_hz * 1e-6),
+            )
+        }),
+        ("radio.knife_edge_loss", |x| Ok(diffraction::knife_edge_loss_db(x.number("fresnel_parameter")?).into())),
+        ("radio.knife_edge_loss_exact", |x| {
+            answer(diffraction::knife_edge_loss_exact_db(x.number("fresnel_parameter")?))
+        }),
+        ("radio.fresnel_parameter", |x| edge(x, diffraction::fresnel_parameter)),
+        ("radio.single_edge_loss", |x| edge(x, diffraction::single_edge_loss_db)),
+        ("radio.knife_edges_exact", |x| edges(x, diffraction::knife_edges_exact_db)),
+        ("radio.bullington_edges", |x| edges(x, diffraction::bullington_edges_db)),
+        ("radio.deygout_edges", |x| edges(x, diffraction::deygout_edges_db)),
+        ("radio.double_isolated_edges", |x| edges(x, diffraction::double_isolated_edges_db)),
+        ("radio.bullington_profile", |x| profile(x, TerrainMethod::bullington_db)),
+        ("radio.delta_bullington_profile", |x| profile(x, TerrainMethod::loss_db)),
+        ("radio.water_permittivity_real", |x| water(x).map(|water| water.real.into())),
+        ("radio.water_permittivity_loss", |x| water(x).map(|water| water.loss.into())),
+        ("radio.soil_permittivity_real", |x| soil(x).map(|soil| soil.real.into())),
+        ("radio.soil_permittivity_loss", |x| soil(x).map(|soil| soil.loss.into())),
+        ("radio.ground_reflection_magnitude", |x| reflection(x).map(|(magnitude, _)| magnitude.into())),
+        ("radio.ground_reflection_phase", |x| reflection(x).map(|(_, phase_rad)| phase_rad.to_degrees().into())),
+        ("radio.two_ray_excess", |x| {
+            let bounce = GroundBounce::new(
+                x.number("frequency_hz")?,
+                x.number("eps_r")?,
+                x.number("conductivity_s_per_m")?,
+                x.number("rms_roughness_m")?,
+                polarisation(x)?,
+            )
+            .map_err(refused)?;
+            let isotropic = 1.0;
+            let excess = bounce.excess_db(
+                x.number("ground_distance_m")?,
+                x.number("height_1_m")?,
+                x.number("height_2_m")?,
+                isotropic,
+            );
+            Ok(excess.into())
+        }),
+        ("radio.woodland_excess", |x| {
+            // The two figures are given, so the frequency is only said.
+            x.number("frequency_hz")?;
+            answer(vegetation::woodland_excess_db(
+                x.number("depth_m")?,
+                x.number("specific_attenuation_db_per_m")?,
+                x.number("max_attenuation_db")?,
+            ))
+        }),
+        ("radio.tree_decay_loss", |x| {
+            answer(vegetation::tree_decay_loss_db(x.number("frequency_hz")?, x.number("depth_m")?))
+        }),
+        ("radio.rain_coefficient_k", |x| rain(x).map(|rain| rain.k.into())),
+        ("radio.rain_exponent_alpha", |x| rain(x).map(|rain| rain.alpha.into())),
+        ("radio.rain_path_loss", |x| {
+            answer(weather::rain_path_loss_db(
+                x.number("frequency_hz")?,
+                x.number("rain_rate_mm_per_h")?,
+                x.number("distance_m")?,
+            ))
+        }),
+        ("radio.gas_specific_attenuation", |x| {
+            answer(weather::gas_specific_attenuation_db_per_km(
+                x.number("frequency_hz")?,
+                x.number("pressure_pa")?,
+                x.number("temp_k")?,
+                x.number("vapour_g_per_m3")?,
+            ))
+        }),
+        ("radio.clutter_loss", |x| {
+            let class = match x.text("clutter")?.as_str() {
+                "open_rural" => Clutter::OpenRural,
+                "suburban" => Clutter::Suburban,
+                "trees_forest" => Clutter::TreesForest,
+                other => return Err(format!("unknown clutter `{other}`")),
+            };
+            answer(clutter::clutter_loss_db(
+                x.number("frequency_hz")?,
+                x.number("height_m")?,
+                x.number("street_width_m")?,
+                x.number("clutter_height_m")?,
+                class,
+            ))
+        }),
+        ("radio.line_of_sight_probability", |x| {
+            answer(clutter::line_of_sight_probability(
+                x.number("elevation_deg")?,
+                x.number("los_a")?,
+                x.number("los_b")?,
+            ))
+        }),
+        ("radio.mean_excess_loss", |x| {
+            answer(clutter::mean_excess_loss_db(
+                x.number("elevation_deg")?,
+                x.number("los_a")?,
+                x.number("los_b")?,
+                x.number("eta_los_db")?,
+                x.number("eta_nlos_db")?,
+            ))
+        }),
+        ("radio.rural_line_of_sight_probability", |x| {
+            answer(clutter::rural_line_of_sight_probability(
+                x.number("terminal_height_m")?,
+                x.number("ground_distance_m")?,
+            ))
+        }),
+        ("radio.rural_path_loss_los", |x| rural(x, clutter::rural_path_loss_in_sight_db)),
+        ("radio.rural_path_loss_nlos", |x| rural(x, clutter::rural_path_loss_out_of_sight_db)),
+        ("radio.noise_power", |x| {
+            answer(noise::noise_power_dbm(
+                x.number("bandwidth_hz")?,
+                x.number("noise_figure_db")?,
+                x.number("reference_temperature_k")?,
+            ))
+        }),
+        ("radio.man_made_noise_figure", |x| {
+            let surroundings = match x.text("noise_environment")?.as_str() {
+                "city" => NoiseSurroundings::City,
+                "residential" => NoiseSurroundings::Residential,
+                "rural" => NoiseSurroundings::Rural,
+                "quiet_rural" => NoiseSurroundings::QuietRural,
+                other => return Err(format!("unknown surroundings `{other}`")),
+            };
+            answer(noise::man_made_noise_figure_db(x.number("frequency_hz")?, surroundings))
+        }),
+        ("radio.overall_noise_figure", |x| {
+            answer(noise::overall_noise_figure_db(x.number("external_noise_figure_db")?, x.number("noise_figure_db")?))
+        }),
+        ("radio.noise_rise", |x| answer(noise::noise_rise_db(x.number("interference_to_noise_db")?))),
+        ("radio.sensitivity", |x| {
+            answer(noise::sensitivity_dbm(
+                x.number("bandwidth_hz")?,
+                x.number("noise_figure_db")?,
+                x.number("snr_required_db")?,
+            ))
+        }),
+        ("radio.link_margin", |x| {
+            answer(noise::link_margin_db(Budget {
+                power_dbm: x.number("power_dbm")?,
+                gain_tx_dbi: x.number("gain_tx_dbi")?,
+                gain_rx_dbi: x.number("gain_rx_dbi")?,
+                frequency_hz: x.number("frequency_hz")?,
+                distance_m: x.number("distance_m")?,
+                other_losses_db: x.number("other_losses_db")?,
+                bandwidth_hz: x.number("bandwidth_hz")?,
+                noise_figure_db: x.number("noise_figure_db")?,
+                needed_snr_db: x.number("snr_required_db")?,
+            }))
+        }),
+    ]
+}
+
+fn refused(error: OutOfRange) -> String {
+    error.to_string()
+}
+
+fn answer(result: Result<f64, OutOfRange>) -> Result<Value, String> {
+    result.map(Value::from).map_err(refused)
+}
+
+fn polarisation(x: &mut Inputs) -> Result<WavePolarisation, String> {
+    match x.text("polarisation")?.as_str() {
+        "horizontal" => Ok(WavePolarisation::Horizontal),
+        "vertical" => Ok(WavePolarisation::Vertical),
+        other => Err(format!("unknown polarisation `{other}`")),
+    }
+}
+
+fn edge(x: &mut Inputs, routine: fn(f64, f64, f64, f64) -> Result<f64, OutOfRange>) -> Result<Value, String> {
+    answer(routine(
+        x.number("frequency_hz")?,
+        x.number("distance_1_m")?,
+        x.number("distance_2_m")?,
+        x.number("height_above_ray_m")?,
+    ))
+}
+
+fn edges(x: &mut Inputs, routine: fn(f64, Edges) -> Result<f64, OutOfRange>) -> Result<Value, String> {
+    let spacings = x.numbers("spacings_m")?;
+    let heights = x.numbers("edge_heights_above_ray_m")?;
+    answer(routine(x.number("frequency_hz")?, Edges::new(&spacings, &heights).map_err(refused)?))
+}
+
+type Profile = fn(&TerrainMethod, &[f64], &[f64], f64, f64) -> f64;
+
+fn profile(x: &mut Inputs, routine: Profile) -> Result<Value, String> {
+    let name = x.text("terrain")?;
+    let row = x
+        .tables
+        .rows("terrain")
+        .iter()
+        .find(|row| row.get("name").and_then(toml::Value::as_str) == Some(name.as_str()))
+        .ok_or_else(|| format!("no terrain `{name}`"))?;
+    let list = |key: &str| -> Result<Vec<f64>, String> {
+        let values = row.get(key).and_then(toml::Value::as_array).ok_or_else(|| format!("terrain without `{key}`"))?;
+        values
+            .iter()
+            .map(|value| value.as_float().or_else(|| value.as_integer().map(|whole| whole as f64)))
+            .collect::<Option<Vec<f64>>>()
+            .ok_or_else(|| format!("terrain's `{key}` holds something else than numbers"))
+    };
+    let (distance, height) = (list("distance_m")?, list("height_m")?);
+    let (Some(first), Some(last)) = (height.first(), height.last()) else { return Err("empty terrain".into()) };
+    if distance.len() != height.len() {
+        return Err("terrain of two lengths".into());
+    }
+    let method = TerrainMethod::new(
+        x.number("frequency_hz")?,
+        x.number("effective_earth_radius_m")?,
+        GroundConstants::LAND,
+        polarisation(x)?,
+    )
+    .map_err(refused)?;
+    let tx_m = first + x.number("height_tx_agl_m")?;
+    let rx_m = last + x.number("height_rx_agl_m")?;
+    Ok(routine(&method, &distance, &height, tx_m, rx_m).into())
+}
+
+fn water(x: &mut Inputs) -> Result<ground::Permittivity, String> {
+    ground::water_permittivity(x.number("frequency_hz")?, x.number("temp_c")?).map_err(refused)
+}
+
+fn soil(x: &mut Inputs) -> Result<ground::Permittivity, String> {
+    let soil = Soil {
+        sand_pct: x.number("sand_percent")?,
+        clay_pct: x.number("clay_percent")?,
+        silt_pct: x.number("silt_percent")?,
+        water_share: x.number("volumetric_water")?,
+        specific_gravity: x.number("specific_gravity")?,
+    };
+    ground::soil_permittivity(x.number("frequency_hz")?, x.number("temp_c")?, soil).map_err(refused)
+}
+
+fn reflection(x: &mut Inputs) -> Result<(f64, f64), String> {
+    let ground =
+        ground::ground_permittivity(x.number("frequency_hz")?, x.number("eps_r")?, x.number("conductivity_s_per_m")?)
+            .map_err(refused)?;
+    ground::reflection(ground, x.number("grazing_deg")?.to_radians(), polarisation(x)?).map_err(refused)
+}
+
+fn rain(x: &mut Inputs) -> Result<weather::RainCoefficients, String> {
+    weather::rain_coefficients(
+        x.number("frequency_hz")?,
+        x.number("elevation_deg")?,
+        x.number("polarisation_tilt_deg")?,
+    )
+    .map_err(refused)
+}
+
+fn rural(x: &mut Inputs, routine: fn(f64, f64, f64) -> Result<f64, OutOfRange>) -> Result<Value, String> {
+    answer(routine(x.number("terminal_height_m")?, x.number("slant_distance_m")?, x.number("frequency_hz")?))
 }
