@@ -1,1 +1,79 @@
 //! Pure statistics on slices and counts. Knows no flights.
+
+pub mod cluster;
+pub mod decision;
+pub mod display;
+pub mod paired;
+pub mod proportion;
+pub mod quantile;
+pub mod special;
+
+/// A two-sided interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl Interval {
+    /// Whether `x` lies inside, ends included.
+    pub fn holds(&self, x: f64) -> bool {
+        self.low <= x && x <= self.high
+    }
+
+    /// Half of its width.
+    pub fn half_width(&self) -> f64 {
+        0.5 * (self.high - self.low)
+    }
+}
+
+/// Why a statistic is refused.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum StatsError {
+    /// A confidence or probability outside (0, 1).
+    #[error("a confidence or probability of {0} is outside (0, 1)")]
+    Confidence(f64),
+    /// More events than trials, or no trial at all.
+    #[error("{events} events out of {of}: out of range")]
+    Counts {
+        /// Events.
+        events: u64,
+        /// Out of.
+        of: u64,
+    },
+    /// Fewer values than the statistic needs.
+    #[error("{got} values given, at least {needed} needed")]
+    TooFew {
+        /// Values given.
+        got: usize,
+        /// Values needed.
+        needed: usize,
+    },
+    /// Rows or lists of different lengths.
+    #[error("lists or rows differ in length")]
+    Shape,
+    /// All points on one line or in one spot, or a table without differences.
+    #[error("the values have no spread in some direction")]
+    NoSpread,
+    /// A value out of the range in which the formula holds.
+    #[error("{name} = {value} is out of range")]
+    Range {
+        /// What.
+        name: &'static str,
+        /// Its value.
+        value: f64,
+    },
+}
+
+/// `level` when it lies in (0, 1).
+fn checked_level(level: f64) -> Result<f64, StatsError> {
+    if level > 0.0 && level < 1.0 { Ok(level) } else { Err(StatsError::Confidence(level)) }
+}
+
+/// Standard normal quantile of a two-sided confidence.
+fn two_sided_z(confidence: f64) -> f64 {
+    // −Φ⁻¹(α/2) keeps its digits for confidences close to 1 better than Φ⁻¹(1 − α/2).
+    -crate::chance::standard_normal_quantile(0.5 * (1.0 - confidence))
+}

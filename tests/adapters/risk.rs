@@ -1,8 +1,269 @@
 //! Adapters of the `risk` routines.
 
-use super::Adapter;
+use super::{Adapter, Inputs, Value};
+use lostlink::chance;
+use lostlink::stats::proportion::ShareInterval;
+use lostlink::stats::quantile::QuantileRule;
+use lostlink::stats::{Interval, StatsError, cluster, decision, display, paired, proportion, quantile};
+
+type Answer = Result<Value, String>;
+
+fn ends(result: Result<Interval, StatsError>) -> Answer {
+    let interval = result.map_err(|error| error.to_string())?;
+    Ok(Value::numbers([interval.low, interval.high]))
+}
+
+fn one(result: Result<f64, StatsError>) -> Answer {
+    result.map(Value::Number).map_err(|error| error.to_string())
+}
+
+fn count(result: Result<u64, StatsError>) -> Answer {
+    one(result.map(|n| n as f64))
+}
+
+fn two(result: Result<(f64, f64), StatsError>) -> Answer {
+    result.map(|(a, b)| Value::numbers([a, b])).map_err(|error| error.to_string())
+}
+
+fn share(i: &mut Inputs, f: fn(u64, u64, f64) -> Result<Interval, StatsError>) -> Answer {
+    ends(f(i.whole("events_count")?, i.whole("flights_count")?, i.number("confidence")?))
+}
+
+fn coverage(i: &mut Inputs, method: ShareInterval) -> Answer {
+    one(proportion::coverage(method, i.whole("flights_count")?, i.number("true_p")?, i.number("confidence")?))
+}
+
+fn discordant(i: &mut Inputs) -> Result<(u64, u64), String> {
+    Ok((i.whole("only_a_count")?, i.whole("only_b_count")?))
+}
+
+fn p_of(i: &mut Inputs, f: fn(u64, u64) -> f64) -> Answer {
+    let (a, b) = discordant(i)?;
+    Ok(f(a, b).into())
+}
+
+fn difference(i: &mut Inputs, f: fn(u64, u64, u64, f64) -> Result<Interval, StatsError>) -> Answer {
+    let (a, b) = discordant(i)?;
+    ends(f(a, b, i.whole("flights_count")?, i.number("confidence")?))
+}
+
+fn odds(i: &mut Inputs, f: fn(u64, u64, f64) -> Result<Interval, StatsError>) -> Answer {
+    let (a, b) = discordant(i)?;
+    ends(f(a, b, i.number("confidence")?))
+}
+
+fn table(i: &mut Inputs) -> Result<[u64; 4], String> {
+    Ok([i.whole("both_count")?, i.whole("only_a_count")?, i.whole("only_b_count")?, i.whole("neither_count")?])
+}
+
+fn counts(i: &mut Inputs, key: &str) -> Result<Vec<u64>, String> {
+    Ok(i.numbers(key)?.into_iter().map(|x| x as u64).collect())
+}
+
+fn many(result: Result<Vec<Interval>, StatsError>) -> Answer {
+    let list = result.map_err(|error| error.to_string())?;
+    Ok(Value::List(list.into_iter().map(|x| Value::numbers([x.low, x.high])).collect()))
+}
+
+fn sorted(i: &mut Inputs) -> Result<Vec<f64>, String> {
+    let mut values = i.numbers("values_m")?;
+    values.sort_by(f64::total_cmp);
+    Ok(values)
+}
+
+fn word32(text: &str) -> Result<u32, String> {
+    u32::from_str_radix(text, 16).map_err(|error| format!("`{text}`: {error}"))
+}
+
+fn word64(text: &str) -> Result<u64, String> {
+    u64::from_str_radix(text, 16).map_err(|error| format!("`{text}`: {error}"))
+}
+
+fn array<T: Copy, const N: usize>(list: Vec<T>) -> Result<[T; N], String> {
+    list.try_into().map_err(|list: Vec<T>| format!("{N} words wanted, {} given", list.len()))
+}
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
-    vec![]
+    let mut list = shares();
+    list.extend(pairs());
+    list.extend(samples());
+    list.extend(choices());
+    list
+}
+
+fn shares() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.clopper_pearson", |i| share(i, proportion::clopper_pearson)),
+        ("risk.wilson", |i| share(i, proportion::wilson)),
+        ("risk.wilson_corrected", |i| share(i, proportion::wilson_corrected)),
+        ("risk.jeffreys", |i| share(i, proportion::jeffreys)),
+        ("risk.clopper_pearson_midp", |i| share(i, proportion::clopper_pearson_midp)),
+        ("risk.upper_bound_one_sided", |i| {
+            one(proportion::upper_bound_one_sided(
+                i.whole("events_count")?,
+                i.whole("flights_count")?,
+                i.number("confidence")?,
+            ))
+        }),
+        ("risk.rule_of_three", |i| {
+            let bound = proportion::rule_of_three(i.whole("events_count")?, i.whole("flights_count")?);
+            Ok(bound.map_or(Value::NoAnswer, Value::Number))
+        }),
+        ("risk.event_free_flights_needed", |i| {
+            count(proportion::event_free_needed(i.number("share_bound")?, i.number("confidence")?))
+        }),
+        ("risk.coverage_wilson", |i| coverage(i, ShareInterval::Wilson)),
+        ("risk.coverage_clopper_pearson", |i| coverage(i, ShareInterval::ClopperPearson)),
+        ("risk.coverage_wald", |i| coverage(i, ShareInterval::Wald)),
+        ("risk.garwood", |i| ends(proportion::garwood(i.whole("events_count")?, i.number("confidence")?))),
+        ("risk.poisson_upper_one_sided", |i| {
+            one(proportion::poisson_upper_one_sided(i.whole("events_count")?, i.number("confidence")?))
+        }),
+        ("risk.goodman", |i| many(proportion::goodman(&counts(i, "outcome_counts")?, i.number("confidence")?))),
+        ("risk.sison_glaz", |i| many(proportion::sison_glaz(&counts(i, "outcome_counts")?, i.number("confidence")?))),
+        ("risk.sample_size_half_width", |i| {
+            count(proportion::sample_size_half_width(
+                i.number("observed_share")?,
+                i.number("half_width")?,
+                i.number("confidence")?,
+            ))
+        }),
+    ]
+}
+
+fn pairs() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.mcnemar_exact", |i| p_of(i, paired::mcnemar_exact)),
+        ("risk.mcnemar_midp", |i| p_of(i, paired::mcnemar_midp)),
+        ("risk.mcnemar_asymptotic", |i| p_of(i, paired::mcnemar_asymptotic)),
+        ("risk.mcnemar_corrected", |i| p_of(i, paired::mcnemar_corrected)),
+        ("risk.paired_tango", |i| difference(i, paired::tango)),
+        ("risk.paired_wald", |i| difference(i, paired::wald)),
+        ("risk.paired_agresti_min", |i| difference(i, paired::agresti_min)),
+        ("risk.paired_bonett_price", |i| difference(i, paired::bonett_price)),
+        ("risk.paired_newcombe", |i| ends(paired::newcombe(table(i)?, i.number("confidence")?))),
+        ("risk.paired_standard_errors", |i| two(paired::standard_errors(table(i)?))),
+        ("risk.odds_ratio_exact", |i| {
+            let (a, b) = discordant(i)?;
+            let interval =
+                paired::odds_ratio_exact(a, b, i.number("confidence")?).map_err(|error| error.to_string())?;
+            Ok(Value::numbers([paired::odds_ratio(a, b), interval.low, interval.high]))
+        }),
+        ("risk.odds_ratio_midp", |i| odds(i, paired::odds_ratio_midp)),
+        ("risk.odds_ratio_wald", |i| odds(i, paired::odds_ratio_wald)),
+        ("risk.cochran_q", |i| {
+            let rows: Vec<Vec<bool>> = i
+                .rows("events_by_flight")?
+                .into_iter()
+                .map(|row| row.into_iter().map(|event| event != 0.0).collect())
+                .collect();
+            two(paired::cochran_q(&rows))
+        }),
+        ("risk.bowker", |i| one(paired::bowker(&i.rows("outcome_table")?))),
+        ("risk.stuart_maxwell", |i| one(paired::stuart_maxwell(&i.rows("outcome_table")?))),
+        ("risk.holm", |i| Ok(Value::numbers(paired::holm(&i.numbers("p_values")?)))),
+        ("risk.bonferroni_level", |i| {
+            Ok(paired::bonferroni_level(i.whole("policies_count")? as usize, i.number("confidence")?).into())
+        }),
+    ]
+}
+
+fn samples() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.quantile_ranks", |i| {
+            let ranks =
+                quantile::quantile_ranks(i.whole("flights_count")?, i.number("quantile")?, i.number("confidence")?)
+                    .map_err(|error| error.to_string())?;
+            Ok(match ranks.high {
+                None => Value::NoAnswer,
+                Some(high) => Value::numbers([ranks.low.unwrap_or(0) as f64, high as f64, ranks.coverage]),
+            })
+        }),
+        ("risk.quantile_upper_rank", |i| {
+            let rank = quantile::quantile_upper_rank(
+                i.whole("flights_count")?,
+                i.number("quantile")?,
+                i.number("confidence")?,
+            )
+            .map_err(|error| error.to_string())?;
+            Ok(rank.map_or(Value::NoAnswer, |rank| Value::Number(rank as f64)))
+        }),
+        ("risk.wilks_flights", |i| {
+            count(quantile::wilks(i.number("content")?, i.number("confidence")?, i.whole("rank")?))
+        }),
+        ("risk.wilks_flights_two_sided", |i| {
+            count(quantile::wilks_two_sided(i.number("content")?, i.number("confidence")?))
+        }),
+        ("risk.sample_quantiles", |i| {
+            let (values, q) = (sorted(i)?, i.number("quantile")?);
+            let at = |rule| quantile::sample_quantile(&values, q, rule);
+            Ok(Value::numbers([at(QuantileRule::Type7), at(QuantileRule::Type8)]))
+        }),
+        ("risk.tail_mean", |i| one(quantile::tail_mean(&sorted(i)?, i.number("tail_share")?))),
+        ("risk.bootstrap_ideal_se", |i| one(quantile::bootstrap_ideal_se(&i.numbers("values_m")?))),
+        ("risk.bca_acceleration", |i| one(quantile::bca_acceleration(&i.numbers("values_m")?))),
+        ("risk.ecdf_band", |i| one(quantile::ecdf_half_width(i.whole("flights_count")?, i.number("confidence")?))),
+        ("risk.design_effect", |i| {
+            let (effect, size) = cluster::design_effect(
+                i.whole("wind_draws_count")?,
+                i.whole("flights_per_draw")?,
+                i.number("intraclass_correlation")?,
+            );
+            Ok(Value::numbers([effect, size]))
+        }),
+        ("risk.cluster_share", |i| {
+            two(cluster::cluster_share(&counts(i, "events_per_draw")?, i.whole("flights_per_draw")?))
+        }),
+        ("risk.stratified_share", |i| {
+            let weights = i.numbers("stratum_weight")?;
+            let events = counts(i, "stratum_events_count")?;
+            let of = counts(i, "stratum_flights_count")?;
+            if weights.len() != events.len() || weights.len() != of.len() {
+                return Err("strata differ in length".into());
+            }
+            let strata: Vec<(f64, u64, u64)> =
+                weights.into_iter().zip(events).zip(of).map(|((w, e), n)| (w, e, n)).collect();
+            two(cluster::stratified_share(&strata))
+        }),
+        ("risk.effective_sample_size", |i| one(cluster::effective_size(&i.numbers("weights")?))),
+        ("risk.philox4x32_block", |i| {
+            let words = |list: Vec<String>| list.iter().map(|w| word32(w)).collect::<Result<Vec<_>, _>>();
+            let counter = array(words(i.texts("counter_hex")?)?)?;
+            let key = array(words(i.texts("key_hex")?)?)?;
+            let block = chance::philox4x32(counter, key, i.whole("rounds")? as u32);
+            Ok(Value::List(block.iter().map(|w| Value::Text(format!("{w:08x}"))).collect()))
+        }),
+        ("risk.unit_from_word", |i| {
+            let words = i.texts("words_hex")?;
+            let units: Result<Vec<f64>, String> = words.iter().map(|w| word64(w).map(chance::unit_from_word)).collect();
+            Ok(Value::numbers(units?))
+        }),
+    ]
+}
+
+fn choices() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.decision_rows", |i| {
+            let picks = decision::picks(&i.rows("loss")?, &i.numbers("state_probability")?)
+                .map_err(|error| error.to_string())?;
+            Ok(Value::numbers([picks.minimax as f64, picks.regret as f64, picks.expected as f64]))
+        }),
+        ("risk.max_regret", |i| {
+            decision::max_regret(&i.rows("loss")?).map(Value::numbers).map_err(|error| error.to_string())
+        }),
+        ("risk.perfect_information_value", |i| {
+            one(decision::perfect_information_value(&i.rows("loss")?, &i.numbers("state_probability")?))
+        }),
+        ("risk.icon_counts", |i| {
+            let icons = display::icon_counts(&counts(i, "outcome_counts")?, i.whole("icons_count")?);
+            Ok(Value::numbers(icons.into_iter().map(|n| n as f64)))
+        }),
+        ("risk.quantile_dots_exponential", |i| {
+            let mean_s = i.number("mean_s")?;
+            let dots = display::quantile_dots(i.whole("dots_count")? as usize, |p| -mean_s * libm::log1p(-p));
+            let dot = |rank: usize| dots.get(rank - 1).copied().unwrap_or(f64::NAN);
+            Ok(Value::numbers([dot(1), dot(10), dots.last().copied().unwrap_or(f64::NAN)]))
+        }),
+    ]
 }
