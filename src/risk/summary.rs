@@ -112,6 +112,9 @@ pub struct PolicySummary {
     pub kernel_m: f64,
     /// Ends for the map: at most [`MAP_ENDS`], the first flights.
     pub ends: Vec<EndPoint>,
+    /// Tracks from loss to the end of the first few flights (at most 20), thinned; may be empty.
+    #[serde(skip)]
+    pub tracks_m: Vec<Vec<[f32; 2]>>,
     /// Danger against the moment of loss: (path share from, to, share).
     pub danger_by_moment: Vec<(f64, f64, Share)>,
     /// The harm annex, when asked for.
@@ -304,6 +307,34 @@ pub struct AlongPath {
     pub charge_home_pct: f64,
 }
 
+/// A vertical cut from the pilot's antenna to a place on the path, for the link.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Section {
+    /// Which place, in words, e.g. `weakest place of the path`.
+    pub title: String,
+    /// Heights along the ray, first at the pilot's antenna, last at the craft.
+    pub points: Vec<SectionPoint>,
+    /// Mean margin of the control uplink there.
+    pub margin_db: f64,
+    /// Loss by diffraction in it.
+    pub diffraction_db: f64,
+}
+
+/// One point of a [`Section`]; heights above home.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SectionPoint {
+    /// Distance from the pilot's antenna.
+    pub distance_m: f64,
+    /// Ground.
+    pub ground_m: f64,
+    /// Top of what stands there, else the ground.
+    pub surface_m: f64,
+    /// The straight ray between the antennas.
+    pub ray_m: f64,
+    /// Radius of the first Fresnel zone.
+    pub fresnel_m: f64,
+}
+
 /// The place on the path from which the craft just comes home.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NoReturn {
@@ -366,6 +397,8 @@ pub struct Summary {
     pub what_if: Vec<WhatIf>,
     /// Along the path.
     pub along: Vec<AlongPath>,
+    /// Vertical cuts of the link; may be empty.
+    pub sections: Vec<Section>,
     /// Points of no return, one per policy that returns.
     pub no_return: Vec<NoReturn>,
     /// Typical and worst flight of the recommended policy, and the worst of all.

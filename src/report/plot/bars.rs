@@ -1,0 +1,219 @@
+//! What became of the lost links: stacked bars and grouped icons per policy.
+
+use super::axis::Panel;
+use super::canvas::{At, Canvas, Figure, Look};
+use super::font::{self, Weight};
+use super::theme::{self, Ink, Pattern};
+use crate::flight::{Group, Headline};
+use crate::report::words;
+use crate::risk::summary::{PolicySummary, Summary};
+
+/// The headlines seen under any policy, worst first.
+pub(super) fn seen(summary: &Summary) -> Vec<Headline> {
+    let any = |headline: &Headline| {
+        summary
+            .policies
+            .iter()
+            .any(|policy| policy.headlines.iter().any(|(this, share)| this == headline && share.events > 0))
+    };
+    Headline::ALL.into_iter().filter(any).collect()
+}
+
+/// A box of colour and pattern for a legend.
+pub(super) fn swatch(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Pattern) {
+    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
+    canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
+    canvas.outline(&corners, Ink::Ink, 1.0, 0.7);
+}
+
+/// Share of danger in words, with its interval.
+pub(super) fn danger_words(policy: &PolicySummary) -> String {
+    policy
+        .groups
+        .iter()
+        .find(|(group, _)| *group == Group::Danger)
+        .map_or(String::new(), |(_, share)| words::share(share))
+}
+
+/// Outcome bars: a row per policy, worst outcomes at the left, numbers out of 1,000 lost links.
+pub fn bars(summary: &Summary, look: Look) -> Figure {
+    let mut canvas = Canvas::new("bars", look);
+    let title = "What became of 1,000 lost links under each policy";
+    let under = format!(
+        "From {} simulated lost links, the same for every policy. Worst at the left.",
+        words::count(summary.policies.iter().map(|policy| policy.lost).max().unwrap_or(0))
+    );
+    let top = canvas.head(title, &under);
+    let headlines = seen(summary);
+    let entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = headlines
+        .iter()
+        .map(|&headline| {
+            let style = theme::of_headline(headline);
+            let sample: Box<dyn Fn(&mut Canvas, [f64; 2])> =
+                Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
+            (headline.label().to_string(), sample)
+        })
+        .collect();
+    let top = canvas.legend(top, &entries) + 6.0;
+
+    let narrow = look.narrow();
+    let margin = canvas.margin();
+    let label_width = if narrow { 0.0 } else { 178.0 };
+    let (left, right) = (margin + label_width, canvas.width_px() - margin - 12.0);
+    let side = canvas.width_px() - 2.0 * margin;
+    let mut y = top;
+    let mut rows: Vec<(f64, f64)> = Vec::new();
+    let mut words_of_all = String::new();
+    for policy in &summary.policies {
+        let danger = format!("danger {}", danger_words(policy));
+        let (bar_top, bar_bottom) = if narrow {
+            y += canvas.paragraph(&policy.name, [margin, y], side, 12.5, Weight::Bold, Ink::Ink);
+            y += canvas.paragraph(&danger, [margin, y], side, 11.0, Weight::Regular, Ink::Soft) + 2.0;
+            (y, y + 30.0)
+        } else {
+            let limit = label_width - 12.0;
+            let mut text_y = y;
+            text_y += canvas.paragraph(&policy.name, [margin, text_y], limit, 12.5, Weight::Bold, Ink::Ink);
+            text_y += canvas.paragraph(&danger, [margin, text_y], limit, 11.0, Weight::Regular, Ink::Soft);
+            (y, (y + 40.0).max(text_y))
+        };
+        rows.push((bar_top, bar_bottom));
+        y = bar_bottom + if narrow { 14.0 } else { 12.0 };
+        let told: Vec<String> = policy
+            .headlines
+            .iter()
+            .filter(|(_, share)| share.events > 0)
+            .map(|(headline, share)| format!("{} {}", words::brief(share), headline.label()))
+            .collect();
+        words_of_all += &format!("{}: of 1,000 lost links {}. ", policy.name, told.join(", "));
+    }
+    let panel = Panel { box_px: [left, top, right, y - 4.0], x: [0.0, words::PER], y: [0.0, 1.0] };
+    panel.x_axis(&mut canvas, if narrow { 4 } else { 5 }, Some("Lost links, out of 1,000"));
+    for (policy, &(bar_top, bar_bottom)) in summary.policies.iter().zip(&rows) {
+        let mut from = 0.0;
+        for (headline, share) in policy.headlines.iter().filter(|(_, share)| share.events > 0) {
+            let style = theme::of_headline(*headline);
+            canvas.drew(headline.label());
+            let to = from + share.estimate() * words::PER;
+            let (x0, x1) = (panel.at_x(from), panel.at_x(to));
+            from = to;
+            let corners = Canvas::corners(x0, bar_top, x1, bar_bottom);
+            canvas.patterned(&corners, style.ink, style.pattern, 1.0, 0.9);
+            if x1 - x0 > 3.0 {
+                canvas.outline(&corners, Ink::Paper, 1.0, 1.2);
+            }
+            let text = words::of_thousand(share.estimate());
+            if font::width_px(&text, 11.0, Weight::Bold) + 9.0 <= x1 - x0 {
+                let middle = [(x0 + x1) / 2.0, (bar_top + bar_bottom) / 2.0];
+                canvas.chip(&text, middle, At::Middle, 11.0, Weight::Bold, Ink::Ink);
+            }
+        }
+    }
+    canvas.height_px = y + 42.0;
+    let caption = "Each bar holds 1,000 lost links. Read the length of the vermilion part first: it is danger to others. \
+                   Orange is a lost craft; sky blue, green and blue ended fine. Numbers too narrow to print stand in the table of counts.";
+    canvas.finish(title, caption, words_of_all.trim())
+}
+
+/// Icons per group: whole hundredths by largest remainder, and what is left unseen.
+pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Group, usize)> {
+    if policy.lost == 0 {
+        return Vec::new();
+    }
+    let exact: Vec<f64> = policy.groups.iter().map(|(_, share)| share.estimate() * 100.0).collect();
+    let mut counts: Vec<usize> = exact.iter().map(|value| libm::floor(*value + 1e-9) as usize).collect();
+    let mut order: Vec<usize> = (0..exact.len()).collect();
+    order.sort_by(|&a, &b| {
+        let rest = |index: usize| exact[index] - counts[index] as f64;
+        rest(b).total_cmp(&rest(a)).then(a.cmp(&b))
+    });
+    let missing = 100usize.saturating_sub(counts.iter().sum());
+    for &index in order.iter().take(missing) {
+        counts[index] += 1;
+    }
+    policy.groups.iter().map(|(group, _)| *group).zip(counts).collect()
+}
+
+/// A hundred squares per policy, grouped by how bad it was, with the numbers beside.
+pub fn icons(summary: &Summary, look: Look) -> Figure {
+    let mut canvas = Canvas::new("icons", look);
+    let title = "The same as squares to count";
+    let y = canvas.head(title, "Every square stands for 10 of 1,000 lost links.");
+    let groups: Vec<Group> = Group::ALL
+        .into_iter()
+        .filter(|group| {
+            summary.policies.iter().any(|policy| icon_counts(policy).iter().any(|(this, n)| this == group && *n > 0))
+        })
+        .collect();
+    let entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = groups
+        .iter()
+        .map(|&group| {
+            let style = theme::of_group(group);
+            let sample: Box<dyn Fn(&mut Canvas, [f64; 2])> =
+                Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
+            (group.label().to_string(), sample)
+        })
+        .collect();
+    let top = canvas.legend(y, &entries) + 8.0;
+    let margin = canvas.margin();
+    let columns = if look.narrow() { 1 } else { 3.min(summary.policies.len().max(1)) };
+    let cell_width = ((canvas.width_px() - 2.0 * margin) / columns as f64).min(420.0);
+    let icon = 12.0;
+    let array = 10.0 * (icon + 2.0);
+    let mut row_top = top;
+    let mut told = String::new();
+    for row in summary.policies.chunks(columns) {
+        let mut row_bottom = row_top;
+        let head_lines = row
+            .iter()
+            .map(|policy| font::wrap(&policy.name, 12.5, Weight::Bold, cell_width - 16.0).len())
+            .max()
+            .unwrap_or(1);
+        for (column, policy) in row.iter().enumerate() {
+            let left = margin + column as f64 * cell_width;
+            canvas.paragraph(&policy.name, [left, row_top], cell_width - 16.0, 12.5, Weight::Bold, Ink::Ink);
+            let squares_top = row_top + head_lines as f64 * 12.5 * 1.35 + 4.0;
+            let mut place = 0;
+            for (group, count) in icon_counts(policy) {
+                let style = theme::of_group(group);
+                if count > 0 {
+                    canvas.drew(group.label());
+                }
+                for _ in 0..count {
+                    let (x, y) =
+                        (left + (place % 10) as f64 * (icon + 2.0), squares_top + (place / 10) as f64 * (icon + 2.0));
+                    let corners = Canvas::corners(x, y, x + icon, y + icon);
+                    canvas.patterned(&corners, style.ink, style.pattern, 1.0, 0.9);
+                    place += 1;
+                }
+            }
+            let limit = cell_width - array - 24.0;
+            let mut text_y = squares_top;
+            told += &format!("{}: ", policy.name);
+            for (group, share) in &policy.groups {
+                if share.events == 0 && *group == Group::NotSettled {
+                    continue;
+                }
+                let text = words::brief(share);
+                let used = canvas.paragraph(&text, [left + array + 10.0, text_y], limit, 12.0, Weight::Bold, Ink::Ink);
+                text_y += used;
+                text_y += canvas.paragraph(
+                    group.label(),
+                    [left + array + 10.0, text_y - 1.0],
+                    limit,
+                    11.0,
+                    Weight::Regular,
+                    Ink::Soft,
+                ) + 2.0;
+                told += &format!("{text} {}, ", group.label());
+            }
+            told = told.trim_end_matches(", ").to_string() + " of 1,000. ";
+            row_bottom = row_bottom.max(squares_top + array).max(text_y);
+        }
+        row_top = row_bottom + 18.0;
+    }
+    canvas.height_px = row_top;
+    let caption = "A hundred squares per policy, in the same order. Shares are rounded to whole squares by largest remainder; \
+                   an outcome rarer than half a square may have none: the number beside the squares counts.";
+    canvas.finish(title, caption, told.trim())
+}

@@ -1,0 +1,536 @@
+//! Where the flights ended, a panel per policy on one scale.
+
+use super::axis;
+use super::bars::seen;
+use super::canvas::{At, Canvas, Figure, Look};
+use super::font::{self, Weight};
+use super::theme::{self, Ink, Pattern, Shape};
+use crate::flight::Headline;
+use crate::report::words;
+use crate::risk::summary::{PolicySummary, SiteMap, Summary};
+use crate::site::{ObstacleKind, ZoneKind};
+
+/// A map panel: metres to px, equal on both axes.
+#[derive(Clone, Copy)]
+pub(super) struct Frame {
+    /// Left, top, right, bottom in px.
+    pub box_px: [f64; 4],
+    /// West, south, east, north in metres.
+    pub view_m: [f64; 4],
+}
+
+impl Frame {
+    /// Px per metre.
+    pub fn scale(&self) -> f64 {
+        (self.box_px[2] - self.box_px[0]) / (self.view_m[2] - self.view_m[0])
+    }
+
+    /// Place on the figure.
+    pub fn at(&self, place_m: [f64; 2]) -> [f64; 2] {
+        let scale = self.scale();
+        [self.box_px[0] + (place_m[0] - self.view_m[0]) * scale, self.box_px[3] - (place_m[1] - self.view_m[1]) * scale]
+    }
+
+    /// Places on the figure.
+    pub fn all(&self, places_m: &[[f64; 2]]) -> Vec<[f64; 2]> {
+        places_m.iter().map(|place| self.at(*place)).collect()
+    }
+
+    fn holds(&self, place_m: [f64; 2]) -> bool {
+        let [w, s, e, n] = self.view_m;
+        place_m[0] >= w && place_m[0] <= e && place_m[1] >= s && place_m[1] <= n
+    }
+}
+
+/// The part of the site to show: fence, path, home, pilot and all but the outermost ends.
+fn view(map: &SiteMap, policies: &[PolicySummary]) -> [f64; 4] {
+    let mut x: Vec<f64> = Vec::new();
+    let mut y: Vec<f64> = Vec::new();
+    for end in policies.iter().flat_map(|policy| &policy.ends) {
+        x.push(f64::from(end.place_m[0]));
+        y.push(f64::from(end.place_m[1]));
+    }
+    let spread = |values: &mut Vec<f64>| -> Option<[f64; 2]> {
+        values.retain(|value| value.is_finite());
+        values.sort_by(f64::total_cmp);
+        let skip = values.len() / 400;
+        Some([*values.get(skip)?, *values.get(values.len().checked_sub(skip + 1)?)?])
+    };
+    let mut bounds = match (spread(&mut x), spread(&mut y)) {
+        (Some(x), Some(y)) => [x[0], y[0], x[1], y[1]],
+        _ => [map.home_m[0], map.home_m[1], map.home_m[0], map.home_m[1]],
+    };
+    let fixed = map
+        .path_m
+        .iter()
+        .map(|p| [p[0], p[1]])
+        .chain([map.home_m, map.pilot_m])
+        .chain(map.fence.iter().flatten().copied());
+    for place in fixed {
+        bounds = [bounds[0].min(place[0]), bounds[1].min(place[1]), bounds[2].max(place[0]), bounds[3].max(place[1])];
+    }
+    let pad = 0.05 * (bounds[2] - bounds[0]).max(bounds[3] - bounds[1]).max(20.0);
+    let [w, s, e, n] = map.extent_m;
+    let mut view = [bounds[0] - pad, bounds[1] - pad, bounds[2] + pad, bounds[3] + pad];
+    if e > w && n > s {
+        view = [view[0].max(w), view[1].max(s), view[2].min(e), view[3].min(n)];
+    }
+    // Neither a ribbon nor a chimney.
+    let (width, height) = (view[2] - view[0], view[3] - view[1]);
+    if height < 0.5 * width {
+        let more = (0.5 * width - height) / 2.0;
+        view[1] -= more;
+        view[3] += more;
+    } else if width < 0.7 * height {
+        let more = (0.7 * height - width) / 2.0;
+        view[0] -= more;
+        view[2] += more;
+    }
+    view
+}
+
+fn middle(rings: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
+    let ring = rings.first().filter(|ring| !ring.is_empty())?;
+    let n = ring.len() as f64;
+    Some([ring.iter().map(|p| p[0]).sum::<f64>() / n, ring.iter().map(|p| p[1]).sum::<f64>() / n])
+}
+
+const FENCE: &str = "edge of the permitted area";
+const PATH: &str = "planned path";
+const HOME: &str = "home: take-off spot";
+const PILOT: &str = "pilot";
+const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
+const TERRAIN: &str = "height of the ground above home, m";
+
+fn obstacle_words(kind: ObstacleKind) -> &'static str {
+    match kind {
+        ObstacleKind::Building => "building",
+        ObstacleKind::Trees => "trees",
+        ObstacleKind::Wire => "wire or mast",
+    }
+}
+
+fn draw_obstacle(canvas: &mut Canvas, kind: ObstacleKind, ring: &[[f64; 2]]) {
+    match kind {
+        ObstacleKind::Building => {
+            canvas.area(ring, Ink::Soft, 0.55);
+            canvas.outline(ring, Ink::Ink, 0.8, 1.2);
+        }
+        ObstacleKind::Trees => {
+            canvas.patterned(ring, Ink::Green, Pattern::Dots, 0.22, 0.9);
+            canvas.outline(ring, Ink::Green, 0.9, 1.0);
+        }
+        ObstacleKind::Wire => canvas.outline(ring, Ink::Ink, 0.9, 1.4),
+    }
+}
+
+/// The ground of a panel: zones, terrain, obstacles, fence, path, home, pilot.
+pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+    let b = frame.box_px;
+    canvas.rect(b[0], b[1], b[2], b[3], Ink::Band, 0.45);
+    for (_, kind, rings) in &map.zones {
+        let (ink, pattern, words) = theme::of_zone(*kind);
+        canvas.drew(words);
+        for ring in rings {
+            let ring = frame.all(ring);
+            let tint = if *kind == ZoneKind::Road { 0.30 } else { 0.16 };
+            canvas.patterned(&ring, ink, pattern, tint, 0.45);
+            canvas.outline(&ring, ink, 0.8, 0.9);
+        }
+    }
+    for (_, line) in &map.terrain {
+        canvas.drew(TERRAIN);
+        canvas.line(&frame.all(line), Ink::Soft, 0.55, 0.7);
+    }
+    for (_, kind, rings, _) in &map.obstacles {
+        canvas.drew(obstacle_words(*kind));
+        for ring in rings {
+            draw_obstacle(canvas, *kind, &frame.all(ring));
+        }
+    }
+    for ring in &map.fence {
+        canvas.drew(FENCE);
+        let mut ring = frame.all(ring);
+        if let Some(&first) = ring.first() {
+            ring.push(first);
+        }
+        canvas.dashed(&ring, Ink::Ink, 0.9, 1.8, 9.0, 4.0);
+    }
+    if map.path_m.len() > 1 {
+        canvas.drew(PATH);
+        let path: Vec<[f64; 2]> = map.path_m.iter().map(|p| [p[0], p[1]]).collect();
+        canvas.line(&frame.all(&path), Ink::Purple, 1.0, 1.8);
+    }
+}
+
+/// Home and pilot, upon everything.
+pub(super) fn people_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+    draw_home(canvas, frame.at(map.home_m));
+    canvas.drew(HOME);
+    if map.pilot_m != map.home_m {
+        let at = frame.at(map.pilot_m);
+        draw_pilot(canvas, at);
+        canvas.drew(PILOT);
+    }
+}
+
+fn draw_home(canvas: &mut Canvas, at: [f64; 2]) {
+    canvas.disc(at, 6.5, Ink::Paper, Some((Ink::Ink, 1.8)));
+    canvas.marks(&[at], Shape::Disc, 2.4, Ink::Ink, 1.0);
+}
+
+fn draw_pilot(canvas: &mut Canvas, at: [f64; 2]) {
+    let body = [
+        [at[0] - 5.0, at[1] + 7.0],
+        [at[0] - 3.2, at[1] - 1.5],
+        [at[0] + 3.2, at[1] - 1.5],
+        [at[0] + 5.0, at[1] + 7.0],
+    ];
+    canvas.area(&body, Ink::Ink, 1.0);
+    canvas.disc([at[0], at[1] - 4.4], 3.0, Ink::Ink, Some((Ink::Paper, 0.8)));
+}
+
+/// Heights on the terrain lines, where there is room.
+fn terrain_labels(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+    for (height, line) in &map.terrain {
+        let inside: Vec<&[f64; 2]> = line.iter().filter(|p| frame.holds(**p)).collect();
+        if inside.len() < 8 {
+            continue;
+        }
+        let text = words::number(*height, 0);
+        let places: Vec<([f64; 2], At)> = [0.5, 0.3, 0.7]
+            .iter()
+            .map(|f| (frame.at(*inside[(inside.len() as f64 * f) as usize]), At::Middle))
+            .collect();
+        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Soft);
+    }
+}
+
+/// Names of zones and obstacles, where there is room.
+fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+    let mut wanted: Vec<(String, [f64; 2])> = Vec::new();
+    for (name, kind, rings) in &map.zones {
+        if let Some(at) = middle(rings).filter(|_| !name.is_empty()) {
+            let first = matches!(kind, ZoneKind::People | ZoneKind::Road | ZoneKind::Property);
+            wanted.insert(if first { 0 } else { wanted.len() }, (name.clone(), at));
+        }
+    }
+    for (name, _, rings, height) in &map.obstacles {
+        if let Some(at) = middle(rings).filter(|_| !name.is_empty()) {
+            wanted.push((format!("{name}, {} m", words::number(*height, 0)), at));
+        }
+    }
+    for (name, at_m) in wanted {
+        let at = frame.at(at_m);
+        let places: Vec<([f64; 2], At)> = [[0.0, 0.0], [0.0, 14.0], [0.0, -14.0], [0.0, 28.0], [0.0, -28.0]]
+            .iter()
+            .flat_map(|d| {
+                [
+                    ([at[0] + d[0], at[1] + d[1]], At::Middle),
+                    ([at[0] - 12.0, at[1] + d[1]], At::Right),
+                    ([at[0] + 12.0, at[1] + d[1]], At::Left),
+                ]
+            })
+            .collect();
+        canvas.chip_where_free(&name, &places, frame.box_px, 10.0, Ink::Soft);
+    }
+}
+
+/// A round length for a scale bar of at most `limit_px`.
+fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
+    let most = limit_px / scale;
+    let power = 10f64.powi(libm::floor(libm::log10(most)) as i32);
+    [5.0, 2.0, 1.0].into_iter().map(|m| m * power).find(|length| *length <= most).unwrap_or(power)
+}
+
+/// Scale bar, north arrow and wind arrow in a row; returns the bottom.
+pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f64) -> f64 {
+    let y = top + 16.0;
+    let mut x = canvas.margin() + 10.0;
+    let length = bar_length_m(frame.scale(), 120.0);
+    let px = length * frame.scale();
+    canvas.line(&[[x, y - 5.0], [x, y], [x + px, y], [x + px, y - 5.0]], Ink::Ink, 1.0, 1.8);
+    let text = if length >= 1000.0 {
+        format!("{} km", words::number(length / 1000.0, 0))
+    } else {
+        format!("{} m", words::number(length, 0))
+    };
+    let b = canvas.text(&text, [x + px + 7.0, y - 2.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
+    x = b[2] + 26.0;
+    canvas.arrow([x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
+    let b = canvas.text("north", [x + 8.0, y - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
+    x = b[2] + 34.0;
+    let (speed_mps, from_rad) = map.wind;
+    let text = format!("wind {} m/s at 10 m", words::number(speed_mps, 1));
+    let width = font::width_px(&text, 11.5, Weight::Regular);
+    let mut bottom = y + 16.0;
+    let mut row = y;
+    if x + 24.0 + width > canvas.width_px() - canvas.margin() {
+        x = canvas.margin() + 22.0;
+        row += 28.0;
+        bottom += 28.0;
+    }
+    // Blows towards: the opposite of where it comes from, clockwise from north.
+    let (dx, dy) = (-libm::sin(from_rad), libm::cos(from_rad));
+    canvas.arrow([x - dx * 12.0, row - dy * 12.0 - 1.0], [x + dx * 12.0, row + dy * 12.0 - 1.0], Ink::Blue, 2.4, 10.0);
+    canvas.text(&text, [x + 20.0, row - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
+    bottom
+}
+
+/// Radius of a mark by how much it matters.
+fn mark_radius(headline: Headline) -> f64 {
+    match theme::of_headline(headline).ink {
+        Ink::Vermilion => 3.6,
+        Ink::Orange => 3.2,
+        Ink::Yellow => 2.8,
+        _ => 1.7,
+    }
+}
+
+/// The map: a panel per policy, the ends by headline outcome, contours under the points.
+pub fn map(summary: &Summary, look: Look) -> Figure {
+    let mut canvas = Canvas::new("map", look);
+    let title = "Where the flights ended";
+    let map = &summary.map;
+    let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
+    let top = canvas.head(
+        title,
+        &format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64)),
+    );
+    let n = summary.policies.len().max(1);
+    let columns = match (look.narrow(), n) {
+        (true, _) | (_, 1) => 1,
+        (_, 2 | 4) => 2,
+        _ => 3,
+    };
+    let margin = canvas.margin();
+    let (gap, tick_room) = (14.0, 36.0);
+    let usable = canvas.width_px() - 2.0 * margin - tick_room - gap * (columns - 1) as f64;
+    let view_m = view(map, &summary.policies);
+    let aspect = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let mut width = usable / columns as f64;
+    if n == 1 && !look.narrow() {
+        width = width.min(640.0);
+    }
+    let height = width * aspect;
+
+    // Legend of everything drawn stands between the title and the panels.
+    let mut entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = Vec::new();
+    for headline in seen(summary) {
+        let style = theme::of_headline(headline);
+        entries.push((
+            headline.label().into(),
+            Box::new(move |canvas, at| {
+                canvas.marks(&[at], style.shape, mark_radius(headline).max(2.6) + 0.6, style.ink, 1.0);
+            }),
+        ));
+    }
+    if summary.policies.iter().any(|policy| !policy.contours.is_empty()) {
+        entries.push((
+            CONTOUR.into(),
+            Box::new(|canvas, at| {
+                canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], Ink::Ink, 0.9, 1.1);
+            }),
+        ));
+    }
+    entries.push((
+        PATH.into(),
+        Box::new(|canvas, at| {
+            canvas.line(
+                &[[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]],
+                Ink::Purple,
+                1.0,
+                1.8,
+            );
+        }),
+    ));
+    entries.push((HOME.into(), Box::new(draw_home)));
+    if map.pilot_m != map.home_m {
+        entries.push((PILOT.into(), Box::new(draw_pilot)));
+    }
+    if !map.fence.is_empty() {
+        entries.push((
+            FENCE.into(),
+            Box::new(|canvas, at| {
+                canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
+            }),
+        ));
+    }
+    let kinds =
+        [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
+    for kind in kinds.into_iter().filter(|kind| map.zones.iter().any(|zone| zone.1 == *kind)) {
+        let (ink, pattern, words) = theme::of_zone(kind);
+        entries.push((
+            words.into(),
+            Box::new(move |canvas, at| {
+                let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
+                canvas.patterned(&corners, ink, pattern, if kind == ZoneKind::Road { 0.30 } else { 0.16 }, 0.45);
+                canvas.outline(&corners, ink, 0.8, 0.9);
+            }),
+        ));
+    }
+    for kind in [ObstacleKind::Building, ObstacleKind::Trees, ObstacleKind::Wire] {
+        if map.obstacles.iter().any(|obstacle| obstacle.1 == kind) {
+            entries.push((
+                obstacle_words(kind).into(),
+                Box::new(move |canvas, at| {
+                    draw_obstacle(canvas, kind, &Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0));
+                }),
+            ));
+        }
+    }
+    if !map.terrain.is_empty() {
+        entries.push((
+            TERRAIN.into(),
+            Box::new(|canvas, at| {
+                canvas.line(
+                    &[[at[0] - 11.0, at[1] + 2.0], [at[0], at[1] - 2.0], [at[0] + 11.0, at[1] + 2.0]],
+                    Ink::Soft,
+                    0.6,
+                    0.8,
+                );
+            }),
+        ));
+    }
+    let mut y = canvas.legend(top, &entries);
+    let first = Frame { box_px: [margin + tick_room, 0.0, margin + tick_room + width, height], view_m };
+    y = bearings(&mut canvas, &first, map, y) + 12.0;
+
+    let mut told = String::new();
+    for (row_index, row) in summary.policies.chunks(columns).enumerate() {
+        let heads: Vec<Vec<String>> =
+            row.iter().map(|policy| font::wrap(&policy.name, 12.5, Weight::Bold, width - 4.0)).collect();
+        let under: Vec<Vec<String>> = row
+            .iter()
+            .map(|policy| {
+                let outside = policy.ends.iter().filter(|end| !first.holds(end.place_m.map(f64::from))).count();
+                let mut text = match policy.within_99_m {
+                    Some(distance) => format!("99 % within {} m of home", words::number(distance, 0)),
+                    None => "99 % of distances not bounded by this many flights".into(),
+                };
+                if outside > 0 {
+                    text += &format!("; {outside} outside this view");
+                }
+                font::wrap(&text, 11.0, Weight::Regular, width - 4.0)
+            })
+            .collect();
+        let head_rows = heads.iter().map(Vec::len).max().unwrap_or(1);
+        let under_rows = under.iter().map(Vec::len).max().unwrap_or(1);
+        let head_height = head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0;
+        for (column, policy) in row.iter().enumerate() {
+            let left = margin + tick_room + column as f64 * (width + gap);
+            for (index, line) in heads[column].iter().enumerate() {
+                canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
+            }
+            for (index, line) in under[column].iter().enumerate() {
+                let at = [left, y + 6.0 + 17.0 * heads[column].len() as f64 + 15.0 * index as f64];
+                canvas.text(line, at, At::Left, 11.0, Weight::Regular, Ink::Soft);
+            }
+            let panel_top = y + head_height;
+            let frame = Frame { box_px: [left, panel_top, left + width, panel_top + height], view_m };
+            panel(&mut canvas, &frame, map, policy);
+            if row_index == 0 && column == 0 {
+                names(&mut canvas, &frame, map);
+            }
+            let last_row = (row_index + 1) * columns >= n || row_index * columns + column + columns >= n;
+            ticks(&mut canvas, &frame, column == 0, last_row);
+            told += &told_of(policy);
+        }
+        y += head_height + height + 16.0;
+    }
+    canvas.text(
+        "Metres east and north of the site's origin",
+        [canvas.width_px() / 2.0, y + 14.0],
+        At::Middle,
+        11.5,
+        Weight::Regular,
+        Ink::Ink,
+    );
+    canvas.height_px = y + 28.0;
+    let kernel =
+        summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0).fold(0.0, f64::max);
+    let caption = format!(
+        "Every mark is one simulated end; its shape and colour say what happened. The lines are smoothed (kernel up to {} m) and \
+         no walls: ends lie outside them too. People count only where they were drawn.",
+        words::number(kernel, 1)
+    );
+    canvas.finish(title, &caption, told.trim())
+}
+
+fn told_of(policy: &PolicySummary) -> String {
+    let distance =
+        |value: f64| if value.is_finite() { format!("{} m", words::number(value, 0)) } else { "no bound".into() };
+    format!(
+        "{}: circles around home that held 50, 90 and 99 % of the ends: {}, {}, {}. ",
+        policy.name,
+        distance(policy.circles_m[0]),
+        distance(policy.circles_m[1]),
+        distance(policy.circles_m[2])
+    )
+}
+
+fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySummary) {
+    canvas.clip(frame.box_px);
+    ground(canvas, frame, map);
+    for contour in &policy.contours {
+        canvas.drew(CONTOUR);
+        for ring in &contour.rings_m {
+            canvas.outline(&frame.all(ring), Ink::Ink, 0.85, 1.1);
+        }
+    }
+    // The frequent and harmless below, the rare and bad on top.
+    for headline in Headline::ALL.into_iter().rev() {
+        let places: Vec<[f64; 2]> = policy
+            .ends
+            .iter()
+            .filter(|end| end.headline == headline)
+            .map(|end| frame.at(end.place_m.map(f64::from)))
+            .filter(|p| p[0].is_finite() && p[1].is_finite())
+            .collect();
+        if !places.is_empty() {
+            canvas.drew(headline.label());
+        }
+        let style = theme::of_headline(headline);
+        let radius = mark_radius(headline);
+        canvas.marks(&places, style.shape, radius, style.ink, if radius < 2.5 { 0.6 } else { 0.9 });
+    }
+    people_marks(canvas, frame, map);
+    canvas.unclip();
+    let [x0, y0, x1, y1] = frame.box_px;
+    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
+    for contour in &policy.contours {
+        let text = format!("{} %", words::number(contour.share * 100.0, 0));
+        let longest = contour.rings_m.iter().max_by_key(|ring| ring.len());
+        let Some(ring) = longest.filter(|ring| ring.len() > 5) else { continue };
+        let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
+        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
+    }
+    terrain_labels(canvas, frame, map);
+}
+
+fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool) {
+    let [x0, _, x1, y1] = frame.box_px;
+    let n = ((x1 - x0) / 80.0).clamp(2.0, 6.0) as usize;
+    let across = axis::ticks(frame.view_m[0], frame.view_m[2], n);
+    let step = across.values.windows(2).map(|pair| pair[1] - pair[0]).next().unwrap_or(f64::INFINITY);
+    if bottom {
+        for &value in &across.values {
+            let x = frame.at([value, 0.0])[0];
+            canvas.line(&[[x, y1], [x, y1 + 4.0]], Ink::Soft, 1.0, 1.0);
+            let text = across.label(value);
+            let b = Canvas::box_of(&text, [x, y1 + 11.0], At::Middle, 10.0, Weight::Regular);
+            if b[0] >= x0 - 12.0 && b[2] <= x1 + 6.0 {
+                canvas.text(&text, [x, y1 + 11.0], At::Middle, 10.0, Weight::Regular, Ink::Ink);
+            }
+        }
+    }
+    if left && step.is_finite() {
+        let first = (frame.view_m[1] / step).ceil() as i64;
+        for k in first..=(frame.view_m[3] / step).floor() as i64 {
+            let value = k as f64 * step;
+            let y = frame.at([0.0, value])[1];
+            canvas.line(&[[x0 - 4.0, y], [x0, y]], Ink::Soft, 1.0, 1.0);
+            canvas.text(&across.label(value), [x0 - 6.0, y], At::Right, 10.0, Weight::Regular, Ink::Ink);
+        }
+    }
+}

@@ -1,0 +1,269 @@
+//! Colours, patterns and shapes. Colour never stands alone: a pattern or a shape says the same.
+
+use crate::flight::{Group, Headline};
+use crate::site::ZoneKind;
+
+/// Light or dark ground.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Theme {
+    /// Dark ink on white.
+    Light,
+    /// Light ink on near-black.
+    Dark,
+}
+
+/// What a colour is for. Each has one value per theme; in the page it becomes a style variable.
+///
+/// # Source
+/// Data colours: Okabe and Ito, "Color universal design" (2008), lightened a little on dark ground; the greys are our own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Ink {
+    /// Ground of the figure.
+    Paper,
+    /// Text and strong lines.
+    Ink,
+    /// Lesser text.
+    Soft,
+    /// Grid lines.
+    Grid,
+    /// Strips and bands.
+    Band,
+    /// Lines of patterns upon colours.
+    Hatch,
+    /// Bluish green.
+    Green,
+    /// Sky blue.
+    Sky,
+    /// Yellow.
+    Yellow,
+    /// Orange.
+    Orange,
+    /// Vermilion.
+    Vermilion,
+    /// Blue.
+    Blue,
+    /// Reddish purple.
+    Purple,
+    /// Grey for what is not settled.
+    Grey,
+}
+
+impl Ink {
+    /// All of them.
+    pub const ALL: [Ink; 14] = [
+        Ink::Paper,
+        Ink::Ink,
+        Ink::Soft,
+        Ink::Grid,
+        Ink::Band,
+        Ink::Hatch,
+        Ink::Green,
+        Ink::Sky,
+        Ink::Yellow,
+        Ink::Orange,
+        Ink::Vermilion,
+        Ink::Blue,
+        Ink::Purple,
+        Ink::Grey,
+    ];
+
+    /// Red, green, blue.
+    pub fn rgb(self, theme: Theme) -> [u8; 3] {
+        let [light, dark] = match self {
+            Ink::Paper => [[255, 255, 255], [20, 24, 29]],
+            Ink::Ink => [[31, 35, 40], [232, 236, 241]],
+            Ink::Soft => [[87, 96, 106], [166, 175, 186]],
+            Ink::Grid => [[217, 222, 227], [54, 62, 71]],
+            Ink::Band => [[238, 241, 244], [36, 43, 51]],
+            Ink::Hatch => [[38, 41, 46], [18, 20, 24]],
+            Ink::Green => [[0, 158, 115], [25, 178, 135]],
+            Ink::Sky => [[86, 180, 233], [108, 192, 240]],
+            Ink::Yellow => [[240, 228, 66], [238, 226, 84]],
+            Ink::Orange => [[230, 159, 0], [236, 171, 34]],
+            Ink::Vermilion => [[213, 94, 0], [232, 115, 28]],
+            Ink::Blue => [[0, 114, 178], [64, 150, 212]],
+            Ink::Purple => [[204, 121, 167], [216, 140, 181]],
+            Ink::Grey => [[140, 149, 159], [128, 138, 150]],
+        };
+        if theme == Theme::Light { light } else { dark }
+    }
+
+    /// `#RRGGBB`, as the figures write it.
+    pub fn hex(self, theme: Theme) -> String {
+        let [r, g, b] = self.rgb(theme);
+        format!("#{r:02X}{g:02X}{b:02X}")
+    }
+
+    /// Name of the page's style variable.
+    pub fn variable(self) -> &'static str {
+        match self {
+            Ink::Paper => "--paper",
+            Ink::Ink => "--ink",
+            Ink::Soft => "--soft",
+            Ink::Grid => "--grid",
+            Ink::Band => "--band",
+            Ink::Hatch => "--hatch",
+            Ink::Green => "--green",
+            Ink::Sky => "--sky",
+            Ink::Yellow => "--yellow",
+            Ink::Orange => "--orange",
+            Ink::Vermilion => "--vermilion",
+            Ink::Blue => "--blue",
+            Ink::Purple => "--purple",
+            Ink::Grey => "--grey",
+        }
+    }
+}
+
+/// Patterns of areas.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Pattern {
+    /// Plain.
+    Plain,
+    /// Rising diagonals.
+    Rising,
+    /// Falling diagonals.
+    Falling,
+    /// Diagonals both ways.
+    Crossed,
+    /// Dots.
+    Dots,
+    /// Horizontal lines.
+    Level,
+    /// Upright lines.
+    Upright,
+    /// Upright and horizontal lines.
+    Squares,
+    /// Broken horizontal lines, set off.
+    Waves,
+}
+
+/// Shapes of points.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Shape {
+    /// Filled disc.
+    Disc,
+    /// Small filled disc.
+    Dot,
+    /// Ring.
+    Ring,
+    /// Triangle, point up.
+    Up,
+    /// Triangle, point down.
+    Down,
+    /// Square.
+    Square,
+    /// Square on its corner.
+    Diamond,
+    /// ×.
+    Cross,
+    /// +.
+    Plus,
+    /// Hollow square.
+    Frame,
+    /// Hollow diamond.
+    Lozenge,
+    /// Hollow triangle.
+    Hollow,
+}
+
+/// How one kind of thing looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Style {
+    /// Colour.
+    pub ink: Ink,
+    /// Pattern, as an area.
+    pub pattern: Pattern,
+    /// Shape, as a point.
+    pub shape: Shape,
+}
+
+/// How a headline outcome looks: colour by group, in order of harm; pattern and shape within it.
+pub fn of_headline(headline: Headline) -> Style {
+    let (ink, pattern, shape) = match headline {
+        Headline::AmongPeople => (Ink::Vermilion, Pattern::Crossed, Shape::Up),
+        Headline::OnRoad => (Ink::Vermilion, Pattern::Squares, Shape::Square),
+        Headline::LeftArea => (Ink::Vermilion, Pattern::Rising, Shape::Diamond),
+        Headline::OnProperty => (Ink::Vermilion, Pattern::Level, Shape::Down),
+        Headline::Struck => (Ink::Orange, Pattern::Falling, Shape::Cross),
+        Headline::RanDry => (Ink::Orange, Pattern::Dots, Shape::Plus),
+        Headline::InWater => (Ink::Orange, Pattern::Waves, Shape::Frame),
+        Headline::Fell => (Ink::Orange, Pattern::Upright, Shape::Hollow),
+        Headline::RoughOrHard => (Ink::Yellow, Pattern::Dots, Shape::Lozenge),
+        Headline::ClearElsewhere => (Ink::Sky, Pattern::Rising, Shape::Disc),
+        Headline::AtHome => (Ink::Green, Pattern::Plain, Shape::Dot),
+        Headline::PilotBack => (Ink::Blue, Pattern::Level, Shape::Ring),
+        Headline::NotSettled => (Ink::Grey, Pattern::Crossed, Shape::Ring),
+    };
+    Style { ink, pattern, shape }
+}
+
+/// How a group of headline outcomes looks.
+pub fn of_group(group: Group) -> Style {
+    let (ink, pattern) = match group {
+        Group::Danger => (Ink::Vermilion, Pattern::Crossed),
+        Group::CraftLost => (Ink::Orange, Pattern::Falling),
+        Group::CraftAtRisk => (Ink::Yellow, Pattern::Dots),
+        Group::Fine => (Ink::Green, Pattern::Plain),
+        Group::NotSettled => (Ink::Grey, Pattern::Level),
+    };
+    Style { ink, pattern, shape: Shape::Square }
+}
+
+/// How a zone looks on the map, and its words.
+pub fn of_zone(kind: ZoneKind) -> (Ink, Pattern, &'static str) {
+    match kind {
+        ZoneKind::Clear => (Ink::Green, Pattern::Plain, "open ground"),
+        ZoneKind::Rough => (Ink::Orange, Pattern::Falling, "rough ground"),
+        ZoneKind::Water => (Ink::Blue, Pattern::Waves, "water"),
+        ZoneKind::Road => (Ink::Soft, Pattern::Level, "road"),
+        ZoneKind::People => (Ink::Vermilion, Pattern::Dots, "people"),
+        ZoneKind::Property => (Ink::Purple, Pattern::Squares, "property of others"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::HashSet;
+
+    #[test]
+    fn no_two_outcomes_share_colour_and_pattern_or_colour_and_shape() {
+        let styles: Vec<Style> = Headline::ALL.iter().map(|&headline| of_headline(headline)).collect();
+        let patterns: HashSet<_> = styles.iter().map(|style| (style.ink, style.pattern)).collect();
+        let shapes: HashSet<_> = styles.iter().map(|style| (style.ink, style.shape)).collect();
+        assert_eq!((patterns.len(), shapes.len()), (Headline::ALL.len(), Headline::ALL.len()));
+        // Neighbours by harm differ in pattern too, so that grey copies keep them apart.
+        assert!(styles.windows(2).all(|pair| pair[0].pattern != pair[1].pattern));
+    }
+
+    #[test]
+    fn every_colour_has_a_value_of_its_own() {
+        for theme in [Theme::Light, Theme::Dark] {
+            let values: HashSet<_> = Ink::ALL.iter().map(|ink| ink.rgb(theme)).collect();
+            assert_eq!(values.len(), Ink::ALL.len());
+            assert!(values.iter().all(|rgb| rgb[0] > 2), "values under 3 are keys of patterns");
+        }
+    }
+
+    /// WCAG 2 contrast of text on its ground: at least 4.5.
+    #[test]
+    fn text_is_readable_on_its_ground() {
+        let luminance = |rgb: [u8; 3]| -> f64 {
+            let part = |value: u8| {
+                let c = f64::from(value) / 255.0;
+                if c <= 0.040_45 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            };
+            0.2126 * part(rgb[0]) + 0.7152 * part(rgb[1]) + 0.0722 * part(rgb[2])
+        };
+        for theme in [Theme::Light, Theme::Dark] {
+            for ground in [Ink::Paper, Ink::Band] {
+                for text in [Ink::Ink, Ink::Soft] {
+                    let (a, b) = (luminance(text.rgb(theme)), luminance(ground.rgb(theme)));
+                    let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+                    assert!(contrast >= 4.5, "{text:?} on {ground:?} in {theme:?}: {contrast:.2}");
+                }
+            }
+        }
+    }
+}
