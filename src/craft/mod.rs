@@ -1,1 +1,16 @@
-//! The craft: motion, rotor power, battery, fall, touch-down, energy to come home.
+//! The craft: motion, rotor power, battery, fall, touch-down, parameters by class.
+//!
+//! One motor out is not modelled: a craft either has thrust or falls.
+
+pub mod battery;
+pub mod fall;
+pub mod kinematics;
+pub mod landing;
+pub mod motion;
+pub mod rotor;
+
+pub use battery::{Pack, PackLevel, PackNow, PackState};
+pub use fall::FallBody;
+pub use landing::{Touch, TouchLimits};
+pub use motion::{Mover, MoverNow, MoverState, Wish};
+pub use rotor::{LevelFlight, Rotors};

@@ -1,0 +1,394 @@
+//! Dryden turbulence at low altitude, discretised exactly.
+
+use crate::units::FEET_PER_METRE;
+
+/// Height of the wind that scales the intensity: 20 ft, in m.
+pub const WIND_HEIGHT_M: f64 = 20.0 / FEET_PER_METRE;
+
+/// Heights below 10 ft use the values of 10 ft, heights above 1 000 ft those of 1 000 ft.
+const HEIGHT_RANGE_M: (f64, f64) = (10.0 / FEET_PER_METRE, 1_000.0 / FEET_PER_METRE);
+
+/// Least airspeed with which the frozen field is swept, m/s: a craft drifting with the wind still sees the
+/// eddies change (estimate).
+pub const LEAST_AIRSPEED_MPS: f64 = 1.0;
+
+/// Which component of the turbulence, in wind axes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Component {
+    /// Along the mean wind.
+    Along,
+    /// Across it.
+    Across,
+    /// Upwards.
+    Up,
+}
+
+/// `0.177 + 0.000823 h` with h in feet: common term of the low-altitude model.
+fn height_term(height_agl_m: f64) -> f64 {
+    0.177 + 0.000_823 * FEET_PER_METRE * height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1)
+}
+
+/// Standard deviation in m/s of the horizontal components at a height above ground.
+///
+/// `wind_20ft_mps` is the mean wind 20 ft above ground.
+///
+/// # Source
+/// MIL-F-8785C §3.7.3.4, low-altitude model, figure 10 (paragraph number from memory).
+pub fn sigma_u_mps(height_agl_m: f64, wind_20ft_mps: f64) -> f64 {
+    sigma_w_mps(wind_20ft_mps) / libm::pow(height_term(height_agl_m), 0.4)
+}
+
+/// Standard deviation in m/s of the vertical component, the same at all low heights.
+///
+/// # Source
+/// MIL-F-8785C §3.7.3.4, low-altitude model (paragraph number from memory).
+pub fn sigma_w_mps(wind_20ft_mps: f64) -> f64 {
+    0.1 * wind_20ft_mps
+}
+
+/// Length scale in m of the horizontal components at a height above ground.
+///
+/// # Source
+/// MIL-F-8785C §3.7.3.4, figure 11 (paragraph number from memory).
+pub fn length_u_m(height_agl_m: f64) -> f64 {
+    length_w_m(height_agl_m) / libm::pow(height_term(height_agl_m), 1.2)
+}
+
+/// Length scale in m of the vertical component: the height itself, 10 ft to 1 000 ft.
+///
+/// # Source
+/// MIL-F-8785C §3.7.3.4, figure 11 (paragraph number from memory).
+pub fn length_w_m(height_agl_m: f64) -> f64 {
+    height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1)
+}
+
+/// The vertical length scale as MIL-HDBK-1797 defines it, m: half of [`length_w_m`], with spectra in 2L.
+///
+/// # Source
+/// MIL-HDBK-1797 appendix A, §4.9.2 (from memory).
+pub fn length_w_handbook_m(height_agl_m: f64) -> f64 {
+    0.5 * length_w_m(height_agl_m)
+}
+
+/// Standard deviation in m/s of one component.
+pub fn sigma_mps(component: Component, height_agl_m: f64, wind_20ft_mps: f64) -> f64 {
+    match component {
+        Component::Along | Component::Across => sigma_u_mps(height_agl_m, wind_20ft_mps),
+        Component::Up => sigma_w_mps(wind_20ft_mps),
+    }
+}
+
+/// Length scale in m of one component.
+pub fn length_m(component: Component, height_agl_m: f64) -> f64 {
+    match component {
+        Component::Along | Component::Across => length_u_m(height_agl_m),
+        Component::Up => length_w_m(height_agl_m),
+    }
+}
+
+/// Time constant in s of one component; infinite when there is no airspeed.
+///
+/// # Source
+/// Taylor's frozen-field hypothesis: T = L/V.
+pub fn time_constant_s(length_m: f64, airspeed_mps: f64) -> f64 {
+    length_m / airspeed_mps.abs()
+}
+
+/// Two-sided power spectral density of one component in m²/s² per rad/s: its integral over all angular
+/// frequencies, negative ones included, is the variance.
+///
+/// # Source
+/// MIL-F-8785C §3.7.1.2, Dryden form (which prints the one-sided density, twice this).
+pub fn psd_m2ps2_s(
+    component: Component,
+    sigma_mps: f64,
+    length_m: f64,
+    airspeed_mps: f64,
+    angular_frequency_radps: f64,
+) -> f64 {
+    let time_s = time_constant_s(length_m, airspeed_mps);
+    let x = (time_s * angular_frequency_radps) * (time_s * angular_frequency_radps);
+    let level = sigma_mps * sigma_mps * time_s / std::f64::consts::PI;
+    match component {
+        Component::Along => level / (1.0 + x),
+        Component::Across | Component::Up => 0.5 * level * (1.0 + 3.0 * x) / ((1.0 + x) * (1.0 + x)),
+    }
+}
+
+/// Autocorrelation coefficient of one component at a time lag ≥ 0.
+///
+/// # Source
+/// Fourier transform of the Dryden spectra (MIL-F-8785C §3.7.1.2).
+pub fn autocorrelation(component: Component, length_m: f64, airspeed_mps: f64, lag_s: f64) -> f64 {
+    let x = lag_s.abs() / time_constant_s(length_m, airspeed_mps);
+    match component {
+        Component::Along => libm::exp(-x),
+        Component::Across | Component::Up => libm::exp(-x) * (1.0 - 0.5 * x),
+    }
+}
+
+/// Exact coefficient of the one-state filter over a step.
+///
+/// # Source
+/// Exact discretisation of a first-order Gauss–Markov process: a = exp(−V Δt/L).
+pub fn step_coefficient(length_m: f64, airspeed_mps: f64, step_s: f64) -> f64 {
+    libm::exp(-airspeed_mps.abs() * step_s / length_m)
+}
+
+/// Process-noise covariance (q11, q12, q22) of the two-state filter with unit variance over one step;
+/// `d` = V Δt/L ≥ 0.
+///
+/// # Source
+/// Integral of the matrix exponential (Van Loan's method gives the same): q11 = (1−a²)/2,
+/// q12 = (1−a²(1+2d))/4, q22 = (1−a²(1+2d+2d²))/4, a = e^−d. Below d = 0.05 the differences cancel, so the
+/// power series of the same integrals ∫e^−2s ds, ∫s e^−2s ds, ∫s² e^−2s ds is summed instead.
+pub fn two_state_noise(d: f64) -> [f64; 3] {
+    if d < 0.05 {
+        // Coefficients (−2)^k/k! over k+1, k+2, k+3: truncation below 1e-17 relative at d = 0.05.
+        let series = |first: f64| {
+            let (mut term, mut sum) = (1.0, 0.0);
+            for k in 0..10 {
+                let k = f64::from(k);
+                sum += term / (k + first);
+                term *= -2.0 * d / (k + 1.0);
+            }
+            sum
+        };
+        return [d * series(1.0), d * d * series(2.0), d * d * d * series(3.0)];
+    }
+    let a2 = libm::exp(-2.0 * d);
+    let e = -libm::expm1(-2.0 * d);
+    [0.5 * e, 0.25 * (e - 2.0 * d * a2), 0.25 * (e - 2.0 * d * (1.0 + d) * a2)]
+}
+
+/// Variance ratio of the naive Euler filter x' = (1−d)x + σ√(2d)N, d = V Δt/L: what the exact form avoids.
+pub fn euler_variance_ratio(length_m: f64, airspeed_mps: f64, step_s: f64) -> f64 {
+    1.0 / (1.0 - 0.5 * airspeed_mps.abs() * step_s / length_m)
+}
+
+/// Intensity and length scale of the horizontal components at one height, for the step of [`Dryden`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LowAltitude {
+    /// Standard deviation along and across over the vertical one.
+    pub sigma_ratio: f64,
+    /// Length scale along and across, m.
+    pub length_u_m: f64,
+    /// Length scale upwards, m.
+    pub length_w_m: f64,
+}
+
+impl LowAltitude {
+    /// Values at a height above ground.
+    pub fn at(height_agl_m: f64) -> LowAltitude {
+        LowAltitude {
+            sigma_ratio: sigma_u_mps(height_agl_m, 10.0),
+            length_u_m: length_u_m(height_agl_m),
+            length_w_m: length_w_m(height_agl_m),
+        }
+    }
+
+    /// Values by linear interpolation between whole metres of height: within 1e-4 relative of [`LowAltitude::at`].
+    #[inline]
+    pub fn fast(height_agl_m: f64) -> LowAltitude {
+        let height_m = height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1);
+        let index = height_m as usize;
+        let share = height_m - index as f64;
+        let (low, high) = (TABLE[index], TABLE[index + 1]);
+        LowAltitude {
+            sigma_ratio: low[0] + share * (high[0] - low[0]),
+            length_u_m: height_m * (low[1] + share * (high[1] - low[1])),
+            length_w_m: height_m,
+        }
+    }
+}
+
+/// Sigma ratio, and horizontal over vertical length scale, at whole metres, the formulas continued below 10 ft and above 1 000 ft so that
+/// interpolation is smooth at both ends.
+static TABLE: std::sync::LazyLock<[[f64; 2]; 306]> = std::sync::LazyLock::new(|| {
+    std::array::from_fn(|index| {
+        let height_m = index as f64;
+        let term = 0.177 + 0.000_823 * FEET_PER_METRE * height_m;
+        [libm::pow(term, -0.4), libm::pow(term, -1.2)]
+    })
+});
+
+/// State of the turbulence around one craft: five numbers of unit variance, so that intensity, length and
+/// airspeed may change from step to step without a restart.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Dryden {
+    along: f64,
+    across: [f64; 2],
+    up: [f64; 2],
+}
+
+impl Dryden {
+    /// A state drawn from the stationary law, out of five standard normals.
+    pub fn stationary(normals: [f64; 5]) -> Dryden {
+        // Covariance (1/2, 1/4, 1/4): Cholesky factor √½, √⅛, √⅛.
+        let pair = |n1: f64, n2: f64| {
+            [std::f64::consts::FRAC_1_SQRT_2 * n1, 0.5 * std::f64::consts::FRAC_1_SQRT_2 * (n1 + n2)]
+        };
+        Dryden { along: normals[0], across: pair(normals[1], normals[2]), up: pair(normals[3], normals[4]) }
+    }
+
+    /// One step in the air of a height: `airspeed_mps` is that of the craft through the mean wind (at least
+    /// [`LEAST_AIRSPEED_MPS`] is used), `sigma_w_mps` the vertical intensity. Returns the gust along, across
+    /// and up in m/s. The variance is right for every step size.
+    ///
+    /// # Source
+    /// MIL-F-8785C Dryden spectra, exact discretisation (see [`two_state_noise`]).
+    #[inline]
+    pub fn step(
+        &mut self,
+        air: LowAltitude,
+        sigma_w_mps: f64,
+        airspeed_mps: f64,
+        step_s: f64,
+        normals: [f64; 5],
+    ) -> [f64; 3] {
+        let way_m = airspeed_mps.max(LEAST_AIRSPEED_MPS) * step_s;
+        let [n0, n1, n2, n3, n4] = normals;
+        let horizontal = Filter::over(way_m / air.length_u_m);
+        let vertical = Filter::over(way_m / air.length_w_m);
+        self.along = horizontal.a * self.along + horizontal.g * n0;
+        let across = horizontal.advance(&mut self.across, n1, n2);
+        let up = vertical.advance(&mut self.up, n3, n4);
+        let sigma_u_mps = sigma_w_mps * air.sigma_ratio;
+        [sigma_u_mps * self.along, sigma_u_mps * across, sigma_w_mps * up]
+    }
+
+    /// The gust along, across and up in m/s that the state stands for.
+    pub fn gust_mps(&self, air: LowAltitude, sigma_w_mps: f64) -> [f64; 3] {
+        let sigma_u_mps = sigma_w_mps * air.sigma_ratio;
+        [sigma_u_mps * self.along, sigma_u_mps * output(self.across), sigma_w_mps * output(self.up)]
+    }
+}
+
+/// Output of the two-state filter: √3 x₁ + (1−√3) x₂, of unit variance.
+#[inline]
+fn output(x: [f64; 2]) -> f64 {
+    const SQRT_3: f64 = 1.732_050_807_568_877_2;
+    SQRT_3 * x[0] + (1.0 - SQRT_3) * x[1]
+}
+
+/// Coefficients over one step: decay, gains of the noise (Cholesky factor of its covariance).
+struct Filter {
+    d: f64,
+    a: f64,
+    /// √(1−a²), gain of the one-state filter.
+    g: f64,
+    /// Cholesky factor of the two-state noise.
+    l11: f64,
+    l21: f64,
+    l22: f64,
+}
+
+impl Filter {
+    #[inline]
+    fn over(d: f64) -> Filter {
+        let (a, q) = if d < SERIES_UP_TO {
+            (exp_minus(d), [d * series(d, 1), d * d * series(d, 2), d * d * d * series(d, 3)])
+        } else {
+            (libm::exp(-d), two_state_noise(d))
+        };
+        let l11 = q[0].sqrt();
+        let l21 = q[1] / l11;
+        // q22 − q12²/q11 > 0 for every d > 0 (it starts as d³/12); the clamp only guards rounding.
+        let l22 = (q[2] - l21 * l21).max(0.0).sqrt();
+        Filter { d, a, g: std::f64::consts::SQRT_2 * l11, l11, l21, l22 }
+    }
+
+    #[inline]
+    fn advance(&self, x: &mut [f64; 2], n1: f64, n2: f64) -> f64 {
+        let w1 = self.l11 * n1;
+        let w2 = self.l21 * n1 + self.l22 * n2;
+        *x = [self.a * x[0] + w1, self.a * (self.d * x[0] + x[1]) + w2];
+        output(*x)
+    }
+}
+
+/// Below this the step uses short polynomials instead of the exponential function.
+const SERIES_UP_TO: f64 = 0.05;
+
+/// e^−d for 0 ≤ d < 0.05, within 1e-15.
+#[inline]
+fn exp_minus(d: f64) -> f64 {
+    1.0 - d
+        * (1.0
+            - d * (1.0 / 2.0)
+                * (1.0
+                    - d * (1.0 / 3.0)
+                        * (1.0
+                            - d * (1.0 / 4.0)
+                                * (1.0 - d * (1.0 / 5.0) * (1.0 - d * (1.0 / 6.0) * (1.0 - d * (1.0 / 7.0)))))))
+}
+
+/// Σ (−2d)^k/(k!(k+first)) for 0 ≤ d < 0.05, within 1e-13 relative.
+#[inline]
+fn series(d: f64, first: u32) -> f64 {
+    let n = f64::from(first);
+    let x = 2.0 * d;
+    let c = [
+        1.0 / n,
+        1.0 / (n + 1.0),
+        1.0 / (2.0 * (n + 2.0)),
+        1.0 / (6.0 * (n + 3.0)),
+        1.0 / (24.0 * (n + 4.0)),
+        1.0 / (120.0 * (n + 5.0)),
+        1.0 / (720.0 * (n + 6.0)),
+        1.0 / (5_040.0 * (n + 7.0)),
+    ];
+    c[0] - x * (c[1] - x * (c[2] - x * (c[3] - x * (c[4] - x * (c[5] - x * (c[6] - x * c[7]))))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The closed forms and the power series meet; the short polynomials of the step agree with both.
+    #[test]
+    fn noise_covariance_has_no_seam() {
+        for d in [1e-6, 1e-4, 3e-3, 0.02, 0.049, 0.049_999_999] {
+            let a2 = libm::exp(-2.0 * d);
+            let q = two_state_noise(d);
+            let short = [d * series(d, 1), d * d * series(d, 2), d * d * d * series(d, 3)];
+            for (one, other) in q.iter().zip(short) {
+                assert!((one / other - 1.0).abs() < 1e-12, "d = {d}: {one:e} {other:e}");
+            }
+            assert!((q[0] - 0.5 * (1.0 - a2)).abs() < 1e-15);
+            assert!((exp_minus(d) - libm::exp(-d)).abs() < 1.2e-15);
+            assert!(q[2] * q[0] > q[1] * q[1]);
+        }
+        let (below, above) = (two_state_noise(0.05 - 1e-12), two_state_noise(0.05));
+        for (one, other) in below.iter().zip(above) {
+            assert!((one / other - 1.0).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn the_table_follows_the_formulas() {
+        let mut height_m = 0.0;
+        while height_m < 400.0 {
+            let (exact, fast) = (LowAltitude::at(height_m), LowAltitude::fast(height_m));
+            assert!((fast.sigma_ratio / exact.sigma_ratio - 1.0).abs() < 1e-4, "{height_m}");
+            assert!((fast.length_u_m / exact.length_u_m - 1.0).abs() < 1e-4, "{height_m}");
+            assert_eq!(fast.length_w_m, exact.length_w_m);
+            height_m += 0.37;
+        }
+    }
+
+    /// One step from the stationary law keeps its covariance: a closed-form check of the coefficients.
+    #[test]
+    fn the_stationary_law_is_kept() {
+        for d in [1e-4, 0.01, 0.2, 3.0] {
+            let f = Filter::over(d);
+            // Φ P Φᵀ + L Lᵀ with P = [[1/2, 1/4], [1/4, 1/4]], Φ = a [[1, 0], [d, 1]].
+            let a2 = f.a * f.a;
+            let p11 = a2 * 0.5 + f.l11 * f.l11;
+            let p12 = a2 * (0.5 * d + 0.25) + f.l11 * f.l21;
+            let p22 = a2 * (0.5 * d * d + 0.5 * d + 0.25) + f.l21 * f.l21 + f.l22 * f.l22;
+            assert!((p11 - 0.5).abs() < 1e-13 && (p12 - 0.25).abs() < 1e-13 && (p22 - 0.25).abs() < 1e-13, "d = {d}");
+            assert!((a2 + f.g * f.g - 1.0).abs() < 1e-13);
+        }
+    }
+}

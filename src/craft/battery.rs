@@ -1,0 +1,472 @@
+//! The pack: open-circuit voltage, resistance, current at a demanded power, and what its voltage makes the craft do.
+
+/// Reference temperature of the pack's resistance, K: 25 °C.
+const REFERENCE_K: f64 = 298.15;
+
+/// Default constant of [`resistance_factor`], K.
+///
+/// # Source
+/// R = 1.1e-6 exp(3131/T) Ω fitted to a two-cell 2.2 Ah pack over 0–30 °C in a web article of 2010; other packs differ.
+pub const RESISTANCE_B_K: f64 = 3_131.0;
+
+/// Open-circuit voltage per cell at states of charge 0, 0.05, …, 1, V.
+///
+/// # Source
+/// Parameter set of Ai et al., "Electrochemical thermal-mechanical modelling of stress inhomogeneity in
+/// lithium-ion pouch cells", J. Electrochem. Soc. 167, 013512, 2020 (LCO/graphite pouch cell, 4.2 V to 3.0 V),
+/// evaluated with a battery modelling library at 14 nodes, straight lines between them.
+const OPEN_CIRCUIT_V: [f64; 21] = {
+    let mut table = [0.0; 21];
+    // (index of the node, V); the nodes lie on the uniform grid, so nothing is lost.
+    let nodes: [(usize, f64); 14] = [
+        (0, 3.0000),
+        (1, 3.5421),
+        (2, 3.6396),
+        (3, 3.6654),
+        (4, 3.6954),
+        (6, 3.7331),
+        (8, 3.7622),
+        (10, 3.7925),
+        (12, 3.8365),
+        (14, 3.9089),
+        (16, 3.9945),
+        (18, 4.0879),
+        (19, 4.1384),
+        (20, 4.2000),
+    ];
+    let mut n = 0;
+    while n + 1 < nodes.len() {
+        let (from, from_v) = nodes[n];
+        let (to, to_v) = nodes[n + 1];
+        let mut k = from;
+        while k <= to {
+            table[k] = from_v + (to_v - from_v) * ((k - from) as f64 / (to - from) as f64);
+            k += 1;
+        }
+        n += 1;
+    }
+    table
+};
+
+/// Open-circuit voltage of one cell, V; `charge` is clamped to 0..=1.
+///
+/// # Source
+/// The table of `OPEN_CIRCUIT_V`: Ai et al. 2020.
+#[inline]
+pub fn cell_open_circuit_v(charge: f64) -> f64 {
+    // `max` first: a NaN charge counts as empty.
+    let place = charge.max(0.0).min(1.0) * 20.0;
+    let index = (place as usize).min(19);
+    OPEN_CIRCUIT_V[index] + (place - index as f64) * (OPEN_CIRCUIT_V[index + 1] - OPEN_CIRCUIT_V[index])
+}
+
+/// State of charge at which a cell has an open-circuit voltage: 0 below 3.0 V, 1 above 4.2 V.
+pub fn charge_at_open_circuit(cell_v: f64) -> f64 {
+    let Some(index) = (0..20).find(|&k| cell_v < OPEN_CIRCUIT_V[k + 1]) else { return 1.0 };
+    let share = (cell_v - OPEN_CIRCUIT_V[index]) / (OPEN_CIRCUIT_V[index + 1] - OPEN_CIRCUIT_V[index]);
+    (index as f64 + share.max(0.0)) / 20.0
+}
+
+/// Alternative closed form for a cell that ends at 4.10 V, V.
+///
+/// # Source
+/// Chen and Rincón-Mora, "Accurate electrical battery model capable of predicting runtime and I–V performance",
+/// IEEE Trans. Energy Conversion 21(2), 2006, equation 2.
+pub fn cell_fit_v(charge: f64) -> f64 {
+    let s = charge;
+    -1.031 * libm::exp(-35.0 * s) + 3.685 + s * (0.215_6 + s * (-0.117_8 + s * 0.320_1))
+}
+
+/// Voltage at the terminals under load, V.
+#[inline]
+pub fn terminal_v(open_circuit_v: f64, resistance_ohm: f64, current_a: f64) -> f64 {
+    open_circuit_v - current_a * resistance_ohm
+}
+
+/// Greatest power in W that a pack can deliver; infinite without resistance.
+///
+/// # Source
+/// Maximum power transfer: V_oc²/(4R).
+#[inline]
+pub fn max_power_w(open_circuit_v: f64, resistance_ohm: f64) -> f64 {
+    open_circuit_v * open_circuit_v / (4.0 * resistance_ohm)
+}
+
+/// Current in A for a demanded power; a demand above [`max_power_w`] is clipped to it.
+///
+/// # Source
+/// P = (V_oc − I R) I: I = (V_oc − √(V_oc² − 4RP))/(2R), written as 2P/(V_oc + √…), which also holds at R = 0.
+#[inline]
+pub fn current_a(power_w: f64, open_circuit_v: f64, resistance_ohm: f64) -> f64 {
+    let under = open_circuit_v * open_circuit_v - 4.0 * resistance_ohm * power_w;
+    if under <= 0.0 {
+        return open_circuit_v / (2.0 * resistance_ohm);
+    }
+    2.0 * power_w / (open_circuit_v + under.sqrt())
+}
+
+/// Resistance over that at 25 °C.
+///
+/// # Source
+/// Arrhenius form exp(B (1/T − 1/298.15)); see [`RESISTANCE_B_K`].
+pub fn resistance_factor(cell_temperature_k: f64, b_k: f64) -> f64 {
+    libm::exp(b_k * (1.0 / cell_temperature_k - 1.0 / REFERENCE_K))
+}
+
+/// Discharge time in s by Peukert's law. Shown for completeness: together with a resistance it counts the
+/// same loss twice, so the simulation does not use it.
+pub fn peukert_time_s(capacity_ah: f64, rating_h: f64, current_a: f64, exponent: f64) -> f64 {
+    3_600.0 * rating_h * libm::pow(capacity_ah / (current_a * rating_h), exponent)
+}
+
+/// Time in s for a low-pass filtered voltage to reach a threshold after a step; `None` when it never does.
+pub fn filter_crossing_s(time_constant_s: f64, before_v: f64, after_v: f64, threshold_v: f64) -> Option<f64> {
+    let ratio = (before_v - after_v) / (threshold_v - after_v);
+    if before_v == threshold_v {
+        return Some(0.0);
+    }
+    (ratio.is_finite() && ratio >= 1.0).then(|| time_constant_s * libm::log(ratio))
+}
+
+/// What the pack's state makes the craft do. Ordered: worse is greater.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum PackLevel {
+    /// Nothing.
+    #[default]
+    Fine,
+    /// A warning is given; it goes again when the voltage recovers.
+    Warn,
+    /// The craft comes down by itself; never taken back.
+    Land,
+    /// No thrust; never taken back.
+    Cutoff,
+}
+
+/// A pack with its thresholds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pack {
+    /// Cells in series.
+    pub cells: f64,
+    /// Capacity left.
+    pub capacity_ah: f64,
+    /// Resistance at its temperature.
+    pub resistance_ohm: f64,
+    /// Filtered voltage per cell at which it warns …
+    pub warn_v: f64,
+    /// … the craft comes down by itself …
+    pub land_v: f64,
+    /// … and thrust is lost.
+    pub cutoff_v: f64,
+    /// Time constant of the filter before the thresholds.
+    pub filter_s: f64,
+    /// The warning goes when the voltage is this much above its threshold.
+    pub hysteresis_v: f64,
+}
+
+/// Default time constant of the voltage filter, s (estimate: longer than a gust response, shorter than a climb).
+pub const FILTER_S: f64 = 2.0;
+
+/// Default hysteresis of the warning, V per cell (estimate).
+pub const HYSTERESIS_V: f64 = 0.05;
+
+/// State of a pack.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PackState {
+    /// State of charge, 0 to 1.
+    pub charge: f64,
+    /// Filtered voltage per cell.
+    pub filtered_cell_v: f64,
+    /// Level reached.
+    pub level: PackLevel,
+    /// Energy delivered at the terminals so far.
+    pub delivered_j: f64,
+    /// Energy lost in the resistance so far.
+    pub heat_j: f64,
+}
+
+/// What one step of a pack gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PackNow {
+    /// Voltage per cell under load.
+    pub cell_v: f64,
+    /// Current.
+    pub current_a: f64,
+    /// Power delivered: the demand, or less when the pack cannot.
+    pub power_w: f64,
+    /// The pack could not deliver what was demanded.
+    pub power_limited: bool,
+    /// Level after the step.
+    pub level: PackLevel,
+}
+
+impl Pack {
+    /// A pack with default filter and hysteresis. `resistance_ohm` is that at 25 °C; `temperature_k` the cells'.
+    pub fn new(
+        cells: u32,
+        capacity_ah: f64,
+        resistance_ohm: f64,
+        temperature_k: f64,
+        [warn_v, land_v, cutoff_v]: [f64; 3],
+    ) -> Pack {
+        Pack {
+            cells: f64::from(cells),
+            capacity_ah,
+            resistance_ohm: resistance_ohm * resistance_factor(temperature_k, RESISTANCE_B_K),
+            warn_v,
+            land_v,
+            cutoff_v,
+            filter_s: FILTER_S,
+            hysteresis_v: HYSTERESIS_V,
+        }
+    }
+
+    /// A state at rest.
+    pub fn at(&self, charge: f64) -> PackState {
+        PackState {
+            charge,
+            filtered_cell_v: cell_open_circuit_v(charge),
+            level: PackLevel::Fine,
+            delivered_j: 0.0,
+            heat_j: 0.0,
+        }
+    }
+
+    /// Open-circuit voltage of the pack, V.
+    #[inline]
+    pub fn open_circuit_v(&self, charge: f64) -> f64 {
+        self.cells * cell_open_circuit_v(charge)
+    }
+
+    /// Draws a power for a step. Charge is counted by current; the level follows the filtered voltage per cell,
+    /// and an empty pack is a cut-off whatever the filter says.
+    #[inline]
+    pub fn step(&self, state: &mut PackState, power_w: f64, step_s: f64) -> PackNow {
+        let open_v = self.open_circuit_v(state.charge);
+        let current_a = current_a(power_w.max(0.0), open_v, self.resistance_ohm);
+        let loaded_v = terminal_v(open_v, self.resistance_ohm, current_a);
+        let delivered_w = loaded_v * current_a;
+        let limited = delivered_w < power_w * (1.0 - 1e-9);
+        state.charge = (state.charge - current_a * step_s / (3_600.0 * self.capacity_ah)).max(0.0);
+        state.delivered_j += delivered_w * step_s;
+        state.heat_j += current_a * current_a * self.resistance_ohm * step_s;
+        let cell_v = loaded_v / self.cells;
+        state.filtered_cell_v += (cell_v - state.filtered_cell_v) * lag_share(step_s, self.filter_s);
+        let v = state.filtered_cell_v;
+        let reached = if v <= self.cutoff_v || state.charge <= 0.0 {
+            PackLevel::Cutoff
+        } else if v <= self.land_v {
+            PackLevel::Land
+        } else if v <= self.warn_v || (state.level == PackLevel::Warn && v <= self.warn_v + self.hysteresis_v) {
+            PackLevel::Warn
+        } else {
+            PackLevel::Fine
+        };
+        if reached > state.level || state.level <= PackLevel::Warn {
+            state.level = reached;
+        }
+        PackNow { cell_v, current_a, power_w: delivered_w, power_limited: limited, level: state.level }
+    }
+
+    /// Share of the full pack's thrust left at a voltage per cell under load.
+    ///
+    /// # Source
+    /// Thrust goes with revolutions squared and revolutions with voltage: (V/4.2)² (estimate; ignores that current falls too).
+    #[inline]
+    pub fn thrust_share(cell_v: f64) -> f64 {
+        let share = cell_v * (1.0 / FULL_CELL_V);
+        share * share
+    }
+
+    /// Open-circuit energy between two states of charge, J.
+    pub fn energy_j(&self, from: f64, to: f64) -> f64 {
+        3_600.0 * self.capacity_ah * self.cells * (open_circuit_integral(from) - open_circuit_integral(to))
+    }
+
+    /// Time in s at constant power from one state of charge down to another; `None` when the pack cannot deliver
+    /// that power all the way, or when `to` is above `from`.
+    pub fn time_to_charge_s(&self, power_w: f64, from: f64, to: f64) -> Option<f64> {
+        if !(to <= from) || !(power_w > 0.0) || max_power_w(self.open_circuit_v(to), self.resistance_ohm) < power_w {
+            return None;
+        }
+        // dt = 3600 Q/I dσ; the voltage is straight between nodes, so each piece is integrated by Simpson's rule.
+        const PIECES: usize = 64;
+        let inverse = |charge: f64| 1.0 / current_a(power_w, self.open_circuit_v(charge), self.resistance_ohm);
+        let (mut sum, mut low) = (0.0, to);
+        while low < from {
+            // The next node above; the margin keeps rounding from making an empty piece.
+            let high = (((low * 20.0 + 1e-9).floor() + 1.0) / 20.0).min(from);
+            let h = (high - low) / PIECES as f64;
+            let inside: f64 =
+                (1..PIECES).map(|k| (if k % 2 == 1 { 4.0 } else { 2.0 }) * inverse(low + h * k as f64)).sum();
+            sum += h / 3.0 * (inverse(low) + inside + inverse(high));
+            low = high;
+        }
+        Some(3_600.0 * self.capacity_ah * sum)
+    }
+
+    /// State of charge at which the voltage per cell under a constant power falls to `cutoff_v`, or at which the
+    /// pack can no longer deliver that power, whichever comes first. 1 when that is so with a full pack already;
+    /// `None` when the pack is empty before.
+    pub fn charge_at_cutoff(&self, power_w: f64, cutoff_v_per_cell: f64) -> Option<f64> {
+        let cutoff_v = cutoff_v_per_cell * self.cells;
+        // Below √(RP) no terminal voltage is possible: the pack collapses there.
+        let least_v = (power_w * self.resistance_ohm).sqrt();
+        let open_v =
+            if cutoff_v > least_v { cutoff_v + self.resistance_ohm * power_w / cutoff_v } else { 2.0 * least_v };
+        let cell_v = open_v / self.cells;
+        (cell_v >= OPEN_CIRCUIT_V[0]).then(|| charge_at_open_circuit(cell_v))
+    }
+
+    /// Time in s at constant power until [`Pack::charge_at_cutoff`]; 0 when it is passed already, `None` when the
+    /// pack is empty before.
+    pub fn time_to_cutoff_s(&self, power_w: f64, from: f64, cutoff_v_per_cell: f64) -> Option<f64> {
+        let to = self.charge_at_cutoff(power_w, cutoff_v_per_cell)?;
+        if to >= from {
+            return Some(0.0);
+        }
+        // A hair above the charge of collapse, where the demand is just deliverable.
+        self.time_to_charge_s(power_w, from, to).or_else(|| self.time_to_charge_s(power_w, from, to + 1e-9))
+    }
+
+    /// Charge in 0..=1 used by an energy at the terminals, drawn at a power from a state of charge; `None` when the
+    /// pack cannot deliver it. For planning: the voltage is taken half-way through.
+    pub fn charge_used(&self, energy_j: f64, power_w: f64, from: f64) -> Option<f64> {
+        let mut used = 0.0;
+        for _ in 0..3 {
+            let open_v = self.open_circuit_v((from - 0.5 * used).max(0.0));
+            if power_w > max_power_w(open_v, self.resistance_ohm) {
+                return None;
+            }
+            let loaded_v = terminal_v(open_v, self.resistance_ohm, current_a(power_w, open_v, self.resistance_ohm));
+            used = energy_j / (loaded_v * 3_600.0 * self.capacity_ah);
+        }
+        (used <= from).then_some(used)
+    }
+}
+
+/// Voltage of a full cell, V.
+pub const FULL_CELL_V: f64 = OPEN_CIRCUIT_V[20];
+
+/// ∫₀^charge of the cell's open-circuit voltage, V.
+fn open_circuit_integral(charge: f64) -> f64 {
+    let charge = charge.clamp(0.0, 1.0);
+    let full = ((charge * 20.0) as usize).min(20);
+    let whole: f64 = (0..full).map(|k| 0.5 * (OPEN_CIRCUIT_V[k] + OPEN_CIRCUIT_V[k + 1]) / 20.0).sum();
+    let rest = charge - full as f64 / 20.0;
+    whole + rest * 0.5 * (OPEN_CIRCUIT_V[full] + cell_open_circuit_v(charge))
+}
+
+/// Share of the way that a first-order lag covers in a step, 1 − exp(−Δt/τ): up to Δt = τ/2 by a Padé form (within
+/// 2e-5), beyond by the exponential function; 1 without a time constant.
+///
+/// # Source
+/// [2/2] Padé approximant of the exponential function.
+#[inline]
+pub(crate) fn lag_share(step_s: f64, time_constant_s: f64) -> f64 {
+    if time_constant_s <= 0.0 {
+        return 1.0;
+    }
+    let x = step_s / time_constant_s;
+    if x > 0.5 {
+        return -libm::expm1(-x);
+    }
+    // 1 − (12 − 6x + x²)/(12 + 6x + x²)
+    12.0 * x / (12.0 + x * (6.0 + x))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reference() -> Pack {
+        Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+    }
+
+    #[test]
+    fn the_table_and_its_inverse() {
+        assert_eq!(cell_open_circuit_v(0.25), 0.5 * (3.6954 + 3.7331));
+        assert_eq!((cell_open_circuit_v(-1.0), cell_open_circuit_v(2.0)), (3.0, 4.2));
+        for k in 0..=1_000 {
+            let charge = f64::from(k) / 1_000.0;
+            assert!((charge_at_open_circuit(cell_open_circuit_v(charge)) - charge).abs() < 1e-12);
+        }
+        assert_eq!((charge_at_open_circuit(2.0), charge_at_open_circuit(5.0)), (0.0, 1.0));
+        assert_eq!(cell_open_circuit_v(f64::NAN), 3.0);
+    }
+
+    /// The trapezoid over the table is its integral, since it is straight between nodes.
+    #[test]
+    fn open_circuit_energy_is_the_area_under_the_table() {
+        let pack = reference();
+        let steps = 20_000;
+        let sum: f64 = (0..steps).map(|k| pack.open_circuit_v((f64::from(k) + 0.5) / f64::from(steps))).sum();
+        let want = 3_600.0 * 2.2 * sum / f64::from(steps);
+        assert!((pack.energy_j(1.0, 0.0) / want - 1.0).abs() < 1e-9);
+        assert!((pack.energy_j(0.93, 0.17) + pack.energy_j(0.17, 0.0) - pack.energy_j(0.93, 0.0)).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_demand_beyond_the_pack_is_clipped() {
+        let pack = reference();
+        let mut state = pack.at(0.5);
+        let now = pack.step(&mut state, 1e6, 0.05);
+        assert!(now.power_limited && now.current_a.is_finite());
+        assert!((now.power_w / max_power_w(pack.open_circuit_v(0.5), 0.04) - 1.0).abs() < 1e-12);
+        assert_eq!(current_a(100.0, 24.0, 0.0), 100.0 / 24.0);
+    }
+
+    /// The warning goes with hysteresis, the forced descent stays.
+    #[test]
+    fn levels_latch() {
+        let pack = Pack { filter_s: 0.0, ..reference() };
+        let mut state = pack.at(0.05);
+        assert_eq!(pack.step(&mut state, 300.0, 0.05).level, PackLevel::Warn);
+        let mut state = PackState { charge: 0.06, ..state };
+        assert_eq!(pack.step(&mut state, 1.0, 0.05).level, PackLevel::Fine);
+        let mut state = pack.at(0.02);
+        assert_eq!(pack.step(&mut state, 400.0, 0.05).level, PackLevel::Land);
+        state.charge = 0.9;
+        assert_eq!(pack.step(&mut state, 1.0, 0.05).level, PackLevel::Land);
+        state.charge = 0.0;
+        assert_eq!(pack.step(&mut state, 1.0, 0.05).level, PackLevel::Cutoff);
+    }
+
+    /// The stepped pack reaches the cut-off when the closed integral says so.
+    #[test]
+    fn stepping_agrees_with_the_integral() {
+        let pack = Pack { filter_s: 0.0, ..reference() };
+        let mut state = pack.at(1.0);
+        let mut time_s = 0.0;
+        while pack.step(&mut state, 143.0, 0.05).cell_v > 3.5 {
+            time_s += 0.05;
+        }
+        let want = pack.time_to_cutoff_s(143.0, 1.0, 3.5).unwrap();
+        assert!((time_s - want).abs() < 0.2, "{time_s} {want}");
+        assert_eq!(pack.time_to_charge_s(143.0, 0.2, 0.5), None);
+        assert_eq!(pack.time_to_charge_s(1e5, 0.9, 0.5), None);
+    }
+
+    #[test]
+    fn planning_charge_agrees_with_the_integral() {
+        let pack = reference();
+        let time_s = pack.time_to_charge_s(143.0, 0.9, 0.6).unwrap();
+        let used = pack.charge_used(143.0 * time_s, 143.0, 0.9).unwrap();
+        assert!((used - 0.3).abs() < 2e-3, "{used}");
+        assert_eq!(pack.charge_used(1e9, 143.0, 0.9), None);
+    }
+
+    #[test]
+    fn lag_share_is_the_exponential() {
+        for x in [1e-4, 0.01, 0.1, 0.25, 0.5] {
+            assert!((lag_share(x, 1.0) - (1.0 - libm::exp(-x))).abs() < 5e-5, "{x}");
+        }
+        assert!(lag_share(100.0, 1.0) <= 1.0 && lag_share(1.0, 0.0) == 1.0);
+    }
+
+    #[test]
+    fn a_threshold_beyond_the_end_is_never_reached() {
+        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 20.0), None);
+        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 22.0), None);
+        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 21.6), Some(0.0));
+    }
+}

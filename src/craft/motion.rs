@@ -1,0 +1,299 @@
+//! Powered motion of a point mass whose thrust vector follows a demand.
+//!
+//! The state is place, velocity and the lagged thrust demand; attitude is not integrated but read off the thrust
+//! vector. Drag acts against the air, so a gust pushes the craft until attitude and thrust have answered.
+
+use super::battery::lag_share;
+use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
+use crate::units::STANDARD_GRAVITY_MPS2 as G;
+
+/// Least thrust over weight while the motors run.
+///
+/// # Source
+/// Estimate: idling rotors keep about a tenth of the weight.
+pub const LEAST_THRUST_SHARE: f64 = 0.1;
+
+/// Sink speeds over the hover induced velocity between which a rotor is in the vortex ring.
+///
+/// # Source
+/// Veismann, Dougherty, Gharib, Flow 3:4 (2023): thrust loss deepest at 1.2–1.3 for 4 to 6 in rotors; limits after
+/// wind-tunnel maps (estimate).
+pub const VORTEX_RING: (f64, f64) = (0.5, 1.5);
+
+/// Share of the thrust available inside the vortex ring (estimate).
+pub const VORTEX_RING_THRUST_SHARE: f64 = 0.7;
+
+/// What the craft is to do.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wish {
+    /// Fly with this ground velocity.
+    Velocity([f64; 3]),
+    /// Accelerate so, horizontally and upwards, with drag made up for; from [`Mover::accel_demand`], after whatever a
+    /// wrong heading does to it.
+    Acceleration([f64; 3]),
+    /// No position fix: attitude level (but for its error), vertical speed held. The craft drifts with the wind.
+    Level {
+        /// Sink speed aimed for; negative climbs.
+        sink_mps: f64,
+    },
+    /// Motors off.
+    Off,
+}
+
+/// Parameters of one craft in one flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mover {
+    /// Mass.
+    pub mass_kg: f64,
+    /// Linear rotor drag over mass, on the horizontal velocity through the air.
+    pub linear_drag_per_s: f64,
+    /// Power model, with the drag area.
+    pub rotors: Rotors,
+    /// Tangent of the greatest tilt.
+    pub tilt_max_tan: f64,
+    /// Greatest thrust with a full pack at sea-level density.
+    pub thrust_max_n: f64,
+    /// Greatest acceleration demanded, horizontally and vertically.
+    pub accel_max_mps2: f64,
+    /// Greatest climb speed.
+    pub climb_max_mps: f64,
+    /// Greatest descent speed.
+    pub descent_max_mps: f64,
+    /// Time constant of the velocity loop.
+    pub velocity_lag_s: f64,
+    /// Time constant with which attitude and thrust follow.
+    pub attitude_lag_s: f64,
+    /// Attitude error of this flight as slopes towards east and north: it bends every level attitude.
+    pub level_error: [f64; 2],
+}
+
+/// State of a craft in motion.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct MoverState {
+    /// Place: x, y, z.
+    pub place_m: [f64; 3],
+    /// Velocity over ground.
+    pub velocity_mps: [f64; 3],
+    /// Thrust over mass less what carries the weight: 0 in a hover in still air.
+    pub accel_mps2: [f64; 3],
+}
+
+/// What one step gives besides the new state.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MoverNow {
+    /// Thrust.
+    pub thrust_n: f64,
+    /// Unit vector of the thrust: the craft's up axis.
+    pub tilt: [f64; 3],
+    /// Rotor speed over the greatest one available now, 0 to 1.
+    pub throttle: f64,
+    /// Speed through the air across the thrust.
+    pub inplane_air_mps: f64,
+    /// Speed through the air along the thrust, climbing positive.
+    pub axial_air_mps: f64,
+    /// Electrical power.
+    pub power_w: f64,
+    /// The rotors are in the vortex ring.
+    pub vortex_ring: bool,
+}
+
+impl MoverState {
+    /// At rest at a place.
+    pub fn at(place_m: [f64; 3]) -> MoverState {
+        MoverState { place_m, ..MoverState::default() }
+    }
+}
+
+impl Mover {
+    /// The acceleration the velocity loop asks for, from the velocity aimed for and the one measured; limited
+    /// horizontally and vertically.
+    #[inline]
+    pub fn accel_demand(&self, wish_mps: [f64; 3], measured_mps: [f64; 3]) -> [f64; 3] {
+        let gain = 1.0 / self.velocity_lag_s;
+        let climb = wish_mps[2].clamp(-self.descent_max_mps, self.climb_max_mps);
+        let x = gain * (wish_mps[0] - measured_mps[0]);
+        let y = gain * (wish_mps[1] - measured_mps[1]);
+        let z = gain * (climb - measured_mps[2]);
+        let shrink = shrink_to(x * x + y * y, self.accel_max_mps2);
+        [shrink * x, shrink * y, z.clamp(-self.accel_max_mps2, self.accel_max_mps2)]
+    }
+
+    /// One step. `thrust_share` is what the pack leaves of the full thrust (see
+    /// [`Pack::thrust_share`](super::Pack::thrust_share)); the velocities measured are the true ones.
+    #[inline]
+    pub fn step(
+        &self,
+        state: &mut MoverState,
+        wish: Wish,
+        wind_mps: [f64; 3],
+        density_kgpm3: f64,
+        thrust_share: f64,
+        step_s: f64,
+    ) -> MoverNow {
+        let v = state.velocity_mps;
+        let (demand, level) = match wish {
+            Wish::Velocity(wish_mps) => (self.accel_demand(wish_mps, v), false),
+            Wish::Acceleration(accel) => (accel, false),
+            Wish::Level { sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), true),
+            Wish::Off => return self.coast(state, wind_mps, density_kgpm3, step_s),
+        };
+        self.apply(state, demand, level, wind_mps, density_kgpm3, thrust_share, step_s)
+    }
+
+    /// One step under an acceleration demand. With `level` the attitude stays level whatever the demand and the
+    /// drag are, and only the vertical part counts.
+    #[inline]
+    #[allow(clippy::too_many_arguments)]
+    pub fn apply(
+        &self,
+        state: &mut MoverState,
+        demand_mps2: [f64; 3],
+        level: bool,
+        wind_mps: [f64; 3],
+        density_kgpm3: f64,
+        thrust_share: f64,
+        step_s: f64,
+    ) -> MoverNow {
+        let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
+
+        // Demand → thrust over mass. Drag is made up for as fast as the attitude follows: the velocity loop's
+        // integral part does that in a real craft.
+        let up = (G + demand_mps2[2] + air.drag[2]).max(LEAST_THRUST_SHARE * G);
+        let (mut x, mut y) = if level {
+            (0.0, 0.0)
+        } else {
+            let (x, y) = (demand_mps2[0] + air.drag[0], demand_mps2[1] + air.drag[1]);
+            let shrink = shrink_to(x * x + y * y, up * self.tilt_max_tan);
+            (shrink * x, shrink * y)
+        };
+        // With a fix the velocity loop takes the attitude error out again, so it shows in a level hold alone.
+        if level {
+            x = up * self.level_error[0];
+            y = up * self.level_error[1];
+        }
+        let follow = lag_share(step_s, self.attitude_lag_s);
+        let lagged = &mut state.accel_mps2;
+        lagged[0] += follow * (x - lagged[0]);
+        lagged[1] += follow * (y - lagged[1]);
+        lagged[2] += follow * (up - G - lagged[2]);
+
+        // What the rotors can give: height before everything else.
+        let mut thrust = [lagged[0], lagged[1], G + lagged[2]];
+        let mut total2 = dot(thrust, thrust);
+        let inverse_mass = 1.0 / self.mass_kg;
+        let full_mps2 =
+            self.thrust_max_n * inverse_mass * thrust_share * (density_kgpm3 * (1.0 / PROFILE_DENSITY_KGPM3));
+        let mut along = dot(air.velocity, thrust);
+        let vortex_ring = self.in_vortex_ring(air.speed2, along, total2, density_kgpm3);
+        let available = if vortex_ring { VORTEX_RING_THRUST_SHARE * full_mps2 } else { full_mps2 };
+        if total2 > available * available {
+            let up = thrust[2].min(available);
+            let room = (available * available - up * up).max(0.0).sqrt();
+            let shrink = shrink_to(thrust[0] * thrust[0] + thrust[1] * thrust[1], room);
+            thrust = [shrink * thrust[0], shrink * thrust[1], up];
+            *lagged = [thrust[0], thrust[1], up - G];
+            total2 = dot(thrust, thrust);
+            along = dot(air.velocity, thrust);
+        }
+
+        self.move_on(state, [thrust[0] - air.drag[0], thrust[1] - air.drag[1], thrust[2] - G - air.drag[2]], step_s);
+
+        let total = total2.sqrt();
+        let inverse = if total > 0.0 { 1.0 / total } else { 0.0 };
+        let axial = along * inverse;
+        let thrust_n = total * self.mass_kg;
+        MoverNow {
+            thrust_n,
+            tilt: if total > 0.0 { thrust.map(|f| f * inverse) } else { [0.0, 0.0, 1.0] },
+            throttle: (total / available.max(1e-9)).min(1.0).sqrt(),
+            inplane_air_mps: (air.speed2 - axial * axial).max(0.0).sqrt(),
+            axial_air_mps: axial,
+            power_w: self.rotors.power_w(thrust_n, air.level_mps, air.velocity[2], density_kgpm3),
+            vortex_ring,
+        }
+    }
+
+    /// A step without thrust, in level attitude (a tumbling craft falls by [`FallBody`](super::FallBody)).
+    fn coast(&self, state: &mut MoverState, wind_mps: [f64; 3], density_kgpm3: f64, step_s: f64) -> MoverNow {
+        let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
+        state.accel_mps2 = [0.0, 0.0, -G];
+        self.move_on(state, [-air.drag[0], -air.drag[1], -G - air.drag[2]], step_s);
+        MoverNow {
+            thrust_n: 0.0,
+            tilt: [0.0, 0.0, 1.0],
+            throttle: 0.0,
+            inplane_air_mps: air.level_mps,
+            axial_air_mps: air.velocity[2],
+            power_w: self.rotors.aux_power_w,
+            vortex_ring: false,
+        }
+    }
+
+    /// Velocity through the air and the drag of it over mass.
+    #[inline]
+    fn air(&self, velocity_mps: [f64; 3], wind_mps: [f64; 3], density_kgpm3: f64) -> Air {
+        let u = [velocity_mps[0] - wind_mps[0], velocity_mps[1] - wind_mps[1], velocity_mps[2] - wind_mps[2]];
+        let level2 = u[0] * u[0] + u[1] * u[1];
+        let speed2 = level2 + u[2] * u[2];
+        let quadratic = 0.5 * density_kgpm3 * self.rotors.drag_area_m2 / self.mass_kg * speed2.sqrt();
+        let level = self.linear_drag_per_s + quadratic;
+        Air { velocity: u, speed2, level_mps: level2.sqrt(), drag: [level * u[0], level * u[1], quadratic * u[2]] }
+    }
+
+    /// Whether the rotors sink through their own wake: `along` is thrust over mass times air velocity.
+    #[inline]
+    fn in_vortex_ring(&self, speed2: f64, along: f64, total2: f64, density_kgpm3: f64) -> bool {
+        if along >= 0.0 {
+            return false;
+        }
+        let axial2 = along * along / total2;
+        // v_h⁴ = (T/(2ρA))², so that no root is needed: compare fourth powers.
+        let loading = self.mass_kg / (2.0 * density_kgpm3 * self.rotors.disc_area_m2);
+        let hover4 = loading * loading * total2;
+        const LOW4: f64 = VORTEX_RING.0 * VORTEX_RING.0 * VORTEX_RING.0 * VORTEX_RING.0;
+        const HIGH4: f64 = VORTEX_RING.1 * VORTEX_RING.1 * VORTEX_RING.1 * VORTEX_RING.1;
+        let axial4 = axial2 * axial2;
+        let inplane2 = speed2 - axial2;
+        axial4 >= LOW4 * hover4 && axial4 <= HIGH4 * hover4 && inplane2 * inplane2 < hover4
+    }
+
+    /// Velocity first, then place by the mean of old and new velocity.
+    #[inline]
+    fn move_on(&self, state: &mut MoverState, accel: [f64; 3], step_s: f64) {
+        for i in 0..3 {
+            let before = state.velocity_mps[i];
+            state.velocity_mps[i] = before + step_s * accel[i];
+            state.place_m[i] += 0.5 * step_s * (before + state.velocity_mps[i]);
+        }
+    }
+
+    /// Vertical speed in m/s at which the vortex ring begins in a vertical descent of this craft.
+    pub fn vortex_ring_sink_mps(&self, density_kgpm3: f64) -> f64 {
+        VORTEX_RING.0 * self.rotors.level(self.mass_kg, density_kgpm3).hover_induced_mps()
+    }
+
+    /// Level top airspeed that the tilt limit allows, m/s.
+    pub fn tilt_limited_mps(&self, density_kgpm3: f64) -> f64 {
+        let drag_per_m = super::kinematics::drag_per_m(self.mass_kg, self.rotors.drag_area_m2, density_kgpm3);
+        super::kinematics::airspeed_for_drag_mps(G * self.tilt_max_tan, self.linear_drag_per_s, drag_per_m)
+    }
+}
+
+/// The air as the craft meets it.
+struct Air {
+    velocity: [f64; 3],
+    speed2: f64,
+    level_mps: f64,
+    drag: [f64; 3],
+}
+
+#[inline]
+fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+/// Factor ≤ 1 that brings a vector of this squared length down to `most`.
+#[inline]
+fn shrink_to(length2: f64, most: f64) -> f64 {
+    if length2 > most * most { most / length2.sqrt() } else { 1.0 }
+}
