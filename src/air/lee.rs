@@ -32,7 +32,7 @@ impl Wedge {
     /// one only slows the mean wind.
     pub fn behind(height_m: f64, distance_m: f64, lee_heights: f64, loss: f64) -> Wedge {
         let share = 1.0 - distance_m / (lee_heights * height_m);
-        if height_m <= 0.0 || !(share > 0.0) {
+        if height_m <= 0.0 || share <= 0.0 || share.is_nan() {
             return Wedge::default();
         }
         Wedge { top_m: (height_m * share) as f32, loss: (loss * share) as f32 }

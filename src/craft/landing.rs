@@ -44,10 +44,10 @@ impl TouchLimits {
     /// Estimate: tripping of a rigid body on two feet, linearised in the slope.
     pub fn judge(&self, sink_mps: f64, horizontal_mps: f64, slope_rad: f64) -> Touch {
         let slope_share = slope_rad.max(0.0) / self.tip_slope_rad;
-        // Written so that NaN is a crash.
-        if !(sink_mps <= self.hard_mps[0] && horizontal_mps <= self.hard_mps[1]) {
+        let bearable = sink_mps <= self.hard_mps[0] && horizontal_mps <= self.hard_mps[1];
+        if !bearable {
             Touch::Crash
-        } else if !(slope_share < 1.0) || horizontal_mps > self.soft_mps[1] * (1.0 - slope_share).sqrt() {
+        } else if slope_share >= 1.0 || horizontal_mps > self.soft_mps[1] * (1.0 - slope_share).sqrt() {
             Touch::TippedOver
         } else if sink_mps > self.soft_mps[0] {
             Touch::Hard

@@ -260,10 +260,10 @@ impl Mover {
     /// Velocity first, then place by the mean of old and new velocity.
     #[inline]
     fn move_on(&self, state: &mut MoverState, accel: [f64; 3], step_s: f64) {
-        for i in 0..3 {
-            let before = state.velocity_mps[i];
-            state.velocity_mps[i] = before + step_s * accel[i];
-            state.place_m[i] += 0.5 * step_s * (before + state.velocity_mps[i]);
+        for ((place, velocity), accel) in state.place_m.iter_mut().zip(&mut state.velocity_mps).zip(accel) {
+            let before = *velocity;
+            *velocity += step_s * accel;
+            *place += 0.5 * step_s * (before + *velocity);
         }
     }
 

@@ -48,7 +48,14 @@ fn measure(key: &'static str, label: &'static str, unit: &'static str, median: f
 }
 
 /// Headline counts that add up to `lost`.
-pub fn policy(name: &str, words: &str, counts: [u64; 13], centre_m: [f64; 2], spread_m: f64, seed: u64) -> PolicySummary {
+pub fn policy(
+    name: &str,
+    words: &str,
+    counts: [u64; 13],
+    centre_m: [f64; 2],
+    spread_m: f64,
+    seed: u64,
+) -> PolicySummary {
     let lost: u64 = counts.iter().sum();
     let mut dice = Dice(seed);
     let headlines: Vec<(Headline, Share)> =
@@ -131,7 +138,10 @@ pub fn policy(name: &str, words: &str, counts: [u64; 13], centre_m: [f64; 2], sp
                 (0..=10)
                     .map(|i| {
                         let f = i as f32 / 10.0;
-                        [140.0 * (1.0 - f) + 6.0 * k as f32 * f, 90.0 * (1.0 - f) + (k as f32 - 4.0) * 9.0 * f * (1.0 - f)]
+                        [
+                            140.0 * (1.0 - f) + 6.0 * k as f32 * f,
+                            90.0 * (1.0 - f) + (k as f32 - 4.0) * 9.0 * f * (1.0 - f),
+                        ]
                     })
                     .collect()
             })
@@ -192,7 +202,11 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
                 surface_m: if (70.0..90.0).contains(&t) { 14.0 } else { 0.0 },
                 speed_mps: 8.0,
                 doing,
-                quality_pct: if gap { (100.0 - (t - 60.0) * 60.0).max(0.0) } else { (97.0 + 2.0 * dice.normal()).clamp(0.0, 100.0) },
+                quality_pct: if gap {
+                    (100.0 - (t - 60.0) * 60.0).max(0.0)
+                } else {
+                    (97.0 + 2.0 * dice.normal()).clamp(0.0, 100.0)
+                },
                 margin_db: 84.0 - total,
                 budget,
                 telemetry_up: !gap,
@@ -201,7 +215,11 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
                 hdop: if no_fix { f64::NAN } else { 0.9 + 0.3 * (t * 0.08).sin().abs() },
                 fix_error_m: if no_fix { f64::NAN } else { 2.0 },
                 charge_pct: 95.0 - 0.38 * t,
-                charge_home_pct: if t < 3.0 { f64::NAN } else { 3.0 + 12.0 * (t / 60.0).min(1.0) * (1.0 - ((t - 77.0) / 33.0).clamp(0.0, 1.0)) },
+                charge_home_pct: if t < 3.0 {
+                    f64::NAN
+                } else {
+                    3.0 + 12.0 * (t / 60.0).min(1.0) * (1.0 - ((t - 77.0) / 33.0).clamp(0.0, 1.0))
+                },
                 cell_v: 3.7,
                 wind_mps: 5.0 + dice.normal(),
             }
@@ -258,7 +276,11 @@ pub fn site() -> SiteMap {
         terrain: (0..4)
             .map(|k| {
                 let r = 60.0 + 60.0 * f64::from(k);
-                let line = (0..40).map(|i| [-150.0 + r * (f64::from(i) * 0.04).cos() * 2.0, -160.0 + r * (f64::from(i) * 0.04).sin() * 2.0]).collect();
+                let line = (0..40)
+                    .map(|i| {
+                        [-150.0 + r * (f64::from(i) * 0.04).cos() * 2.0, -160.0 + r * (f64::from(i) * 0.04).sin() * 2.0]
+                    })
+                    .collect();
                 (20.0 - 5.0 * f64::from(k), line)
             })
             .collect(),
@@ -289,9 +311,30 @@ fn pair(first: usize, second: usize, difference: f64, half: f64, word: Word) -> 
 pub fn summary() -> Summary {
     let policies = vec![
         policy("drop", "stop the motors", [410, 12, 95, 40, 3, 0, 210, 3810, 300, 0, 120, 0, 0], [90.0, 20.0], 55.0, 3),
-        policy("hold, then land", "hold for 20 s, then land where it is", [120, 9, 40, 22, 60, 18, 160, 0, 700, 3471, 80, 320, 0], [95.0, 25.0], 48.0, 5),
-        policy("home at 30 m", "return home at 30 m above home or higher, come down within 10 m of home", [22, 0, 31, 6, 402, 9, 4, 0, 60, 310, 3846, 310, 0], [30.0, 10.0], 30.0, 7),
-        policy("home at 60 m", "return home at 60 m above home or higher, come down within 10 m of home", [11, 0, 36, 2, 12, 41, 3, 0, 44, 290, 4231, 322, 8], [20.0, 6.0], 24.0, 9),
+        policy(
+            "hold, then land",
+            "hold for 20 s, then land where it is",
+            [120, 9, 40, 22, 60, 18, 160, 0, 700, 3471, 80, 320, 0],
+            [95.0, 25.0],
+            48.0,
+            5,
+        ),
+        policy(
+            "home at 30 m",
+            "return home at 30 m above home or higher, come down within 10 m of home",
+            [22, 0, 31, 6, 402, 9, 4, 0, 60, 310, 3846, 310, 0],
+            [30.0, 10.0],
+            30.0,
+            7,
+        ),
+        policy(
+            "home at 60 m",
+            "return home at 60 m above home or higher, come down within 10 m of home",
+            [11, 0, 36, 2, 12, 41, 3, 0, 44, 290, 4231, 322, 8],
+            [20.0, 6.0],
+            24.0,
+            9,
+        ),
     ];
     let map = site();
     let along = map
@@ -317,7 +360,8 @@ pub fn summary() -> Summary {
         summary_version: SUMMARY_VERSION,
         program_version: "0.1.0".into(),
         title: "Club field beside a road and a picnic place".into(),
-        about: "If the control link goes while filming over the meadow, which policy endangers the fewest people?".into(),
+        about: "If the control link goes while filming over the meadow, which policy endangers the fewest people?"
+            .into(),
         invented: true,
         scenario_hash: "9f2c1d7a4b6e8f0011223344556677889900aabbccddeeff0123456789abcdef".into(),
         scenario_name: "scenarios/club-field.toml".into(),
@@ -333,7 +377,11 @@ pub fn summary() -> Summary {
             lost: share(4980, 5000),
             time_s: [21.0, 62.0, 96.0],
             distance_m: [60.0, 140.0, 182.0],
-            causes: vec![("trees in the way".into(), 3010), ("shadowing and fading".into(), 1400), ("distance".into(), 570)],
+            causes: vec![
+                ("trees in the way".into(), 3010),
+                ("shadowing and fading".into(), 1400),
+                ("distance".into(), 570),
+            ],
             without_loss: vec![("at-home".into(), 20)],
             not_taken_off: 0,
         },
@@ -348,7 +396,9 @@ pub fn summary() -> Summary {
         verdict: Verdict {
             best: vec![3],
             ranking: vec![3, 2, 1, 0],
-            sentence: "Home at 60 m: no policy is better for others, and it loses fewer craft than home at 30 m (95 % sure).".into(),
+            sentence:
+                "Home at 60 m: no policy is better for others, and it loses fewer craft than home at 30 m (95 % sure)."
+                    .into(),
             others: "Hold, then land endangers 28 more of 1,000 lost links; drop endangers 102 more.".into(),
             decided_by: "craft lost".into(),
         },
@@ -377,7 +427,13 @@ pub fn summary() -> Summary {
         }],
         no_return: vec![
             NoReturn { policy: 2, distance_m: None, place_m: None, best_speed_mps: 12.0, headwind_mps: 4.1 },
-            NoReturn { policy: 3, distance_m: Some(520.0), place_m: Some([180.0, 40.0, 30.0]), best_speed_mps: 13.0, headwind_mps: 6.3 },
+            NoReturn {
+                policy: 3,
+                distance_m: Some(520.0),
+                place_m: Some([180.0, 40.0, 30.0]),
+                best_speed_mps: 13.0,
+                headwind_mps: 6.3,
+            },
         ],
         traces: vec![
             ("typical flight of home at 60 m".into(), trace(412, "home at 60 m", "landed at home", 11)),
@@ -393,8 +449,16 @@ pub fn summary() -> Summary {
             })
             .collect(),
         knowledge: vec![
-            Knowledge { model: "link", grade: "middling", why: "published propagation models, no field readings of this site".into() },
-            Knowledge { model: "fix", grade: "middling", why: "nominal constellations, mask from the drawn obstacles".into() },
+            Knowledge {
+                model: "link",
+                grade: "middling",
+                why: "published propagation models, no field readings of this site".into(),
+            },
+            Knowledge {
+                model: "fix",
+                grade: "middling",
+                why: "nominal constellations, mask from the drawn obstacles".into(),
+            },
             Knowledge { model: "wind", grade: "weak", why: "one mean wind and a textbook profile".into() },
             Knowledge { model: "people", grade: "weak", why: "head counts are the user's estimate".into() },
             Knowledge { model: "craft", grade: "middling", why: "generic class, not this craft".into() },
@@ -415,7 +479,10 @@ pub fn full() -> Summary {
         danger: dangers.iter().map(|d| share(*d, 5000)).collect(),
         craft_lost: dangers.iter().map(|d| share(d + 150, 5000)).collect(),
         best,
-        behind_points: dangers.iter().map(|d| (*d as f64 - *dangers.iter().min().unwrap_or(&0) as f64) / 50.0).collect(),
+        behind_points: dangers
+            .iter()
+            .map(|d| (*d as f64 - *dangers.iter().min().unwrap_or(&0) as f64) / 50.0)
+            .collect(),
     };
     s.conditions = vec![
         condition("as stated", Some(0.5), [557, 191, 59, 49], 3),
@@ -431,12 +498,36 @@ pub fn full() -> Summary {
         sentence: "Home at 30 m is best or within 0.5 points of best in 3 of 4 conditions; worst case: weak link, 0.6 points behind.".into(),
     });
     s.what_if = vec![
-        WhatIf { key: "weather.wind_mps".into(), values: [2.1, 9.4], policy: 3, change_points: [-0.6, 2.3], interval_points: [[-0.9, -0.3], [1.7, 2.9]] },
-        WhatIf { key: "radio.control.power_dbm".into(), values: [14.0, 20.0], policy: 3, change_points: [0.4, -0.2], interval_points: [[0.1, 0.7], [-0.5, 0.1]] },
-        WhatIf { key: "craft.drag_area_m2".into(), values: [0.01, 0.03], policy: 3, change_points: [0.0, 0.1], interval_points: [[-0.2, 0.2], [-0.1, 0.3]] },
+        WhatIf {
+            key: "weather.wind_mps".into(),
+            values: [2.1, 9.4],
+            policy: 3,
+            change_points: [-0.6, 2.3],
+            interval_points: [[-0.9, -0.3], [1.7, 2.9]],
+        },
+        WhatIf {
+            key: "radio.control.power_dbm".into(),
+            values: [14.0, 20.0],
+            policy: 3,
+            change_points: [0.4, -0.2],
+            interval_points: [[0.1, 0.7], [-0.5, 0.1]],
+        },
+        WhatIf {
+            key: "craft.drag_area_m2".into(),
+            values: [0.01, 0.03],
+            policy: 3,
+            change_points: [0.0, 0.1],
+            interval_points: [[-0.2, 0.2], [-0.1, 0.3]],
+        },
     ];
     for policy in &mut s.policies {
-        policy.harm = Some(Harm { low_per_million: 0.4, mean_per_million: 6.0, high_per_million: 20.0, strike_area_m2: 1.9, above_lines: [0.8, 0.5, 0.2] });
+        policy.harm = Some(Harm {
+            low_per_million: 0.4,
+            mean_per_million: 6.0,
+            high_per_million: 20.0,
+            strike_area_m2: 1.9,
+            above_lines: [0.8, 0.5, 0.2],
+        });
     }
     for k in 0..n {
         if let Some(other) = s.pairs.get(k) {
@@ -484,7 +575,13 @@ pub fn bare() -> Summary {
         others: String::new(),
         decided_by: "nothing".into(),
     };
-    s.map = SiteMap { extent_m: [-200.0, -200.0, 200.0, 200.0], path_m: vec![[0.0, 0.0, 0.0], [50.0, 0.0, 20.0]], wind: (0.0, 0.0), ceiling_m: 120.0, ..SiteMap::default() };
+    s.map = SiteMap {
+        extent_m: [-200.0, -200.0, 200.0, 200.0],
+        path_m: vec![[0.0, 0.0, 0.0], [50.0, 0.0, 20.0]],
+        wind: (0.0, 0.0),
+        ceiling_m: 120.0,
+        ..SiteMap::default()
+    };
     s.policies[0].within_99_m = None;
     s.traces.clear();
     s.along.clear();
@@ -526,7 +623,8 @@ pub fn heights() -> Heights {
         .map(|k| {
             let h = 10.0 + 4.0 * f64::from(k);
             let danger = (20.0 + 700.0 * (-(h - 10.0) / 9.0).exp() + 0.012 * (h - 60.0).max(0.0).powi(2) * 2.0) as u64;
-            let craft = danger + (900.0 * (-(h - 10.0) / 8.0).exp()) as u64 + (0.02 * (h - 50.0).max(0.0).powi(2)) as u64;
+            let craft =
+                danger + (900.0 * (-(h - 10.0) / 8.0).exp()) as u64 + (0.02 * (h - 50.0).max(0.0).powi(2)) as u64;
             HeightRow {
                 height_m: h,
                 speed_mps: None,
