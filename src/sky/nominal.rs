@@ -1,0 +1,261 @@
+//! Nominal constellations, for days without an almanac.
+//!
+//! A nominal day is representative of any date, never a forecast: the real satellites are kept near these slots, but
+//! not at them, and the phases of the systems against each other are a convention. All orbits are circular with a
+//! node at rest in the inertial frame. The epoch is 2017-01-01 00:00:00 GPS time (week 1930, second 0).
+
+use super::System;
+use super::kepler::{EARTH_RATE_RADPS, MU_GPS_M3PS2, MU_M3PS2, mean_motion_radps, plane_to_earth};
+use super::time::GpsTime;
+use libm::{cos, sin};
+use std::f64::consts::TAU;
+
+/// The epoch of all nominal slots.
+pub const NOMINAL_EPOCH: GpsTime = GpsTime { since_epoch_s: 1930.0 * 604_800.0 };
+
+/// Argument of latitude of the 24 base slots of GPS at the epoch; the letter is the plane.
+///
+/// # Source
+/// GPS SPS performance standard, 5th edition (April 2020), tables 3.2-1 to 3.2-3 (second-hand; the values equal
+/// those of the 2001 standard's table 3-1 less 28.586°).
+const GPS_BASE: [(&str, f64); 24] = [
+    ("A1", 239.54),
+    ("A2", 133.2),
+    ("A3", 343.09),
+    ("A4", 13.22),
+    ("B1", 52.37),
+    ("B2", 144.75),
+    ("B3", 281.39),
+    ("B4", 175.79),
+    ("C1", 83.29),
+    ("C2", 343.21),
+    ("C3", 311.08),
+    ("C4", 212.97),
+    ("D1", 106.64),
+    ("D2", 236.86),
+    ("D3", 6.57),
+    ("D4", 138.77),
+    ("E1", 168.46),
+    ("E2", 274.01),
+    ("E3", 37.48),
+    ("E4", 305.1),
+    ("F1", 210.3),
+    ("F2", 316.64),
+    ("F3", 76.62),
+    ("F4", 106.76),
+];
+
+/// The fore and aft slots that replace six base slots when these are expanded: slot, base slot, argument of latitude.
+///
+/// # Source
+/// GPS SPS performance standard, 5th edition (April 2020), table 3.2-2 (second-hand).
+const GPS_EXPANDED: [(&str, &str, f64); 12] = [
+    ("A2F", "A2", 144.4),
+    ("A2A", "A2", 117.96),
+    ("B1F", "B1", 66.33),
+    ("B1A", "B1", 37.77),
+    ("C4F", "C4", 220.43),
+    ("C4A", "C4", 195.73),
+    ("D2F", "D2", 254.09),
+    ("D2A", "D2", 229.39),
+    ("E3F", "E3", 52.08),
+    ("E3A", "E3", 23.52),
+    ("F2F", "F2", 331.87),
+    ("F2A", "F2", 305.43),
+];
+
+/// Semi-major axis of GPS slots; source as [`GPS_BASE`].
+const GPS_A_M: f64 = 26_559_800.0;
+/// Inclination of GPS slots; source as [`GPS_BASE`].
+const GPS_I_DEG: f64 = 55.0;
+/// Earth-fixed longitude of the ascending node of plane A at the epoch; planes follow every 60°. Right ascension
+/// 288.85° less the sidereal angle of the epoch, 100.765° (same tables).
+const GPS_NODE_A_DEG: f64 = 188.085;
+
+/// One slot of a nominal constellation at the epoch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slot {
+    /// System.
+    pub system: System,
+    /// Name of the slot.
+    pub id: String,
+    /// Semi-major axis.
+    pub a_m: f64,
+    /// Inclination.
+    pub inclination_rad: f64,
+    /// Earth-fixed longitude of the ascending node.
+    pub node_rad: f64,
+    /// Argument of latitude.
+    pub argument_of_latitude_rad: f64,
+}
+
+/// A nominal constellation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Nominal {
+    /// GPS, 24 base slots.
+    Gps24,
+    /// GPS with slots B1, D2 and F2 expanded.
+    Gps27,
+    /// GPS with all six expandable slots expanded.
+    Gps30,
+    /// Galileo, 24 slots.
+    Galileo,
+    /// GLONASS, 24 slots.
+    Glonass,
+    /// BeiDou medium orbits, 24 slots.
+    Beidou,
+}
+
+impl Nominal {
+    /// Its slots.
+    pub fn slots(self) -> Vec<Slot> {
+        match self {
+            Nominal::Gps24 => gps(&[]),
+            Nominal::Gps27 => gps(&["B1", "D2", "F2"]),
+            Nominal::Gps30 => gps(&["A2", "B1", "C4", "D2", "E3", "F2"]),
+            Nominal::Galileo => walker(System::Galileo),
+            Nominal::Glonass => walker(System::Glonass),
+            Nominal::Beidou => walker(System::Beidou),
+        }
+    }
+}
+
+fn gps(expanded: &[&str]) -> Vec<Slot> {
+    let slot = |id: &str, arglat_deg: f64| {
+        let plane = f64::from(id.as_bytes()[0] - b'A');
+        Slot {
+            system: System::Gps,
+            id: id.to_string(),
+            a_m: GPS_A_M,
+            inclination_rad: GPS_I_DEG.to_radians(),
+            node_rad: (GPS_NODE_A_DEG + 60.0 * plane).rem_euclid(360.0).to_radians(),
+            argument_of_latitude_rad: arglat_deg.to_radians(),
+        }
+    };
+    let base = GPS_BASE.iter().filter(|(id, _)| !expanded.contains(id)).map(|(id, u)| slot(id, *u));
+    let more = GPS_EXPANDED.iter().filter(|(_, of, _)| expanded.contains(of)).map(|(id, _, u)| slot(id, *u));
+    base.chain(more).collect()
+}
+
+/// Three planes of eight, as Galileo, GLONASS and BeiDou use.
+///
+/// # Source
+/// Galileo: OS service definition document, reference constellation (second-hand), carried from 2016-11-21 00:00 UTC
+/// to the epoch with the published rates. GLONASS: interface control document 5.1 (2008), section 5.2 (second-hand),
+/// the phase formula of 1983 placed at the epoch (a convention); axis from the published period 11 h 15 min 44 s.
+/// BeiDou: OS performance standard 3.0 (May 2021), section 4.1: altitude 21,528 km, 55°, Walker 24/3/1; its phase is not
+/// published: node 0 and argument 0 at the epoch (a convention).
+fn walker(system: System) -> Vec<Slot> {
+    // Axis, inclination, node of plane 1, argument of slot 1, step between slots, step between planes.
+    let (a_m, i_deg, node_deg, first_deg, step_deg, phase_deg) = match system {
+        System::Galileo => (29_599_801.0, 56.0, 215.733, 142.656, 45.0, 15.0),
+        System::Glonass => (25_508_039.2, 64.8, 251.25, 145.0 + 26.0 / 60.0 + 37.0 / 3600.0, -45.0, 15.0),
+        _ => (27_906_137.0, 55.0, 0.0, 0.0, 45.0, 15.0),
+    };
+    (0..24)
+        .map(|k| {
+            let (plane, place) = (k / 8, k % 8);
+            let id = match system {
+                System::Glonass => format!("R{:02}", k + 1),
+                System::Galileo => format!("E{}{}", plane + 1, place + 1),
+                _ => format!("C{}{}", plane + 1, place + 1),
+            };
+            let (plane, place) = (f64::from(plane), f64::from(place));
+            Slot {
+                system,
+                id,
+                a_m,
+                inclination_rad: f64::to_radians(i_deg),
+                node_rad: (node_deg + 120.0 * plane).rem_euclid(360.0).to_radians(),
+                argument_of_latitude_rad: (first_deg + step_deg * place + phase_deg * plane)
+                    .rem_euclid(360.0)
+                    .to_radians(),
+            }
+        })
+        .collect()
+}
+
+/// Earth-fixed position of a nominal slot so long after the epoch: circular motion, node at rest in the inertial frame.
+pub fn nominal_position_m(
+    a_m: f64,
+    inclination_rad: f64,
+    node_rad: f64,
+    argument_of_latitude_rad: f64,
+    mu_m3ps2: f64,
+    after_epoch_s: f64,
+) -> [f64; 3] {
+    let u = argument_of_latitude_rad + mean_motion_radps(a_m, mu_m3ps2) * after_epoch_s;
+    plane_to_earth(a_m * cos(u), a_m * sin(u), inclination_rad, node_rad - EARTH_RATE_RADPS * after_epoch_s)
+}
+
+/// Time after which a system's ground track repeats: GPS 1, BeiDou medium orbits 7, GLONASS 8, Galileo 10 turns of the
+/// Earth.
+///
+/// # Source
+/// The published repeats of the ground tracks (GPS daily; Galileo 17 orbits in 10 days: OS service definition document;
+/// GLONASS 17 in 8: interface control document; BeiDou 13 in 7: OS performance standard; second-hand).
+pub fn ground_track_repeat_s(system: System) -> f64 {
+    let turns = match system {
+        System::Gps => 1.0,
+        System::Beidou => 7.0,
+        System::Glonass => 8.0,
+        System::Galileo => 10.0,
+    };
+    turns * TAU / EARTH_RATE_RADPS
+}
+
+impl Slot {
+    /// The gravitational constant of its system.
+    pub fn mu_m3ps2(&self) -> f64 {
+        if self.system == System::Gps { MU_GPS_M3PS2 } else { MU_M3PS2 }
+    }
+
+    /// Earth-fixed position so long after the epoch, not folded.
+    pub fn position_after_m(&self, after_epoch_s: f64) -> [f64; 3] {
+        nominal_position_m(
+            self.a_m,
+            self.inclination_rad,
+            self.node_rad,
+            self.argument_of_latitude_rad,
+            self.mu_m3ps2(),
+            after_epoch_s,
+        )
+    }
+
+    /// Earth-fixed position at any instant, folded by the repeat of the ground track: the real satellites are kept on
+    /// their tracks, which plain two-body motion would leave by tens of degrees a year.
+    pub fn position_m(&self, at: GpsTime) -> [f64; 3] {
+        let after_s = at.since_epoch_s - NOMINAL_EPOCH.since_epoch_s;
+        self.position_after_m(after_s.rem_euclid(ground_track_repeat_s(self.system)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_of_the_sets() {
+        let sizes =
+            [Nominal::Gps24, Nominal::Gps27, Nominal::Gps30, Nominal::Galileo, Nominal::Glonass, Nominal::Beidou]
+                .map(|set| set.slots().len());
+        assert_eq!(sizes, [24, 27, 30, 24, 24, 24]);
+        assert!(Nominal::Gps27.slots().iter().all(|slot| slot.id != "B1"));
+    }
+
+    /// The seam of the fold: 0.08° of argument of latitude for GPS, less than 2° for the others.
+    #[test]
+    fn ground_tracks_repeat() {
+        for (set, most_deg) in
+            [(Nominal::Gps30, 0.2), (Nominal::Galileo, 2.0), (Nominal::Glonass, 2.0), (Nominal::Beidou, 2.0)]
+        {
+            for slot in set.slots() {
+                let a = slot.position_after_m(5_000.0);
+                let b = slot.position_after_m(5_000.0 + ground_track_repeat_s(slot.system));
+                let cosine = (a[0] * b[0] + a[1] * b[1] + a[2] * b[2]) / (slot.a_m * slot.a_m);
+                let apart_deg = libm::acos(cosine.min(1.0)).to_degrees();
+                assert!(apart_deg < most_deg, "{} moved {apart_deg}°", slot.id);
+            }
+        }
+    }
+}
