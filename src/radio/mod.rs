@@ -3,14 +3,21 @@
 //! Each model is its own function with its range of validity stated and refused outside it.
 
 pub mod antenna;
+pub mod body;
 pub mod clutter;
 mod complex;
 pub mod diffraction;
+pub mod fading;
 pub mod free_space;
 pub mod ground;
+pub mod interference;
+pub mod maths;
 pub mod modem;
 pub mod noise;
+pub mod packets;
 pub mod range;
+pub mod receiver;
+pub mod shadowing;
 pub mod vegetation;
 pub mod weather;
 

@@ -1,0 +1,271 @@
+//! Small-scale fading: Rician outage, crossings, correlation in time and frequency, and the process met in flight.
+
+use super::maths::{bessel_i0_scaled, quick_db, rician_tails};
+use crate::chance::Source;
+use crate::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
+
+/// Probability that Rician power lies below `level_db` relative to its mean. `k_db` from −∞ (Rayleigh) to about 40 dB.
+///
+/// # Source
+/// Rice (1944); noncentral χ² distribution, see [`rician_tails`].
+pub fn rician_outage(k_db: f64, level_db: f64) -> f64 {
+    rician_tails(ratio_from_db(k_db), ratio_from_db(level_db)).0
+}
+
+/// Probability that Rayleigh power lies below `level_db` relative to its mean: the Rician one at K = 0.
+pub fn rayleigh_outage(level_db: f64) -> f64 {
+    -libm::expm1(-ratio_from_db(level_db))
+}
+
+/// Level relative to mean power, in dB, below which Rician power lies with this probability; `None` unless
+/// 0 < `probability` < 1.
+pub fn rician_fade_level_db(k_db: f64, probability: f64) -> Option<f64> {
+    if !(probability > 0.0 && probability < 1.0) {
+        return None;
+    }
+    let (mut low, mut high) = (-10.0, 3.0);
+    while rician_outage(k_db, low) > probability {
+        low *= 2.0;
+        if low < -6000.0 {
+            return None;
+        }
+    }
+    while rician_outage(k_db, high) < probability {
+        high += 3.0;
+        if high > 60.0 {
+            return None;
+        }
+    }
+    for _ in 0..70 {
+        let middle = 0.5 * (low + high);
+        if rician_outage(k_db, middle) < probability { low = middle } else { high = middle }
+    }
+    Some(0.5 * (low + high))
+}
+
+/// Greatest Doppler shift at a speed.
+pub fn doppler_hz(frequency_hz: f64, speed_mps: f64) -> f64 {
+    speed_mps * frequency_hz / SPEED_OF_LIGHT_MPS
+}
+
+/// Autocorrelation of the diffuse field after a lag, isotropic scattering in the plane: J₀(2π·fd·τ).
+///
+/// # Source
+/// Clarke, Bell System Technical Journal 47 (1968); Jakes, Microwave Mobile Communications (1974).
+pub fn field_autocorrelation(frequency_hz: f64, speed_mps: f64, lag_s: f64) -> f64 {
+    libm::j0(std::f64::consts::TAU * doppler_hz(frequency_hz, speed_mps) * lag_s)
+}
+
+/// Time over which the field stays correlated above about one half: 9/(16π·fd); infinite at rest.
+///
+/// # Source
+/// Rule of thumb from Rappaport, Wireless Communications (from memory).
+pub fn coherence_time_s(frequency_hz: f64, speed_mps: f64) -> f64 {
+    9.0 / (16.0 * std::f64::consts::PI * doppler_hz(frequency_hz, speed_mps))
+}
+
+/// Squared magnitude of the correlation between two frequencies, exponential delay profile.
+///
+/// # Source
+/// Fourier transform of the exponential power-delay profile: 1/(1+(2πΔf·τ)²).
+pub fn frequency_correlation(separation_hz: f64, rms_delay_s: f64) -> f64 {
+    let x = std::f64::consts::TAU * separation_hz * rms_delay_s;
+    1.0 / (1.0 + x * x)
+}
+
+/// Separation at which [`frequency_correlation`] falls to one half; infinite without delay spread.
+pub fn coherence_bandwidth_hz(rms_delay_s: f64) -> f64 {
+    1.0 / (std::f64::consts::TAU * rms_delay_s)
+}
+
+/// Downward crossings per second of a Rician envelope through a threshold. `k` is linear, ≥ 0.
+///
+/// The line of sight carries no Doppler shift of its own, the scattering is isotropic.
+///
+/// # Source
+/// Rice (1948), as given by Stüber, Principles of Mobile Communication (from memory).
+pub fn level_crossing_rate_hz(k: f64, threshold_re_rms_db: f64, doppler_hz: f64) -> f64 {
+    let rho = ratio_from_db(0.5 * threshold_re_rms_db);
+    let shift = f64::sqrt(k) - rho * (k + 1.0).sqrt();
+    (std::f64::consts::TAU * (k + 1.0)).sqrt()
+        * doppler_hz
+        * rho
+        * libm::exp(-shift * shift)
+        * bessel_i0_scaled(2.0 * rho * (k * (k + 1.0)).sqrt())
+}
+
+/// Mean time a Rician envelope stays below a threshold at each visit. `k` is linear, ≥ 0.
+pub fn average_fade_duration_s(k: f64, threshold_re_rms_db: f64, doppler_hz: f64) -> f64 {
+    rician_tails(k, ratio_from_db(threshold_re_rms_db)).0 / level_crossing_rate_hz(k, threshold_re_rms_db, doppler_hz)
+}
+
+/// Rician K in dB at an elevation, linear in the angle between the horizon's and the zenith's value.
+///
+/// # Source
+/// Azari et al. (2018), exponential growth of linear K with elevation (from memory).
+pub fn k_db_at_elevation(k_db_horizon: f64, k_db_zenith: f64, elevation_rad: f64) -> f64 {
+    k_db_horizon + (k_db_zenith - k_db_horizon) * (elevation_rad.abs() / std::f64::consts::FRAC_PI_2).clamp(0.0, 1.0)
+}
+
+/// Samples per wavelength of the tapes.
+const PER_WAVELENGTH: f64 = 16.0;
+/// Lengths of the two tapes in samples. They have no common factor, so that the sum repeats only after their product.
+const TAPE_LENGTHS: [usize; 2] = [16_384, 15_625];
+
+/// A diffuse field along the way travelled: complex Gaussian, isotropic scattering in the plane, unit mean power.
+///
+/// Its autocorrelation over a distance s is J₀(2πs/λ), so that Clarke's and Jakes' closed forms (and Rice's crossing
+/// rates with a line of sight added) hold: the power spectrum is put in exactly, bin by bin, with random phases (about
+/// two thousand waves, so Gaussian by their number). One immutable pair of periodic tapes serves all flights of a world; each (flight, band) reads both at offsets and phases of its own and adds them.
+/// The field is a function of the distance travelled, not of time: a craft that does not move stays in its fade.
+#[derive(Debug, Clone)]
+pub struct DiffuseField {
+    tapes: [Vec<[f32; 2]>; 2],
+}
+
+/// Where one (flight, band) reads the tapes: two offsets in samples and two rotations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DiffuseRead {
+    offset: [f64; 2],
+    turn: [[f64; 2]; 2],
+}
+
+impl DiffuseField {
+    /// Draws the tapes from blocks of `source` under flight number `u32::MAX`, which no flight has.
+    pub fn new(source: &Source) -> DiffuseField {
+        let mut planner = rustfft::FftPlannerScalar::<f64>::new();
+        let mut tape = |which: usize| {
+            let length = TAPE_LENGTHS[which];
+            let turns_per_bin = PER_WAVELENGTH / length as f64;
+            // Share of Clarke's arcsine distribution of spatial frequencies (in turns per wavelength) within each bin.
+            let below = |nu: f64| 0.5 + libm::asin(nu.clamp(-1.0, 1.0)) / std::f64::consts::PI;
+            let mut bins = vec![rustfft::num_complex::Complex { re: 0.0, im: 0.0 }; length];
+            let span = (1.0 / turns_per_bin) as i64 + 1;
+            for bin in -span..=span {
+                let nu = bin as f64 * turns_per_bin;
+                let power = below(nu + 0.5 * turns_per_bin) - below(nu - 0.5 * turns_per_bin);
+                let slot = bin.rem_euclid(length as i64) as usize;
+                let angle = std::f64::consts::TAU * source.units(u32::MAX, which as u32, slot as u32)[0];
+                let (amplitude, cos, sin) = (power.sqrt(), libm::cos(angle), libm::sin(angle));
+                bins[slot] = rustfft::num_complex::Complex { re: amplitude * cos, im: amplitude * sin };
+            }
+            planner.plan_fft_inverse(length).process(&mut bins);
+            bins.iter().map(|c| [c.re as f32, c.im as f32]).collect()
+        };
+        DiffuseField { tapes: [tape(0), tape(1)] }
+    }
+
+    /// Where flight `flight` reads for coherence band `band`.
+    pub fn read(&self, source: &Source, flight: u32, band: u32) -> DiffuseRead {
+        // Blocks above 2³¹ are never used by the steps of a flight.
+        let place = source.units(flight, u32::MAX, 0x8000_0000 + 2 * band);
+        let turn = source.units(flight, u32::MAX, 0x8000_0001 + 2 * band);
+        DiffuseRead {
+            offset: [place[0] * TAPE_LENGTHS[0] as f64, place[1] * TAPE_LENGTHS[1] as f64],
+            turn: turn.map(|t| {
+                let angle = std::f64::consts::TAU * t;
+                let half = std::f64::consts::FRAC_1_SQRT_2;
+                [half * libm::cos(angle), half * libm::sin(angle)]
+            }),
+        }
+    }
+
+    /// The field after `travelled` wavelengths (≥ 0).
+    #[inline]
+    pub fn at(&self, read: &DiffuseRead, travelled: f64) -> [f64; 2] {
+        let (mut re, mut im) = (0.0, 0.0);
+        for which in 0..2 {
+            let tape = &self.tapes[which];
+            let length = TAPE_LENGTHS[which] as f64;
+            let place = read.offset[which] + travelled * PER_WAVELENGTH;
+            let place = place - (place * (1.0 / length)).floor() * length;
+            let whole = place as usize;
+            let t = place - whole as f64;
+            let i0 = if whole >= tape.len() { 0 } else { whole };
+            let i1 = if i0 + 1 == tape.len() { 0 } else { i0 + 1 };
+            let i2 = if i1 + 1 == tape.len() { 0 } else { i1 + 1 };
+            let im1 = if i0 == 0 { tape.len() - 1 } else { i0 - 1 };
+            // Catmull–Rom: at 16 samples per wavelength its error is below 1e-3 of the amplitude.
+            let w0 = t * (-0.5 + t * (1.0 - 0.5 * t));
+            let w1 = 1.0 + t * t * (-2.5 + 1.5 * t);
+            let w2 = t * (0.5 + t * (2.0 - 1.5 * t));
+            let w3 = t * t * (-0.5 + 0.5 * t);
+            let (a, b, c, d) = (tape[im1], tape[i0], tape[i1], tape[i2]);
+            let x = w0 * f64::from(a[0]) + w1 * f64::from(b[0]) + w2 * f64::from(c[0]) + w3 * f64::from(d[0]);
+            let y = w0 * f64::from(a[1]) + w1 * f64::from(b[1]) + w2 * f64::from(c[1]) + w3 * f64::from(d[1]);
+            let turn = read.turn[which];
+            re += x * turn[0] - y * turn[1];
+            im += x * turn[1] + y * turn[0];
+        }
+        [re, im]
+    }
+}
+
+/// Amplitudes of the line of sight and of the diffuse part at a linear K: their powers add to 1.
+pub fn rician_amplitudes(k: f64) -> (f64, f64) {
+    ((k / (1.0 + k)).sqrt(), (1.0 / (1.0 + k)).sqrt())
+}
+
+/// Momentary power relative to its mean, dB, of a line of sight and a diffuse field.
+#[inline]
+pub fn rician_level_db(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
+    let re = line_of_sight + diffuse_amplitude * field[0];
+    let im = diffuse_amplitude * field[1];
+    quick_db(re * re + im * im + 1e-12)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::Purpose;
+
+    /// Rayleigh fading (Jakes 1974): outage 1−exp(−x); crossings √(2π)·fd·ρ·exp(−ρ²).
+    #[test]
+    fn rician_with_k_zero_is_rayleigh() {
+        for level in [-40.0, -10.0, 0.0, 5.0] {
+            let want = rayleigh_outage(level);
+            assert!((rician_tails(0.0, ratio_from_db(level)).0 / want - 1.0).abs() < 1e-12);
+            let rho = ratio_from_db(0.5 * level);
+            let lcr = f64::sqrt(std::f64::consts::TAU) * 50.0 * rho * libm::exp(-rho * rho);
+            assert!((level_crossing_rate_hz(0.0, level, 50.0) / lcr - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn fade_levels_invert_the_outage() {
+        for k_db in [-10.0, 0.0, 6.0, 15.0, 30.0] {
+            for p in [1e-9, 1e-4, 0.01, 0.5, 0.99] {
+                let level = rician_fade_level_db(k_db, p).unwrap();
+                assert!((rician_outage(k_db, level) / p - 1.0).abs() < 1e-9, "{k_db} {p}");
+            }
+        }
+        assert_eq!(rician_fade_level_db(6.0, 0.0), None);
+        assert_eq!(rician_fade_level_db(6.0, 1.0), None);
+    }
+
+    /// Autocorrelation of the tapes against J₀ over ten wavelengths, and unit power.
+    #[test]
+    fn the_diffuse_field_has_clarkes_autocorrelation() {
+        let source = Source::new(5, Purpose::Trial);
+        let field = DiffuseField::new(&source);
+        let lags = [0.0, 0.1, 0.25, 0.383, 0.6, 1.0, 2.3];
+        let mut sums = [0.0; 7];
+        let mut count = 0.0;
+        for flight in 0..200 {
+            let read = field.read(&source, flight, 3);
+            for step in 0..300 {
+                let s = f64::from(step) * 3.7;
+                let here = field.at(&read, s);
+                for (sum, lag) in sums.iter_mut().zip(lags) {
+                    let there = field.at(&read, s + lag);
+                    *sum += here[0] * there[0] + here[1] * there[1];
+                }
+                count += 1.0;
+            }
+        }
+        for (sum, lag) in sums.iter().zip(lags) {
+            let want = libm::j0(std::f64::consts::TAU * lag);
+            assert!((sum / count - want).abs() < 0.025, "lag {lag}: {} against {want}", sum / count);
+        }
+    }
+}

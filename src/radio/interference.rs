@@ -1,0 +1,168 @@
+//! Other users of the band: co-channel sources with power and duty, and neighbours that hop as we do.
+
+use crate::chance::{Source, standard_normal_cdf};
+
+/// Share of a hop set that a source covers: the part of the hop span that overlaps what it occupies, both widened by the
+/// receiver's own bandwidth. With a single channel it is 0 or 1.
+///
+/// `span_hz` is the distance from the lowest to the highest channel's centre.
+pub fn hop_overlap(
+    centre_hz: f64,
+    span_hz: f64,
+    channel_bandwidth_hz: f64,
+    source_centre_hz: f64,
+    source_bandwidth_hz: f64,
+) -> f64 {
+    let reach_hz = 0.5 * (source_bandwidth_hz + channel_bandwidth_hz);
+    let (low, high) = (source_centre_hz - reach_hz, source_centre_hz + reach_hz);
+    let (first, last) = (centre_hz - 0.5 * span_hz, centre_hz + 0.5 * span_hz);
+    if span_hz <= 0.0 {
+        return if low < centre_hz && centre_hz < high { 1.0 } else { 0.0 };
+    }
+    ((high.min(last) - low.max(first)) / span_hz).clamp(0.0, 1.0)
+}
+
+/// Chance that a packet meets at least one packet of `neighbours` on its channel.
+///
+/// Each neighbour hops over the same `channels` at the same rate with packets as long as ours, unsynchronised: it is on our
+/// channel with chance 1/channels and overlaps in time with chance 2·airtime·rate (at most 1).
+///
+/// # Source
+/// Unslotted random access (Abramson 1970, from memory) spread over the channels.
+pub fn collision_probability(neighbours: u32, channels: u32, time_on_air_s: f64, packet_rate_hz: f64) -> f64 {
+    let each = (2.0 * time_on_air_s * packet_rate_hz).min(1.0) / f64::from(channels.max(1));
+    -libm::expm1(f64::from(neighbours) * libm::log1p(-each.min(1.0 - 1e-15)))
+}
+
+/// Chance that a collision costs the packet: the neighbour's power at the craft is log-normal about ours with `spread_db`,
+/// and the packet fails when it stands out by less than `needed_db`.
+pub fn loss_given_collision(needed_db: f64, spread_db: f64) -> f64 {
+    standard_normal_cdf(needed_db / spread_db)
+}
+
+/// A source that is on and off by turns, each spell exponential: a function of time alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OnOff {
+    /// Whether it is on.
+    pub on: bool,
+    /// When it changes next.
+    change_s: f64,
+    /// Changes so far.
+    changes: u32,
+}
+
+/// Mean spells of an [`OnOff`]; a mean of 0 for the off spell means always on, and the other way round.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spells {
+    /// Mean time on.
+    pub on_s: f64,
+    /// Mean time off.
+    pub off_s: f64,
+}
+
+impl Spells {
+    /// Spells of a source on for a share `duty` of the time in bursts of mean length `burst_s`.
+    pub fn of_duty(duty: f64, burst_s: f64) -> Spells {
+        if duty <= 0.0 {
+            Spells { on_s: 0.0, off_s: 1.0 }
+        } else if duty >= 1.0 {
+            Spells { on_s: 1.0, off_s: 0.0 }
+        } else {
+            let on_s = burst_s.max(1e-4);
+            Spells { on_s, off_s: on_s * (1.0 - duty) / duty }
+        }
+    }
+
+    fn of(&self, on: bool) -> f64 {
+        if on { self.on_s } else { self.off_s }
+    }
+}
+
+impl OnOff {
+    /// The state at time 0, stationary. `lane` tells sources of one flight apart.
+    pub fn start(spells: &Spells, source: &Source, flight: u32, lane: u32) -> OnOff {
+        let share = spells.on_s / (spells.on_s + spells.off_s);
+        let [pick, spell] = source.units(flight, 0, 0x4000_0000 + lane);
+        let on = pick < share;
+        let mut state = OnOff { on, change_s: 0.0, changes: 0 };
+        state.change_s = state.spell_s(spells, spell);
+        state
+    }
+
+    fn spell_s(&self, spells: &Spells, unit: f64) -> f64 {
+        if spells.of(!self.on) <= 0.0 { f64::INFINITY } else { -spells.of(self.on) * libm::log(1.0 - unit) }
+    }
+
+    /// Moves on to `time_s`, which never runs backwards. The draws are keyed by the number of the change, so that the
+    /// pattern over time does not depend on the steps taken.
+    #[inline]
+    pub fn advance(&mut self, spells: &Spells, source: &Source, flight: u32, lane: u32, time_s: f64) {
+        while time_s >= self.change_s {
+            self.changes += 1;
+            self.on = !self.on;
+            let unit = source.units(flight, self.changes, 0x4000_0000 + lane)[0];
+            self.change_s += self.spell_s(spells, unit);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::Purpose;
+
+    #[test]
+    fn overlaps_by_hand() {
+        // 80 MHz of hops, a 20 MHz source inside, 1 MHz channels: 21 of 80.
+        assert!((hop_overlap(2.44e9, 80e6, 1e6, 2.44e9, 20e6) - 21.0 / 80.0).abs() < 1e-9);
+        assert_eq!(hop_overlap(2.44e9, 80e6, 1e6, 5.8e9, 20e6), 0.0);
+        assert_eq!(hop_overlap(868e6, 0.0, 1e6, 868.4e6, 0.0), 1.0);
+        assert_eq!(hop_overlap(868e6, 0.0, 1e6, 870e6, 1e6), 0.0);
+    }
+
+    #[test]
+    fn no_neighbours_no_collisions() {
+        assert_eq!(collision_probability(0, 40, 0.003, 100.0), 0.0);
+        assert!((collision_probability(1, 40, 0.003, 100.0) - 0.6 / 40.0).abs() < 1e-12);
+        assert!(collision_probability(9, 1, 0.02, 100.0) > 0.999_999);
+        assert_eq!(loss_given_collision(0.0, 8.0), 0.5);
+    }
+
+    /// Share of time on, and memory exp(−t(1/on + 1/off)) of a two-state process, each within five standard errors.
+    #[test]
+    fn duty_and_memory_are_those_asked_for() {
+        let source = Source::new(3, Purpose::Trial);
+        let spells = Spells::of_duty(0.3, 0.4);
+        let (mut on, mut both, mut count) = (0.0, 0.0, 0.0);
+        for flight in 0..400 {
+            let mut state = OnOff::start(&spells, &source, flight, 0);
+            let mut last = false;
+            for step in 0..200 {
+                let time_s = f64::from(step) * 0.2;
+                state.advance(&spells, &source, flight, 0, time_s);
+                if step > 0 {
+                    on += f64::from(state.on);
+                    both += f64::from(state.on && last);
+                    count += 1.0;
+                }
+                last = state.on;
+            }
+        }
+        let share: f64 = on / count;
+        assert!((share - 0.3).abs() < 0.01, "{share}");
+        let memory = libm::exp(-0.2 * (1.0 / spells.on_s + 1.0 / spells.off_s));
+        let want = 0.09 + 0.21 * memory;
+        assert!((both / count - want).abs() < 0.01, "{} {want}", both / count);
+    }
+
+    #[test]
+    fn constant_sources_stay() {
+        let source = Source::new(3, Purpose::Trial);
+        for (duty, on) in [(0.0, false), (1.0, true)] {
+            let spells = Spells::of_duty(duty, 0.1);
+            let mut state = OnOff::start(&spells, &source, 1, 0);
+            state.advance(&spells, &source, 1, 0, 1e6);
+            assert_eq!(state.on, on);
+        }
+    }
+}

@@ -1,0 +1,223 @@
+//! The receiver: what it makes of packets that come or stay away.
+
+/// Settings of a receiver.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReceiverSettings {
+    /// Time between packets.
+    pub interval_s: f64,
+    /// Packets in the window of the link quality.
+    pub window: u32,
+    /// Silence before the link is called lost.
+    pub patience_s: f64,
+    /// Good link before control goes back.
+    pub handback_s: f64,
+    /// Link quality, per cent, that counts as good.
+    pub handback_quality_pct: f64,
+    /// Resolution of the signal strength; 0: exact.
+    pub rssi_step_db: f64,
+}
+
+/// What the receiver declares.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Declared {
+    /// The link is lost, since this moment.
+    Lost {
+        /// Last valid packet plus patience.
+        at_s: f64,
+    },
+    /// Control goes back to the pilot.
+    Restored {
+        /// Time of the packet that completed the good spell.
+        at_s: f64,
+    },
+}
+
+/// State of a receiver, followed to the packet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReceiverState {
+    /// One bit per packet of the window, 1 = arrived, as a ring.
+    ring: Vec<u64>,
+    next: u32,
+    arrived: u32,
+    /// Time of the last valid packet.
+    last_valid_s: f64,
+    lost: bool,
+    /// Since when the quality has been good while lost; infinite while it is not.
+    good_since_s: f64,
+    rssi_dbm: f64,
+}
+
+impl ReceiverState {
+    /// A receiver with a good link at `time_s`: a full window behind it.
+    pub fn new(settings: &ReceiverSettings, time_s: f64) -> ReceiverState {
+        let window = settings.window.max(1);
+        ReceiverState {
+            ring: vec![u64::MAX; window.div_ceil(64) as usize],
+            next: 0,
+            arrived: window,
+            last_valid_s: time_s,
+            lost: false,
+            good_since_s: f64::INFINITY,
+            rssi_dbm: f64::NAN,
+        }
+    }
+
+    /// Takes note of one packet due at `time_s`, arrived at `power_dbm` or not. Times never run backwards.
+    #[inline]
+    pub fn packet(
+        &mut self,
+        settings: &ReceiverSettings,
+        time_s: f64,
+        arrived: bool,
+        power_dbm: f64,
+    ) -> Option<Declared> {
+        let silent = self.silence(settings, time_s);
+        let window = settings.window.max(1);
+        let (word, bit) = ((self.next >> 6) as usize, 1u64 << (self.next & 63));
+        let slot = &mut self.ring[word];
+        self.arrived = self.arrived - u32::from(*slot & bit != 0) + u32::from(arrived);
+        *slot = if arrived { *slot | bit } else { *slot & !bit };
+        self.next = if self.next + 1 == window { 0 } else { self.next + 1 };
+        if arrived {
+            self.last_valid_s = time_s;
+            self.rssi_dbm = power_dbm;
+        }
+        if silent.is_some() {
+            return silent;
+        }
+        if self.lost {
+            if self.quality_pct(settings) < settings.handback_quality_pct {
+                self.good_since_s = f64::INFINITY;
+            } else {
+                self.good_since_s = self.good_since_s.min(time_s);
+                if arrived && time_s - self.good_since_s >= settings.handback_s {
+                    self.lost = false;
+                    self.good_since_s = f64::INFINITY;
+                    return Some(Declared::Restored { at_s: time_s });
+                }
+            }
+        }
+        None
+    }
+
+    /// Takes note that it is now `time_s`: declares the loss as soon as the silence reaches the patience.
+    #[inline]
+    pub fn silence(&mut self, settings: &ReceiverSettings, time_s: f64) -> Option<Declared> {
+        if !self.lost && time_s - self.last_valid_s >= settings.patience_s {
+            self.lost = true;
+            self.good_since_s = f64::INFINITY;
+            return Some(Declared::Lost { at_s: self.last_valid_s + settings.patience_s });
+        }
+        None
+    }
+
+    /// Whether the link counts as up (not declared lost).
+    pub fn up(&self) -> bool {
+        !self.lost
+    }
+
+    /// Share of the window's packets that arrived, per cent.
+    #[inline]
+    pub fn quality_pct(&self, settings: &ReceiverSettings) -> f64 {
+        100.0 * f64::from(self.arrived) / f64::from(settings.window.max(1))
+    }
+
+    /// Signal strength of the last valid packet, rounded to the receiver's resolution; NaN before the first.
+    #[inline]
+    pub fn rssi_dbm(&self, settings: &ReceiverSettings) -> f64 {
+        if settings.rssi_step_db > 0.0 {
+            (self.rssi_dbm / settings.rssi_step_db).round() * settings.rssi_step_db
+        } else {
+            self.rssi_dbm
+        }
+    }
+
+    /// Time of the last valid packet.
+    pub fn last_valid_s(&self) -> f64 {
+        self.last_valid_s
+    }
+
+    /// Starts again without memory, as after a restart: an empty window. What was declared stands, and so does the clock of
+    /// the silence: the craft hears nothing meanwhile.
+    pub fn forget(&mut self) {
+        self.ring.fill(0);
+        self.arrived = 0;
+        self.good_since_s = f64::INFINITY;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn settings() -> ReceiverSettings {
+        ReceiverSettings {
+            interval_s: 0.02,
+            window: 100,
+            patience_s: 1.0,
+            handback_s: 0.5,
+            handback_quality_pct: 70.0,
+            rssi_step_db: 2.0,
+        }
+    }
+
+    #[test]
+    fn silence_is_followed_to_the_packet_and_handback_waits() {
+        let set = settings();
+        let mut state = ReceiverState::new(&set, 0.0);
+        assert_eq!(state.packet(&set, 0.5, true, -81.2), None);
+        assert_eq!(state.rssi_dbm(&set), -82.0);
+        let mut declared = None;
+        for k in 26..=100 {
+            declared = declared.or(state.packet(&set, f64::from(k) * 0.02, false, 0.0));
+        }
+        assert_eq!(declared, Some(Declared::Lost { at_s: 1.5 }));
+        assert!(!state.up());
+        assert_eq!(state.quality_pct(&set), 25.0);
+        // Each good packet pushes a lost one out only after the full ring: 70 % needs 45 more arrivals than the 25 lost
+        // while the old good ones leave.
+        let mut restored = None;
+        let mut good_from = None;
+        for k in 101..400 {
+            let time_s = f64::from(k) * 0.02;
+            let event = state.packet(&set, time_s, true, -80.0);
+            if good_from.is_none() && state.quality_pct(&set) >= 70.0 {
+                good_from = Some(time_s);
+            }
+            if event.is_some() {
+                restored = event;
+                break;
+            }
+        }
+        let Some(Declared::Restored { at_s }) = restored else { panic!("never restored") };
+        let waited = at_s - good_from.expect("quality came back");
+        assert!((0.5 - 1e-9..0.5 + set.interval_s).contains(&waited), "{waited}");
+        assert!(state.up());
+    }
+
+    #[test]
+    fn a_dip_starts_the_handback_anew() {
+        let set = ReceiverSettings { window: 4, ..settings() };
+        let mut state = ReceiverState::new(&set, 0.0);
+        assert!(state.silence(&set, 0.99).is_none());
+        assert!(matches!(state.silence(&set, 5.0), Some(Declared::Lost { at_s: 1.0 })));
+        assert!(state.silence(&set, 6.0).is_none(), "declared once");
+        let mut time_s = 6.0;
+        for _ in 0..20 {
+            time_s += 0.02;
+            assert!(state.packet(&set, time_s, true, -80.0).is_none());
+        }
+        for arrived in [false, false] {
+            time_s += 0.02;
+            assert!(state.packet(&set, time_s, arrived, -80.0).is_none());
+        }
+        let dip_s = time_s;
+        let at_s = loop {
+            time_s += 0.02;
+            if let Some(Declared::Restored { at_s }) = state.packet(&set, time_s, true, -80.0) {
+                break at_s;
+            }
+        };
+        assert!(at_s - dip_s > 0.5, "{}", at_s - dip_s);
+    }
+}
