@@ -174,10 +174,9 @@ impl DiffuseField {
     #[inline]
     pub fn at(&self, read: &DiffuseRead, travelled: f64) -> [f64; 2] {
         let (mut re, mut im) = (0.0, 0.0);
-        for which in 0..2 {
-            let tape = &self.tapes[which];
-            let length = TAPE_LENGTHS[which] as f64;
-            let place = read.offset[which] + travelled * PER_WAVELENGTH;
+        for ((tape, offset), turn) in self.tapes.iter().zip(read.offset).zip(read.turn) {
+            let length = tape.len() as f64;
+            let place = offset + travelled * PER_WAVELENGTH;
             let place = place - (place * (1.0 / length)).floor() * length;
             let whole = place as usize;
             let t = place - whole as f64;
@@ -193,7 +192,6 @@ impl DiffuseField {
             let (a, b, c, d) = (tape[im1], tape[i0], tape[i1], tape[i2]);
             let x = w0 * f64::from(a[0]) + w1 * f64::from(b[0]) + w2 * f64::from(c[0]) + w3 * f64::from(d[0]);
             let y = w0 * f64::from(a[1]) + w1 * f64::from(b[1]) + w2 * f64::from(c[1]) + w3 * f64::from(d[1]);
-            let turn = read.turn[which];
             re += x * turn[0] - y * turn[1];
             im += x * turn[1] + y * turn[0];
         }

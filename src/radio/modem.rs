@@ -1,6 +1,7 @@
 //! Waveforms and their error rates.
 
 use super::maths::{bessel_i0_scaled, integrate, marcum_q1, rician_tails};
+use super::noise;
 use crate::units::ratio_from_db;
 use serde::Serialize;
 
@@ -55,6 +56,9 @@ pub enum ModemError {
     /// A probability strictly between 0 and 1 was needed.
     #[error("error rate {0} is not between 0 and 1")]
     ErrorRate(f64),
+    /// Bandwidth or noise figure out of range.
+    #[error(transparent)]
+    OutOfRange(#[from] super::OutOfRange),
 }
 
 fn symbols_of(spreading_factor: u32) -> Result<f64, ModemError> {
@@ -369,14 +373,9 @@ impl Waveform {
         packet_error_rate: f64,
         noise_figure_db: f64,
     ) -> Result<f64, ModemError> {
-        Ok(sensitivity_dbm(self.bandwidth_hz(), noise_figure_db, self.snr_needed_db(payload_bytes, packet_error_rate)?))
+        let snr_needed_db = self.snr_needed_db(payload_bytes, packet_error_rate)?;
+        Ok(noise::sensitivity_dbm(self.bandwidth_hz(), noise_figure_db, snr_needed_db)?)
     }
-}
-
-/// Sensitivity from bandwidth, noise figure and needed SNR, with the noise density at 290 K.
-fn sensitivity_dbm(bandwidth_hz: f64, noise_figure_db: f64, snr_needed_db: f64) -> f64 {
-    // 10 log10(k · 290 K / 1 mW), k = 1.380649e-23 J/K exact.
-    -173.975_180_712_402 + 10.0 * libm::log10(bandwidth_hz) + noise_figure_db + snr_needed_db
 }
 
 /// Packet error rate over SNR as a table, 1/16 dB apart, from certain failure to one in 10⁹.
