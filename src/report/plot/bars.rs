@@ -1,7 +1,7 @@
 //! What became of the lost links: stacked bars and grouped icons per policy.
 
 use super::axis::Panel;
-use super::canvas::{At, Canvas, Figure, Look};
+use super::canvas::{At, Canvas, Entry, Figure, Look, Sample};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern};
 use crate::flight::{Group, Headline};
@@ -45,16 +45,15 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     );
     let top = canvas.head(title, &under);
     let headlines = seen(summary);
-    let entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = headlines
+    let entries: Vec<Entry> = headlines
         .iter()
         .map(|&headline| {
             let style = theme::of_headline(headline);
-            let sample: Box<dyn Fn(&mut Canvas, [f64; 2])> =
-                Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
+            let sample: Sample = Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
             (headline.label().to_string(), sample)
         })
         .collect();
-    let top = canvas.legend(top, &entries) + 6.0;
+    let top = canvas.legend(top, &entries) + 14.0;
 
     let narrow = look.narrow();
     let margin = canvas.margin();
@@ -145,20 +144,26 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
             summary.policies.iter().any(|policy| icon_counts(policy).iter().any(|(this, n)| this == group && *n > 0))
         })
         .collect();
-    let entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = groups
+    let entries: Vec<Entry> = groups
         .iter()
         .map(|&group| {
             let style = theme::of_group(group);
-            let sample: Box<dyn Fn(&mut Canvas, [f64; 2])> =
-                Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
+            let sample: Sample = Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
             (group.label().to_string(), sample)
         })
         .collect();
     let top = canvas.legend(y, &entries) + 8.0;
     let margin = canvas.margin();
-    let columns = if look.narrow() { 1 } else { 3.min(summary.policies.len().max(1)) };
+    let n = summary.policies.len().max(1);
+    let columns = if look.narrow() {
+        1
+    } else if n == 4 {
+        4
+    } else {
+        3.min(n)
+    };
     let cell_width = ((canvas.width_px() - 2.0 * margin) / columns as f64).min(420.0);
-    let icon = 12.0;
+    let icon = if columns == 4 { 10.0 } else { 12.0 };
     let array = 10.0 * (icon + 2.0);
     let mut row_top = top;
     let mut told = String::new();
@@ -187,7 +192,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
                     place += 1;
                 }
             }
-            let limit = cell_width - array - 24.0;
+            let limit = cell_width - array - 14.0;
             let mut text_y = squares_top;
             told += &format!("{}: ", policy.name);
             for (group, share) in &policy.groups {

@@ -46,6 +46,11 @@ impl Look {
     }
 }
 
+/// Draws the sample of a legend entry in a box of 22 × 12 px around a place.
+pub type Sample = Box<dyn Fn(&mut Canvas, [f64; 2])>;
+/// A legend entry: words and sample.
+pub type Entry = (String, Sample);
+
 /// Where on the text its place is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum At {
@@ -329,8 +334,7 @@ impl Canvas {
 
     /// A legend in rows between the margins from `top`; each entry draws its sample in a box of 22 × 12 px whose
     /// middle it is given. Returns the bottom.
-    #[allow(clippy::type_complexity)]
-    pub fn legend(&mut self, top: f64, entries: &[(String, Box<dyn Fn(&mut Canvas, [f64; 2]) + '_>)]) -> f64 {
+    pub fn legend(&mut self, top: f64, entries: &[Entry]) -> f64 {
         let (left, right) = (self.margin(), self.width_px() - self.margin());
         let (mut x, mut y) = (left, top + 9.0);
         for (words, sample) in entries {

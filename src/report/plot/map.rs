@@ -2,7 +2,7 @@
 
 use super::axis;
 use super::bars::seen;
-use super::canvas::{At, Canvas, Figure, Look};
+use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::flight::Headline;
@@ -100,6 +100,7 @@ const PATH: &str = "planned path";
 const HOME: &str = "home: take-off spot";
 const PILOT: &str = "pilot";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
+const TRACKS: &str = "some tracks from loss to end";
 const TERRAIN: &str = "height of the ground above home, m";
 
 fn obstacle_words(kind: ObstacleKind) -> &'static str {
@@ -315,7 +316,7 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let height = width * aspect;
 
     // Legend of everything drawn stands between the title and the panels.
-    let mut entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = Vec::new();
+    let mut entries: Vec<Entry> = Vec::new();
     for headline in seen(summary) {
         let style = theme::of_headline(headline);
         entries.push((
@@ -344,6 +345,19 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
             );
         }),
     ));
+    if summary.policies.iter().any(|policy| !policy.tracks_m.is_empty()) {
+        entries.push((
+            TRACKS.into(),
+            Box::new(|canvas, at| {
+                canvas.line(
+                    &[[at[0] - 11.0, at[1] - 3.0], [at[0] + 3.0, at[1] - 1.0], [at[0] + 11.0, at[1] + 4.0]],
+                    Ink::Blue,
+                    0.7,
+                    1.0,
+                );
+            }),
+        ));
+    }
     entries.push((HOME.into(), Box::new(draw_home)));
     if map.pilot_m != map.home_m {
         entries.push((PILOT.into(), Box::new(draw_pilot)));
@@ -396,6 +410,10 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let first = Frame { box_px: [margin + tick_room, 0.0, margin + tick_room + width, height], view_m };
     y = bearings(&mut canvas, &first, map, y) + 12.0;
 
+    // Names stand in the panel whose ends cover least of the ground.
+    let named = (0..summary.policies.len())
+        .min_by(|&a, &b| summary.policies[a].circles_m[1].total_cmp(&summary.policies[b].circles_m[1]))
+        .unwrap_or(0);
     let mut told = String::new();
     for (row_index, row) in summary.policies.chunks(columns).enumerate() {
         let heads: Vec<Vec<String>> =
@@ -429,7 +447,7 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
             let panel_top = y + head_height;
             let frame = Frame { box_px: [left, panel_top, left + width, panel_top + height], view_m };
             panel(&mut canvas, &frame, map, policy);
-            if row_index == 0 && column == 0 {
+            if row_index * columns + column == named {
                 names(&mut canvas, &frame, map);
             }
             let last_row = (row_index + 1) * columns >= n || row_index * columns + column + columns >= n;
@@ -478,6 +496,11 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
             canvas.outline(&frame.all(ring), Ink::Ink, 0.85, 1.1);
         }
     }
+    for track in &policy.tracks_m {
+        canvas.drew(TRACKS);
+        let track: Vec<[f64; 2]> = track.iter().map(|p| frame.at(p.map(f64::from))).collect();
+        canvas.line(&track, Ink::Blue, 0.55, 0.9);
+    }
     // The frequent and harmless below, the rare and bad on top.
     for headline in Headline::ALL.into_iter().rev() {
         let places: Vec<[f64; 2]> = policy
@@ -491,8 +514,11 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
             canvas.drew(headline.label());
         }
         let style = theme::of_headline(headline);
-        let radius = mark_radius(headline);
-        canvas.marks(&places, style.shape, radius, style.ink, if radius < 2.5 { 0.6 } else { 0.9 });
+        // Smaller and fainter where there are many, so that a crowd shows its middle.
+        let crowded = places.len() > 300;
+        let radius = mark_radius(headline) * if crowded { 0.8 } else { 1.0 };
+        let alpha = if crowded { 0.55 } else { 0.9 };
+        canvas.marks(&places, style.shape, radius, style.ink, alpha);
     }
     people_marks(canvas, frame, map);
     canvas.unclip();

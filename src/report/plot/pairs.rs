@@ -1,7 +1,7 @@
 //! Paired differences.
 
 use super::axis::{self, Panel};
-use super::canvas::{At, Canvas, Figure, Look};
+use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
 use super::theme::{Ink, Shape};
 use crate::report::words;
@@ -51,7 +51,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let margin = canvas.margin();
     let left = if narrow { margin + 8.0 } else { margin + 300.0 };
     let right = canvas.width_px() - margin - 14.0;
-    let entries: Vec<(String, Box<dyn Fn(&mut Canvas, [f64; 2])>)> = vec![
+    let entries: Vec<Entry> = vec![
         (
             "estimate and interval".into(),
             Box::new(|canvas, at| {

@@ -1,0 +1,430 @@
+//! Spreads of measures, danger by the moment of loss, what drives it, regret over conditions.
+
+use super::axis::{self, Panel};
+use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::font::{self, Weight};
+use super::theme::{Ink, Pattern, Shape};
+use crate::report::words;
+use crate::risk::summary::{Measure, PolicySummary, QuantileBand, Summary};
+
+/// A shape and a colour per policy, for figures in which policies share a panel.
+pub(super) fn policy_style(index: usize) -> (Ink, Shape) {
+    const INKS: [Ink; 6] = [Ink::Blue, Ink::Vermilion, Ink::Green, Ink::Purple, Ink::Orange, Ink::Soft];
+    const SHAPES: [Shape; 6] = [Shape::Square, Shape::Up, Shape::Disc, Shape::Diamond, Shape::Down, Shape::Frame];
+    (INKS[index % 6], SHAPES[(index + index / 6) % 6])
+}
+
+/// A legend of the policies.
+pub(super) fn policy_legend(summary: &Summary) -> Vec<Entry> {
+    summary
+        .policies
+        .iter()
+        .enumerate()
+        .map(|(index, policy)| {
+            let (ink, shape) = policy_style(index);
+            let sample: super::canvas::Sample = Box::new(move |canvas, at| {
+                canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], ink, 1.0, 1.6);
+                canvas.marks(&[at], shape, 4.0, ink, 1.0);
+            });
+            (policy.name.clone(), sample)
+        })
+        .collect()
+}
+
+fn band_words(band: &QuantileBand, decimals: usize) -> String {
+    let end = |end: Option<f64>| end.map_or("not bounded".into(), |value| words::number(value, decimals));
+    format!("{} ({} to {})", words::number(band.value, decimals), end(band.low), end(band.high))
+}
+
+/// A measure of a policy by key.
+fn measure<'a>(policy: &'a PolicySummary, key: &str) -> Option<&'a Measure> {
+    policy.measures.iter().find(|measure| measure.key == key)
+}
+
+/// Quantile dots of one measure, a row per policy: fifty dots, each one flight of fifty. `marks` are limits to draw.
+pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> Option<Figure> {
+    let rows: Vec<(&PolicySummary, &Measure)> = summary
+        .policies
+        .iter()
+        .filter_map(|policy| measure(policy, key).filter(|measure| !measure.dots.is_empty()).map(|m| (policy, m)))
+        .collect();
+    let (_, first) = rows.first()?;
+    let mut canvas = Canvas::new(&format!("dots-{}", key.replace('_', "-")), look);
+    let title = words::sentence(first.label);
+    let top = canvas.head(&title, "Fifty dots per policy: each stands for 20 of 1,000 lost links.");
+    let values = || rows.iter().flat_map(|(_, measure)| measure.dots.iter().copied());
+    let most = values().filter(|v| v.is_finite()).fold(0.0, f64::max);
+    let limits: Vec<(f64, &str)> =
+        marks.iter().copied().filter(|(value, _)| value.is_finite() && *value <= 1.6 * most).collect();
+    let x = axis::range(values().chain(limits.iter().map(|limit| limit.0)).chain([0.0]), 6);
+    let margin = canvas.margin();
+    let narrow = look.narrow();
+    let (left, right) = (margin + if narrow { 10.0 } else { 200.0 }, canvas.width_px() - margin - 14.0);
+    let axis_panel = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
+    let radius = if narrow { 2.6 } else { 4.0 };
+    let bin = (2.0 * radius + 0.6) / ((right - left) / (x[1] - x[0]));
+    let mut y = top + if limits.is_empty() { 4.0 } else { 18.0 };
+    let rows_top = y;
+    let decimals = if most < 20.0 { 1 } else { 0 };
+    let mut told = String::new();
+    for (policy, measure) in &rows {
+        // Dots stacked in bins as wide as a dot.
+        let mut bins: std::collections::BTreeMap<i64, usize> = std::collections::BTreeMap::new();
+        let mut places = Vec::new();
+        for value in measure.dots.iter().filter(|value| value.is_finite()) {
+            let column = (value / bin).floor() as i64;
+            let level = bins.entry(column).or_insert(0);
+            places.push(((column as f64 + 0.5) * bin, *level));
+            *level += 1;
+        }
+        let tallest = bins.values().copied().max().unwrap_or(1).max(3);
+        // A pile of equal values would grow beyond the row: dots then overlap upwards instead.
+        let pitch = (2.0 * radius + 0.4).min(if narrow { 90.0 } else { 110.0 } / tallest as f64);
+        let tall = pitch * tallest as f64 + 6.0;
+        let summary_words = format!(
+            "half within {}, 95 % within {}",
+            words::number(measure.p50.value, decimals),
+            words::number(measure.p95.value, decimals)
+        );
+        let low_words = format!(
+            "half have {} or more, 95 % have {} or more",
+            words::number(measure.p50.value, decimals),
+            words::number(measure.p05.value, decimals)
+        );
+        let stands = if key.starts_with("pack_left") { low_words } else { summary_words } + " " + measure.unit;
+        let base = if narrow {
+            y += canvas.paragraph(&policy.name, [margin, y], right - margin, 12.0, Weight::Bold, Ink::Ink);
+            y += canvas.paragraph(&stands, [margin, y], right - margin, 11.0, Weight::Regular, Ink::Soft) + 2.0;
+            y + tall
+        } else {
+            let used = canvas.paragraph(&policy.name, [margin, y], left - margin - 12.0, 12.0, Weight::Bold, Ink::Ink);
+            let more =
+                canvas.paragraph(&stands, [margin, y + used], left - margin - 12.0, 11.0, Weight::Regular, Ink::Soft);
+            y + tall.max(used + more + 4.0)
+        };
+        canvas.line(&[[left, base], [right, base]], Ink::Grid, 1.0, 1.0);
+        let dots: Vec<[f64; 2]> = places
+            .iter()
+            .map(|(value, level)| {
+                [axis_panel.at_x(*value).min(right + radius), base - radius - 0.6 - pitch * *level as f64]
+            })
+            .collect();
+        canvas.marks(&dots, Shape::Disc, radius, Ink::Blue, if pitch < 2.0 * radius { 0.6 } else { 1.0 });
+        y = base + 12.0;
+        told += &format!(
+            "{}: 5 % quantile {}, median {}, 95 % quantile {} {}. ",
+            policy.name,
+            band_words(&measure.p05, decimals),
+            band_words(&measure.p50, decimals),
+            band_words(&measure.p95, decimals),
+            measure.unit
+        );
+    }
+    let panel = Panel { box_px: [left, rows_top, right, y - 8.0], x, y: [0.0, 1.0] };
+    let label_y = rows_top - 10.0;
+    for (value, words) in &limits {
+        let at = panel.at_x(*value);
+        canvas.dashed(&[[at, rows_top - 4.0], [at, y - 8.0]], Ink::Vermilion, 1.0, 1.3, 6.0, 3.0);
+        let width = font::width_px(words, 10.5, Weight::Regular);
+        let side = if at + width / 2.0 > canvas.width_px() - 4.0 { At::Right } else { At::Middle };
+        let place = [if side == At::Right { canvas.width_px() - 4.0 } else { at.max(width / 2.0 + 4.0) }, label_y];
+        if canvas.layout.is_free(&Canvas::box_of(words, place, side, 10.5, Weight::Regular), 2.0) {
+            canvas.text(words, place, side, 10.5, Weight::Regular, Ink::Vermilion);
+        }
+    }
+    let foot = Panel { box_px: [left, y - 8.0, right, y - 7.0], ..panel };
+    let name = format!("{} / {}", words::sentence(first.label), first.unit);
+    foot.x_axis(&mut canvas, if narrow { 4 } else { 7 }, Some(&name));
+    canvas.height_px = y + 36.0;
+    let caption = "Count dots: ten dots beyond a line are 200 of 1,000 lost links. The dots stand at even steps of the simulated \
+                   flights; the rarest ends lie beyond the last dot.";
+    Some(canvas.finish(&title, caption, told.trim()))
+}
+
+/// Danger against the moment at which the link was lost, a curve per policy with its intervals.
+pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
+    let any = summary.policies.iter().any(|policy| policy.danger_by_moment.iter().any(|part| part.2.of > 0));
+    if !any {
+        return None;
+    }
+    let mut canvas = Canvas::new("moment", look);
+    let title = "Where on the path a lost link is dangerous";
+    let top = canvas.head(title, "Danger to others by how much of the path had been flown when the link went.");
+    let y = canvas.legend(top, &policy_legend(summary)) + 22.0;
+    let highest = summary
+        .policies
+        .iter()
+        .flat_map(|policy| {
+            policy.danger_by_moment.iter().filter(|part| part.2.of >= 10).map(|part| part.2.high * words::PER)
+        })
+        .fold(1.0, f64::max);
+    let margin = canvas.margin();
+    let panel = Panel {
+        box_px: [margin + 42.0, y, canvas.width_px() - margin - 10.0, y + 240.0],
+        x: [0.0, 100.0],
+        y: [0.0, axis::range([0.0, highest].into_iter(), 5)[1]],
+    };
+    canvas.text("Danger to others, of 1,000 lost links", [margin, y - 12.0], At::Left, 12.0, Weight::Regular, Ink::Ink);
+    panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, Some("Share of the path flown at the loss / %"));
+    panel.y_axis(&mut canvas, 5);
+    let n = summary.policies.len() as f64;
+    let mut told = String::new();
+    for (index, policy) in summary.policies.iter().enumerate() {
+        let (ink, shape) = policy_style(index);
+        canvas.drew(&policy.name);
+        let mut curve = Vec::new();
+        let mut worst: Option<(f64, f64, f64)> = None;
+        for (from, to, share) in policy.danger_by_moment.iter().filter(|part| part.2.of >= 10) {
+            // Neighbours stand side by side within the stretch, so that intervals do not hide each other.
+            let x = panel.at_x(100.0 * (from + (to - from) * (0.25 + 0.5 * (index as f64 + 0.5) / n)));
+            let place = [x, panel.at_y(share.estimate() * words::PER)];
+            canvas.line(
+                &[[x, panel.at_y(share.low * words::PER)], [x, panel.at_y(share.high * words::PER)]],
+                ink,
+                0.8,
+                1.2,
+            );
+            curve.push(place);
+            if worst.is_none_or(|w| share.estimate() > w.2) {
+                worst = Some((*from, *to, share.estimate()));
+            }
+        }
+        canvas.line(&curve, ink, 0.5, 1.2);
+        canvas.marks(&curve, shape, 3.4, ink, 1.0);
+        if let Some((from, to, share)) = worst {
+            told += &format!(
+                "{}: worst between {} and {} % of the path, {} of 1,000. ",
+                policy.name,
+                words::number(from * 100.0, 0),
+                words::number(to * 100.0, 0),
+                if share > 0.0 { words::of_thousand(share) } else { "none seen".into() }
+            );
+        }
+    }
+    canvas.height_px = panel.box_px[3] + 44.0;
+    let caption = "High marks: losing the link there is worst for others. Upright lines are intervals; stretches with fewer than ten \
+                   losses are left out.";
+    if told.is_empty() {
+        told = "Too few losses in every stretch of the path.".into();
+    }
+    Some(canvas.finish(title, caption, told.trim()))
+}
+
+/// What drives it: paired change of danger at the 10 % and 90 % value of each uncertain input.
+pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
+    let first = summary.what_if.first()?;
+    let mut list: Vec<&crate::risk::summary::WhatIf> = summary.what_if.iter().collect();
+    let reach = |bar: &crate::risk::summary::WhatIf| bar.change_points[0].abs().max(bar.change_points[1].abs());
+    list.sort_by(|a, b| reach(b).total_cmp(&reach(a)));
+    list.truncate(14);
+    let mut canvas = Canvas::new("what-if", look);
+    let title = "What drives the danger";
+    let name = summary.policies.get(first.policy).map_or("", |policy| policy.name.as_str());
+    let under = format!("Change per 1,000 lost links under {name}, one input moved on the same flights.");
+    let top = canvas.head(title, &under);
+    const LOW: &str = "input at its low value (10 %)";
+    const HIGH: &str = "input at its high value (90 %)";
+    let entries: Vec<Entry> = vec![
+        (LOW.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Sky, Pattern::Rising))),
+        (HIGH.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Orange, Pattern::Falling))),
+        (
+            "paired interval".into(),
+            Box::new(|canvas, at| {
+                canvas.line(&[[at[0] - 9.0, at[1]], [at[0] + 9.0, at[1]]], Ink::Ink, 1.0, 1.4);
+                for x in [at[0] - 9.0, at[0] + 9.0] {
+                    canvas.line(&[[x, at[1] - 3.0], [x, at[1] + 3.0]], Ink::Ink, 1.0, 1.4);
+                }
+            }),
+        ),
+    ];
+    let mut y = canvas.legend(top, &entries) + 8.0;
+    for words in [LOW, HIGH, "paired interval"] {
+        canvas.drew(words);
+    }
+    let ends = list.iter().flat_map(|bar| bar.interval_points.iter().flatten().copied().map(|p| p * 10.0));
+    let x = axis::range(ends.chain([-1.0, 1.0]), 6);
+    let margin = canvas.margin();
+    let narrow = look.narrow();
+    let (left, right) = (margin + if narrow { 10.0 } else { 270.0 }, canvas.width_px() - margin - 14.0);
+    let rows_top = y;
+    let mut bars = Vec::new();
+    for bar in &list {
+        let value = |v: f64| {
+            words::number(
+                v,
+                if v.abs() < 1.0 {
+                    3
+                } else if v.abs() < 100.0 {
+                    1
+                } else {
+                    0
+                },
+            )
+        };
+        let limit = if narrow { right - margin } else { left - margin - 14.0 };
+        let used = canvas.paragraph(&bar.key, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
+        let ends = format!("{} … {}", value(bar.values[0]), value(bar.values[1]));
+        let more = canvas.paragraph(&ends, [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
+        let bar_top = if narrow { y + used + more + 2.0 } else { y };
+        let bottom = bar_top + 32.0;
+        bars.push((bar_top, bar));
+        y = bottom.max(y + used + more) + 12.0;
+    }
+    let panel = Panel { box_px: [left, rows_top - 4.0, right, y - 6.0], x, y: [0.0, 1.0] };
+    if narrow {
+        Panel { box_px: [left, y - 7.0, right, y - 6.0], ..panel }.x_axis(
+            &mut canvas,
+            4,
+            Some("Change per 1,000 lost links"),
+        );
+    } else {
+        panel.x_axis(&mut canvas, 7, Some("Change of danger to others, per 1,000 lost links"));
+    }
+    let zero = panel.at_x(0.0);
+    let mut told = String::new();
+    for (bar_top, bar) in bars {
+        for (side, (ink, pattern)) in
+            [(Ink::Sky, Pattern::Rising), (Ink::Orange, Pattern::Falling)].into_iter().enumerate()
+        {
+            let (y0, y1) = (bar_top + 16.0 * side as f64 + 1.0, bar_top + 16.0 * side as f64 + 14.0);
+            let at = panel.at_x(bar.change_points[side] * 10.0);
+            let corners = Canvas::corners(zero.min(at), y0, zero.max(at), y1);
+            canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
+            canvas.outline(&corners, Ink::Ink, 0.8, 0.7);
+            let [a, b] = bar.interval_points[side].map(|p| panel.at_x(p * 10.0));
+            let mid = (y0 + y1) / 2.0;
+            canvas.line(&[[a, mid], [b, mid]], Ink::Ink, 1.0, 1.4);
+            for x in [a, b] {
+                canvas.line(&[[x, mid - 3.0], [x, mid + 3.0]], Ink::Ink, 1.0, 1.4);
+            }
+        }
+        canvas.line(&[[zero, bar_top - 2.0], [zero, bar_top + 34.0]], Ink::Ink, 1.0, 1.2);
+        told += &format!(
+            "{}: {} at the low value, {} at the high value. ",
+            bar.key,
+            words::difference(bar.change_points[0] / 100.0),
+            words::difference(bar.change_points[1] / 100.0)
+        );
+    }
+    canvas.height_px = y + 38.0;
+    let caption = "Long bars: measure these inputs before trusting the verdict. A bar to the right means more danger. An interval that \
+                   crosses the upright line: this run cannot tell.";
+    Some(canvas.finish(title, caption, told.trim()))
+}
+
+/// Regret: how far each policy is behind the best under each condition.
+pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
+    if summary.conditions.is_empty() {
+        return None;
+    }
+    let mut canvas = Canvas::new("regret", look);
+    let title = "How far behind the best, in each condition";
+    let top = canvas.head(title, "More danger to others than the best policy there, per 1,000 lost links.");
+    let margin = canvas.margin();
+    let narrow = look.narrow();
+    let n = summary.policies.len().max(1) as f64;
+    // On a phone policies are numbered and named above.
+    let label_width = if narrow { 96.0 } else { 170.0 };
+    let left = margin + label_width;
+    let cell = (canvas.width_px() - margin - left) / n;
+    let cell = cell.min(150.0);
+    let mut y = top;
+    if narrow {
+        for (index, policy) in summary.policies.iter().enumerate() {
+            let text = format!("{}  {}", index + 1, policy.name);
+            y +=
+                canvas.paragraph(&text, [margin, y], canvas.width_px() - 2.0 * margin, 11.5, Weight::Regular, Ink::Ink);
+        }
+        y += 6.0;
+        for index in 0..summary.policies.len() {
+            let x = left + (index as f64 + 0.5) * cell;
+            canvas.text(&(index + 1).to_string(), [x, y + 7.0], At::Middle, 12.0, Weight::Bold, Ink::Ink);
+        }
+        y += 20.0;
+    } else {
+        let names: Vec<Vec<String>> =
+            summary.policies.iter().map(|policy| font::wrap(&policy.name, 12.0, Weight::Bold, cell - 10.0)).collect();
+        let tall = names.iter().map(Vec::len).max().unwrap_or(1);
+        for (index, lines) in names.iter().enumerate() {
+            let x = left + (index as f64 + 0.5) * cell;
+            for (k, line) in lines.iter().enumerate() {
+                let at = [x, y + 7.0 + 16.0 * (tall - lines.len() + k) as f64];
+                canvas.text(line, at, At::Middle, 12.0, Weight::Bold, Ink::Ink);
+            }
+        }
+        y += 16.0 * tall as f64 + 6.0;
+    }
+    let behind = |index: usize, condition: &crate::risk::summary::ConditionSummary| {
+        condition.behind_points.get(index).copied().unwrap_or(f64::NAN) * 10.0
+    };
+    let most = summary
+        .conditions
+        .iter()
+        .flat_map(|condition| condition.behind_points.iter().map(|p| p * 10.0))
+        .filter(|v| v.is_finite())
+        .fold(1.0, f64::max);
+    let mut told = String::new();
+    for condition in &summary.conditions {
+        let odds = condition.odds.map_or(String::new(), |odds| format!(" (odds {})", words::number(odds, 2)));
+        let words_of = format!("{}{odds}", condition.name);
+        let lines = font::wrap(&words_of, 12.0, Weight::Regular, label_width - 10.0);
+        let tall = (16.0 * lines.len() as f64 + 10.0).max(40.0);
+        for (k, line) in lines.iter().enumerate() {
+            let at = [margin, y + tall / 2.0 + 16.0 * (k as f64 - (lines.len() - 1) as f64 / 2.0)];
+            canvas.text(line, at, At::Left, 12.0, Weight::Regular, Ink::Ink);
+        }
+        told += &format!("{}: ", condition.name);
+        for (index, policy) in summary.policies.iter().enumerate() {
+            let value = behind(index, condition);
+            let (x0, x1) = (left + index as f64 * cell, left + (index as f64 + 1.0) * cell);
+            let depth = if value.is_finite() { 0.85 * (value / most).sqrt().min(1.0) } else { 0.0 };
+            canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Band, 1.0);
+            if depth > 0.02 {
+                canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Vermilion, depth);
+            }
+            let best = index == condition.best;
+            let text = if best {
+                "best".to_string()
+            } else if value.is_finite() && value > 0.0 {
+                words::difference(value / words::PER)
+            } else {
+                "as good".into()
+            };
+            let middle = [(x0 + x1) / 2.0, y + tall / 2.0];
+            let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
+            canvas.chip(&text, middle, At::Middle, size, if best { Weight::Bold } else { Weight::Regular }, Ink::Ink);
+            if best {
+                canvas.outline(&Canvas::corners(x0 + 2.5, y + 2.5, x1 - 2.5, y + tall - 2.5), Ink::Ink, 1.0, 2.0);
+            }
+            told += &format!("{} {text}, ", policy.name);
+        }
+        told = told.trim_end_matches(", ").to_string() + ". ";
+        y += tall;
+    }
+    if let Some(choice) = &summary.choice {
+        let head = "greatest regret";
+        canvas.line(&[[margin, y + 5.0], [left + n * cell, y + 5.0]], Ink::Soft, 1.0, 1.0);
+        y += 10.0;
+        let lines = font::wrap(head, 12.0, Weight::Bold, label_width - 10.0);
+        for (k, line) in lines.iter().enumerate() {
+            canvas.text(line, [margin, y + 12.0 + 15.0 * k as f64], At::Left, 12.0, Weight::Bold, Ink::Ink);
+        }
+        for (index, points) in choice.regret_points.iter().enumerate().take(summary.policies.len()) {
+            let x = left + (index as f64 + 0.5) * cell;
+            let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
+            let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".into() };
+            let weight = if index == choice.policy { Weight::Bold } else { Weight::Regular };
+            canvas.text(&text, [x, y + 12.0], At::Middle, size, weight, Ink::Ink);
+        }
+        y += 15.0 * lines.len() as f64 + 10.0;
+    }
+    canvas.height_px = y + 8.0;
+    let caption = match &summary.choice {
+        Some(choice) => format!(
+            "Framed: best there. Deeper colour: further behind. Rule of choice: {}. {}",
+            choice.rule, choice.sentence
+        ),
+        None => "Framed: best there. Deeper colour: further behind.".into(),
+    };
+    Some(canvas.finish(title, &caption, told.trim()))
+}
