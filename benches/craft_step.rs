@@ -1,0 +1,218 @@
+//! Time of the craft and air parts of one flight step. Run with `cargo bench --bench craft_step`.
+
+use divan::Bencher;
+use lostlink::air::turbulence::{Dryden, LowAltitude};
+use lostlink::chance::{Purpose, Source, Uncertain};
+use lostlink::craft::rotor::{self, Rotors};
+use lostlink::craft::{FallBody, Mover, MoverState, Pack, Wish};
+use lostlink::flight::{AirSetup, AirState};
+use lostlink::scenario::Weather;
+use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
+use lostlink::world::{AirDraws, AirField};
+use std::hint::black_box;
+
+/// Steps per timed call.
+const STEPS: u32 = 10_000;
+const STEP_S: f64 = 0.05;
+
+fn main() {
+    divan::main();
+}
+
+fn weather() -> Weather {
+    Weather {
+        wind_mps: Uncertain::Exact(6.0),
+        wind_height_m: 10.0,
+        from_deg: Uncertain::Exact(250.0),
+        veer_deg_per_100m: 5.0,
+        roughness_m: 0.05,
+        turbulence: Uncertain::Exact(1.0),
+        drift_mps: 0.8,
+        drift_memory_s: 120.0,
+        gust_mps: Uncertain::Exact(4.0),
+        gust_length_m: 60.0,
+        lee_heights: 10.0,
+        temperature_c: Uncertain::Exact(15.0),
+        pressure_pa: 101_325.0,
+        tendency_pa_per_h: Uncertain::Exact(0.0),
+        rain_mm_per_h: 0.0,
+    }
+}
+
+fn grid() -> SiteGrid {
+    let wood = Obstacle {
+        name: "wood".into(),
+        kind: ObstacleKind::Trees,
+        area: Area::Circle { centre_m: [100.0, 0.0], radius_m: 60.0 },
+        height_m: 18.0,
+        base_m: 0.0,
+    };
+    SiteGrid::new(&GridInput {
+        extent_m: [-500.0, -500.0, 500.0, 500.0],
+        cell_m: None,
+        terrain: None,
+        zones: &[],
+        obstacles: &[wood],
+        fence: None,
+        fence_margin_m: 0.0,
+        people_per_km2: 0.0,
+    })
+}
+
+fn mover() -> Mover {
+    Mover {
+        mass_kg: 1.0,
+        linear_drag_per_s: 0.15,
+        rotors: Rotors {
+            disc_area_m2: rotor::disc_area_m2(4, 0.1778),
+            induced_factor: 1.15,
+            profile_power_w: 32.0,
+            tip_speed_mps: 75.0,
+            drag_area_m2: 0.018,
+            drive_efficiency: 0.78,
+            aux_power_w: 10.0,
+        },
+        tilt_max_tan: 0.577,
+        thrust_max_n: 39.2,
+        accel_max_mps2: 4.0,
+        climb_max_mps: 4.0,
+        descent_max_mps: 2.5,
+        velocity_lag_s: 0.8,
+        attitude_lag_s: 0.2,
+        level_error: [0.01, -0.005],
+    }
+}
+
+/// A wish that makes the craft climb, cruise, turn and sink.
+fn wish(step: u32) -> Wish {
+    const WISHES: [[f64; 3]; 4] = [[0.0, 0.0, 4.0], [12.0, 0.0, 0.0], [-8.0, 8.0, 1.0], [2.0, 2.0, -2.5]];
+    Wish::Velocity(WISHES[(step / 400 % 4) as usize])
+}
+
+fn pack() -> Pack {
+    Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+}
+
+/// Wind, motion, power and pack: everything this part does in a powered step.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn powered_step(bencher: Bencher) {
+    let (weather, grid) = (weather(), grid());
+    let field = AirField::new(&weather, &grid, 200.0);
+    let source = Source::new(1, Purpose::Wind);
+    let draws = AirDraws::central(&weather);
+    let setup = AirSetup::new(&weather, &field, &draws, &source, 0, 300.0);
+    let (mover, pack) = (mover(), pack());
+    bencher.bench_local(|| {
+        let mut air = AirState::new(&setup, &source, 0);
+        let mut state = MoverState::at([0.0, 0.0, 40.0]);
+        let mut charge = pack.at(1.0);
+        let mut share = 1.0;
+        for step in 0..STEPS {
+            let height_m = state.place_m[2];
+            let (place, velocity) = (state.place_m, state.velocity_mps);
+            let wind = air.step(&setup, &field, &source, 0, step, STEP_S, place, height_m, velocity);
+            let now = mover.step(&mut state, wish(step), wind, setup.density_kgpm3, share, STEP_S);
+            share = Pack::thrust_share(pack.step(&mut charge, now.power_w, STEP_S).cell_v);
+        }
+        black_box((state, charge))
+    });
+}
+
+/// The wind alone.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn wind_step(bencher: Bencher) {
+    let (weather, grid) = (weather(), grid());
+    let field = AirField::new(&weather, &grid, 200.0);
+    let source = Source::new(1, Purpose::Wind);
+    let setup = AirSetup::new(&weather, &field, &AirDraws::central(&weather), &source, 0, 300.0);
+    bencher.bench_local(|| {
+        let mut air = AirState::new(&setup, &source, 0);
+        let mut sum = 0.0;
+        for step in 0..STEPS {
+            let place = [f64::from(step % 100), 3.0, 15.0];
+            sum += air.step(&setup, &field, &source, 0, step, STEP_S, place, 15.0, [8.0, 2.0, 0.5])[0];
+        }
+        black_box(sum)
+    });
+}
+
+/// Random numbers of the wind: one block, five normals by inversion.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn four_normals(bencher: Bencher) {
+    let source = Source::new(1, Purpose::Wind);
+    bencher.bench_local(|| {
+        let mut sum = 0.0;
+        for step in 0..STEPS {
+            sum += source.normals(0, step, 0).iter().sum::<f64>();
+        }
+        black_box(sum)
+    });
+}
+
+/// One block of random bits.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn random_block(bencher: Bencher) {
+    let source = Source::new(1, Purpose::Wind);
+    bencher.bench_local(|| {
+        let mut sum = 0;
+        for step in 0..STEPS {
+            sum ^= source.words(0, step, 0)[0];
+        }
+        black_box(sum)
+    });
+}
+
+/// The turbulence filter without its random numbers.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn turbulence_filter(bencher: Bencher) {
+    bencher.bench_local(|| {
+        let mut state = Dryden::default();
+        let mut sum = 0.0;
+        for step in 0..STEPS {
+            let height_m = 20.0 + f64::from(step % 64);
+            let normals = [0.1, -0.2, 0.3, -0.4, 0.5];
+            sum += state.step(LowAltitude::fast(height_m), 0.6, 9.0, STEP_S, normals)[1];
+        }
+        black_box(sum)
+    });
+}
+
+/// Motion and power.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn motion_step(bencher: Bencher) {
+    let mover = mover();
+    bencher.bench_local(|| {
+        let mut state = MoverState::at([0.0, 0.0, 40.0]);
+        let mut energy_j = 0.0;
+        for step in 0..STEPS {
+            energy_j += mover.step(&mut state, wish(step), [3.0, -2.0, 0.1], 1.2, 0.9, STEP_S).power_w;
+        }
+        black_box((state, energy_j))
+    });
+}
+
+/// The pack.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn pack_step(bencher: Bencher) {
+    let pack = pack();
+    bencher.bench_local(|| {
+        let mut state = pack.at(1.0);
+        for step in 0..STEPS {
+            black_box(pack.step(&mut state, 140.0 + f64::from(step % 7), STEP_S));
+        }
+        black_box(state)
+    });
+}
+
+/// The fall.
+#[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
+fn fall_step(bencher: Bencher) {
+    let body = FallBody::new(1.0, 0.03);
+    bencher.bench_local(|| {
+        let (mut place, mut velocity) = ([0.0; 3], [10.0, 0.0, 0.0]);
+        for _ in 0..STEPS {
+            body.step(&mut place, &mut velocity, [3.0, -2.0, 0.1], 1.2, STEP_S);
+        }
+        black_box(place)
+    });
+}

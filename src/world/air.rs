@@ -1,0 +1,288 @@
+//! The air over the site: mean wind by height and place, density, wind shadow of obstacles.
+
+use crate::air::lee::{SOLID_LOSS, TREE_LOSS, Wedge};
+use crate::air::{atmosphere, turbulence, wind};
+use crate::scenario::Weather;
+use crate::site::SiteGrid;
+
+/// The mean wind is taken as it is at this height above ground further up: the logarithmic law does not hold there.
+pub const PROFILE_TOP_M: f64 = 300.0;
+
+/// The mean wind is taken as it is at this height further down, or at twice the roughness length if that is higher.
+pub const PROFILE_FOOT_M: f64 = 0.5;
+
+/// Angle between the wind directions that wind shadows are worked out for, rad.
+const SECTOR_RAD: f64 = 15.0 * std::f64::consts::PI / 180.0;
+
+/// Most cells of the wind-shadow grid per direction.
+const LEE_CELLS_AT_MOST: f64 = 160_000.0;
+
+/// Weather values of one flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AirDraws {
+    /// Mean wind at the reference height.
+    pub wind_mps: f64,
+    /// Direction it comes from, clockwise from north.
+    pub from_rad: f64,
+    /// Factor on the turbulence.
+    pub turbulence: f64,
+    /// Peak of the discrete gust.
+    pub gust_mps: f64,
+    /// Temperature at the site.
+    pub temperature_k: f64,
+}
+
+impl AirDraws {
+    /// The middle values, for planning.
+    pub fn central(weather: &Weather) -> AirDraws {
+        AirDraws {
+            wind_mps: weather.wind_mps.central(),
+            from_rad: weather.from_deg.central().to_radians(),
+            turbulence: weather.turbulence.central(),
+            gust_mps: weather.gust_mps.central(),
+            temperature_k: weather.temperature_c.central() + 273.15,
+        }
+    }
+
+    /// Each value at its own share `p` in [0, 1] of the distribution: wind, direction, turbulence, gust, temperature.
+    pub fn quantiles(weather: &Weather, p: [f64; 5]) -> AirDraws {
+        AirDraws {
+            wind_mps: weather.wind_mps.quantile(p[0]),
+            from_rad: weather.from_deg.quantile(p[1]).to_radians(),
+            turbulence: weather.turbulence.quantile(p[2]),
+            gust_mps: weather.gust_mps.quantile(p[3]),
+            temperature_k: weather.temperature_c.quantile(p[4]) + 273.15,
+        }
+    }
+}
+
+/// The mean wind of one flight at the reference height, as a vector.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeanWind {
+    /// Wind at the reference height: east, north.
+    pub reference_mps: [f64; 2],
+    /// Direction it blows to at the reference height, as a unit vector; east when there is no wind.
+    pub along: [f64; 2],
+    /// Which wind-shadow grid applies.
+    sector: usize,
+}
+
+/// Everything about the air that is the same for all flights.
+#[derive(Debug, Clone)]
+pub struct AirField {
+    roughness_m: f64,
+    /// Range of heights over which the wind changes.
+    heights_m: (f64, f64),
+    /// 1/ln(z_ref/z₀).
+    per_log: f64,
+    /// Cosine and sine of the clockwise turning at whole metres of height; empty without any.
+    veer: Vec<[f64; 2]>,
+    lee: Option<LeeField>,
+    height_amsl_m: f64,
+    pressure_pa: f64,
+}
+
+impl AirField {
+    /// Works the field out. `height_amsl_m` is that of z = 0 above mean sea level.
+    pub fn new(weather: &Weather, grid: &SiteGrid, height_amsl_m: f64) -> AirField {
+        let roughness_m = weather.roughness_m.max(1e-5);
+        let foot_m = PROFILE_FOOT_M.max(2.0 * roughness_m);
+        let reference_m = weather.wind_height_m.max(foot_m);
+        let veer_rad_per_m = weather.veer_deg_per_100m.to_radians() / 100.0;
+        let veer = if veer_rad_per_m == 0.0 {
+            Vec::new()
+        } else {
+            (0..=PROFILE_TOP_M as usize + 1)
+                .map(|height_m| {
+                    let turn_rad = veer_rad_per_m * (height_m as f64 - reference_m);
+                    [libm::cos(turn_rad), libm::sin(turn_rad)]
+                })
+                .collect()
+        };
+        AirField {
+            roughness_m,
+            heights_m: (foot_m, PROFILE_TOP_M.max(foot_m)),
+            per_log: 1.0 / libm::log(reference_m / roughness_m),
+            veer,
+            lee: LeeField::new(weather, grid),
+            height_amsl_m,
+            pressure_pa: weather.pressure_pa,
+        }
+    }
+
+    /// The mean wind of a flight.
+    pub fn mean_wind(&self, draws: &AirDraws) -> MeanWind {
+        let reference_mps = wind::vector_mps(draws.wind_mps, draws.from_rad);
+        let along = if draws.wind_mps > 0.0 { wind::vector_mps(1.0, draws.from_rad) } else { [1.0, 0.0] };
+        MeanWind { reference_mps, along, sector: self.lee.as_ref().map_or(0, |lee| lee.sector(along)) }
+    }
+
+    /// Density of the air at the site for a flight, kg/m³; held constant over the flight (1 % per 100 m of height).
+    pub fn density_kgpm3(&self, draws: &AirDraws) -> f64 {
+        atmosphere::density_at_site_kgpm3(self.height_amsl_m, self.pressure_pa, draws.temperature_k)
+    }
+
+    /// Share of the reference wind at a height above ground, away from obstacles.
+    #[inline]
+    pub fn height_share(&self, height_agl_m: f64) -> f64 {
+        let height_m = height_agl_m.clamp(self.heights_m.0, self.heights_m.1);
+        libm::log(height_m / self.roughness_m) * self.per_log
+    }
+
+    /// A vector of the reference height turned as the wind is turned at a height above ground.
+    #[inline]
+    pub fn turned(&self, vector: [f64; 2], height_agl_m: f64) -> [f64; 2] {
+        if self.veer.is_empty() {
+            return vector;
+        }
+        let height_m = height_agl_m.clamp(0.0, PROFILE_TOP_M);
+        let index = height_m as usize;
+        let share = height_m - index as f64;
+        let (low, high) = (self.veer[index], self.veer[index + 1]);
+        let (c, s) = (low[0] + share * (high[0] - low[0]), low[1] + share * (high[1] - low[1]));
+        [c * vector[0] + s * vector[1], c * vector[1] - s * vector[0]]
+    }
+
+    /// Share of the mean wind left at a place by the obstacles upwind of it.
+    #[inline]
+    pub fn lee_share(&self, mean: &MeanWind, place_m: [f64; 2], height_agl_m: f64) -> f64 {
+        self.lee.as_ref().map_or(1.0, |lee| lee.wind_share(mean.sector, place_m, height_agl_m))
+    }
+
+    /// Mean wind at a height above ground, away from obstacles: east, north.
+    pub fn wind_at_height_mps(&self, mean: &MeanWind, height_agl_m: f64) -> [f64; 2] {
+        let share = self.height_share(height_agl_m);
+        self.turned(mean.reference_mps, height_agl_m).map(|w| share * w)
+    }
+
+    /// Mean wind at a place, in the shadow of obstacles too: east, north.
+    pub fn wind_at_mps(&self, mean: &MeanWind, place_m: [f64; 2], height_agl_m: f64) -> [f64; 2] {
+        let share = self.lee_share(mean, place_m, height_agl_m);
+        self.wind_at_height_mps(mean, height_agl_m).map(|w| share * w)
+    }
+
+    /// Vertical intensity of the turbulence in a flight, m/s.
+    pub fn sigma_w_mps(&self, draws: &AirDraws) -> f64 {
+        draws.turbulence * turbulence::sigma_w_mps(draws.wind_mps * self.height_share(turbulence::WIND_HEIGHT_M))
+    }
+
+    /// Whether any obstacle shades the wind.
+    pub fn has_lee(&self) -> bool {
+        self.lee.is_some()
+    }
+}
+
+/// Wind shadows by direction of the wind and cell.
+#[derive(Debug, Clone)]
+struct LeeField {
+    west_m: f64,
+    south_m: f64,
+    per_metre: f64,
+    columns: usize,
+    rows: usize,
+    /// Directions the wind blows to, as unit vectors.
+    along: Vec<[f64; 2]>,
+    /// Tallest obstacle.
+    tallest_m: f64,
+    /// Per direction and cell: top over `tallest_m` and loss, in 255ths.
+    wedges: Vec<[u8; 2]>,
+}
+
+impl LeeField {
+    fn new(weather: &Weather, grid: &SiteGrid) -> Option<LeeField> {
+        if weather.lee_heights <= 0.0 || !grid.has_obstacles() {
+            return None;
+        }
+        let [west_m, south_m, east_m, north_m] = grid.extent_m();
+        let (width_m, depth_m) = (east_m - west_m, north_m - south_m);
+        let cell_m = (width_m * depth_m / LEE_CELLS_AT_MOST).sqrt().max(grid.cell_m).max(1.0);
+        let columns = ((width_m / cell_m).ceil() as usize).max(1);
+        let rows = ((depth_m / cell_m).ceil() as usize).max(1);
+
+        // Tallest building and tree in each of these coarser cells.
+        let mut heights_m = vec![[0.0_f64; 2]; columns * rows];
+        for row in 0..grid.rows {
+            for column in 0..grid.columns {
+                let x_m = west_m + (column as f64 + 0.5) * grid.cell_m;
+                let y_m = south_m + (row as f64 + 0.5) * grid.cell_m;
+                let (surface_m, ground_m) = (grid.surface_m(x_m, y_m), grid.ground_m(x_m, y_m));
+                if surface_m <= ground_m {
+                    continue;
+                }
+                let index = (((y_m - south_m) / cell_m) as usize).min(rows - 1) * columns
+                    + (((x_m - west_m) / cell_m) as usize).min(columns - 1);
+                let [solid_m, tree_m] = &mut heights_m[index];
+                *solid_m = solid_m.max(grid.opaque_m(x_m, y_m) - ground_m);
+                *tree_m = tree_m.max(grid.canopy_m(x_m, y_m) - ground_m);
+            }
+        }
+        let tallest_m = heights_m.iter().flatten().fold(0.0_f64, |most, &h| most.max(h));
+        if tallest_m <= 0.0 {
+            return None;
+        }
+
+        let along = directions(weather);
+        let mut wedges = Vec::with_capacity(along.len() * columns * rows);
+        for direction in &along {
+            let mut field = vec![Wedge::default(); columns * rows];
+            for (index, heights) in heights_m.iter().enumerate() {
+                for (&height_m, loss) in heights.iter().zip([SOLID_LOSS, TREE_LOSS]) {
+                    if height_m <= 0.0 {
+                        continue;
+                    }
+                    let start = [(index % columns) as f64 + 0.5, (index / columns) as f64 + 0.5];
+                    // Half a cell at a time, so that the rays of neighbouring cells leave no gaps.
+                    let mut reach = 0.0;
+                    while reach * cell_m < weather.lee_heights * height_m {
+                        let (x, y) = (start[0] + reach * direction[0], start[1] + reach * direction[1]);
+                        if x < 0.0 || y < 0.0 || x >= columns as f64 || y >= rows as f64 {
+                            break;
+                        }
+                        let cell = &mut field[y as usize * columns + x as usize];
+                        *cell = cell.stronger(Wedge::behind(height_m, reach * cell_m, weather.lee_heights, loss));
+                        reach += 0.5;
+                    }
+                }
+            }
+            wedges.extend(field.iter().map(|wedge| {
+                let top = f64::from(wedge.top_m) / tallest_m * 255.0;
+                [top.ceil() as u8, (f64::from(wedge.loss) * 255.0).round() as u8]
+            }));
+        }
+        Some(LeeField { west_m, south_m, per_metre: 1.0 / cell_m, columns, rows, along, tallest_m, wedges })
+    }
+
+    /// The direction nearest to a wind.
+    fn sector(&self, along: [f64; 2]) -> usize {
+        let closeness = |index: usize| self.along[index][0] * along[0] + self.along[index][1] * along[1];
+        (0..self.along.len()).fold(0, |best, index| if closeness(index) > closeness(best) { index } else { best })
+    }
+
+    #[inline]
+    fn wind_share(&self, sector: usize, place_m: [f64; 2], height_agl_m: f64) -> f64 {
+        if height_agl_m >= self.tallest_m {
+            return 1.0;
+        }
+        let (x, y) = ((place_m[0] - self.west_m) * self.per_metre, (place_m[1] - self.south_m) * self.per_metre);
+        if x < 0.0 || y < 0.0 || x >= self.columns as f64 || y >= self.rows as f64 {
+            return 1.0;
+        }
+        let [top, loss] = self.wedges[(sector * self.rows + y as usize) * self.columns + x as usize];
+        let top_m = f32::from(top) * (self.tallest_m as f32 / 255.0);
+        Wedge { top_m, loss: f32::from(loss) * (1.0 / 255.0) }.wind_share(height_agl_m)
+    }
+}
+
+/// Directions to which the wind may blow in this weather, [`SECTOR_RAD`] apart; one when it is certain.
+fn directions(weather: &Weather) -> Vec<[f64; 2]> {
+    let (low_deg, high_deg) = weather.from_deg.range();
+    let (low, span) = (low_deg.to_radians(), (high_deg - low_deg).to_radians());
+    let full = std::f64::consts::TAU;
+    let count = if span >= full - SECTOR_RAD {
+        (full / SECTOR_RAD).round() as usize
+    } else {
+        (span / SECTOR_RAD).ceil() as usize + 1
+    };
+    let step = if span >= full - SECTOR_RAD { SECTOR_RAD } else { span / (count - 1).max(1) as f64 };
+    (0..count).map(|index| wind::vector_mps(1.0, low + step * index as f64)).collect()
+}
