@@ -2,6 +2,12 @@
 
 pub mod air;
 mod path;
+mod sky_field;
+mod sky_source;
 
 pub use air::{AirDraws, AirField, MeanWind};
 pub use path::{FlightPath, length};
+pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
+pub use sky_source::{
+    CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
+};

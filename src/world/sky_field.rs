@@ -1,0 +1,457 @@
+//! The sky over the site: how good a fix is to be had, by place, height and time.
+
+use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
+use crate::radio::diffraction::single_edge_loss_db;
+use crate::scenario::{Scenario, SkyInterference};
+use crate::site::SiteGrid;
+use crate::sky::{
+    CHIP_RATE_HZ, IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, L1_HZ, LEAST_SIGNAL_DBW, Normal, Viewpoint,
+    effective_cn0_dbhz, interference_ratio_db, ionosphere_obliquity, open_sky_cn0_dbhz, smoothed_code_noise_m,
+};
+use libm::{cos, sin};
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::f64::consts::TAU;
+
+/// Time bin, when the window allows it.
+pub const TIME_BIN_S: f64 = 30.0;
+
+/// Tilt of the antenna for which the satellites lost are tabulated.
+pub const REFERENCE_TILT_RAD: f64 = 25.0 * std::f64::consts::PI / 180.0;
+
+/// Heights above ground for which the sky is computed.
+const HEIGHTS_M: [f64; 8] = [1.5, 8.0, 16.0, 28.0, 45.0, 70.0, 110.0, 180.0];
+
+/// Most cells of the field.
+const MOST_CELLS: f64 = 576.0;
+
+/// Most time bins: beyond them the bins grow.
+const MOST_BINS: f64 = 960.0;
+
+/// Gain of the craft's antenna towards the ground (estimate for a small patch above a ground plane).
+const GAIN_DOWN_DBI: f64 = -5.0;
+
+/// Resistance against white noise from null to null.
+///
+/// # Source
+/// Kaplan and Hegarty, 2006, section 6.2.2.1; the quadrature is [`crate::sky::interference_factors`].
+const Q_WHITE: f64 = 2.22;
+
+/// Elevation steps of the horizon key, per radian: half a degree.
+const KEY_PER_RAD: f64 = 360.0 / TAU * 2.0;
+
+/// What the sky offers at a place and a time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SkyNow {
+    /// Satellites tracked.
+    pub satellites: u8,
+    /// Horizontal dilution of precision with a clock per system; infinite: no solution.
+    pub hdop: f32,
+    /// Vertical dilution of precision; infinite: no solution.
+    pub vdop: f32,
+    /// One sigma of the error to the east; infinite: no solution.
+    pub sigma_east_m: f32,
+    /// One sigma of the error to the north.
+    pub sigma_north_m: f32,
+    /// One sigma of the error upwards.
+    pub sigma_up_m: f32,
+    /// Satellites lost, on average over all directions, when the antenna tilts by [`REFERENCE_TILT_RAD`].
+    pub lost_by_tilt: f32,
+    /// Whether enough satellites are above the level at which one is taken up again: a lost fix comes back.
+    pub reacquire: bool,
+}
+
+impl SkyNow {
+    /// No satellite at all.
+    pub const NOTHING: SkyNow = SkyNow {
+        satellites: 0,
+        hdop: f32::INFINITY,
+        vdop: f32::INFINITY,
+        sigma_east_m: f32::INFINITY,
+        sigma_north_m: f32::INFINITY,
+        sigma_up_m: f32::INFINITY,
+        lost_by_tilt: 0.0,
+        reacquire: false,
+    };
+
+    /// Whether there is a solution.
+    #[inline]
+    pub fn has_solution(&self) -> bool {
+        self.hdop.is_finite()
+    }
+}
+
+/// The sky over the site for the take-off window and the flights that follow.
+#[derive(Debug, Clone)]
+pub struct SkyField {
+    west_m: f64,
+    south_m: f64,
+    per_cell: f64,
+    columns: usize,
+    rows: usize,
+    /// z of the ground below each cell's spot.
+    ground_m: Vec<f32>,
+    /// Class of each cell and height.
+    class: Vec<u32>,
+    bin_s: f64,
+    per_bin: f64,
+    bins: usize,
+    classes: usize,
+    /// Own noise of each level.
+    noise_db: Vec<f64>,
+    central: usize,
+    /// By level, class and time bin.
+    table: Vec<SkyNow>,
+    height_bin: [u8; 64],
+    source: SkySource,
+}
+
+/// One satellite in one time bin.
+#[derive(Debug, Clone, Copy)]
+struct Standing {
+    group: usize,
+    azimuth_bin: usize,
+    azimuth_share: f32,
+    elevation_rad: f32,
+    sin_elevation: f64,
+    direction: [f64; 3],
+    cn0_dbhz: f64,
+    obliquity: f64,
+    variance_m2: f64,
+}
+
+/// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
+struct CodeNoise([f64; 121]);
+
+impl CodeNoise {
+    fn new() -> Self {
+        CodeNoise(std::array::from_fn(|k| {
+            let noise_m = smoothed_code_noise_m(0.5 * k as f64);
+            noise_m * noise_m
+        }))
+    }
+
+    #[inline]
+    fn variance_m2(&self, cn0_dbhz: f64) -> f64 {
+        self.0[((2.0 * cn0_dbhz + 0.5).max(0.0) as usize).min(120)]
+    }
+}
+
+/// What hides and weakens the sky of a class of places.
+#[derive(Debug, Clone, Copy)]
+struct ClassSky {
+    horizon: Horizon,
+    interference_db: f64,
+}
+
+impl SkyField {
+    /// Computes the field for flights of up to `flight_s` that start within the scenario's window.
+    ///
+    /// # Errors
+    /// As [`SkySource::new`].
+    pub fn new(scenario: &Scenario, grid: &SiteGrid, flight_s: f64) -> Result<SkyField, SkyError> {
+        let source = SkySource::new(scenario)?;
+        let span_s = scenario.sky.window_s.max(0.0) + flight_s.max(0.0);
+        let bin_s = TIME_BIN_S * (span_s / TIME_BIN_S / MOST_BINS).ceil().max(1.0);
+        let bins = (span_s / bin_s).floor() as usize + 1;
+        let own = &scenario.sky.own_noise_db;
+        let (noise_db, central) = if own.is_exact() {
+            (vec![own.central()], 0)
+        } else {
+            (vec![0.1, 0.5, 0.9].iter().map(|&p| own.quantile(p)).collect(), 1)
+        };
+
+        let [west_m, south_m, east_m, north_m] = grid.extent_m();
+        let plain = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
+        let area_m2 = (east_m - west_m) * (north_m - south_m);
+        let cell_m = if plain { (area_m2.sqrt() * 4.0).max(1.0) } else { (area_m2 / MOST_CELLS).sqrt().max(10.0) };
+        let columns = ((east_m - west_m) / cell_m).ceil().max(1.0) as usize;
+        let rows = ((north_m - south_m) / cell_m).ceil().max(1.0) as usize;
+
+        let spots: Vec<[f64; 2]> = (0..columns * rows)
+            .map(|index| {
+                freest_spot(
+                    grid,
+                    [west_m + (index % columns) as f64 * cell_m, south_m + (index / columns) as f64 * cell_m],
+                    cell_m,
+                )
+            })
+            .collect();
+        let ground_m: Vec<f32> = spots.iter().map(|spot| grid.ground_m(spot[0], spot[1]) as f32).collect();
+        let skies: Vec<Vec<ClassSky>> = spots
+            .par_iter()
+            .zip(&ground_m)
+            .map(|(&spot, &ground)| class_skies(grid, spot, f64::from(ground), scenario.sky.interference.as_ref()))
+            .collect();
+
+        // Places that see the same sky to half a degree and half a decibel share one class.
+        let mut known: HashMap<[u8; 2 * HORIZON_AZIMUTHS + 1], u32> = HashMap::new();
+        let mut classes: Vec<ClassSky> = Vec::new();
+        let class: Vec<u32> = skies
+            .iter()
+            .flatten()
+            .map(|sky| {
+                *known.entry(key(sky, source.mask_rad)).or_insert_with(|| {
+                    classes.push(*sky);
+                    classes.len() as u32 - 1
+                })
+            })
+            .collect();
+
+        let standings: Vec<Vec<Standing>> =
+            (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
+        let noise = CodeNoise::new();
+        let track = scenario.sky.track_dbhz;
+        let table: Vec<SkyNow> = (0..noise_db.len() * classes.len())
+            .into_par_iter()
+            .flat_map_iter(|index| {
+                let sky = &classes[index % classes.len()];
+                let loss_db = noise_db[index / classes.len()] + sky.interference_db;
+                let (noise, source) = (&noise, &source);
+                standings.iter().map(move |sats| assess(sats, sky, loss_db, track, source.budget.ionosphere_m, noise))
+            })
+            .collect();
+
+        Ok(SkyField {
+            west_m,
+            south_m,
+            per_cell: 1.0 / cell_m,
+            columns,
+            rows,
+            ground_m,
+            class,
+            bin_s,
+            per_bin: 1.0 / bin_s,
+            bins,
+            classes: classes.len(),
+            noise_db,
+            central,
+            table,
+            height_bin: height_bins(),
+            source,
+        })
+    }
+
+    /// The sky so long after the start of the window, at a place (z above the site's origin), with the middle own noise.
+    ///
+    /// Nearest cell, height and time bin; beyond the edges and the end of the time the nearest.
+    #[inline]
+    pub fn at(&self, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
+        self.at_level(self.central, time_s_since_window_start, place_m)
+    }
+
+    /// As [`SkyField::at`], with the own noise of a level from [`SkyField::level_of`].
+    #[inline]
+    pub fn at_level(&self, level: usize, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
+        let column = (((place_m[0] - self.west_m) * self.per_cell).max(0.0) as usize).min(self.columns - 1);
+        let row = (((place_m[1] - self.south_m) * self.per_cell).max(0.0) as usize).min(self.rows - 1);
+        let cell = row * self.columns + column;
+        let height_m = (place_m[2] - f64::from(self.ground_m[cell])).max(0.0);
+        let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
+        let class = self.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
+        let bin = ((time_s_since_window_start * self.per_bin).max(0.0) as usize).min(self.bins - 1);
+        self.table[(level * self.classes + class) * self.bins + bin]
+    }
+
+    /// The level whose own noise is nearest.
+    pub fn level_of(&self, own_noise_db: f64) -> usize {
+        let distance = |k: &usize| (self.noise_db[*k] - own_noise_db).abs();
+        (0..self.noise_db.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or(0)
+    }
+
+    /// Satellites, place and time behind it.
+    pub fn source(&self) -> &SkySource {
+        &self.source
+    }
+
+    /// Cells, heights, time bins, distinct skies and noise levels, and the lengths of a cell and a bin, for the report.
+    pub fn size(&self) -> SkyFieldSize {
+        SkyFieldSize {
+            cells: self.columns * self.rows,
+            heights: HEIGHTS_M.len(),
+            time_bins: self.bins,
+            skies: self.classes,
+            noise_levels: self.noise_db.len(),
+            cell_m: 1.0 / self.per_cell,
+            bin_s: self.bin_s,
+        }
+    }
+}
+
+/// How finely a field is divided.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SkyFieldSize {
+    /// Cells on the ground.
+    pub cells: usize,
+    /// Heights above each.
+    pub heights: usize,
+    /// Time bins.
+    pub time_bins: usize,
+    /// Distinct skies.
+    pub skies: usize,
+    /// Levels of own noise.
+    pub noise_levels: usize,
+    /// Length of a cell's side.
+    pub cell_m: f64,
+    /// Length of a time bin.
+    pub bin_s: f64,
+}
+
+/// Height bin of each 4 m of height above ground: the nearest of [`HEIGHTS_M`].
+fn height_bins() -> [u8; 64] {
+    std::array::from_fn(|k| {
+        let height_m = 4.0 * k as f64 + 2.0;
+        let far = |h: &f64| (h - height_m).abs();
+        (0..HEIGHTS_M.len()).min_by(|&a, &b| far(&HEIGHTS_M[a]).total_cmp(&far(&HEIGHTS_M[b]))).unwrap_or(0) as u8
+    })
+}
+
+/// The spot that stands for a cell: its centre, or the freest of nine when something stands there. What flies low in a cell
+/// flies beside its obstacles, not in them.
+fn freest_spot(grid: &SiteGrid, corner_m: [f64; 2], cell_m: f64) -> [f64; 2] {
+    const SHARES: [f64; 3] = [0.5, 0.2, 0.8];
+    let mut best = ([corner_m[0] + 0.5 * cell_m, corner_m[1] + 0.5 * cell_m], f64::INFINITY);
+    for dy in SHARES {
+        for dx in SHARES {
+            let spot = [corner_m[0] + dx * cell_m, corner_m[1] + dy * cell_m];
+            let stands_m = grid.surface_m(spot[0], spot[1]) - grid.ground_m(spot[0], spot[1]);
+            if stands_m < best.1 {
+                best = (spot, stands_m);
+            }
+        }
+    }
+    best.0
+}
+
+fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, emitter: Option<&SkyInterference>) -> Vec<ClassSky> {
+    let heights = HEIGHTS_M.map(|height_m| ground_m + height_m);
+    let mut horizons = Vec::with_capacity(heights.len());
+    if grid.is_flat() && !grid.has_obstacles() {
+        horizons.resize(heights.len(), Horizon::OPEN);
+    } else {
+        Horizon::above_spot(grid, spot_m, &heights, &mut horizons);
+    }
+    let sky = |(horizon, z_m): (&Horizon, f64)| ClassSky {
+        horizon: *horizon,
+        interference_db: emitter.map_or(0.0, |e| interference_loss_db(grid, e, [spot_m[0], spot_m[1], z_m])),
+    };
+    horizons.iter().zip(heights).map(sky).collect()
+}
+
+/// C/N0 lost to an in-band emitter: free space, one knife edge where ground or buildings stand in between.
+///
+/// The loss is the same for every satellite, as the rise of the noise is.
+fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [f64; 3]) -> f64 {
+    let [ex, ey] = [emitter.place_m[0], emitter.place_m[1]];
+    let ez = grid.ground_m(ex, ey) + emitter.place_m[2];
+    let flat_m = ((place_m[0] - ex).powi(2) + (place_m[1] - ey).powi(2)).sqrt();
+    let distance_m = (flat_m * flat_m + (place_m[2] - ez).powi(2)).sqrt().max(1.0);
+    let mut heights = Vec::new();
+    let step_m = (flat_m / 64.0).max(grid.cell_m);
+    grid.heights_along([ex, ey], [place_m[0], place_m[1]], step_m, SiteGrid::opaque_m, &mut heights);
+    let last = heights.len() - 1;
+    let mut edge_db: f64 = 0.0;
+    for (k, top_m) in heights.iter().enumerate().take(last).skip(1) {
+        let share = k as f64 / last as f64;
+        let ray_m = ez + (place_m[2] - ez) * share;
+        let loss = single_edge_loss_db(L1_HZ, flat_m * share, flat_m * (1.0 - share), top_m - ray_m);
+        edge_db = edge_db.max(loss.unwrap_or(0.0));
+    }
+    let eirp_dbw = emitter.eirp_dbm - 30.0 - edge_db;
+    let ratio_db = interference_ratio_db(eirp_dbw, distance_m, L1_HZ, GAIN_DOWN_DBI, LEAST_SIGNAL_DBW, 0.0);
+    // The signal of this least power gives this C/N0 at the zenith of the same antenna and receiver.
+    let clear_dbhz = open_sky_cn0_dbhz(std::f64::consts::FRAC_PI_2);
+    clear_dbhz - effective_cn0_dbhz(clear_dbhz, ratio_db, Q_WHITE, CHIP_RATE_HZ)
+}
+
+fn key(sky: &ClassSky, mask_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
+    let step = |elevation_rad: f32| ((f64::from(elevation_rad).max(mask_rad)) * KEY_PER_RAD).round().min(255.0) as u8;
+    let mut key = [0; 2 * HORIZON_AZIMUTHS + 1];
+    for (slot, &elevation_rad) in key.iter_mut().zip(sky.horizon.opaque_rad.iter().chain(&sky.horizon.canopy_rad)) {
+        *slot = step(elevation_rad);
+    }
+    key[2 * HORIZON_AZIMUTHS] = (2.0 * sky.interference_db).round().min(255.0) as u8;
+    key
+}
+
+/// The satellites above the mask so long after the start of the window.
+fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
+    let view = Viewpoint::new(source.site);
+    let at = source.start.plus(after_s);
+    let sights = source.satellites.list.iter().map(|satellite| (satellite.system(), satellite.sight(&view, at)));
+    sights
+        .filter(|(_, sight)| sight.elevation_rad >= source.mask_rad.max(0.0))
+        .map(|(system, sight)| {
+            let turn = sight.azimuth_rad / TAU * HORIZON_AZIMUTHS as f64;
+            let sigma_m = source.budget.independent_sigma_m(sight.elevation_rad, 0.0);
+            Standing {
+                group: system.index(),
+                azimuth_bin: turn as usize % HORIZON_AZIMUTHS,
+                azimuth_share: turn.fract() as f32,
+                elevation_rad: sight.elevation_rad as f32,
+                sin_elevation: sight.direction[2],
+                direction: sight.direction,
+                cn0_dbhz: open_sky_cn0_dbhz(sight.elevation_rad),
+                obliquity: ionosphere_obliquity(sight.elevation_rad, IONOSPHERE_SHELL_M, IONOSPHERE_EARTH_M),
+                variance_m2: sigma_m * sigma_m,
+            }
+        })
+        .collect()
+}
+
+/// The fix to be had from these satellites.
+fn assess(
+    satellites: &[Standing],
+    sky: &ClassSky,
+    loss_db: f64,
+    track_dbhz: [f64; 2],
+    ionosphere_m: f64,
+    noise: &CodeNoise,
+) -> SkyNow {
+    let (mut plain, mut weighted) = (Normal::default(), Normal::default());
+    let mut lost_by_tilt = 0.0;
+    let (mut strong, mut strong_groups) = (0u32, 0u32);
+    let (sin_tilt, lean) = (sin(REFERENCE_TILT_RAD), 1.0 - cos(REFERENCE_TILT_RAD));
+    for s in satellites {
+        let next = (s.azimuth_bin + 1) % HORIZON_AZIMUTHS;
+        let between =
+            |line: &[f32; HORIZON_AZIMUTHS]| line[s.azimuth_bin] + (line[next] - line[s.azimuth_bin]) * s.azimuth_share;
+        if s.elevation_rad < between(&sky.horizon.opaque_rad) {
+            continue;
+        }
+        let leaves_db = if s.elevation_rad < between(&sky.horizon.canopy_rad) { CANOPY_LOSS_DB } else { 0.0 };
+        let cn0_dbhz = s.cn0_dbhz - loss_db - leaves_db;
+        if cn0_dbhz < track_dbhz[0] {
+            continue;
+        }
+        if cn0_dbhz >= track_dbhz[1] {
+            strong += 1;
+            strong_groups |= 1 << s.group;
+        }
+        plain.add(s.group, s.direction, 1.0, 0.0);
+        weighted.add(s.group, s.direction, 1.0 / (s.variance_m2 + noise.variance_m2(cn0_dbhz)), s.obliquity);
+        // Tilted towards a side, the antenna sees a satellite at sin E cos θ + cos E sin θ cos φ; its C/N0 follows the sine with
+        // 19 dB. Share of all φ for which it falls below the threshold, the arc cosine taken as a straight line.
+        let cos_elevation = (1.0 - s.sin_elevation * s.sin_elevation).max(1e-6).sqrt();
+        let spare = (cn0_dbhz - track_dbhz[0]) / 19.0;
+        let least = (spare - s.sin_elevation * lean) / (cos_elevation * sin_tilt);
+        lost_by_tilt += (0.5 * (1.0 - least)).clamp(0.0, 1.0);
+    }
+    let (Some(dop), Some(covariance)) = (plain.dop(), weighted.covariance()) else {
+        return SkyNow { satellites: plain.count() as u8, ..SkyNow::NOTHING };
+    };
+    let sigma = |k: usize| {
+        let common_m = ionosphere_m * covariance.common[k];
+        (covariance.q[k][k] + common_m * common_m).sqrt() as f32
+    };
+    SkyNow {
+        satellites: plain.count().min(255) as u8,
+        hdop: dop.hdop as f32,
+        vdop: dop.vdop as f32,
+        sigma_east_m: sigma(0),
+        sigma_north_m: sigma(1),
+        sigma_up_m: sigma(2),
+        lost_by_tilt: lost_by_tilt as f32,
+        reacquire: strong >= 3 + strong_groups.count_ones(),
+    }
+}

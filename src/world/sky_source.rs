@@ -1,0 +1,196 @@
+//! The scenario's satellites, and what hides them at a place of the site.
+
+use crate::scenario::{Constellation, Multipath, Scenario};
+use crate::site::SiteGrid;
+use crate::sky::{
+    Calendar, Geodetic, GpsTime, Nominal, RangeBudget, Satellites, SatellitesError, Skyline, System, TimeError,
+};
+use libm::{atan, cos, sin};
+use std::f64::consts::TAU;
+
+/// Azimuths in which the horizon is marched.
+pub const HORIZON_AZIMUTHS: usize = 32;
+
+/// Loss of a satellite's signal through a canopy.
+///
+/// # Source
+/// Estimate within the 5–10 dB usually met at this wavelength; a flat figure, whatever the path's length in the leaves.
+pub const CANOPY_LOSS_DB: f64 = 8.0;
+
+/// Place assumed when the site is not tied to the Earth.
+pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
+
+/// Why there is no sky.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SkyError {
+    /// The date.
+    #[error("sky date: {0}")]
+    Date(#[from] TimeError),
+    /// The almanac.
+    #[error("{0}")]
+    Satellites(#[from] SatellitesError),
+    /// Nothing chosen.
+    #[error("no constellation is chosen")]
+    NoConstellation,
+}
+
+/// Satellites, place and time of a scenario.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SkySource {
+    /// The satellites used.
+    pub satellites: Satellites,
+    /// Where the site's origin is; without one 45° N 0° E, on the ellipsoid. Heights above sea level are taken as above the
+    /// ellipsoid: the difference (at most about 100 m) turns no direction.
+    pub site: Geodetic,
+    /// Start of the take-off window.
+    pub start: GpsTime,
+    /// Its date, for the magnetic model.
+    pub decimal_year: f64,
+    /// Least elevation.
+    pub mask_rad: f64,
+    /// Range errors.
+    pub budget: RangeBudget,
+}
+
+impl SkySource {
+    /// From a scenario.
+    ///
+    /// # Errors
+    /// When its date or almanac cannot be used, or no constellation is chosen.
+    pub fn new(scenario: &Scenario) -> Result<SkySource, SkyError> {
+        let sky = &scenario.sky;
+        let [year, month, day, hour, minute, second] = sky.utc;
+        let calendar = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second))?;
+        let start = GpsTime::from_utc(calendar);
+        let sets = nominal_sets(&sky.constellations);
+        if sets.is_empty() {
+            return Err(SkyError::NoConstellation);
+        }
+        let satellites = match &sky.almanac_text {
+            Some(text) => {
+                let middle = start.plus(0.5 * sky.window_s);
+                Satellites::from_text(text, middle, &systems(&sky.constellations))?
+            }
+            None => Satellites::nominal(&sets),
+        };
+        let site =
+            scenario.site.origin.map_or(Geodetic::from_deg(UNSTATED_ORIGIN.0, UNSTATED_ORIGIN.1, 0.0), |origin| {
+                Geodetic::from_deg(origin.lat_deg, origin.lon_deg, origin.height_amsl_m)
+            });
+        Ok(SkySource {
+            satellites,
+            site,
+            start,
+            decimal_year: calendar.decimal_year(),
+            mask_rad: sky.mask_deg.to_radians(),
+            budget: budget(sky.multipath, sky.ionosphere_m),
+        })
+    }
+}
+
+/// Range errors of a multipath class.
+pub fn budget(multipath: Multipath, ionosphere_m: f64) -> RangeBudget {
+    match multipath {
+        Multipath::Open => RangeBudget::open_field(ionosphere_m),
+        Multipath::Wooded => RangeBudget::wooded(ionosphere_m),
+        Multipath::Walled => RangeBudget::walled(ionosphere_m),
+    }
+}
+
+/// Nominal sets of the chosen constellations, each system once: the larger GPS set wins.
+pub fn nominal_sets(chosen: &[Constellation]) -> Vec<Nominal> {
+    let mut sets = Vec::new();
+    if chosen.contains(&Constellation::Gps30) {
+        sets.push(Nominal::Gps30);
+    } else if chosen.contains(&Constellation::Gps24) {
+        sets.push(Nominal::Gps24);
+    }
+    for (constellation, set) in [
+        (Constellation::Galileo, Nominal::Galileo),
+        (Constellation::Glonass, Nominal::Glonass),
+        (Constellation::Beidou, Nominal::Beidou),
+    ] {
+        if chosen.contains(&constellation) {
+            sets.push(set);
+        }
+    }
+    sets
+}
+
+/// Systems of the chosen constellations.
+pub fn systems(chosen: &[Constellation]) -> Vec<System> {
+    let mut list: Vec<System> = chosen
+        .iter()
+        .map(|constellation| match constellation {
+            Constellation::Gps24 | Constellation::Gps30 => System::Gps,
+            Constellation::Galileo => System::Galileo,
+            Constellation::Glonass => System::Glonass,
+            Constellation::Beidou => System::Beidou,
+        })
+        .collect();
+    list.sort();
+    list.dedup();
+    list
+}
+
+/// Elevation of the horizon in [`HORIZON_AZIMUTHS`] directions from north clockwise, radians.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Horizon {
+    /// Of ground and buildings: nothing is seen below it.
+    pub opaque_rad: [f32; HORIZON_AZIMUTHS],
+    /// Of tree tops: what is between the two is seen through leaves.
+    pub canopy_rad: [f32; HORIZON_AZIMUTHS],
+}
+
+impl Horizon {
+    /// A horizon that hides nothing.
+    pub const OPEN: Horizon = Horizon { opaque_rad: [0.0; HORIZON_AZIMUTHS], canopy_rad: [0.0; HORIZON_AZIMUTHS] };
+
+    /// The horizons seen from several heights (z, metres) above one spot.
+    ///
+    /// Each direction is marched outward with steps that start at the cell size and grow to a tenth of the distance: far things
+    /// narrower than that may be passed over.
+    pub fn above_spot(grid: &SiteGrid, spot_m: [f64; 2], heights_m: &[f64], out: &mut Vec<Horizon>) {
+        out.clear();
+        // Tangents first; −∞ where nothing stands.
+        out.extend(heights_m.iter().map(|&z_m| {
+            // Inside a building or below the ground there is no sky; under a canopy all of it is seen through leaves.
+            let inside = z_m < grid.opaque_m(spot_m[0], spot_m[1]);
+            let under = z_m < grid.canopy_m(spot_m[0], spot_m[1]);
+            Horizon {
+                opaque_rad: [if inside { f32::INFINITY } else { f32::NEG_INFINITY }; HORIZON_AZIMUTHS],
+                canopy_rad: [if under { f32::INFINITY } else { f32::NEG_INFINITY }; HORIZON_AZIMUTHS],
+            }
+        }));
+        let [west, south, east, north] = grid.extent_m();
+        for k in 0..HORIZON_AZIMUTHS {
+            let azimuth = k as f64 * TAU / HORIZON_AZIMUTHS as f64;
+            let (dx, dy) = (sin(azimuth), cos(azimuth));
+            let mut d_m = grid.cell_m.max(1.0);
+            loop {
+                let (x_m, y_m) = (spot_m[0] + d_m * dx, spot_m[1] + d_m * dy);
+                if !(west..=east).contains(&x_m) || !(south..=north).contains(&y_m) {
+                    break;
+                }
+                let (opaque_m, canopy_m) = (grid.opaque_m(x_m, y_m), grid.canopy_m(x_m, y_m));
+                for (horizon, z_m) in out.iter_mut().zip(heights_m) {
+                    let tangent = ((opaque_m - z_m) / d_m) as f32;
+                    horizon.opaque_rad[k] = horizon.opaque_rad[k].max(tangent);
+                    horizon.canopy_rad[k] = horizon.canopy_rad[k].max(((canopy_m - z_m) / d_m) as f32);
+                }
+                d_m += grid.cell_m.max(0.1 * d_m).max(1.0);
+            }
+        }
+        for horizon in out {
+            for tangent in horizon.opaque_rad.iter_mut().chain(&mut horizon.canopy_rad) {
+                *tangent = atan(f64::from(*tangent)).max(0.0) as f32;
+            }
+        }
+    }
+
+    /// The opaque part as a skyline, for plots.
+    pub fn skyline(&self) -> Skyline {
+        let step = TAU / HORIZON_AZIMUTHS as f64;
+        Skyline::Polyline(self.opaque_rad.iter().enumerate().map(|(k, &e)| (k as f64 * step, f64::from(e))).collect())
+    }
+}
