@@ -22,6 +22,8 @@ pub enum Uncertain {
     Lognormal(f64, f64),
     /// One of several (value, weight).
     Choice(Vec<(f64, f64)>),
+    /// Another distribution whose draws below (low) or above (high) count as that limit.
+    Within(Box<Uncertain>, f64, f64),
 }
 
 impl From<f64> for Uncertain {
@@ -61,6 +63,7 @@ impl Uncertain {
                 }
                 options.last().map_or(f64::NAN, |option| option.0)
             }
+            Uncertain::Within(inner, low, high) => inner.quantile(p).max(*low).min(*high),
         }
     }
 
@@ -86,6 +89,7 @@ impl Uncertain {
             Uncertain::Triangular(low, _, high) => low == high,
             Uncertain::Lognormal(_, factor) => *factor == 1.0,
             Uncertain::Choice(options) => options.windows(2).all(|pair| pair[0].0 == pair[1].0),
+            Uncertain::Within(inner, ..) => inner.is_exact(),
         }
     }
 
@@ -112,6 +116,15 @@ impl Uncertain {
             Uncertain::Choice(options) => {
                 let total: f64 = options.iter().map(|option| option.1).sum();
                 options.iter().filter(|option| option.0 <= value).map(|option| option.1).sum::<f64>() / total
+            }
+            Uncertain::Within(inner, low, high) => {
+                if value < *low {
+                    0.0
+                } else if value >= *high {
+                    1.0
+                } else {
+                    inner.cdf(value)
+                }
             }
             other => {
                 // Bisection of the quantile: rarely needed, so simplicity wins.
@@ -140,5 +153,8 @@ mod tests {
         let choice = Uncertain::Choice(vec![(1.0, 1.0), (5.0, 3.0)]);
         assert_eq!((choice.quantile(0.2), choice.quantile(0.3), choice.central()), (1.0, 5.0, 5.0));
         assert_eq!(choice.range(), (1.0, 5.0));
+        let within = Uncertain::Within(Box::new(Uncertain::Normal(1.0, 1.0)), 0.0, 2.5);
+        assert_eq!((within.range(), within.central()), ((0.0, 2.5), 1.0));
+        assert_eq!((within.cdf(-0.1), within.cdf(1.0), within.cdf(2.5)), (0.0, 0.5, 1.0));
     }
 }

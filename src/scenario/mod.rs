@@ -1,5 +1,16 @@
 //! From a TOML file to a checked, typed [`Scenario`]: every number in SI units, every uncertainty a distribution.
 
+mod defaults;
+mod diagnostic;
+mod files;
+mod ground;
+mod read;
+mod table;
+mod track;
 mod types;
 
+pub use diagnostic::{Diagnostic, Severity};
+pub use files::{Files, MemoryFiles, NoFiles};
+pub use read::{HEADLINE_WORDS, key_list, read};
+pub use table::KeyDoc;
 pub use types::*;

@@ -9,4 +9,4 @@ mod terrain;
 
 pub use grid::{CELLS_AT_MOST, GridInput, SiteGrid, spacing_for};
 pub use kinds::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
-pub use terrain::Terrain;
+pub use terrain::{GridFault, Terrain, parse_ascii_grid};

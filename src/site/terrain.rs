@@ -70,3 +70,189 @@ fn cell_of(place: f64, count: usize) -> (usize, f64) {
     let index = (place as usize).min(last);
     (index, (place - index as f64).min(1.0))
 }
+
+/// Why a grid file cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{found}; accepted: {accepted}")]
+pub struct GridFault {
+    /// Line, counted from 1.
+    pub line: Option<usize>,
+    /// What was found.
+    pub found: String,
+    /// What would be accepted.
+    pub accepted: String,
+}
+
+fn fault<T>(line: Option<usize>, found: impl Into<String>, accepted: impl Into<String>) -> Result<T, GridFault> {
+    Err(GridFault { line, found: found.into(), accepted: accepted.into() })
+}
+
+/// Most values a grid may have.
+const VALUES_AT_MOST: usize = 36_000_000;
+
+/// Reads an Esri ASCII grid: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`,
+/// `cellsize`, `NODATA_value`), then the rows from north to south. Heights and coordinates are metres as in the file.
+///
+/// Points without data take the height of the nearest points that have one.
+///
+/// # Errors
+/// The first fault, with its line.
+///
+/// # Source
+/// Format as described in the GDAL documentation, driver "AAIGrid" (from memory).
+pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
+    let mut header: [Option<(f64, usize)>; 8] = [None; 8];
+    const NAMES: [&str; 8] =
+        ["ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "nodata_value"];
+    let mut lines = text.lines().enumerate().peekable();
+    let mut last_line = 0;
+    while let Some((index, line)) = lines.peek().copied() {
+        let mut words = line.split_whitespace();
+        let Some(word) = words.next() else {
+            lines.next();
+            continue;
+        };
+        if !word.starts_with(|letter: char| letter.is_ascii_alphabetic()) || word.eq_ignore_ascii_case("nan") {
+            break;
+        }
+        lines.next();
+        last_line = index + 1;
+        let name = word.to_ascii_lowercase();
+        let Some(slot) = NAMES.iter().position(|known| *known == name) else {
+            return fault(Some(index + 1), format!("the header `{word}`"), NAMES.join(", "));
+        };
+        let value = words.next().and_then(|value| value.parse::<f64>().ok());
+        match value {
+            Some(value) if value.is_finite() && words.next().is_none() => header[slot] = Some((value, index + 1)),
+            _ => {
+                return fault(
+                    Some(index + 1),
+                    format!("the line \"{}\"", line.trim()),
+                    format!("`{name}` and one number"),
+                );
+            }
+        }
+    }
+    let count = |slot: usize| -> Result<usize, GridFault> {
+        match header[slot] {
+            Some((value, _)) if value >= 2.0 && value.fract() == 0.0 && value <= 1e6 => Ok(value as usize),
+            Some((value, line)) => {
+                fault(Some(line), format!("`{}` of {value}", NAMES[slot]), "a whole number, 2 to 1000000")
+            }
+            None => fault(Some(last_line.max(1)), format!("no `{}`", NAMES[slot]), "it in the header"),
+        }
+    };
+    let (columns, rows) = (count(0)?, count(1)?);
+    let cell_m = match header[6] {
+        Some((value, _)) if value > 0.0 => value,
+        Some((value, line)) => return fault(Some(line), format!("`cellsize` of {value}"), "metres above 0"),
+        None => return fault(Some(last_line.max(1)), "no `cellsize`", "it in the header"),
+    };
+    let edge = |corner: usize, centre: usize| -> Result<f64, GridFault> {
+        match (header[corner], header[centre]) {
+            (Some((value, _)), None) => Ok(value + 0.5 * cell_m),
+            (None, Some((value, _))) => Ok(value),
+            (Some(_), Some((_, line))) => {
+                fault(Some(line), format!("both `{}` and `{}`", NAMES[corner], NAMES[centre]), "one of the two")
+            }
+            (None, None) => fault(
+                Some(last_line.max(1)),
+                format!("neither `{}` nor `{}`", NAMES[corner], NAMES[centre]),
+                "one of the two",
+            ),
+        }
+    };
+    let (west_m, south_m) = (edge(2, 3)?, edge(4, 5)?);
+    if columns.saturating_mul(rows) > VALUES_AT_MOST {
+        return fault(
+            header[0].map(|pair| pair.1),
+            format!("{columns} × {rows} points"),
+            format!("at most {VALUES_AT_MOST}"),
+        );
+    }
+    let nodata = header[7].map_or(-9999.0, |pair| pair.0);
+    // Rows may be broken anywhere: the values are one long list.
+    let mut values: Vec<f32> = Vec::new();
+    let mut end_line = last_line;
+    for (index, line) in lines {
+        for word in line.split_whitespace() {
+            if values.len() == columns * rows {
+                return fault(
+                    Some(index + 1),
+                    "more values than the header says",
+                    format!("{columns} × {rows} values"),
+                );
+            }
+            let value = match word.parse::<f64>() {
+                Ok(value) if value == nodata || value.is_nan() => f32::NAN,
+                Ok(value) if (-12_000.0..=9000.0).contains(&value) => value as f32,
+                _ => {
+                    return fault(
+                        Some(index + 1),
+                        format!("the value \"{word}\""),
+                        "a height in metres, -12000 to 9000",
+                    );
+                }
+            };
+            values.push(value);
+            end_line = index + 1;
+        }
+    }
+    if values.len() < columns * rows {
+        return fault(
+            Some(end_line.max(1)),
+            format!("the end after {} values", values.len()),
+            format!("{columns} × {rows} = {} values", columns * rows),
+        );
+    }
+    if values.iter().all(|value| value.is_nan()) {
+        return fault(Some(end_line), "no point with a height", "at least one");
+    }
+    let mut height_m: Vec<f32> = Vec::with_capacity(values.len());
+    for row in (0..rows).rev() {
+        height_m.extend_from_slice(&values[row * columns..(row + 1) * columns]);
+    }
+    fill_gaps(&mut height_m, columns, rows);
+    Ok(Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m })
+}
+
+/// Gives points without a height the mean of their neighbours that have one, ring by ring from the edge of the gap.
+fn fill_gaps(height_m: &mut [f32], columns: usize, rows: usize) {
+    let around = |at: usize| {
+        let (column, row) = (at % columns, at / columns);
+        [
+            (column > 0).then(|| at - 1),
+            (column + 1 < columns).then(|| at + 1),
+            (row > 0).then(|| at - columns),
+            (row + 1 < rows).then(|| at + columns),
+        ]
+        .into_iter()
+        .flatten()
+    };
+    let mut edge: Vec<usize> = (0..height_m.len())
+        .filter(|at| height_m[*at].is_nan() && around(*at).any(|near| !height_m[near].is_nan()))
+        .collect();
+    while !edge.is_empty() {
+        let means: Vec<f32> = edge
+            .iter()
+            .map(|at| {
+                let (mut sum, mut count) = (0.0, 0.0);
+                for near in around(*at) {
+                    if !height_m[near].is_nan() {
+                        sum += height_m[near];
+                        count += 1.0;
+                    }
+                }
+                sum / count
+            })
+            .collect();
+        for (at, mean) in edge.iter().zip(means) {
+            height_m[*at] = mean;
+        }
+        let mut next: Vec<usize> =
+            edge.iter().flat_map(|at| around(*at)).filter(|near| height_m[*near].is_nan()).collect();
+        next.sort_unstable();
+        next.dedup();
+        edge = next;
+    }
+}
