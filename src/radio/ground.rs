@@ -276,3 +276,51 @@ pub fn two_ray_null_spacing_hz(ground_distance_m: f64, height_1_m: f64, height_2
         4.0 * height_1_m * height_2_m / ((square + sum * sum).sqrt() + (square + difference * difference).sqrt());
     Ok(crate::units::SPEED_OF_LIGHT_MPS / detour)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn grazing_incidence_turns_the_wave_over() {
+        // Γ → −1 for both polarisations.
+        let ground = ground_permittivity(2.4e9, 15.0, 0.005).unwrap();
+        for polarisation in [WavePolarisation::Horizontal, WavePolarisation::Vertical] {
+            let (magnitude, phase_rad) = reflection(ground, 1e-6, polarisation).unwrap();
+            assert!((magnitude - 1.0).abs() < 1e-4 && (phase_rad - PI).abs() < 1e-3);
+        }
+        assert!(reflection(ground, 2.0, WavePolarisation::Vertical).is_err());
+    }
+
+    #[test]
+    fn beyond_the_break_distance_loss_grows_twelve_db_an_octave() {
+        let bounce = GroundBounce::new(2.44e9, 15.0, 0.005, 0.0, WavePolarisation::Horizontal).unwrap();
+        let far = 20.0 * two_ray_break_distance_m(2.44e9, 1.5, 10.0).unwrap();
+        // 6 dB of these 12 are free space's.
+        let octave = bounce.excess_db(2.0 * far, 1.5, 10.0, 1.0) - bounce.excess_db(far, 1.5, 10.0, 1.0);
+        assert!((octave - 6.02).abs() < 0.1, "{octave}");
+    }
+
+    #[test]
+    fn rough_ground_takes_the_bounce_away() {
+        let rough = GroundBounce::new(5.8e9, 15.0, 0.005, 2.0, WavePolarisation::Vertical).unwrap();
+        assert!(rough.excess_db(300.0, 2.0, 60.0, 1.0).abs() < 1e-6);
+        assert!(roughness_factor(5.8e9, 0.2, 2.0).unwrap() < 1e-6);
+        let shaded = GroundBounce::new(5.8e9, 15.0, 0.005, 0.0, WavePolarisation::Vertical).unwrap();
+        assert_eq!(shaded.excess_db(300.0, 2.0, 60.0, 0.0).abs(), 0.0);
+    }
+
+    #[test]
+    fn wetter_soil_has_more_permittivity() {
+        let soil = |water_share| Soil {
+            sand_pct: 51.52,
+            clay_pct: 13.42,
+            silt_pct: 35.06,
+            water_share,
+            specific_gravity: 2.65,
+        };
+        let real = |water| soil_permittivity(2.4e9, 20.0, soil(water)).unwrap().real;
+        assert!(real(0.05) < real(0.15) && real(0.15) < real(0.3));
+        assert!(soil_permittivity(2.4e9, 20.0, soil(0.9)).is_err());
+    }
+}

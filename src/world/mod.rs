@@ -1,11 +1,13 @@
 //! Everything that is the same for all flights, computed once, read-only.
 
 pub mod air;
+pub mod link_field;
 mod path;
 mod sky_field;
 mod sky_source;
 
 pub use air::{AirDraws, AirField, MeanWind};
+pub use link_field::{Excess, FieldOptions, LinkField};
 pub use path::{FlightPath, length};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{
