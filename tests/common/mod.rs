@@ -558,6 +558,9 @@ pub fn many() -> Summary {
             condition.behind_points.push(condition.behind_points[k]);
         }
     }
+    if let Some(choice) = &mut s.choice {
+        choice.regret_points.extend([11.4, 4.2, 0.6]);
+    }
     s.pairs.push(pair(4, 5, 0.0001, 0.003, Word::NoDifferenceThatMatters));
     s.pairs.push(pair(5, 6, -0.004, 0.003, Word::Better));
     s

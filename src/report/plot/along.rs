@@ -19,17 +19,17 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     let margin = canvas.margin();
     let (left, right) = (margin + 40.0, canvas.width_px() - margin - 10.0);
     let x = [0.0, last.distance_m.max(1.0)];
-    let mut y = top + 16.0;
+    let mut y = top + 20.0;
     let points =
         |f: &dyn Fn(&AlongPath) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.distance_m, f(row)]).collect() };
     let panel =
         |canvas: &mut Canvas, y: &mut f64, name: &str, scale: [f64; 2], n: usize, label: Option<&str>| -> Panel {
             let height = 84.0;
             let panel = Panel { box_px: [left, *y, right, *y + height], x, y: scale };
-            canvas.text(name, [left, *y - 9.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+            canvas.text(name, [left, *y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
             panel.x_axis(canvas, if canvas.look.narrow() { 5 } else { 9 }, label);
             panel.y_axis(canvas, n);
-            *y += height + 32.0;
+            *y += height + 36.0;
             panel
         };
     let heights = points(&|row| row.place_m[2]);
@@ -42,10 +42,11 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
         shape.push([piece[0][0], p.box_px[3]]);
         canvas.patterned(&shape, Ink::Soft, Pattern::Rising, 0.25, 0.5);
         canvas.line(&piece, Ink::Soft, 1.0, 1.2);
+        canvas.keep_off(&piece);
     }
     p.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
-    beside(&mut canvas, &p, &heights, "path", Ink::Blue);
-    beside(&mut canvas, &p, &surface, SURFACE, Ink::Soft);
+    beside(&mut canvas, &p, &heights, "path", Ink::Ink);
+    beside(&mut canvas, &p, &surface, SURFACE, Ink::Ink);
 
     let margins = points(&|row| row.margin_db);
     let scale = axis::range(margins.iter().map(|p| p[1]).chain([0.0]), 3);
@@ -63,6 +64,9 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
                 ([left + 5.0, at + 8.0], At::Left),
                 ([right - 5.0, at - 8.0], At::Right),
                 ([right - 5.0, at + 8.0], At::Right),
+                ([(left + right) / 2.0, at - 8.0], At::Middle),
+                ([(left + right) / 2.0, at + 8.0], At::Middle),
+                ([(left + right) / 2.0, at - 22.0], At::Middle),
             ];
             canvas.chip_where_free(words, &places, p.box_px, 10.0, Ink::Ink);
         }
@@ -76,10 +80,14 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     p.curve(&mut canvas, points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop }).into_iter(), Ink::Green, 1.8);
 
     let p = panel(&mut canvas, &mut y, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
-    let (charge, home) = (points(&|row| row.charge_pct), points(&|row| row.charge_home_pct.min(100.0)));
+    let (charge, home) = (
+        points(&|row| row.charge_pct),
+        points(&|row| if row.charge_home_pct.is_finite() { row.charge_home_pct.min(100.0) } else { f64::NAN }),
+    );
     p.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
     for piece in p.pieces(home.iter().copied()) {
         canvas.dashed(&piece, Ink::Vermilion, 1.0, 1.8, 5.0, 3.0);
+        canvas.keep_off(&piece);
     }
     for back in &summary.no_return {
         if let Some(at) = back.distance_m.filter(|d| *d <= x[1]) {
@@ -94,8 +102,8 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
             canvas.chip_where_free(&text, &places, p.box_px, 10.0, Ink::Ink);
         }
     }
-    beside(&mut canvas, &p, &charge, "in the pack", Ink::Blue);
-    beside(&mut canvas, &p, &home, "needed to come home", Ink::Vermilion);
+    beside(&mut canvas, &p, &charge, "in the pack", Ink::Ink);
+    beside(&mut canvas, &p, &home, "needed to come home", Ink::Ink);
     canvas.height_px = y + 14.0;
     let worst = rows.iter().filter(|row| row.margin_db.is_finite()).min_by(|a, b| a.margin_db.total_cmp(&b.margin_db));
     let told = worst.map_or("No margin known along the path.".into(), |row| {
@@ -127,13 +135,19 @@ fn beside(canvas: &mut Canvas, panel: &Panel, points: &[[f64; 2]], words: &str, 
     }
 }
 
+fn tinted(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Pattern, tint: f64) {
+    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
+    canvas.patterned(&corners, ink, pattern, tint, 0.7);
+    canvas.outline(&corners, ink, 1.0, 1.0);
+}
+
 /// A vertical cut from the pilot's antenna to a place on the path, with the first Fresnel zone.
 pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let (first, last) = (section.points.first()?, section.points.last()?);
     let mut canvas = Canvas::new(&format!("section-{}", index + 1), look);
     let title = format!("Looking sideways along the link: {}", section.title);
     let under = format!(
-        "Mean margin {} dB, of which {} dB are lost to what stands in the way.",
+        "Mean margin {} dB; {} dB are lost to what stands in the way.",
         words::number(section.margin_db, 1),
         words::number(section.diffraction_db, 1)
     );
@@ -149,9 +163,9 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
                 canvas.line(&[[at[0] - 11.0, at[1] + 3.0], [at[0] + 11.0, at[1] - 3.0]], Ink::Blue, 1.0, 1.6);
             }),
         ),
-        (ZONE.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Sky, Pattern::Plain))),
-        (TOPS.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Green, Pattern::Dots))),
-        (GROUND.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Soft, Pattern::Rising))),
+        (ZONE.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Sky, Pattern::Plain, 0.45))),
+        (TOPS.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Green, Pattern::Dots, 0.55))),
+        (GROUND.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Soft, Pattern::Rising, 0.45))),
     ];
     let y = canvas.legend(top, &entries) + 26.0;
     let margin = canvas.margin();
@@ -164,7 +178,7 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
         x: [first.distance_m, last.distance_m.max(first.distance_m + 1.0)],
         y: scale,
     };
-    canvas.text("Height above home / m (stretched)", [margin + 40.0, y - 10.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+    canvas.text("Height above home / m (stretched)", [margin + 40.0, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
     panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 9 }, Some("Distance from the pilot's antenna / m"));
     panel.y_axis(&mut canvas, 5);
     let line = |f: &dyn Fn(&crate::risk::summary::SectionPoint) -> f64| -> Vec<[f64; 2]> {
@@ -185,6 +199,7 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     canvas.patterned(&ground, Ink::Soft, Pattern::Rising, 0.45, 0.5);
     canvas.line(&line(&|p| p.ground_m), Ink::Ink, 1.0, 1.4);
     let ray = line(&|p| p.ray_m);
+    canvas.keep_off(&ray);
     canvas.line(&ray, Ink::Blue, 1.0, 1.8);
     for words in [ZONE, RAY, TOPS, GROUND] {
         canvas.drew(words);

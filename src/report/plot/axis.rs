@@ -80,6 +80,7 @@ impl Panel {
     pub fn curve(&self, canvas: &mut Canvas, points: impl Iterator<Item = [f64; 2]>, ink: Ink, width: f64) {
         for piece in self.pieces(points) {
             canvas.line(&piece, ink, 1.0, width);
+            canvas.keep_off(&piece);
         }
     }
 

@@ -146,6 +146,8 @@ pub struct Canvas {
     ops: Vec<Op>,
     patterns: Vec<(Ink, Pattern, u32, u32)>,
     clips: Vec<[f64; 4]>,
+    /// Places that carry data: labels keep off them when they can.
+    busy: Vec<[f64; 2]>,
 }
 
 /// A finished figure.
@@ -172,7 +174,7 @@ impl Canvas {
     pub fn new(id: &str, look: Look) -> Canvas {
         let id = if look.narrow() { format!("{id}-narrow") } else { id.to_string() };
         let layout = Layout::default();
-        Canvas { look, height_px: 0.0, layout, id, ops: vec![], patterns: vec![], clips: vec![] }
+        Canvas { look, height_px: 0.0, layout, id, ops: vec![], patterns: vec![], clips: vec![], busy: vec![] }
     }
 
     /// Width in px.
@@ -273,8 +275,16 @@ impl Canvas {
         size: f64,
         ink: Ink,
     ) -> bool {
-        for &(place, at) in places {
+        // First a place off the data, then any that is free of text.
+        let hidden = |busy: &[[f64; 2]], b: &[f64; 4]| {
+            busy.iter().any(|p| p[0] > b[0] - 2.0 && p[0] < b[2] + 2.0 && p[1] > b[1] - 2.0 && p[1] < b[3] + 2.0)
+        };
+        for pass in 0..2 * places.len() {
+            let (place, at) = places[pass % places.len()];
             let b = Self::box_of(text, place, at, size, Weight::Regular);
+            if pass < places.len() && hidden(&self.busy, &b) {
+                continue;
+            }
             let inside = b[0] >= within[0] + 2.0
                 && b[1] >= within[1] + 2.0
                 && b[2] <= within[2] - 2.0
@@ -320,6 +330,18 @@ impl Canvas {
     /// Margin at the sides.
     pub fn margin(&self) -> f64 {
         if self.look.narrow() { 4.0 } else { 14.0 }
+    }
+
+    /// Marks a line as data that labels should not hide.
+    pub fn keep_off(&mut self, points: &[[f64; 2]]) {
+        for pair in points.windows(2) {
+            let (dx, dy) = (pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]);
+            let n = ((dx * dx + dy * dy).sqrt() / 3.0).clamp(1.0, 2_000.0) as usize;
+            for k in 0..=n {
+                let f = k as f64 / n as f64;
+                self.busy.push([pair[0][0] + f * dx, pair[0][1] + f * dy]);
+            }
+        }
     }
 
     /// Says that a kind of thing was drawn and needs explaining.

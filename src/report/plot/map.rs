@@ -388,7 +388,12 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
             entries.push((
                 obstacle_words(kind).into(),
                 Box::new(move |canvas, at| {
-                    draw_obstacle(canvas, kind, &Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0));
+                    let half = if kind == ObstacleKind::Wire { 0.7 } else { 6.0 };
+                    draw_obstacle(
+                        canvas,
+                        kind,
+                        &Canvas::corners(at[0] - 11.0, at[1] - half, at[0] + 11.0, at[1] + half),
+                    );
                 }),
             ));
         }
@@ -536,7 +541,7 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
 
 fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool) {
     let [x0, _, x1, y1] = frame.box_px;
-    let n = ((x1 - x0) / 80.0).clamp(2.0, 6.0) as usize;
+    let n = ((x1 - x0) / 60.0).clamp(2.0, 7.0) as usize;
     let across = axis::ticks(frame.view_m[0], frame.view_m[2], n);
     let step = across.values.windows(2).map(|pair| pair[1] - pair[0]).next().unwrap_or(f64::INFINITY);
     if bottom {

@@ -63,7 +63,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
     let axis_panel = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
     let radius = if narrow { 2.6 } else { 4.0 };
     let bin = (2.0 * radius + 0.6) / ((right - left) / (x[1] - x[0]));
-    let mut y = top + if limits.is_empty() { 4.0 } else { 18.0 };
+    let mut y = top + if limits.is_empty() { 4.0 } else { 22.0 };
     let rows_top = y;
     let decimals = if most < 20.0 { 1 } else { 0 };
     let mut told = String::new();
@@ -121,7 +121,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         );
     }
     let panel = Panel { box_px: [left, rows_top, right, y - 8.0], x, y: [0.0, 1.0] };
-    let label_y = rows_top - 10.0;
+    let label_y = rows_top - 14.0;
     for (value, words) in &limits {
         let at = panel.at_x(*value);
         canvas.dashed(&[[at, rows_top - 4.0], [at, y - 8.0]], Ink::Vermilion, 1.0, 1.3, 6.0, 3.0);
@@ -129,7 +129,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         let side = if at + width / 2.0 > canvas.width_px() - 4.0 { At::Right } else { At::Middle };
         let place = [if side == At::Right { canvas.width_px() - 4.0 } else { at.max(width / 2.0 + 4.0) }, label_y];
         if canvas.layout.is_free(&Canvas::box_of(words, place, side, 10.5, Weight::Regular), 2.0) {
-            canvas.text(words, place, side, 10.5, Weight::Regular, Ink::Vermilion);
+            canvas.text(words, place, side, 10.5, Weight::Regular, Ink::Ink);
         }
     }
     let foot = Panel { box_px: [left, y - 8.0, right, y - 7.0], ..panel };
@@ -150,7 +150,7 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
     let mut canvas = Canvas::new("moment", look);
     let title = "Where on the path a lost link is dangerous";
     let top = canvas.head(title, "Danger to others by how much of the path had been flown when the link went.");
-    let y = canvas.legend(top, &policy_legend(summary)) + 22.0;
+    let y = canvas.legend(top, &policy_legend(summary)) + 28.0;
     let highest = summary
         .policies
         .iter()
@@ -164,7 +164,7 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
         x: [0.0, 100.0],
         y: [0.0, axis::range([0.0, highest].into_iter(), 5)[1]],
     };
-    canvas.text("Danger to others, of 1,000 lost links", [margin, y - 12.0], At::Left, 12.0, Weight::Regular, Ink::Ink);
+    canvas.text("Danger to others, of 1,000 lost links", [margin, y - 17.0], At::Left, 12.0, Weight::Regular, Ink::Ink);
     panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, Some("Share of the path flown at the loss / %"));
     panel.y_axis(&mut canvas, 5);
     let n = summary.policies.len() as f64;
@@ -177,35 +177,38 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
         for (from, to, share) in policy.danger_by_moment.iter().filter(|part| part.2.of >= 10) {
             // Neighbours stand side by side within the stretch, so that intervals do not hide each other.
             let x = panel.at_x(100.0 * (from + (to - from) * (0.25 + 0.5 * (index as f64 + 0.5) / n)));
+            let (low, high) = (panel.at_y(share.low * words::PER), panel.at_y(share.high * words::PER));
+            canvas.line(&[[x, low], [x, high]], ink, 0.8, 1.2);
+            if share.events == 0 {
+                // None seen is a bound, not a zero: a bar with a cap and no mark.
+                canvas.line(&[[x - 3.0, high], [x + 3.0, high]], ink, 0.8, 1.4);
+                canvas.line(&curve, ink, 0.5, 1.2);
+                curve.clear();
+                continue;
+            }
             let place = [x, panel.at_y(share.estimate() * words::PER)];
-            canvas.line(
-                &[[x, panel.at_y(share.low * words::PER)], [x, panel.at_y(share.high * words::PER)]],
-                ink,
-                0.8,
-                1.2,
-            );
             curve.push(place);
+            canvas.marks(&[place], shape, 3.4, ink, 1.0);
             if worst.is_none_or(|w| share.estimate() > w.2) {
                 worst = Some((*from, *to, share.estimate()));
             }
         }
         canvas.line(&curve, ink, 0.5, 1.2);
-        canvas.marks(&curve, shape, 3.4, ink, 1.0);
         if let Some((from, to, share)) = worst {
             told += &format!(
                 "{}: worst between {} and {} % of the path, {} of 1,000. ",
                 policy.name,
                 words::number(from * 100.0, 0),
                 words::number(to * 100.0, 0),
-                if share > 0.0 { words::of_thousand(share) } else { "none seen".into() }
+                words::of_thousand(share)
             );
         }
     }
     canvas.height_px = panel.box_px[3] + 44.0;
-    let caption = "High marks: losing the link there is worst for others. Upright lines are intervals; stretches with fewer than ten \
-                   losses are left out.";
+    let caption = "High marks: losing the link there is worst for others. Upright lines are intervals; one with a cap and no mark: \
+                   none seen, up to the cap. Stretches with fewer than ten losses are left out.";
     if told.is_empty() {
-        told = "Too few losses in every stretch of the path.".into();
+        told = "No danger seen, or too few losses, in every stretch of the path.".into();
     }
     Some(canvas.finish(title, caption, told.trim()))
 }
@@ -327,7 +330,7 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     let label_width = if narrow { 96.0 } else { 170.0 };
     let left = margin + label_width;
     let cell = (canvas.width_px() - margin - left) / n;
-    let cell = cell.min(150.0);
+    let cell = cell.min(200.0);
     let mut y = top;
     if narrow {
         for (index, policy) in summary.policies.iter().enumerate() {
@@ -387,6 +390,8 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
                 "best".to_string()
             } else if value.is_finite() && value > 0.0 {
                 words::difference(value / words::PER)
+            } else if narrow {
+                "=".into()
             } else {
                 "as good".into()
             };

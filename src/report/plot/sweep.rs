@@ -34,6 +34,26 @@ fn draw(canvas: &mut Canvas, panel: &Panel, curve: &Curve) {
     canvas.marks(&marks, curve.shape, 2.8, curve.ink, 1.0);
 }
 
+/// The root scale spreads rare outcomes without hiding the frequent ones, and has a zero.
+fn root(share: f64) -> f64 {
+    (share.max(0.0) * words::PER).sqrt()
+}
+
+fn root_axis(canvas: &mut Canvas, panel: &Panel) {
+    let [left, top, right, bottom] = panel.box_px;
+    let mut last = f64::INFINITY;
+    for value in [0.0f64, 1.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0] {
+        let y = panel.at_y(value.sqrt());
+        if y < top - 0.1 || last - y < 14.0 {
+            continue;
+        }
+        canvas.line(&[[left, y], [right, y]], Ink::Grid, 1.0, 0.8);
+        canvas.text(&words::number(value, 0), [left - 6.0, y], At::Right, axis::TICK, Weight::Regular, Ink::Ink);
+        last = y;
+    }
+    canvas.line(&[[left, top], [left, bottom]], Ink::Soft, 1.0, 1.0);
+}
+
 /// The sweep of return heights: four panels over one axis.
 pub fn sweep(heights: &Heights, look: Look) -> Figure {
     let mut canvas = Canvas::new("heights", look);
@@ -84,9 +104,13 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
             ink,
             pattern,
             shape,
-            middle: rows.iter().map(|row| [row.height_m, f(row).estimate() * words::PER]).collect(),
-            low: rows.iter().map(|row| f(row).low * words::PER).collect(),
-            high: rows.iter().map(|row| f(row).high * words::PER).collect(),
+            // None seen has no mark, only its bound.
+            middle: rows
+                .iter()
+                .map(|row| [row.height_m, if f(row).events > 0 { root(f(row).estimate()) } else { f64::NAN }])
+                .collect(),
+            low: rows.iter().map(|row| root(f(row).low)).collect(),
+            high: rows.iter().map(|row| root(f(row).high)).collect(),
         }
     };
     let spread = |f: &dyn Fn(&HeightRow) -> [f64; 3], shape| -> Curve {
@@ -102,7 +126,7 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
     let danger = share(&|row| row.danger, Ink::Vermilion, Pattern::Plain, Shape::Up);
     let lost = share(&|row| row.craft_lost, Ink::Orange, Pattern::Plain, Shape::Square);
     let groups: Vec<(&str, Vec<Curve>, f64)> = vec![
-        ("Of 1,000 lost links", vec![lost, danger], 190.0),
+        ("Of 1,000 lost links (root scale)", vec![lost, danger], 190.0),
         ("Charge left at the end / %", vec![spread(&|row| row.pack_left_pct, Shape::Disc)], 110.0),
         ("Time from loss to the end / s", vec![spread(&|row| row.time_s, Shape::Diamond)], 110.0),
     ];
@@ -112,13 +136,17 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
     let n_groups = groups.len();
     for (index, (name, curves, height)) in groups.into_iter().enumerate() {
         let last = index + 1 == n_groups;
-        // A wide interval of a poor height must not flatten the rest: the scale follows the estimates and most intervals.
         let values = curves.iter().flat_map(|curve| {
             curve.middle.iter().map(|p| p[1]).chain(curve.high.iter().copied()).chain(curve.low.iter().copied())
         });
-        let scale = axis::range(values.filter(|v| v.is_finite()).chain([0.0]), 4);
+        let rooted = index == 0;
+        let scale = if rooted {
+            [0.0, values.filter(|v| v.is_finite()).fold(root(0.001), f64::max) * 1.04]
+        } else {
+            axis::range(values.filter(|v| v.is_finite()).chain([0.0]), 4)
+        };
         let panel = Panel { box_px: [left, y, right, y + height], x, y: scale };
-        canvas.text(name, [left, y - 9.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+        canvas.text(name, [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
         if let Some([low, high]) = heights.interval_m {
             canvas.drew(INTERVAL);
             let (a, b) = (panel.at_x(low).clamp(left, right), panel.at_x(high).clamp(left, right));
@@ -128,11 +156,15 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
             }
         }
         panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, last.then_some("Return height above home / m"));
-        panel.y_axis(&mut canvas, 4);
+        if rooted {
+            root_axis(&mut canvas, &panel);
+        } else {
+            panel.y_axis(&mut canvas, 4);
+        }
         for curve in &curves {
             draw(&mut canvas, &panel, curve);
         }
-        for (value, words, above) in [(heights.tallest_m, TALLEST, true), (heights.ceiling_m, CEILING, false)] {
+        for (value, words) in [(heights.tallest_m, TALLEST), (heights.ceiling_m, CEILING)] {
             if value < x[0] || value > x[1] || value <= 0.0 {
                 continue;
             }
@@ -156,17 +188,16 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
                         ]
                     })
                     .collect();
-                let _ = above;
                 if canvas.chip_where_free(&text, &places, panel.box_px, 10.5, Ink::Ink) {
                     canvas.explained(words);
                 }
             }
         }
-        y += height + 32.0;
+        y += height + 36.0;
     }
     canvas.height_px = y + 14.0;
     let caption = format!(
-        "Look for the flat bottom of the upper curves, not for one point. Below: {}. Above: {}. Charge and time are medians with the middle 90 % of flights.",
+        "Look for the flat bottom of the upper curves, not for one point; a curve with a gap: none seen there, the band is the bound. Below: {}. Above: {}. Charge and time are medians with the middle 90 % of flights.",
         heights.below, heights.above
     );
     let told: Vec<String> = rows

@@ -51,7 +51,7 @@ fn window(trace: &Trace) -> [f64; 2] {
 
 /// Names of the panels stand above them, so that figures stay wide.
 fn panel_name(canvas: &mut Canvas, panel: &Panel, name: &str) {
-    let at = [panel.box_px[0], panel.box_px[1] - 9.0];
+    let at = [panel.box_px[0], panel.box_px[1] - 13.0];
     canvas.text(name, at, At::Left, 12.0, Weight::Bold, Ink::Ink);
 }
 
@@ -96,16 +96,22 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| row.time_s >= span[0]).collect();
     let (left, right) = (margin + 38.0, canvas.width_px() - margin - 10.0);
     let height = if look.narrow() { 66.0 } else { 78.0 };
-    let gap = 30.0;
+    let gap = 34.0;
+    let n_ticks = if look.narrow() { 5 } else { 10 };
 
     let stretches: Vec<(Doing, f64, f64)> = stretches(&trace.rows).into_iter().filter(|s| s.2 > span[0]).collect();
     let across = Panel { box_px: [left, 0.0, right, 1.0], x: span, y: [0.0, 1.0] };
     // The bands that say what the craft was doing: labelled where the name fits, in the legend otherwise.
     let mut legend: Vec<Entry> = Vec::new();
+    let fits = |doing: Doing, from: f64, to: f64| {
+        let wide = across.at_x(to) - across.at_x(from.max(span[0]));
+        font::width_px(doing.label(), 11.0, Weight::Bold) + 10.0 < wide
+    };
     for &(doing, _, _) in &stretches {
         let words = doing.label();
         let (ink, pattern) = doing_style(doing);
-        if legend.iter().all(|entry| entry.0 != words) {
+        let labelled = stretches.iter().any(|s| s.0 == doing && fits(s.0, s.1, s.2));
+        if !labelled && legend.iter().all(|entry| entry.0 != words) {
             legend.push((
                 words.into(),
                 Box::new(move |canvas, at| {
@@ -116,7 +122,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
             ));
         }
     }
-    let mut y = canvas.legend(top, &legend) + 4.0;
+    let mut y = if legend.is_empty() { top + 4.0 } else { canvas.legend(top, &legend) + 4.0 };
     let bands_top = y;
     for &(doing, from, to) in &stretches {
         let (ink, pattern) = doing_style(doing);
@@ -125,11 +131,12 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
         canvas.patterned(&corners, ink, pattern, 0.35, 0.8);
         canvas.drew(doing.label());
         let words = doing.label();
-        if font::width_px(words, 11.0, Weight::Bold) + 10.0 < x1 - x0 {
+        if fits(doing, from, to) {
+            canvas.explained(words);
             canvas.chip(words, [(x0 + x1) / 2.0, y + 9.0], At::Middle, 11.0, Weight::Bold, Ink::Ink);
         }
     }
-    y += 18.0 + gap;
+    y += 24.0 + gap;
 
     let points =
         |f: &dyn Fn(&TraceRow) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.time_s, f(row)]).collect() };
@@ -143,14 +150,14 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     // Link quality, and a strip each for what the pilot hears and sees.
     let panel = next(&mut y, [0.0, 100.0]);
     panel_name(&mut canvas, &panel, "Link quality / %");
-    panel.x_axis(&mut canvas, 6, None);
+    panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 2);
     panel.curve(&mut canvas, points(&|r| r.quality_pct).into_iter(), Ink::Blue, 1.5);
     panels.push(panel);
 
     let panel = next(&mut y, axis::range(points(&|r| r.margin_db).iter().map(|p| p[1]).chain([0.0]), 3));
     panel_name(&mut canvas, &panel, "Margin of the control link / dB");
-    panel.x_axis(&mut canvas, 6, None);
+    panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 3);
     panel.curve(&mut canvas, points(&|r| r.margin_db).into_iter(), Ink::Vermilion, 1.3);
     level(&mut canvas, &panel, 0.0, "needed", Ink::Ink);
@@ -188,14 +195,14 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
     let panel = next(&mut y, [0.0, axis::range([0.0, most].into_iter(), 3)[1]]);
     panel_name(&mut canvas, &panel, "Satellites in the fix");
-    panel.x_axis(&mut canvas, 6, None);
+    panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 3);
     panel.curve(&mut canvas, points(&|r| f64::from(r.satellites)).into_iter(), Ink::Green, 1.6);
     panels.push(panel);
 
     let panel = next(&mut y, [0.0, 4.0]);
     panel_name(&mut canvas, &panel, "HDOP (gap: no fix; above 4 not drawn)");
-    panel.x_axis(&mut canvas, 6, None);
+    panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 2);
     panel.curve(&mut canvas, points(&|r| if r.hdop > 4.0 { f64::NAN } else { r.hdop }).into_iter(), Ink::Green, 1.6);
     panels.push(panel);
@@ -211,7 +218,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     panel.box_px[3] += 24.0;
     y += 24.0;
     panel_name(&mut canvas, &panel, "Height above home / m");
-    panel.x_axis(&mut canvas, 6, None);
+    panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 3);
     let ground = panel.pieces(surface.iter().copied());
     for piece in &ground {
@@ -222,27 +229,28 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
         }
         canvas.patterned(&shape, Ink::Soft, Pattern::Rising, 0.25, 0.5);
         canvas.line(piece, Ink::Soft, 1.0, 1.2);
+        canvas.keep_off(piece);
     }
     panel.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
     if show_ceiling {
         level(&mut canvas, &panel, ceiling_m, "ceiling", Ink::Ink);
     }
-    name_curve(&mut canvas, &panel, &heights, "craft", Ink::Blue);
-    name_curve(&mut canvas, &panel, &surface, "ground, trees, roofs below", Ink::Soft);
+    name_curve(&mut canvas, &panel, &heights, "craft", Ink::Ink);
+    name_curve(&mut canvas, &panel, &surface, "ground, trees, roofs below", Ink::Ink);
     panels.push(panel);
 
     let panel = next(&mut y, [0.0, 100.0]);
     panel_name(&mut canvas, &panel, "Charge / %");
     panel.y_axis(&mut canvas, 2);
-    let last = look.narrow();
-    panel.x_axis(&mut canvas, if last { 5 } else { 10 }, Some("Time after take-off / s"));
+    panel.x_axis(&mut canvas, n_ticks, Some("Time after take-off / s"));
     let (charge, home) = (points(&|r| r.charge_pct), points(&|r| r.charge_home_pct));
     panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
-    for piece in panel.pieces(home.iter().copied().map(|[x, v]| [x, v.min(100.0)])) {
+    for piece in panel.pieces(home.iter().copied().map(|[x, v]| [x, if v.is_finite() { v.min(100.0) } else { v }])) {
         canvas.dashed(&piece, Ink::Vermilion, 1.0, 1.8, 5.0, 3.0);
+        canvas.keep_off(&piece);
     }
-    name_curve(&mut canvas, &panel, &charge, "in the pack", Ink::Blue);
-    name_curve(&mut canvas, &panel, &home, "needed to come home", Ink::Vermilion);
+    name_curve(&mut canvas, &panel, &charge, "in the pack", Ink::Ink);
+    name_curve(&mut canvas, &panel, &home, "needed to come home", Ink::Ink);
     panels.push(panel);
     y += 20.0;
 
