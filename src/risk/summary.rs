@@ -90,6 +90,10 @@ pub struct PolicySummary {
     pub headlines: Vec<(Headline, Share)>,
     /// One per group of [`Group::ALL`], that order.
     pub groups: Vec<(Group, Share)>,
+    /// Danger to others or craft lost.
+    pub craft_lost_or_worse: Share,
+    /// Landed at home, or the pilot got it back.
+    pub home: Share,
     /// Lower and upper bound of the danger share when unsettled flights all end well, all badly;
     /// `None` when at most 1 in 1,000 is unsettled.
     pub danger_bounds: Option<(f64, f64)>,
@@ -97,8 +101,8 @@ pub struct PolicySummary {
     pub flags: Vec<(&'static str, Share)>,
     /// Headline by flag: rows as [`Headline::ALL`], columns as [`Flags::NAMED`].
     pub headline_by_flag: Vec<Vec<u64>>,
-    /// Danger share when flights the pilot got back count as if the policy had gone on alone is not known;
-    /// this is the share among flights that he did not take over.
+    /// Danger share among the flights that the pilot did not take over: how those he took over would have ended
+    /// under the policy alone is not known.
     pub danger_without_pilot: Share,
     /// Measures.
     pub measures: Vec<Measure>,
@@ -178,7 +182,8 @@ pub struct Pair {
     pub size_unclear: bool,
     /// Flights that would settle it, when it cannot be told yet.
     pub flights_needed: Option<u64>,
-    /// Unpaired over paired variance: how many times more flights unpaired runs would need.
+    /// Unpaired over paired variance: how many times more flights unpaired runs would need. NaN when no flight went
+    /// differently under the two, so that there is nothing to gain.
     pub pairing_gain: f64,
 }
 

@@ -2,6 +2,7 @@
 
 pub mod cluster;
 pub mod decision;
+pub mod density;
 pub mod display;
 pub mod paired;
 pub mod proportion;
@@ -73,7 +74,7 @@ fn checked_level(level: f64) -> Result<f64, StatsError> {
 }
 
 /// Standard normal quantile of a two-sided confidence.
-fn two_sided_z(confidence: f64) -> f64 {
+pub(crate) fn two_sided_z(confidence: f64) -> f64 {
     // −Φ⁻¹(α/2) keeps its digits for confidences close to 1 better than Φ⁻¹(1 − α/2).
     -crate::chance::standard_normal_quantile(0.5 * (1.0 - confidence))
 }

@@ -117,6 +117,8 @@ pub fn policy(
             .map(|(_, n)| Flags::NAMED.iter().enumerate().map(|(k, _)| n / (k as u64 + 2)).collect())
             .collect(),
         flags: flag_labels().enumerate().map(|(k, label)| (label, share(lost / (3 * k as u64 + 4), lost))).collect(),
+        craft_lost_or_worse: share(counts[..8].iter().sum(), lost),
+        home: share(counts[10] + counts[11], lost),
         headlines,
         groups,
         danger_bounds: (counts[12] * 1000 > lost && lost > 0)

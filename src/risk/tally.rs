@@ -1,0 +1,629 @@
+//! Counts endings as they come and finishes into the summary's tables. Counters are whole numbers and measures are
+//! kept in flight order, so batches merged in order give the same bytes on any number of threads.
+
+use super::harm::HarmModel;
+use super::outcome::{headline_under, is_craft_lost_or_worse, is_danger, is_home, order_of};
+use super::summary::{
+    Contour, EndPoint, LossSummary, MAP_ENDS, Measure, Pair, PolicySummary, QuantileBand, Share, Verdict, flag_labels,
+};
+use super::verdict::{Evidence, Rules, judge, pairs_of};
+use super::words::share;
+use crate::failsafe::Policy;
+use crate::flight::{Ending, Flags, FlightOutcome, Group, Headline, LossCause};
+use crate::scenario::Judge;
+use crate::stats::density::map_contours;
+use crate::stats::display::quantile_dots;
+use crate::stats::quantile::{QuantileRule, quantile_ranks, quantile_upper_rank, sample_quantile};
+use std::collections::BTreeMap;
+
+const HEADLINES: usize = Headline::ALL.len();
+const FLAGS: usize = Flags::NAMED.len();
+/// Strips of the path for danger against the moment of loss.
+const MOMENTS: usize = 10;
+/// Dots of a dotplot.
+const DOTS: usize = 50;
+/// Shares of the map's contours and circles.
+const MAP_SHARES: [f64; 3] = [0.5, 0.9, 0.99];
+/// Share of unsettled flights above which bounds are printed.
+const UNSETTLED: f64 = 0.001;
+
+/// A measure: key, words, unit, and where it stands in an ending.
+type MeasureOf = (&'static str, &'static str, &'static str, fn(&Ending) -> f32);
+
+const MEASURES: [MeasureOf; 10] = [
+    ("distance_home_m", "distance from home at the end", "m", |e| e.distance_home_m),
+    ("greatest_distance_m", "greatest distance from home", "m", |e| e.greatest_distance_m),
+    ("greatest_height_m", "greatest height above home", "m", |e| e.greatest_height_m),
+    ("time_to_end_s", "time from loss to the end", "s", |e| e.time_to_end_s),
+    ("over_people_s", "time over people", "s", |e| e.over_people_s),
+    ("impact_speed_mps", "speed at the end", "m/s", |e| e.impact_speed_mps),
+    ("impact_energy_j", "impact energy", "J", |e| e.impact_energy_j),
+    ("pack_left_pct", "pack left at the end", "%", |e| e.pack_left_pct),
+    ("without_fix_s", "time without a position fix", "s", |e| e.without_fix_s),
+    ("vortex_ring_s", "time sinking through its own wake", "s", |e| e.vortex_ring_s),
+];
+/// Place of the distance home and the impact energy among the measures.
+const DISTANCE_HOME: usize = 0;
+const IMPACT_ENERGY: usize = 6;
+
+/// Counts of one policy.
+#[derive(Debug, Clone, Default)]
+struct PolicyTally {
+    headline_by_flag: [[u64; FLAGS]; HEADLINES],
+    headlines: [u64; HEADLINES],
+    not_taken_over: u64,
+    danger_not_taken_over: u64,
+    moments: [[u64; 2]; MOMENTS],
+    measures: [Vec<f32>; MEASURES.len()],
+    ends_m: Vec<[f32; 2]>,
+    map_ends: Vec<EndPoint>,
+    /// Impact angle and people per km², only for the annex.
+    impacts: Vec<[f32; 2]>,
+}
+
+/// Paired tables of one pair: both, only first, only second, neither.
+#[derive(Debug, Clone, Copy, Default)]
+struct PairTally {
+    danger: [u64; 4],
+    craft_lost: [u64; 4],
+    away: [u64; 4],
+}
+
+/// Counts flights in order.
+#[derive(Debug, Clone)]
+pub struct Tally {
+    names: Vec<String>,
+    chains: Vec<String>,
+    rules: Rules,
+    order: Option<Vec<Headline>>,
+    harm: Option<HarmModel>,
+    how: String,
+    flights: u64,
+    lost: u64,
+    not_taken_off: u64,
+    causes: BTreeMap<LossCause, u64>,
+    without_loss: BTreeMap<Headline, u64>,
+    loss_time_s: Vec<f32>,
+    loss_distance_m: Vec<f32>,
+    policies: Vec<PolicyTally>,
+    pairs: Vec<PairTally>,
+}
+
+/// What a tally finishes into.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TallyResult {
+    /// Flights counted.
+    pub flights: u64,
+    /// Losses.
+    pub loss: LossSummary,
+    /// One per policy, in their order.
+    pub policies: Vec<PolicySummary>,
+    /// All pairs by danger, then all by craft lost or worse.
+    pub pairs: Vec<Pair>,
+    /// The answer.
+    pub verdict: Verdict,
+    /// The order of headlines, when it is not the default.
+    pub order: Option<Vec<String>>,
+}
+
+impl Tally {
+    /// An empty tally. `how` says in words how links are lost ([`loss_words`](super::outcome::loss_words));
+    /// `craft_radius_m` is used for the annex only, when the judge asks for it.
+    pub fn new(policies: &[Policy], judge: &Judge, how: &str, craft_radius_m: f64) -> Self {
+        Tally {
+            names: policies.iter().map(|p| p.name.clone()).collect(),
+            chains: policies.iter().map(Policy::in_words).collect(),
+            rules: Rules { matters: judge.matters_points / 100.0, confidence: judge.confidence },
+            order: judge.order.as_deref().map(order_of).filter(|order| order[..] != Headline::ALL),
+            harm: judge.harm.then(|| HarmModel::of_craft(craft_radius_m)),
+            how: how.into(),
+            flights: 0,
+            lost: 0,
+            not_taken_off: 0,
+            causes: BTreeMap::new(),
+            without_loss: BTreeMap::new(),
+            loss_time_s: Vec::new(),
+            loss_distance_m: Vec::new(),
+            policies: vec![PolicyTally::default(); policies.len()],
+            pairs: vec![PairTally::default(); pairs_of(policies.len()).count()],
+        }
+    }
+
+    /// Flights counted so far.
+    pub fn flights(&self) -> u64 {
+        self.flights
+    }
+
+    /// Lost links so far.
+    pub fn lost(&self) -> u64 {
+        self.lost
+    }
+
+    /// Counts one flight. Flights come in the order of their numbers. A loss must come with one ending per policy.
+    pub fn push(&mut self, outcome: &FlightOutcome) {
+        self.flights += 1;
+        self.not_taken_off += u64::from(outcome.not_taken_off);
+        let Some(loss) = &outcome.loss else {
+            if let Some(headline) = outcome.without_loss {
+                *self.without_loss.entry(headline).or_default() += 1;
+            }
+            return;
+        };
+        assert_eq!(outcome.endings.len(), self.policies.len(), "flight {}: one ending per policy", outcome.flight);
+        self.lost += 1;
+        *self.causes.entry(loss.cause).or_default() += 1;
+        self.loss_time_s.push(loss.time_s);
+        self.loss_distance_m.push(loss.distance_m);
+        let moment = ((loss.path_share * MOMENTS as f32) as usize).min(MOMENTS - 1);
+        let order = self.order.as_deref();
+        let headlines: Vec<Headline> = outcome.endings.iter().map(|e| headline_under(order, e)).collect();
+        for ((tally, ending), &headline) in self.policies.iter_mut().zip(&outcome.endings).zip(&headlines) {
+            tally.push(ending, headline, moment, self.harm.is_some());
+        }
+        for (pair, (i, j)) in self.pairs.iter_mut().zip(pairs_of(headlines.len())) {
+            let count = |table: &mut [u64; 4], event: fn(Headline) -> bool| {
+                let cell = match (event(headlines[i]), event(headlines[j])) {
+                    (true, true) => 0,
+                    (true, false) => 1,
+                    (false, true) => 2,
+                    (false, false) => 3,
+                };
+                table[cell] += 1;
+            };
+            count(&mut pair.danger, is_danger);
+            count(&mut pair.craft_lost, is_craft_lost_or_worse);
+            count(&mut pair.away, |h| !is_home(h));
+        }
+    }
+
+    /// Adds the tally of the flights that follow these.
+    pub fn merge(&mut self, later: Tally) {
+        self.flights += later.flights;
+        self.lost += later.lost;
+        self.not_taken_off += later.not_taken_off;
+        for (cause, count) in later.causes {
+            *self.causes.entry(cause).or_default() += count;
+        }
+        for (headline, count) in later.without_loss {
+            *self.without_loss.entry(headline).or_default() += count;
+        }
+        self.loss_time_s.extend(later.loss_time_s);
+        self.loss_distance_m.extend(later.loss_distance_m);
+        for (mine, theirs) in self.policies.iter_mut().zip(later.policies) {
+            mine.merge(theirs);
+        }
+        for (mine, theirs) in self.pairs.iter_mut().zip(later.pairs) {
+            for (a, b) in [
+                (&mut mine.danger, theirs.danger),
+                (&mut mine.craft_lost, theirs.craft_lost),
+                (&mut mine.away, theirs.away),
+            ] {
+                for (x, y) in a.iter_mut().zip(b) {
+                    *x += y;
+                }
+            }
+        }
+    }
+
+    /// Danger share of each policy so far, in their order.
+    pub fn danger(&self) -> Vec<Share> {
+        self.policies.iter().map(|p| p.share_of(is_danger, self.rules.confidence)).collect()
+    }
+
+    /// Share of flights in which the link was lost so far.
+    pub fn loss_share(&self) -> Share {
+        share(self.lost, self.flights, self.rules.confidence)
+    }
+
+    /// The tables, pairs and the verdict.
+    pub fn finish(self) -> TallyResult {
+        let confidence = self.rules.confidence;
+        let over = |event: fn(Headline) -> bool| -> Vec<Share> {
+            self.policies.iter().map(|p| p.share_of(event, confidence)).collect()
+        };
+        let evidence = Evidence {
+            names: self.names.clone(),
+            flights: self.flights,
+            lost: self.lost,
+            danger: over(is_danger),
+            craft_lost: over(is_craft_lost_or_worse),
+            home: over(is_home),
+            danger_tables: self.pairs.iter().map(|p| p.danger).collect(),
+            craft_tables: self.pairs.iter().map(|p| p.craft_lost).collect(),
+            away_tables: self.pairs.iter().map(|p| p.away).collect(),
+        };
+        let (pairs, verdict) = judge(&evidence, &self.rules);
+        let crowd_per_km2 = self.policies.iter().flat_map(|p| &p.impacts).map(|i| f64::from(i[1])).fold(0.0, f64::max);
+        let policies = self
+            .policies
+            .iter()
+            .enumerate()
+            .map(|(index, tally)| {
+                let harm = self.harm.and_then(|model| model.annex(&tally.impacts(), crowd_per_km2));
+                tally.finish(&self.names[index], &self.chains[index], confidence, harm)
+            })
+            .collect();
+        let mut causes: Vec<(String, u64)> =
+            self.causes.iter().map(|(cause, &count)| (cause.label().to_string(), count)).collect();
+        causes.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        let three = |values: &[f32]| {
+            let sorted = finite_sorted(values);
+            [0.05, 0.5, 0.95].map(|q| sample_quantile(&sorted, q, QuantileRule::Type8))
+        };
+        TallyResult {
+            flights: self.flights,
+            loss: LossSummary {
+                how: self.how,
+                lost: share(self.lost, self.flights, confidence),
+                time_s: three(&self.loss_time_s),
+                distance_m: three(&self.loss_distance_m),
+                causes,
+                without_loss: self.without_loss.iter().map(|(h, &count)| (h.word().to_string(), count)).collect(),
+                not_taken_off: self.not_taken_off,
+            },
+            policies,
+            pairs,
+            verdict,
+            order: self.order.map(|order| order.iter().map(|h| h.word().to_string()).collect()),
+        }
+    }
+}
+
+impl PolicyTally {
+    fn push(&mut self, ending: &Ending, headline: Headline, moment: usize, with_impacts: bool) {
+        let row = headline.index();
+        self.headlines[row] += 1;
+        for (count, (flag, _)) in self.headline_by_flag[row].iter_mut().zip(Flags::NAMED) {
+            *count += u64::from(ending.flags.has(flag));
+        }
+        let danger = u64::from(is_danger(headline));
+        if !ending.flags.has(Flags::PILOT_TOOK_OVER) {
+            self.not_taken_over += 1;
+            self.danger_not_taken_over += danger;
+        }
+        self.moments[moment][0] += danger;
+        self.moments[moment][1] += 1;
+        for (values, measure) in self.measures.iter_mut().zip(&MEASURES) {
+            values.push((measure.3)(ending));
+        }
+        let place_m = [ending.end_m[0], ending.end_m[1]];
+        self.ends_m.push(place_m);
+        if self.map_ends.len() < MAP_ENDS {
+            self.map_ends.push(EndPoint { flight: ending.flight, place_m, headline });
+        }
+        if with_impacts {
+            self.impacts.push([ending.impact_angle_deg, ending.people_per_km2]);
+        }
+    }
+
+    fn merge(&mut self, later: PolicyTally) {
+        for (mine, theirs) in self.headline_by_flag.iter_mut().zip(later.headline_by_flag) {
+            for (x, y) in mine.iter_mut().zip(theirs) {
+                *x += y;
+            }
+        }
+        for (x, y) in self.headlines.iter_mut().zip(later.headlines) {
+            *x += y;
+        }
+        self.not_taken_over += later.not_taken_over;
+        self.danger_not_taken_over += later.danger_not_taken_over;
+        for (mine, theirs) in self.moments.iter_mut().zip(later.moments) {
+            mine[0] += theirs[0];
+            mine[1] += theirs[1];
+        }
+        for (mine, theirs) in self.measures.iter_mut().zip(later.measures) {
+            mine.extend(theirs);
+        }
+        self.ends_m.extend(later.ends_m);
+        let room = MAP_ENDS - self.map_ends.len().min(MAP_ENDS);
+        self.map_ends.extend(later.map_ends.into_iter().take(room));
+        self.impacts.extend(later.impacts);
+    }
+
+    fn lost(&self) -> u64 {
+        self.headlines.iter().sum()
+    }
+
+    fn count(&self, event: fn(Headline) -> bool) -> u64 {
+        Headline::ALL.into_iter().filter(|&h| event(h)).map(|h| self.headlines[h.index()]).sum()
+    }
+
+    fn share_of(&self, event: fn(Headline) -> bool, confidence: f64) -> Share {
+        share(self.count(event), self.lost(), confidence)
+    }
+
+    /// (energy, angle, people per km²) of every end; what is not finite counts as none.
+    fn impacts(&self) -> Vec<(f64, f64, f64)> {
+        let number = |x: f32, instead: f64| if x.is_finite() { f64::from(x) } else { instead };
+        self.measures[IMPACT_ENERGY]
+            .iter()
+            .zip(&self.impacts)
+            .map(|(&energy, &[angle, people])| (number(energy, 0.0), number(angle, 90.0), number(people, 0.0)))
+            .collect()
+    }
+
+    fn finish(&self, name: &str, chain: &str, confidence: f64, harm: Option<super::summary::Harm>) -> PolicySummary {
+        let lost = self.lost();
+        let of_lost = |count: u64| share(count, lost, confidence);
+        let unsettled = self.headlines[Headline::NotSettled.index()];
+        let danger = self.count(is_danger);
+        let flags: Vec<u64> = (0..FLAGS).map(|f| self.headline_by_flag.iter().map(|row| row[f]).sum()).collect();
+        let home = finite_sorted(&self.measures[DISTANCE_HOME]);
+        let points: Vec<[f64; 2]> = self.ends_m.iter().map(|p| p.map(f64::from)).collect();
+        let contours = map_contours(&points, &MAP_SHARES);
+        PolicySummary {
+            name: name.into(),
+            words: chain.into(),
+            lost,
+            headlines: Headline::ALL.into_iter().map(|h| (h, of_lost(self.headlines[h.index()]))).collect(),
+            groups: Group::ALL
+                .into_iter()
+                .map(|group| {
+                    let count = Headline::ALL.into_iter().filter(|h| h.group() == group);
+                    (group, of_lost(count.map(|h| self.headlines[h.index()]).sum()))
+                })
+                .collect(),
+            craft_lost_or_worse: self.share_of(is_craft_lost_or_worse, confidence),
+            home: self.share_of(is_home, confidence),
+            danger_bounds: (unsettled as f64 > UNSETTLED * lost as f64)
+                .then(|| (danger as f64 / lost as f64, (danger + unsettled) as f64 / lost as f64)),
+            flags: flag_labels().zip(flags.into_iter().map(of_lost)).collect(),
+            headline_by_flag: self.headline_by_flag.iter().map(|row| row.to_vec()).collect(),
+            danger_without_pilot: share(self.danger_not_taken_over, self.not_taken_over, confidence),
+            measures: MEASURES
+                .iter()
+                .zip(&self.measures)
+                .map(|(&(key, label, unit, _), values)| measure(key, label, unit, values, confidence))
+                .collect(),
+            within_99_m: quantile_upper_rank(home.len() as u64, 0.99, confidence)
+                .ok()
+                .flatten()
+                .map(|rank| home[rank as usize - 1]),
+            circles_m: MAP_SHARES.map(|q| held(&home, q)),
+            contours: contours.levels.into_iter().map(|(share, rings_m)| Contour { share, rings_m }).collect(),
+            kernel_m: contours.kernel_m,
+            ends: self.map_ends.clone(),
+            tracks_m: Vec::new(),
+            danger_by_moment: self
+                .moments
+                .iter()
+                .enumerate()
+                .map(|(i, &[events, of])| {
+                    let at = |i: usize| i as f64 / MOMENTS as f64;
+                    (at(i), at(i + 1), share(events, of, confidence))
+                })
+                .collect(),
+            harm,
+        }
+    }
+}
+
+/// The finite ones, sorted upwards.
+fn finite_sorted(values: &[f32]) -> Vec<f64> {
+    let mut sorted: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).map(f64::from).collect();
+    sorted.sort_by(f64::total_cmp);
+    sorted
+}
+
+/// Smallest value that holds a share of the sorted ones; NaN of none.
+fn held(sorted: &[f64], share: f64) -> f64 {
+    let rank = (share * sorted.len() as f64 - 1e-9).ceil().max(1.0) as usize;
+    sorted.get(rank - 1).copied().unwrap_or(f64::NAN)
+}
+
+/// A quantile with its order-statistic ends.
+pub(crate) fn quantile_band(sorted: &[f64], q: f64, confidence: f64) -> QuantileBand {
+    let ranks = quantile_ranks(sorted.len() as u64, q, confidence).ok();
+    let at = |rank: Option<u64>| rank.map(|r| sorted[r as usize - 1]);
+    QuantileBand {
+        value: sample_quantile(sorted, q, QuantileRule::Type8),
+        low: ranks.and_then(|r| at(r.low)),
+        high: ranks.and_then(|r| at(r.high)),
+    }
+}
+
+fn measure(key: &'static str, label: &'static str, unit: &'static str, values: &[f32], confidence: f64) -> Measure {
+    let sorted = finite_sorted(values);
+    Measure {
+        key,
+        label,
+        unit,
+        p05: quantile_band(&sorted, 0.05, confidence),
+        p50: quantile_band(&sorted, 0.5, confidence),
+        p95: quantile_band(&sorted, 0.95, confidence),
+        dots: if sorted.is_empty() {
+            Vec::new()
+        } else {
+            quantile_dots(DOTS, |q| sample_quantile(&sorted, q, QuantileRule::Type8))
+        },
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use crate::failsafe::{Action, ActionKind, Fallback, Guards};
+    use crate::flight::{Ground, LossMoment, Manner};
+
+    pub(crate) fn judge_rules() -> Judge {
+        Judge {
+            matters_points: 0.5,
+            confidence: 0.95,
+            home_radius_m: 15.0,
+            reserve_pct: 15.0,
+            harm: false,
+            order: None,
+        }
+    }
+
+    pub(crate) fn policy(name: &str) -> Policy {
+        let action = Action { kind: ActionKind::Drop, guards: Guards::default(), otherwise: Fallback::Land };
+        Policy { name: name.into(), actions: vec![action] }
+    }
+
+    pub(crate) fn ending(flight: u32, headline: Headline, distance_m: f32) -> Ending {
+        Ending {
+            flight,
+            headline,
+            manner: Manner::SetDown,
+            ground: Ground::Clear,
+            flags: Flags::default(),
+            end_m: [distance_m, 0.5 * distance_m, 0.0],
+            loss_time_s: 60.0,
+            loss_m: [100.0, 0.0, 30.0],
+            time_to_end_s: 20.0,
+            distance_home_m: distance_m,
+            greatest_distance_m: 150.0,
+            greatest_height_m: 60.0,
+            over_people_s: 0.0,
+            people_per_km2: 0.0,
+            impact_speed_mps: 1.0,
+            impact_angle_deg: 90.0,
+            impact_energy_j: 0.7,
+            pack_left_pct: 40.0,
+            without_fix_s: 0.0,
+            vortex_ring_s: 0.0,
+        }
+    }
+
+    pub(crate) fn outcome(flight: u32, headlines: &[Headline]) -> FlightOutcome {
+        FlightOutcome {
+            flight,
+            loss: Some(LossMoment {
+                time_s: 60.0 + flight as f32,
+                place_m: [100.0, 0.0, 30.0],
+                path_share: (flight % 10) as f32 / 10.0 + 0.05,
+                distance_m: 100.0,
+                cause: LossCause::Cut,
+            }),
+            endings: headlines
+                .iter()
+                .enumerate()
+                .map(|(k, &h)| ending(flight, h, (flight % 97) as f32 + k as f32))
+                .collect(),
+            without_loss: None,
+            not_taken_off: false,
+        }
+    }
+
+    fn run(n: u32) -> Vec<FlightOutcome> {
+        (0..n)
+            .map(|flight| {
+                let a = if flight % 50 == 0 { Headline::OnRoad } else { Headline::AtHome };
+                let b = match flight % 20 {
+                    0 => Headline::AmongPeople,
+                    1 | 2 => Headline::Struck,
+                    3 => Headline::NotSettled,
+                    _ => Headline::ClearElsewhere,
+                };
+                outcome(flight, &[a, b])
+            })
+            .collect()
+    }
+
+    fn tally(outcomes: &[FlightOutcome]) -> Tally {
+        let mut tally = Tally::new(&[policy("a"), policy("b")], &judge_rules(), "cut", 0.2);
+        outcomes.iter().for_each(|o| tally.push(o));
+        tally
+    }
+
+    #[test]
+    fn counts_add_up() {
+        let mut flights = run(1_000);
+        flights.push(FlightOutcome {
+            flight: 1_000,
+            loss: None,
+            endings: vec![],
+            without_loss: Some(Headline::AtHome),
+            not_taken_off: false,
+        });
+        let result = tally(&flights).finish();
+        assert_eq!((result.flights, result.loss.lost.events, result.loss.lost.of), (1_001, 1_000, 1_001));
+        assert_eq!(result.loss.causes, [("cut by the scenario".to_string(), 1_000)]);
+        assert_eq!(result.loss.without_loss, [("at-home".to_string(), 1)]);
+        let b = &result.policies[1];
+        assert_eq!(b.headlines.iter().map(|h| h.1.events).sum::<u64>(), 1_000);
+        assert_eq!(b.groups.iter().map(|g| g.1.events).collect::<Vec<_>>(), [50, 100, 0, 800, 50]);
+        assert_eq!((b.craft_lost_or_worse.events, b.home.events), (150, 0));
+        assert_eq!(b.danger_bounds, Some((0.05, 0.1)));
+        assert_eq!(result.policies[0].danger_bounds, None);
+        assert_eq!(b.danger_by_moment.iter().map(|m| m.2.events).sum::<u64>(), 50);
+        assert!(b.danger_by_moment.iter().all(|m| m.2.of == 100));
+        // Flights 0, 100, 200 … end in danger under both; 50, 150 … only under a; 20, 40, 60 … only under b.
+        let danger = &result.pairs[0];
+        assert_eq!(danger.table, [10, 10, 40, 940]);
+        assert_eq!(b.measures.len(), MEASURES.len());
+        let home = &result.policies[0].measures[DISTANCE_HOME];
+        assert!(home.p50.value == 46.5 && home.dots.len() == 50);
+        assert!(home.p50.low.unwrap() <= home.p50.value && home.p50.value <= home.p50.high.unwrap());
+        assert_eq!(result.policies[0].within_99_m, Some(96.0));
+        assert_eq!(result.policies[0].contours.len(), 3);
+        assert_eq!(result.policies[0].ends.len(), 1_000);
+    }
+
+    #[test]
+    fn batches_in_order_give_the_same_as_one_run() {
+        let flights = run(3_000);
+        let whole = tally(&flights).finish();
+        let mut parts = flights.chunks(256).map(tally);
+        let mut sum = parts.next().unwrap();
+        parts.for_each(|part| sum.merge(part));
+        assert_eq!(sum.finish(), whole);
+        assert_eq!(whole.policies[0].ends.len(), MAP_ENDS);
+    }
+
+    #[test]
+    fn a_stated_order_re_ranks_what_happened() {
+        let mut struck_outside = ending(0, Headline::LeftArea, 300.0);
+        struck_outside.manner = Manner::Strike;
+        struck_outside.ground = Ground::People;
+        struck_outside.flags.set(Flags::LEFT_AREA);
+        assert_eq!(headline_under(None, &struck_outside), Headline::LeftArea);
+        let order = order_of(&["struck".into(), "among-people".into()]);
+        assert_eq!(headline_under(Some(&order), &struck_outside), Headline::Struck);
+        assert_eq!(
+            (order[0], order[1], order[2], order.len()),
+            (Headline::Struck, Headline::AmongPeople, Headline::OnRoad, 13)
+        );
+        let rules = Judge { order: Some(vec!["struck".into()]), ..judge_rules() };
+        let mut tally = Tally::new(&[policy("a")], &rules, "cut", 0.2);
+        let mut flight = outcome(0, &[Headline::LeftArea]);
+        flight.endings[0] = struck_outside;
+        tally.push(&flight);
+        let result = tally.finish();
+        assert_eq!(result.policies[0].headlines[Headline::Struck.index()].1.events, 1);
+        assert_eq!(result.order.unwrap()[0], "struck");
+        // Stating the default is not a change.
+        let words = Headline::ALL.iter().map(|h| h.word().to_string()).collect();
+        let rules = Judge { order: Some(words), ..judge_rules() };
+        assert_eq!(Tally::new(&[policy("a")], &rules, "cut", 0.2).finish().order, None);
+    }
+
+    #[test]
+    fn the_annex_comes_only_when_asked_for() {
+        let mut flights = run(400);
+        for flight in &mut flights {
+            flight.endings[1].people_per_km2 = if flight.flight % 20 == 0 { 4_000.0 } else { 0.0 };
+            flight.endings[1].impact_energy_j = 60.0;
+        }
+        assert!(tally(&flights).finish().policies[1].harm.is_none());
+        let mut with = Tally::new(&[policy("a"), policy("b")], &Judge { harm: true, ..judge_rules() }, "cut", 0.2);
+        flights.iter().for_each(|o| with.push(o));
+        let result = with.finish();
+        let (a, b) = (result.policies[0].harm.unwrap(), result.policies[1].harm.unwrap());
+        assert!(a.mean_per_million == 0.0 && a.high_per_million > 0.0);
+        assert!(b.low_per_million > 0.0 && b.low_per_million < b.mean_per_million);
+        assert_eq!(b.above_lines, [1.0, 1.0, 0.0]);
+    }
+
+    #[test]
+    fn no_flight_and_no_loss_finish_without_panic() {
+        let empty = tally(&[]).finish();
+        assert_eq!(empty.policies[0].lost, 0);
+        assert!(empty.policies[0].measures[0].dots.is_empty());
+        assert!(empty.policies[0].circles_m[0].is_nan());
+        assert_eq!(empty.policies[0].within_99_m, None);
+        let one = tally(&run(1)).finish();
+        assert_eq!(one.policies[0].measures[0].p50.high, None);
+    }
+}
