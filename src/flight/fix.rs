@@ -1,0 +1,516 @@
+//! The craft's sense of place in flight: position fix, home point, heading, height.
+//!
+//! All errors are *believed minus true*. Every draw is keyed by (purpose, flight, step), so that the branches of one flight meet
+//! the same luck. Errors are unit processes scaled by what the sky field offers where the craft is: when the geometry worsens,
+//! the error it already has grows with it.
+
+use super::{Drawn, FlightDraws};
+use crate::chance::Source;
+use crate::scenario::{Scenario, SkyStart};
+use crate::sky::{
+    GaussMarkov, MagneticError, Start, TwoState, course_sigma_rad, first_fix_time_s, isa_height_slope_m_per_pa,
+    isa_pressure_pa, isa_temperature_k, magnetic_field, static_port_error_m,
+};
+use crate::units::wrap_pi;
+use crate::world::{REFERENCE_TILT_RAD, SkyField, SkyNow};
+use libm::{cos, exp, expm1};
+use std::f64::consts::TAU;
+
+/// Time between solutions of the position receiver (estimate: five a second).
+pub const SOLUTION_S: f64 = 0.2;
+
+/// Time between steps of the slow parts.
+const SLOW_S: f64 = 1.0;
+
+/// Memory of the slow part of the position error.
+///
+/// # Source
+/// Estimate within 300–3600 s: published records of stationary receivers bend near a minute and decay over ten and more.
+pub const SLOW_MEMORY_S: f64 = 900.0;
+
+/// Memory of the fast part at rest; in motion multipath decorrelates over [`FAST_DISTANCE_M`]. Estimate.
+pub const FAST_MEMORY_S: f64 = 30.0;
+/// See [`FAST_MEMORY_S`].
+pub const FAST_DISTANCE_M: f64 = 3.0;
+
+/// Shares of the variance: slow, fast, white. Estimate.
+pub const VARIANCE_SHARES: [f64; 3] = [0.80, 0.18, 0.02];
+
+/// The error shortly after a first fix is this many times larger … (estimate: 20–60 s from first to good fix)
+const SETTLING_FACTOR: f64 = 2.0;
+/// … and settles with this time constant.
+const SETTLING_S: f64 = 20.0;
+
+/// Without a solution the receiver coasts so long before the fix is gone (estimate).
+const COAST_S: f64 = 1.0;
+
+/// One sigma of the velocity under an open sky, horizontal (estimate: 0.05–0.1 m/s), up to three times that with poor geometry.
+const VELOCITY_SIGMA_MPS: f64 = 0.07;
+/// HDOP of an open sky to which that belongs.
+const VELOCITY_HDOP: f64 = 0.8;
+
+/// Wander of the heading about its bias, 1 sigma, and its memory (estimate).
+const HEADING_WANDER_RAD: f64 = 1.0 * std::f64::consts::PI / 180.0;
+/// See [`HEADING_WANDER_RAD`].
+const HEADING_WANDER_S: f64 = 60.0;
+
+/// Course over ground corrects the heading above this speed with this time constant (estimate).
+const ALIGN_ABOVE_MPS: f64 = 2.0;
+/// See [`ALIGN_ABOVE_MPS`].
+const ALIGN_S: f64 = 5.0;
+/// Memory of the course's error (estimate).
+const COURSE_MEMORY_S: f64 = 10.0;
+
+/// Pressure coefficient of a sensor inside the shell: a third of the free suction of −0.3 (estimate).
+const PORT_COEFFICIENT: f64 = -0.1;
+
+/// Longest wait on the ground for a good enough fix before the pilot gives up.
+const LONGEST_WAIT_S: f64 = 1_800.0;
+
+/// Fewest satellites of a solution.
+const FEWEST: f64 = 4.0;
+
+/// What is the same for all flights.
+#[derive(Debug, Clone)]
+pub struct FixSetup {
+    per_solution: u32,
+    per_slow: u32,
+    solution_s: f64,
+    slow: GaussMarkov,
+    wander: GaussMarkov,
+    course: GaussMarkov,
+    outage: TwoState,
+    start: Start,
+    without_fix: bool,
+    guard: (u32, f64),
+    window_s: f64,
+    home_m: [f64; 3],
+    throttle_rad: f64,
+    declination_rad: f64,
+    declination_sigma_rad: f64,
+    declination_applied: bool,
+    align_gain: f64,
+    course_alignment: bool,
+    walk_m: f64,
+    slope_m_per_pa: f64,
+    isa_k: f64,
+    amplitude: [f64; 3],
+}
+
+/// Why the setup fails.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FixSetupError {
+    /// No declination.
+    #[error("{0}")]
+    Magnetic(#[from] MagneticError),
+}
+
+impl FixSetup {
+    /// From a scenario and its sky; `home_z_m` is the ground at the take-off spot.
+    ///
+    /// # Errors
+    /// When the magnetic model does not cover the date and no declination is stated.
+    pub fn new(scenario: &Scenario, sky: &SkyField, home_z_m: f64) -> Result<FixSetup, FixSetupError> {
+        let (s, step_s) = (&scenario.sky, scenario.step_s);
+        let per_solution = ((SOLUTION_S / step_s).round() as u32).max(1);
+        let solution_s = f64::from(per_solution) * step_s;
+        let per_slow = per_solution * ((SLOW_S / solution_s).round() as u32).max(1);
+        let slow_s = f64::from(per_slow) * step_s;
+        let source = sky.source();
+        let (declination_rad, declination_sigma_rad) = match s.declination_deg {
+            Some(stated) => (stated.to_radians(), 0.0),
+            None => {
+                let site = source.site;
+                let field = magnetic_field(source.decimal_year, site.height_m, site.lat_deg(), site.lon_deg())?;
+                (field.declination_rad, field.declination_sigma_rad)
+            }
+        };
+        let amsl_m = source.site.height_m + home_z_m;
+        let outage = if s.outage_every_s.is_finite() && s.outage_every_s > 0.0 && s.outage_for_s > 0.0 {
+            TwoState::new(s.outage_every_s, s.outage_for_s, solution_s)
+        } else {
+            TwoState { availability: 1.0, lose: 0.0, regain: 1.0 }
+        };
+        Ok(FixSetup {
+            per_solution,
+            per_slow,
+            solution_s,
+            slow: GaussMarkov::new(SLOW_MEMORY_S, slow_s),
+            wander: GaussMarkov::new(HEADING_WANDER_S, slow_s),
+            course: GaussMarkov::new(COURSE_MEMORY_S, slow_s),
+            outage,
+            start: match s.start {
+                SkyStart::Cold => Start::Cold,
+                SkyStart::Warm => Start::Warm,
+                SkyStart::Hot => Start::Hot,
+            },
+            without_fix: s.take_off_without_fix,
+            guard: s.take_off_guard,
+            window_s: s.window_s,
+            home_m: [scenario.site.home_m[0], scenario.site.home_m[1], home_z_m],
+            throttle_rad: s.heading_throttle_deg.to_radians(),
+            declination_rad,
+            declination_sigma_rad,
+            declination_applied: s.declination_applied,
+            align_gain: -expm1(-solution_s / ALIGN_S),
+            course_alignment: s.course_alignment,
+            walk_m: s.baro_drift_m_per_sqrt_min * (slow_s / 60.0).sqrt(),
+            slope_m_per_pa: isa_height_slope_m_per_pa(isa_pressure_pa(amsl_m.clamp(-500.0, 9_000.0))),
+            isa_k: isa_temperature_k(amsl_m),
+            amplitude: VARIANCE_SHARES.map(f64::sqrt),
+        })
+    }
+
+    /// Declination at the site, east positive.
+    pub fn declination_rad(&self) -> f64 {
+        self.declination_rad
+    }
+
+    /// The state at take-off of one flight: start within the window, wait on the ground, first fix, home point.
+    pub fn begin(&self, sky: &SkyField, draws: &FlightDraws, drawn: &Drawn) -> FixState {
+        let (fix, heading, flight) = (&draws.streams.fix, &draws.streams.heading, draws.flight);
+        let [when, patience] = fix.units(flight, 0, 8);
+        let [slow_e, slow_n, slow_u, _] = fix.normals(flight, 0, 9);
+        let [fast_e, fast_n, fast_u, _] = fix.normals(flight, 0, 10);
+        let [mounted, _] = heading.units(flight, 0, 8);
+        let [model, wander, course, _] = heading.normals(flight, 0, 9);
+        let first_fix_s = first_fix_time_s(self.start, patience) - drawn.powered_before_s.max(0.0);
+        let level = sky.level_of(drawn.own_noise_db);
+        let declination_rad = if self.declination_applied { 0.0 } else { -self.declination_rad };
+        let mut state = FixState {
+            level,
+            start_s: when * self.window_s.max(0.0),
+            first_fix_s,
+            fixed_since_s: f64::NAN,
+            outage_up: true,
+            fix: false,
+            bad_s: 0.0,
+            good_s: 0.0,
+            regain_s: 0.0,
+            slow: [slow_e, slow_n, slow_u],
+            fast: [fast_e, fast_n, fast_u],
+            sigma_m: [0.0; 3],
+            set: 0,
+            satellites: 0,
+            home_error_m: None,
+            home_at_s: f64::NAN,
+            heading_constant_rad: drawn.heading_bias_deg.to_radians()
+                + declination_rad
+                + self.declination_sigma_rad * model,
+            heading_throttle_rad: self.throttle_rad * cos(TAU * mounted),
+            wander,
+            course,
+            correction_rad: 0.0,
+            walk_m: 0.0,
+            tendency_m_per_s: -drawn.tendency_pa_per_h / 3600.0 * self.slope_m_per_pa,
+            scale: self.isa_k / (drawn.temperature_c + 273.15) - 1.0,
+            take_off: TakeOff { waited_s: 0.0, guard_met: true },
+            now: FixNow {
+                fix: false,
+                satellites: 0,
+                hdop: f64::INFINITY,
+                place_error_m: [0.0; 3],
+                velocity_error_mps: [0.0; 3],
+                heading_error_rad: 0.0,
+                height_error_m: 0.0,
+            },
+        };
+        self.wait(sky, &mut state);
+        let here = sky.at_level(level, state.start_s, self.home_m);
+        if state.first_fix_s <= 0.0 && here.has_solution() && f64::from(here.satellites) >= FEWEST {
+            state.fix = true;
+            state.fixed_since_s = state.first_fix_s;
+        }
+        (state.set, state.satellites) = (here.satellites, u32::from(here.satellites));
+        state.solve(self, &here, 0.0, [0.0; 3], 1.0);
+        state.capture_home(self.home_m, self.home_m, 0.0);
+        state.now.heading_error_rad = wrap_pi(state.heading_constant_rad + HEADING_WANDER_RAD * state.wander);
+        state
+    }
+
+    /// The pilot waits for the first fix and for the guard, unless he takes off without.
+    fn wait(&self, sky: &SkyField, state: &mut FixState) {
+        if self.without_fix {
+            return;
+        }
+        let good = |wait_s: f64| {
+            let here = sky.at_level(state.level, state.start_s + wait_s, self.home_m);
+            u32::from(here.satellites) >= self.guard.0 && f64::from(here.hdop) <= self.guard.1
+        };
+        let mut wait_s = state.first_fix_s.max(0.0);
+        while !good(wait_s) && wait_s < LONGEST_WAIT_S {
+            wait_s += 10.0;
+        }
+        state.take_off = TakeOff { waited_s: wait_s, guard_met: good(wait_s) };
+        state.start_s += wait_s;
+        state.first_fix_s -= wait_s;
+    }
+}
+
+/// What happened before take-off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TakeOff {
+    /// Wait for the fix on the ground.
+    pub waited_s: f64,
+    /// Whether the satellites and HDOP asked for were there in the end; else a careful pilot does not take off.
+    pub guard_met: bool,
+}
+
+/// What the craft knows at one moment, as errors.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FixNow {
+    /// Whether there is a position fix.
+    pub fix: bool,
+    /// Satellites tracked.
+    pub satellites: u32,
+    /// HDOP; infinite without a solution.
+    pub hdop: f64,
+    /// Believed minus true place: east, north, up. Without a fix, the last one it had.
+    pub place_error_m: [f64; 3],
+    /// Believed minus true velocity: east, north, up.
+    pub velocity_error_mps: [f64; 3],
+    /// Believed minus true heading, clockwise positive.
+    pub heading_error_rad: f64,
+    /// Believed minus true height above the take-off spot, from pressure.
+    pub height_error_m: f64,
+}
+
+/// The craft at one step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FixMoment {
+    /// Step number from take-off.
+    pub step: u32,
+    /// Time from take-off.
+    pub time_s: f64,
+    /// True place.
+    pub place_m: [f64; 3],
+    /// True velocity over ground.
+    pub velocity_mps: [f64; 3],
+    /// Speed through the air.
+    pub airspeed_mps: f64,
+    /// Throttle, 0 to 1.
+    pub throttle: f64,
+    /// Tilt from level.
+    pub tilt_rad: f64,
+}
+
+/// The sense of place of one flight: plain data, copied for each branch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FixState {
+    level: usize,
+    start_s: f64,
+    first_fix_s: f64,
+    fixed_since_s: f64,
+    outage_up: bool,
+    fix: bool,
+    bad_s: f64,
+    good_s: f64,
+    regain_s: f64,
+    slow: [f64; 3],
+    fast: [f64; 3],
+    sigma_m: [f64; 3],
+    set: u8,
+    satellites: u32,
+    home_error_m: Option<[f64; 2]>,
+    home_at_s: f64,
+    heading_constant_rad: f64,
+    heading_throttle_rad: f64,
+    wander: f64,
+    course: f64,
+    correction_rad: f64,
+    walk_m: f64,
+    tendency_m_per_s: f64,
+    scale: f64,
+    take_off: TakeOff,
+    now: FixNow,
+}
+
+impl FixState {
+    /// One step of flight. Steps must follow each other; between the receiver's solutions the last one is returned.
+    #[inline]
+    pub fn step(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) -> FixNow {
+        if at.step.is_multiple_of(setup.per_solution) {
+            self.solution(setup, sky, draws, at);
+        }
+        self.now
+    }
+
+    fn solution(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) {
+        let (fix, flight) = (&draws.streams.fix, draws.flight);
+        if at.step.is_multiple_of(setup.per_slow) {
+            self.slow_step(setup, draws, at.step);
+        }
+        let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
+        let (tracked, spread) = tilted(&here, at.tilt_rad);
+        let words = fix.words(flight, at.step, 1);
+        self.outage_up = setup.outage.next(self.outage_up, unit(draws.streams.fix_outage.words(flight, at.step, 0)[0]));
+        self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
+
+        // A change of the set shifts the fix: then the fast part keeps at most four fifths of itself.
+        let [vx, vy, vz] = at.velocity_mps;
+        let speed_mps = (vx * vx + vy * vy + vz * vz).sqrt();
+        let memory_s = (FAST_DISTANCE_M / speed_mps.max(0.1)).min(FAST_MEMORY_S);
+        let kept = exp(-setup.solution_s / memory_s).min(if here.satellites == self.set { 1.0 } else { 0.8 });
+        let added = (1.0 - kept * kept).sqrt();
+        let normals = fix.normals(flight, at.step, 0);
+        for (value, normal) in self.fast.iter_mut().zip(normals) {
+            *value = kept * *value + added * normal;
+        }
+        (self.set, self.satellites) = (here.satellites, tracked as u32);
+        let white = [triangular(words[0]), triangular(words[1]), triangular(words[2])];
+        self.solve(setup, &here, at.time_s, white, spread);
+        let more = fix.words(flight, at.step, 2);
+        let sigma_v = VELOCITY_SIGMA_MPS * (self.now.hdop / VELOCITY_HDOP).clamp(1.0, 3.0);
+        self.now.velocity_error_mps =
+            [sigma_v * triangular(more[0]), sigma_v * triangular(more[1]), 1.5 * sigma_v * triangular(more[2])];
+        self.capture_home(setup.home_m, at.place_m, at.time_s);
+        self.turn(setup, at, (vx * vx + vy * vy).sqrt(), sigma_v);
+        let height_m = at.place_m[2] - setup.home_m[2];
+        self.now.height_error_m = self.walk_m
+            + self.tendency_m_per_s * at.time_s
+            + self.scale * height_m
+            + static_port_error_m(at.airspeed_mps, PORT_COEFFICIENT);
+    }
+
+    /// The slow parts: position, heading, barometer.
+    fn slow_step(&mut self, setup: &FixSetup, draws: &FlightDraws, step: u32) {
+        let slow = draws.streams.fix.normals(draws.flight, step, 3);
+        for (value, normal) in self.slow.iter_mut().zip(slow) {
+            *value = setup.slow.next(*value, normal);
+        }
+        let [wander, course, walk, _] = draws.streams.heading.normals(draws.flight, step, 0);
+        self.wander = setup.wander.next(self.wander, wander);
+        self.course = setup.course.next(self.course, course);
+        self.walk_m += setup.walk_m * walk;
+    }
+
+    /// Keeps, loses or regains the fix, with different conditions for losing and regaining.
+    fn hold_or_lose(
+        &mut self,
+        setup: &FixSetup,
+        fix: &Source,
+        flight: u32,
+        at: &FixMoment,
+        solution: bool,
+        reacquire: bool,
+    ) {
+        if self.fix {
+            self.bad_s = if solution && self.outage_up { 0.0 } else { self.bad_s + setup.solution_s };
+            if self.bad_s > COAST_S {
+                self.fix = false;
+                self.good_s = 0.0;
+            }
+            return;
+        }
+        if at.time_s < self.first_fix_s || !solution || !reacquire || !self.outage_up {
+            self.good_s = 0.0;
+            return;
+        }
+        if self.good_s == 0.0 {
+            // A first fix comes when it is due; a lost one after a delay of its own.
+            self.regain_s = if self.fixed_since_s.is_nan() {
+                0.0
+            } else {
+                first_fix_time_s(Start::Hot, fix.units(flight, at.step, 4)[0])
+            };
+        }
+        self.good_s += setup.solution_s;
+        if self.good_s > self.regain_s {
+            self.fix = true;
+            self.bad_s = 0.0;
+            if self.fixed_since_s.is_nan() {
+                self.fixed_since_s = at.time_s;
+            }
+        }
+    }
+
+    /// The position error from its unit parts and what the sky offers.
+    fn solve(&mut self, setup: &FixSetup, here: &SkyNow, time_s: f64, white: [f64; 3], spread: f64) {
+        if here.has_solution() {
+            self.sigma_m = [here.sigma_east_m, here.sigma_north_m, here.sigma_up_m].map(|s| f64::from(s) * spread);
+        }
+        self.now.fix = self.fix;
+        self.now.satellites = self.satellites;
+        self.now.hdop = f64::from(here.hdop) * spread;
+        if self.fix {
+            let age_s = time_s - self.fixed_since_s;
+            let settling =
+                if age_s < 10.0 * SETTLING_S { 1.0 + SETTLING_FACTOR * exp(-age_s / SETTLING_S) } else { 1.0 };
+            let [slow, fast, rest] = setup.amplitude;
+            for k in 0..3 {
+                let unit = slow * self.slow[k] + fast * self.fast[k] + rest * white[k];
+                self.now.place_error_m[k] = self.sigma_m[k] * settling * unit;
+            }
+        }
+    }
+
+    /// Stores the home point when there is a fix and none is stored: the place where the craft believes to be.
+    fn capture_home(&mut self, home_m: [f64; 3], place_m: [f64; 3], time_s: f64) {
+        if self.fix && self.home_error_m.is_none() {
+            let e = self.now.place_error_m;
+            self.home_error_m = Some([place_m[0] + e[0] - home_m[0], place_m[1] + e[1] - home_m[1]]);
+            self.home_at_s = time_s;
+        }
+    }
+
+    /// The heading error: constant, wandering and with the motors' current, less what the course has corrected.
+    fn turn(&mut self, setup: &FixSetup, at: &FixMoment, ground_speed_mps: f64, sigma_v_mps: f64) {
+        let raw =
+            self.heading_constant_rad + HEADING_WANDER_RAD * self.wander + self.heading_throttle_rad * at.throttle;
+        if setup.course_alignment && self.fix && ground_speed_mps > ALIGN_ABOVE_MPS {
+            let course = course_sigma_rad(sigma_v_mps, ground_speed_mps) * self.course;
+            self.correction_rad += setup.align_gain * wrap_pi(raw - course - self.correction_rad);
+        }
+        self.now.heading_error_rad = wrap_pi(raw - self.correction_rad);
+    }
+
+    /// What the last step gave.
+    #[inline]
+    pub fn now(&self) -> FixNow {
+        self.now
+    }
+
+    /// Stored minus true home point, east and north; `None` as long as none is stored.
+    #[inline]
+    pub fn home_error_m(&self) -> Option<[f64; 2]> {
+        self.home_error_m
+    }
+
+    /// When the home point was stored, after take-off; `None` as long as none is.
+    pub fn home_stored_at_s(&self) -> Option<f64> {
+        self.home_error_m.map(|_| self.home_at_s)
+    }
+
+    /// What happened before take-off.
+    pub fn take_off(&self) -> TakeOff {
+        self.take_off
+    }
+
+    /// Start of the flight within the window, after waiting.
+    pub fn start_s(&self) -> f64 {
+        self.start_s
+    }
+}
+
+/// Satellites left and the growth of the errors when the antenna tilts: the tabulated loss, in proportion to the tilt up to
+/// twice the tabulated angle; the errors grow as with fewer satellites of the same quality.
+#[inline]
+fn tilted(here: &SkyNow, tilt_rad: f64) -> (f64, f64) {
+    let all = f64::from(here.satellites);
+    let lost = f64::from(here.lost_by_tilt) * (tilt_rad.abs() / REFERENCE_TILT_RAD).min(2.0);
+    let left = (all - lost).round().max(0.0);
+    if lost < 0.5 || left < 1.0 { (left, 1.0) } else { (left, (all / left).sqrt()) }
+}
+
+#[inline]
+fn unit(word: u32) -> f64 {
+    f64::from(word) * (1.0 / 4_294_967_296.0)
+}
+
+/// A number of unit variance from the two halves of a word: triangular, for errors whose shape does not matter.
+#[inline]
+fn triangular(word: u32) -> f64 {
+    // The sum of two numbers uniform in (0, 65536) has variance 65536²/6.
+    const SCALE: f64 = 2.449_489_742_783_178 / 65_536.0;
+    (f64::from(word & 0xFFFF) + f64::from(word >> 16) - 65_535.0) * SCALE
+}
