@@ -4,6 +4,7 @@ pub mod air;
 mod draws;
 mod ending;
 mod fix;
+pub mod link;
 mod trace;
 
 pub use air::{AirSetup, AirState};
@@ -13,4 +14,5 @@ pub use fix::{
     FAST_DISTANCE_M, FAST_MEMORY_S, FixMoment, FixNow, FixSetup, FixSetupError, FixState, SLOW_MEMORY_S, SOLUTION_S,
     TakeOff, VARIANCE_SHARES,
 };
+pub use link::{FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink};
 pub use trace::{Doing, LossBudget, Trace, TraceRow};

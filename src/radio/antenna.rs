@@ -189,26 +189,41 @@ impl Antenna {
         }
     }
 
-    /// Loss against the peak, dB, in a direction whose cosine with [`Antenna::axis`] is `cos_axis`; nulls are filled to
-    /// [`NULL_DEPTH_DB`], a patch's back to its own figure. Condition counts: damage adds to it, and a missing antenna
-    /// couples alike in all directions.
+    /// Power in a direction whose cosine with [`Antenna::axis`] is `cos_axis`, against the peak, as a ratio; nulls are
+    /// filled to [`NULL_DEPTH_DB`], a patch's back to its own figure. A missing antenna couples alike in all directions.
     #[inline]
-    pub fn pattern_loss_db(&self, cos_axis: f64) -> f64 {
-        let loss_db = match self.pattern {
-            Pattern::Isotropic => 0.0,
+    pub fn pattern_share(&self, cos_axis: f64) -> f64 {
+        if let AntennaCondition::Missing { .. } = self.condition {
+            return 1.0;
+        }
+        match self.pattern {
+            Pattern::Isotropic => 1.0,
             Pattern::Dipole | Pattern::QuarterWave => {
                 let w = (cos_axis * cos_axis).min(1.0);
                 let quotient = dipole_quotient(w);
-                -quick_db((quotient * quotient * (1.0 - w)).max(0.01))
+                // NULL_DEPTH_DB as a ratio.
+                (quotient * quotient * (1.0 - w)).max(0.01)
             }
-            Pattern::Patch { exponent, back_db } if cos_axis > 1e-6 => {
-                (-exponent * quick_db(cos_axis.min(1.0))).min(-back_db)
+            Pattern::Patch { exponent, back_db } => {
+                let cos = cos_axis.clamp(0.0, 1.0);
+                let front = if exponent == 1.0 {
+                    cos
+                } else if exponent == 2.0 {
+                    cos * cos
+                } else {
+                    libm::pow(cos, exponent)
+                };
+                front.max(ratio_from_db(back_db))
             }
-            Pattern::Patch { back_db, .. } => -back_db,
-        };
+        }
+    }
+
+    /// Loss in all directions by damage or absence, dB: a missing antenna loses its peak, too.
+    #[inline]
+    pub fn condition_loss_db(&self) -> f64 {
         match self.condition {
-            AntennaCondition::Whole => loss_db,
-            AntennaCondition::Damaged { loss_db: damage_db } => loss_db + damage_db,
+            AntennaCondition::Whole => 0.0,
+            AntennaCondition::Damaged { loss_db } => loss_db,
             AntennaCondition::Missing { loss_db } => self.peak_dbi() + loss_db,
         }
     }
@@ -233,6 +248,8 @@ pub struct Coupling {
     pub gain_db: f64,
     /// Loss against both peaks: patterns, pointing, damage, a missing antenna.
     pub pattern_db: f64,
+    /// Both patterns alone, as a ratio of powers to both peaks.
+    pub pattern_share: f64,
     /// Loss by polarisation mismatch, at most [`CROSS_POLAR_DB`].
     pub polarisation_db: f64,
 }
@@ -262,7 +279,8 @@ pub fn coupling(
     let d = direction_a_to_b;
     let cos_a = dot(turned(a_frame, a.axis), d);
     let cos_b = -dot(turned(b_frame, b.axis), d);
-    let pattern_db = a.pattern_loss_db(cos_a) + b.pattern_loss_db(cos_b);
+    let pattern_share = a.pattern_share(cos_a) * b.pattern_share(cos_b);
+    let pattern_db = a.condition_loss_db() + b.condition_loss_db() - quick_db(pattern_share);
     let missing = |antenna: &Antenna| matches!(antenna.condition, AntennaCondition::Missing { .. });
     let polarisation_db = if missing(a) || missing(b) {
         UNKNOWN_POLARISATION_DB
@@ -284,6 +302,7 @@ pub fn coupling(
     Coupling {
         gain_db: a.peak_dbi() + b.peak_dbi() - a.feed_loss_db - b.feed_loss_db - pattern_db,
         pattern_db,
+        pattern_share,
         polarisation_db,
     }
 }
@@ -372,7 +391,9 @@ mod tests {
         let damaged = coupling(&rod(), &LEVEL, &hurt, &LEVEL, [1.0, 0.0, 0.0]);
         assert!((whole.gain_db - damaged.gain_db - 9.0).abs() < 1e-9);
         for cos in [0.0, 0.8, 1.0] {
-            assert!((gone.peak_dbi() - gone.pattern_loss_db(cos) + 30.0).abs() < 1e-9);
+            assert!(
+                (gone.peak_dbi() - gone.condition_loss_db() + quick_db(gone.pattern_share(cos)) + 30.0).abs() < 1e-9
+            );
         }
     }
 }
