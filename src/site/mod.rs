@@ -2,11 +2,13 @@
 //!
 //! Plain local metres: x east, y north, z up; z = 0 is the height of the site's origin.
 
+mod contours;
 mod grid;
 mod kinds;
 pub mod shape;
 mod terrain;
 
+pub use contours::{Raster, contour_lines};
 pub use grid::{CELLS_AT_MOST, GridInput, SiteGrid, spacing_for};
 pub use kinds::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
 pub use terrain::{GridFault, Terrain, parse_ascii_grid};

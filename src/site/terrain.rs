@@ -256,3 +256,50 @@ fn fill_gaps(height_m: &mut [f32], columns: usize, rows: usize) {
         edge = next;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HEADER: &str = "ncols 3\nnrows 2\nxllcorner 1000\nyllcorner 2000\ncellsize 10\nNODATA_value -1\n";
+
+    #[test]
+    fn rows_run_from_north_to_south_in_the_file_and_from_the_south_here() {
+        let terrain = parse_ascii_grid(&format!("{HEADER}1 2 3\n4 5 6\n")).expect("a good grid");
+        assert_eq!((terrain.columns, terrain.rows, terrain.cell_m), (3, 2, 10.0));
+        // Corner at (1000, 2000): the centre of the south-west cell lies 5 m further in.
+        assert_eq!((terrain.west_m, terrain.south_m), (1005.0, 2005.0));
+        assert_eq!(terrain.height_m, [4.0, 5.0, 6.0, 1.0, 2.0, 3.0]);
+        assert_eq!(terrain.ground_m(1005.0, 2005.0), 4.0);
+        assert_eq!(terrain.ground_m(1025.0, 2015.0), 3.0);
+        assert_eq!(terrain.ground_m(1010.0, 2010.0), 3.0);
+        assert_eq!(terrain.ground_m(0.0, 0.0), 4.0);
+        let centred =
+            parse_ascii_grid("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
+        assert_eq!((centred.west_m, centred.south_m), (7.0, 8.0));
+        assert_eq!(centred.height_m, [3.0, 4.0, 1.0, 2.0]);
+    }
+
+    #[test]
+    fn gaps_take_their_neighbours_height() {
+        let terrain = parse_ascii_grid(&format!("{HEADER}-1 2 -1\n4 -1 nan\n")).expect("a good grid");
+        // South row 4 ? ?, north row ? 2 ?: first ring: (4+2)/2 twice and 2; then their mean.
+        assert_eq!(terrain.height_m, [4.0, 3.0, 2.5, 3.0, 2.0, 2.0]);
+    }
+
+    #[test]
+    fn faults_name_their_line() {
+        let fault_of = |text: &str| {
+            let fault = parse_ascii_grid(text).expect_err("a bad grid");
+            (fault.line, fault.found)
+        };
+        assert_eq!(fault_of(""), (Some(1), "no `ncols`".into()));
+        assert_eq!(fault_of("ncols 3\nrows 2\n"), (Some(2), "the header `rows`".into()));
+        assert_eq!(fault_of("ncols 3\nnrows x\n"), (Some(2), "the line \"nrows x\"".into()));
+        assert_eq!(fault_of(&format!("{HEADER}1 2 3\n4 five 6\n")), (Some(8), "the value \"five\"".into()));
+        assert_eq!(fault_of(&format!("{HEADER}1 2 3\n4 5\n")), (Some(8), "the end after 5 values".into()));
+        assert_eq!(fault_of(&format!("{HEADER}1 2 3\n4 5 6 7\n")).0, Some(8));
+        assert_eq!(fault_of(&format!("{HEADER}-1 -1 -1\n-1 -1 -1\n")).1, "no point with a height");
+        assert_eq!(fault_of("ncols 1e6\nnrows 1e6\nxllcorner 0\nyllcorner 0\ncellsize 1\n").0, Some(1));
+    }
+}
