@@ -2,6 +2,7 @@
 
 use super::complex::Complex;
 use super::free_space::{WavePolarisation, wavelength_m};
+use super::maths::{cos_sin_turns, quick_db};
 use super::range::{OutOfRange, any_frequency, any_length, within};
 use std::f64::consts::{PI, TAU};
 
@@ -185,7 +186,7 @@ pub fn roughness_factor(frequency_hz: f64, grazing_rad: f64, rms_roughness_m: f6
 /// Nulls from it do not go away by hopping inside one band ([`two_ray_null_spacing_hz`]).
 #[derive(Debug, Clone, Copy)]
 pub struct GroundBounce {
-    wave_number: f64,
+    per_wavelength: f64,
     eps: Complex,
     roughness: f64,
     polarisation: WavePolarisation,
@@ -207,7 +208,7 @@ impl GroundBounce {
         within("rms roughness in m", rms_roughness_m, 0.0, 1e3)?;
         let wave_number = TAU / wavelength_m(frequency_hz);
         Ok(GroundBounce {
-            wave_number,
+            per_wavelength: 1.0 / wavelength_m(frequency_hz),
             eps: Complex::new(ground.real, -ground.loss),
             roughness: 2.0 * (wave_number * rms_roughness_m) * (wave_number * rms_roughness_m),
             polarisation,
@@ -239,9 +240,9 @@ impl GroundBounce {
         let rough = if roughness > 0.0 { libm::exp(-roughness) } else { 1.0 };
         // r2 − r1 = 4 h1 h2/(r1 + r2) keeps its digits at grazing incidence.
         let detour = 4.0 * h1 * h2 / (direct + bounced);
-        let ray = gamma * Complex::turn(-self.wave_number * detour) * (rough * direct * per_bounced * bounce_re_direct);
-        let field = Complex::ONE + ray;
-        -10.0 * libm::log10(field.norm_squared().max(1e-6))
+        let (cos, sin) = cos_sin_turns(detour * self.per_wavelength);
+        let ray = gamma * Complex::new(cos, -sin) * (rough * direct * per_bounced * bounce_re_direct);
+        -quick_db((Complex::ONE + ray).norm_squared().max(1e-6))
     }
 }
 

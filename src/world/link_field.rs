@@ -51,8 +51,8 @@ pub fn spacing_for(extent_m: [f64; 4]) -> [f64; 2] {
 /// Height above the ground for which the lowest level is computed: on the ground itself diffraction has no end.
 const LOWEST_M: f64 = 1.0;
 
-/// Diffraction, vegetation, blocked.
-type Node = [f32; 3];
+/// Diffraction, vegetation, blocked, and a spare that makes the node as wide as a vector register.
+type Node = [f32; 4];
 
 /// Losses beside free space from one antenna to every place over a site, on a grid that follows the ground.
 ///
@@ -80,6 +80,8 @@ pub struct LinkField {
     rows: usize,
     levels: usize,
     flat: bool,
+    /// Greatest coordinate in node spacings.
+    last: [f32; 3],
     /// Ground under each column of nodes.
     ground_m: Vec<f32>,
     /// Row by row from the south, west to east, upwards.
@@ -115,7 +117,7 @@ impl LinkField {
         let lowest = ground_m.iter().copied().fold(f32::INFINITY, f32::min);
         let levels = (((options.top_m - f64::from(lowest)) / up).ceil().max(1.0) as usize) + 2;
 
-        let mut nodes: Vec<Node> = vec![[0.0; 3]; columns * rows * levels];
+        let mut nodes: Vec<Node> = vec![[0.0; 4]; columns * rows * levels];
         nodes.par_chunks_mut(columns * levels).enumerate().for_each_init(Scratch::default, |scratch, (row, strip)| {
             for (column, node) in strip.chunks_exact_mut(levels).enumerate() {
                 let foot = place(column, row);
@@ -123,7 +125,7 @@ impl LinkField {
                 tracer.aim(foot, ground, scratch);
                 for (level, value) in node.iter_mut().enumerate() {
                     let excess = tracer.excess(scratch, ground + (level as f64 * up).max(LOWEST_M));
-                    *value = [excess.diffraction_db as f32, excess.vegetation_db as f32, excess.blocked as f32];
+                    *value = [excess.diffraction_db as f32, excess.vegetation_db as f32, excess.blocked as f32, 0.0];
                 }
             }
         });
@@ -139,6 +141,7 @@ impl LinkField {
             rows,
             levels,
             flat: grid.is_flat(),
+            last: [columns, rows, levels].map(|count| (count - 1) as f32),
             ground_m,
             nodes,
         })
@@ -147,32 +150,34 @@ impl LinkField {
     /// Losses at a place, trilinear between nodes; beyond the grid those of its nearest point.
     #[inline]
     pub fn excess(&self, place_m: [f64; 3]) -> Excess {
-        let (column, tx) = share((place_m[0] - self.west_m) * self.per_across[0], self.columns);
-        let (row, ty) = share((place_m[1] - self.south_m) * self.per_across[1], self.rows);
+        let (column, tx) = share((place_m[0] - self.west_m) * self.per_across[0], self.last[0]);
+        let (row, ty) = share((place_m[1] - self.south_m) * self.per_across[1], self.last[1]);
         let at = row * self.columns + column;
         let ground = if self.flat {
             0.0
         } else {
-            let g = &self.ground_m;
-            let low = g[at] + tx * (g[at + 1] - g[at]);
-            let high = g[at + self.columns] + tx * (g[at + self.columns + 1] - g[at + self.columns]);
+            let side = |index: usize| {
+                let pair = &self.ground_m[index..index + 2];
+                pair[0] + tx * (pair[1] - pair[0])
+            };
+            let (low, high) = (side(at), side(at + self.columns));
             f64::from(low + ty * (high - low))
         };
-        let (level, tz) = share((place_m[2] - ground) * self.per_level, self.levels);
+        let (level, tz) = share((place_m[2] - ground) * self.per_level, self.last[2]);
         let south = at * self.levels + level;
         let north = south + self.columns * self.levels;
-        let pick = |index: usize| {
-            let (low, high) = (&self.nodes[index], &self.nodes[index + 1]);
-            [0, 1, 2].map(|k| low[k] + tz * (high[k] - low[k]))
+        let corner = |index: usize| {
+            let pair = &self.nodes[index..index + 2];
+            mix(&pair[0], &pair[1], tz)
         };
-        let (sw, se) = (pick(south), pick(south + self.levels));
-        let (nw, ne) = (pick(north), pick(north + self.levels));
-        let [diffraction, vegetation, blocked] = [0, 1, 2].map(|k| {
-            let low = sw[k] + tx * (se[k] - sw[k]);
-            let high = nw[k] + tx * (ne[k] - nw[k]);
-            f64::from(low + ty * (high - low))
-        });
-        Excess { diffraction_db: diffraction, vegetation_db: vegetation, blocked }
+        let low = mix(&corner(south), &corner(south + self.levels), tx);
+        let high = mix(&corner(north), &corner(north + self.levels), tx);
+        let [diffraction, vegetation, blocked, _] = mix(&low, &high, ty);
+        Excess {
+            diffraction_db: f64::from(diffraction),
+            vegetation_db: f64::from(vegetation),
+            blocked: f64::from(blocked),
+        }
     }
 
     /// Where the antenna stands.
@@ -201,12 +206,20 @@ impl LinkField {
     }
 }
 
-/// Cell and share within it for a coordinate in node spacings, kept inside the grid.
+/// The point between two nodes.
 #[inline(always)]
-fn share(coordinate: f64, count: usize) -> (usize, f32) {
-    let inside = coordinate.max(0.0).min((count - 1) as f64);
-    let cell = (inside as usize).min(count - 2);
-    (cell, (inside - cell as f64) as f32)
+fn mix(a: &Node, b: &Node, share: f32) -> Node {
+    [0, 1, 2, 3].map(|k| a[k] + share * (b[k] - a[k]))
+}
+
+/// Cell and share within it for a coordinate in node spacings, kept inside the grid; `last` is the greatest coordinate.
+#[inline(always)]
+fn share(coordinate: f64, last: f32) -> (usize, f32) {
+    let x = coordinate as f32;
+    let x = if x > 0.0 { x } else { 0.0 };
+    let x = if x < last { x } else { last };
+    let cell = if x < last { x as i32 } else { last as i32 - 1 };
+    (cell as usize, x - cell as f32)
 }
 
 /// Exact losses of single paths over a site, without the field's interpolation.
