@@ -136,7 +136,7 @@ fn wind_step(bencher: Bencher) {
     });
 }
 
-/// Random numbers of the wind: one block, five normals by inversion.
+/// Four standard normals out of one block.
 #[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
 fn four_normals(bencher: Bencher) {
     let source = Source::new(1, Purpose::Wind);

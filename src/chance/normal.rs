@@ -94,6 +94,39 @@ pub fn standard_normal_quantile(p: f64) -> f64 {
     magnitude.copysign(q)
 }
 
+/// Quantiles of the standard normal distribution within 2e-7, several at once, for draws inside a step.
+///
+/// Each `p` must lie in (0, 1).
+///
+/// # Source
+/// Rational function of degree 6/6 in p(1 − p), fitted for the least greatest error to
+/// [`standard_normal_quantile`] on |p − ½| ≤ ½ − 1/512; beyond, that function itself.
+#[inline]
+pub fn standard_normal_quick<const N: usize>(p: [f64; N]) -> [f64; N] {
+    const LIMIT: f64 = 0.5 - 1.0 / 512.0;
+    let mut z = p.map(|p| {
+        let q = p - 0.5;
+        let t = 0.25 - q * q;
+        let above = 7.537_341_627_689_607
+            + t * (17_024.628_476_802_37
+                + t * (5_784_157.799_192_105
+                    + t * (449_589_401.541_580_4
+                        + t * (8_565_438_292.696_89 + t * (34_238_869_889.714_397 + t * 13_862_964_531.512_506)))));
+        let below = 1.0
+            + t * (2_753.341_474_740_503
+                + t * (1_113_574.143_277_027_9
+                    + t * (105_543_068.109_001_62
+                        + t * (2_611_789_374.294_809 + t * (15_649_952_430.919_262 + t * 15_487_213_905.840_126)))));
+        q * above / below
+    });
+    for (z, p) in z.iter_mut().zip(p) {
+        if (p - 0.5).abs() > LIMIT {
+            *z = standard_normal_quantile(p);
+        }
+    }
+    z
+}
+
 /// Ratio of two polynomials of degree 7, highest power first.
 #[inline]
 fn rational(x: f64, numerator: [f64; 8], denominator: [f64; 8]) -> f64 {
@@ -109,6 +142,17 @@ pub fn standard_normal_cdf(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_quick_form_stays_close() {
+        for k in 1..200_000 {
+            let p = f64::from(k) / 200_000.0;
+            let [quick] = standard_normal_quick([p]);
+            assert!((quick - standard_normal_quantile(p)).abs() < 2e-7, "p = {p}");
+        }
+        let tail = 1e-9;
+        assert_eq!(standard_normal_quick([tail, 0.5]), [standard_normal_quantile(tail), 0.0]);
+    }
 
     /// Reference: Abramowitz and Stegun, Handbook of Mathematical Functions (1964), table 26.5, as far
     /// as it goes, and the inverse relation with `erfc` of the `libm` crate elsewhere.

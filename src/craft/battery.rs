@@ -240,15 +240,17 @@ impl Pack {
     /// and an empty pack is a cut-off whatever the filter says.
     #[inline]
     pub fn step(&self, state: &mut PackState, power_w: f64, step_s: f64) -> PackNow {
+        // Inverses that do not wait for the state: they leave the loop, or run beside it.
+        let (per_cell, per_coulomb) = (1.0 / self.cells, 1.0 / (3_600.0 * self.capacity_ah));
         let open_v = self.open_circuit_v(state.charge);
         let current_a = current_a(power_w.max(0.0), open_v, self.resistance_ohm);
         let loaded_v = terminal_v(open_v, self.resistance_ohm, current_a);
         let delivered_w = loaded_v * current_a;
         let limited = delivered_w < power_w * (1.0 - 1e-9);
-        state.charge = (state.charge - current_a * step_s / (3_600.0 * self.capacity_ah)).max(0.0);
+        state.charge = (state.charge - current_a * step_s * per_coulomb).max(0.0);
         state.delivered_j += delivered_w * step_s;
         state.heat_j += current_a * current_a * self.resistance_ohm * step_s;
-        let cell_v = loaded_v / self.cells;
+        let cell_v = loaded_v * per_cell;
         state.filtered_cell_v += (cell_v - state.filtered_cell_v) * lag_share(step_s, self.filter_s);
         let v = state.filtered_cell_v;
         let reached = if v <= self.cutoff_v || state.charge <= 0.0 {

@@ -235,7 +235,7 @@ impl Mover {
         let u = [velocity_mps[0] - wind_mps[0], velocity_mps[1] - wind_mps[1], velocity_mps[2] - wind_mps[2]];
         let level2 = u[0] * u[0] + u[1] * u[1];
         let speed2 = level2 + u[2] * u[2];
-        let quadratic = 0.5 * density_kgpm3 * self.rotors.drag_area_m2 / self.mass_kg * speed2.sqrt();
+        let quadratic = 0.5 * density_kgpm3 * self.rotors.drag_area_m2 * (1.0 / self.mass_kg) * speed2.sqrt();
         let level = self.linear_drag_per_s + quadratic;
         Air { velocity: u, speed2, level_mps: level2.sqrt(), drag: [level * u[0], level * u[1], quadratic * u[2]] }
     }

@@ -294,7 +294,7 @@ impl Rotors {
     #[inline]
     pub fn power_w(&self, thrust_n: f64, inplane_mps: f64, climb_mps: f64, density_kgpm3: f64) -> f64 {
         let speed2 = inplane_mps * inplane_mps;
-        let hover2 = thrust_n / (2.0 * density_kgpm3 * self.disc_area_m2);
+        let hover2 = thrust_n * (1.0 / (2.0 * density_kgpm3 * self.disc_area_m2));
         let mut induced_mps = edgewise_from_squares(speed2, hover2);
         let mut lift_w = 0.0;
         if climb_mps > 0.0 {
@@ -309,10 +309,10 @@ impl Rotors {
                 }
             }
         }
-        let tip2 = speed2 / (self.tip_speed_mps * self.tip_speed_mps);
+        let tip2 = speed2 * (1.0 / (self.tip_speed_mps * self.tip_speed_mps));
         let profile_w = self.profile_power_w * (density_kgpm3 * (1.0 / PROFILE_DENSITY_KGPM3)) * (1.0 + 3.0 * tip2);
         let drag_w = 0.5 * density_kgpm3 * self.drag_area_m2 * speed2 * inplane_mps;
-        (self.induced_factor * thrust_n * induced_mps + profile_w + drag_w + lift_w) / self.drive_efficiency
+        (self.induced_factor * thrust_n * induced_mps + profile_w + drag_w + lift_w) * (1.0 / self.drive_efficiency)
             + self.aux_power_w
     }
 

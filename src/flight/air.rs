@@ -2,7 +2,7 @@
 
 use crate::air::gust;
 use crate::air::turbulence::{Dryden, LEAST_AIRSPEED_MPS, LowAltitude};
-use crate::chance::{Source, standard_normal_quantile};
+use crate::chance::{Source, standard_normal_quick};
 use crate::scenario::Weather;
 use crate::world::{AirDraws, AirField, MeanWind};
 
@@ -160,5 +160,5 @@ fn five_normals(source: &Source, flight: u32, step: u32) -> [f64; 5] {
     const MASK: u32 = (1 << 25) - 1;
     // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
     let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
-    [a, b, c, d, fifth].map(|word| standard_normal_quantile((f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0)))
+    standard_normal_quick([a, b, c, d, fifth].map(|word| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0)))
 }
