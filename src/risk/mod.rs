@@ -1,10 +1,14 @@
 //! Runs the flights, gathers endings, compares policies.
 
+pub mod conditions;
 pub mod harm;
+pub mod heights;
 pub mod outcome;
+pub mod stages;
 pub mod summary;
 pub mod tally;
 pub mod verdict;
+pub mod what_if;
 pub mod words;
 
 pub use summary::Summary;

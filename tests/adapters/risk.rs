@@ -2,9 +2,10 @@
 
 use super::{Adapter, Inputs, Value};
 use lostlink::chance;
+use lostlink::risk::harm;
 use lostlink::stats::proportion::ShareInterval;
 use lostlink::stats::quantile::QuantileRule;
-use lostlink::stats::{Interval, StatsError, cluster, decision, display, paired, proportion, quantile};
+use lostlink::stats::{Interval, StatsError, cluster, decision, density, display, paired, proportion, quantile};
 
 type Answer = Result<Value, String>;
 
@@ -89,6 +90,8 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
     list.extend(pairs());
     list.extend(samples());
     list.extend(choices());
+    list.extend(places());
+    list.extend(harms());
     list
 }
 
@@ -264,6 +267,159 @@ fn choices() -> Vec<(&'static str, Adapter)> {
             let dots = display::quantile_dots(i.whole("dots_count")? as usize, |p| -mean_s * libm::log1p(-p));
             let dot = |rank: usize| dots.get(rank - 1).copied().unwrap_or(f64::NAN);
             Ok(Value::numbers([dot(1), dot(10), dots.last().copied().unwrap_or(f64::NAN)]))
+        }),
+    ]
+}
+
+fn points(i: &mut Inputs, key: &str) -> Result<Vec<[f64; 2]>, String> {
+    i.rows(key)?.into_iter().map(array).collect()
+}
+
+fn place(i: &mut Inputs, key: &str) -> Result<[f64; 2], String> {
+    array(i.numbers(key)?)
+}
+
+fn kernel(i: &mut Inputs) -> Result<density::KernelDensity, String> {
+    density::KernelDensity::scott(&points(i, "points_m")?).map_err(|error| error.to_string())
+}
+
+fn places() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.ellipse_scale", |i| one(density::ellipse_scale(i.number("probability")?))),
+        ("risk.ellipse", |i| {
+            let covariance = [i.number("cov_xx_m2")?, i.number("cov_xy_m2")?, i.number("cov_yy_m2")?];
+            let e = density::ellipse(covariance, i.number("probability")?).map_err(|error| error.to_string())?;
+            let area = std::f64::consts::PI * e.major * e.minor;
+            Ok(Value::numbers([e.major, e.minor, e.angle_rad.to_degrees(), area]))
+        }),
+        ("risk.containment_radius", |i| {
+            one(density::containment_radius(
+                i.number("sigma_x_m")?,
+                i.number("sigma_y_m")?,
+                i.number("correlation")?,
+                i.number("probability")?,
+            ))
+        }),
+        ("risk.offset_disc_probability", |i| {
+            one(density::offset_disc_probability(
+                i.number("sigma_m")?,
+                i.number("offset_m")?,
+                i.number("disc_radius_m")?,
+            ))
+        }),
+        ("risk.highest_density_level", |i| one(density::highest_density_level(i.number("probability")?))),
+        ("risk.kernel_factors", |i| {
+            let (scott, silverman) =
+                density::kernel_factors(i.whole("impacts_count")? as usize, i.whole("dimensions")? as usize);
+            Ok(Value::numbers([scott, silverman]))
+        }),
+        ("risk.kernel_density", |i| Ok(kernel(i)?.at(place(i, "at_m")?).into())),
+        ("risk.kernel_box_mass", |i| Ok(kernel(i)?.box_mass(place(i, "box_low_m")?, place(i, "box_high_m")?).into())),
+        ("risk.kernel_total_mass", |i| one(kernel(i)?.grid_mass())),
+    ]
+}
+
+fn angle_rad(i: &mut Inputs) -> Result<f64, String> {
+    Ok(i.number("impact_angle_deg")?.to_radians())
+}
+
+fn harms() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.critical_area_with_slide", |i| {
+            let area = harm::critical_area_with_slide_m2(&harm::Slide {
+                width_m: i.number("width_m")?,
+                mass_kg: i.number("mass_kg")?,
+                impact_speed_mps: i.number("impact_speed_mps")?,
+                impact_angle_rad: angle_rad(i)?,
+                person_radius_m: i.number("person_radius_m")?,
+                person_height_m: i.number("person_height_m")?,
+                lethal_energy_j: i.number("lethal_energy_j")?,
+                friction: i.number("friction")?,
+                restitution: i.number("restitution")?,
+            });
+            Ok(Value::numbers([area, harm::OBSTACLE_FACTOR * area]))
+        }),
+        ("risk.critical_area_small", |i| {
+            // Mass and speed are listed with the routine, but no slide is left for them to act on.
+            let (_mass_kg, _speed_mps) = (i.number("mass_kg")?, i.number("impact_speed_mps")?);
+            Ok(harm::critical_area_small_m2(
+                i.number("width_m")?,
+                angle_rad(i)?,
+                i.number("person_radius_m")?,
+                i.number("person_height_m")?,
+            )
+            .into())
+        }),
+        ("risk.strike_area_disc", |i| {
+            Ok(harm::strike_area_disc_m2(i.number("craft_radius_m")?, i.number("person_radius_m")?).into())
+        }),
+        ("risk.strike_area_capsule", |i| {
+            Ok(harm::strike_area_capsule_m2(
+                i.number("craft_radius_m")?,
+                i.number("person_radius_m")?,
+                i.number("person_height_m")?,
+                angle_rad(i)?,
+            )
+            .into())
+        }),
+        ("risk.slide_distance", |i| {
+            Ok(harm::slide_distance_m(i.number("speed_mps")?, i.number("friction")?, i.number("g_mps2")?).into())
+        }),
+        ("risk.restitution", |i| Ok(harm::restitution(angle_rad(i)?).into())),
+        ("risk.debris_casualty_area", |i| Ok(harm::debris_casualty_area_m2(i.number("object_area_m2")?).into())),
+        ("risk.fatality_penalty_factor", |i| {
+            Ok(harm::fatality_penalty_factor(
+                i.number("energy_j")?,
+                i.number("alpha_j")?,
+                i.number("beta_j")?,
+                i.number("shelter")?,
+            )
+            .into())
+        }),
+        ("risk.fatality_thresholded", |i| {
+            Ok(harm::fatality_thresholded(
+                i.number("energy_j")?,
+                i.number("alpha_j")?,
+                i.number("beta_j")?,
+                i.number("shelter_0_to_10")?,
+            )
+            .into())
+        }),
+        ("risk.expected_casualties", |i| {
+            Ok(harm::expected_casualties(
+                i.number("p_arrival")?,
+                i.number("people_per_km2")?,
+                i.number("strike_area_m2")?,
+                i.number("p_casualty")?,
+            )
+            .into())
+        }),
+        ("risk.expected_casualties_cells", |i| {
+            let share = i.numbers("cell_impact_share")?;
+            let people = i.numbers("cell_people_per_km2")?;
+            let chance = i.numbers("cell_p_casualty")?;
+            if share.len() != people.len() || share.len() != chance.len() {
+                return Err("cells differ in length".into());
+            }
+            let cells = share.into_iter().zip(people).zip(chance).map(|((s, p), c)| (s, p, c));
+            Ok(harm::expected_casualties_cells(cells, i.number("strike_area_m2")?).into())
+        }),
+        ("risk.expected_casualties_sheltered", |i| {
+            let classes = [
+                (i.number("share_open")?, i.number("p_casualty_open")?),
+                (i.number("share_sheltered")?, i.number("p_casualty_sheltered")?),
+            ];
+            let (people, area) = (i.number("people_per_km2")?, i.number("strike_area_m2")?);
+            Ok(harm::expected_casualties_sheltered(people, area, classes).into())
+        }),
+        ("risk.at_least_one", |i| Ok(harm::at_least_one(i.number("expected_casualties")?).into())),
+        ("risk.lognormal_product", |i| {
+            let (medians, spread) = (i.numbers("medians")?, i.numbers("geometric_sd")?);
+            if medians.len() != spread.len() {
+                return Err("factors differ in length".into());
+            }
+            let p = harm::lognormal_product(medians.into_iter().zip(spread));
+            Ok(Value::numbers([p.median, p.mean, p.p05, p.p95]))
         }),
     ]
 }

@@ -1,0 +1,232 @@
+//! The choice over several conditions: regret or expectation, dominated policies, where the choice flips.
+
+use super::summary::{Choice, ConditionSummary, Share};
+use super::words::{confidence_words, named, points};
+use crate::stats::decision::{expected, least, max_regret};
+
+/// What one condition gave.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionResult {
+    /// Name in tables.
+    pub name: String,
+    /// Its odds, when the user gave some.
+    pub odds: Option<f64>,
+    /// Danger share per policy.
+    pub danger: Vec<Share>,
+    /// Danger or craft lost, per policy.
+    pub craft_lost: Vec<Share>,
+}
+
+/// Danger in points; a condition in which no link was lost has none.
+fn in_points(share: &Share) -> f64 {
+    if share.of == 0 { 0.0 } else { 100.0 * share.estimate() }
+}
+
+/// The best policy of a condition: least danger, then least craft lost, then the first.
+fn best_of(result: &ConditionResult) -> usize {
+    let key = |i: usize| (in_points(&result.danger[i]), in_points(&result.craft_lost[i]));
+    (0..result.danger.len()).reduce(|best, i| if key(i) < key(best) { i } else { best }).unwrap_or(0)
+}
+
+/// Policies that another one beats or equals in every condition: by danger, and where that is equal by craft lost.
+fn dominated(results: &[ConditionResult], k: usize) -> Vec<usize> {
+    let order = |r: &ConditionResult, i: usize, j: usize| {
+        in_points(&r.danger[i])
+            .total_cmp(&in_points(&r.danger[j]))
+            .then(in_points(&r.craft_lost[i]).total_cmp(&in_points(&r.craft_lost[j])))
+    };
+    let beats = |i: usize, j: usize| {
+        results.iter().all(|r| order(r, i, j).is_le()) && results.iter().any(|r| order(r, i, j).is_lt())
+    };
+    (0..k).filter(|&j| (0..k).any(|i| i != j && beats(i, j))).collect()
+}
+
+/// Gathers the conditions, the base first. `None` for the choice when there are fewer than two conditions or no policy.
+///
+/// The rule is the expected danger when every condition but the base has odds (the base takes what they leave of 1,
+/// or its own); else the greatest regret. Dominated policies are named and never chosen.
+pub fn gather(
+    results: &[ConditionResult],
+    names: &[String],
+    matters_points: f64,
+    confidence: f64,
+) -> (Vec<ConditionSummary>, Option<Choice>) {
+    let summaries: Vec<ConditionSummary> = results
+        .iter()
+        .map(|r| {
+            let best = best_of(r);
+            let least = r.danger.iter().map(in_points).fold(f64::INFINITY, f64::min);
+            ConditionSummary {
+                name: r.name.clone(),
+                odds: r.odds,
+                danger: r.danger.clone(),
+                craft_lost: r.craft_lost.clone(),
+                best,
+                behind_points: r.danger.iter().map(|s| in_points(s) - least).collect(),
+            }
+        })
+        .collect();
+    if results.len() < 2 || names.is_empty() {
+        return (summaries, None);
+    }
+    let choice = choose(results, names, &summaries, matters_points, confidence);
+    (summaries, choice)
+}
+
+/// Odds of all conditions, when given.
+fn odds_of(results: &[ConditionResult]) -> Option<Vec<f64>> {
+    let given: Option<Vec<f64>> = results[1..].iter().map(|r| r.odds).collect();
+    let given = given?;
+    let base = results[0].odds.unwrap_or_else(|| (1.0 - given.iter().sum::<f64>()).max(0.0));
+    let all: Vec<f64> = std::iter::once(base).chain(given).collect();
+    (all.iter().sum::<f64>() > 0.0).then_some(all)
+}
+
+fn choose(
+    results: &[ConditionResult],
+    names: &[String],
+    summaries: &[ConditionSummary],
+    matters_points: f64,
+    confidence: f64,
+) -> Option<Choice> {
+    let k = names.len();
+    let loss: Vec<Vec<f64>> = (0..k).map(|i| results.iter().map(|r| in_points(&r.danger[i])).collect()).collect();
+    let regret_points = max_regret(&loss).ok()?;
+    let dominated = dominated(results, k);
+    let odds = odds_of(results);
+    let (rule, scores) = match &odds {
+        Some(odds) => ("expected", expected(&loss, odds).ok()?),
+        None => ("greatest regret", regret_points.clone()),
+    };
+    // Policies with equal scores are told apart by craft lost over the same conditions.
+    let craft = |i: usize| results.iter().map(|r| in_points(&r.craft_lost[i])).sum::<f64>();
+    let keys: Vec<(f64, f64)> = (0..k)
+        .map(|i| if dominated.contains(&i) { (f64::INFINITY, f64::INFINITY) } else { (scores[i], craft(i)) })
+        .collect();
+    let policy = (0..k).reduce(|best, i| if keys[i] < keys[best] { i } else { best })?;
+    let sentence = robust_line(policy, rule, names, summaries, &dominated, &regret_points, matters_points, confidence);
+    Some(Choice { rule, policy, regret_points, dominated, sentence })
+}
+
+#[allow(clippy::too_many_arguments)]
+fn robust_line(
+    policy: usize,
+    rule: &str,
+    names: &[String],
+    summaries: &[ConditionSummary],
+    dominated: &[usize],
+    regret_points: &[f64],
+    matters_points: f64,
+    confidence: f64,
+) -> String {
+    let count = summaries.len();
+    let behind = |s: &ConditionSummary| s.behind_points[policy];
+    let near = summaries.iter().filter(|s| behind(s) <= matters_points).count();
+    let mut text = format!(
+        "By the rule of {} \"{}\" is chosen: best or within {} of best in {} of {count} conditions",
+        if rule == "expected" { "expected danger" } else { "least greatest regret" },
+        names[policy],
+        points(matters_points),
+        near,
+    );
+    let worst = least(&summaries.iter().map(|s| -behind(s)).collect::<Vec<_>>()).unwrap_or(0);
+    if behind(&summaries[worst]) > 0.0 {
+        text += &format!("; worst case: {}, {} behind", summaries[worst].name, points(behind(&summaries[worst])));
+    }
+    text += ".";
+    // Where the choice flips: another policy is better there by more than what matters, or by intervals that part.
+    let flips: Vec<String> = summaries
+        .iter()
+        .filter(|s| s.best != policy && behind(s) > matters_points)
+        .map(|s| {
+            let apart = s.danger[s.best].high < s.danger[policy].low;
+            let sure = if apart { "" } else { " (intervals overlap)" };
+            format!("to \"{}\" under {}{sure}", names[s.best], s.name)
+        })
+        .collect();
+    if !flips.is_empty() {
+        text += &format!(" The choice flips {}.", flips.join("; "));
+    }
+    let dropped: Vec<&str> = dominated.iter().map(|&i| names[i].as_str()).collect();
+    if !dropped.is_empty() {
+        text += &format!(
+            " Dropped beforehand, because another policy is as good or better under every condition: {}.",
+            named(&dropped)
+        );
+    }
+    if rule == "expected" {
+        let other = least(regret_points).unwrap_or(policy);
+        if other != policy {
+            text += &format!(" The rule of least greatest regret would choose \"{}\".", names[other]);
+        }
+    }
+    text + &format!(" Shares are estimates with {} intervals in the table.", confidence_words(confidence))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::risk::words::share;
+
+    fn results(table: &[(&str, Option<f64>, [u64; 3])]) -> Vec<ConditionResult> {
+        table
+            .iter()
+            .map(|(name, odds, events)| ConditionResult {
+                name: name.to_string(),
+                odds: *odds,
+                danger: events.iter().map(|&e| share(e, 1_000, 0.95)).collect(),
+                craft_lost: events.iter().map(|&e| share(e + 5, 1_000, 0.95)).collect(),
+            })
+            .collect()
+    }
+
+    fn names() -> Vec<String> {
+        ["a", "b", "c"].map(String::from).to_vec()
+    }
+
+    /// A table on which the rules part: expected picks the first row, regret the second.
+    #[test]
+    fn the_rule_follows_the_odds() {
+        let table = [
+            ("calm", Some(0.65), [20, 60, 100]),
+            ("breezy", Some(0.25), [90, 70, 100]),
+            ("gusty", Some(0.1), [300, 120, 100]),
+        ];
+        let (_, with) = gather(&results(&table), &names(), 0.5, 0.95);
+        let with = with.unwrap();
+        assert_eq!((with.rule, with.policy), ("expected", 0));
+        assert!(with.sentence.contains("least greatest regret would choose \"b\""), "{}", with.sentence);
+        let without: Vec<_> = table.iter().map(|t| (t.0, None, t.2)).collect();
+        let (summaries, choice) = gather(&results(&without), &names(), 0.5, 0.95);
+        let choice = choice.unwrap();
+        assert_eq!((choice.rule, choice.policy), ("greatest regret", 1));
+        assert_eq!(choice.regret_points.iter().map(|r| r.round()).collect::<Vec<_>>(), [20.0, 4.0, 8.0]);
+        assert_eq!(summaries[2].best, 2);
+        assert_eq!(
+            choice.sentence,
+            "By the rule of least greatest regret \"b\" is chosen: best or within 0.5 points of best in 1 of 3 \
+             conditions; worst case: calm, 4 points behind. The choice flips to \"a\" under calm; to \"c\" under gusty \
+             (intervals overlap). Shares are estimates with 95 % intervals in the table."
+        );
+    }
+
+    #[test]
+    fn dominated_policies_are_dropped_first() {
+        let table = [("base", None, [10, 20, 10]), ("windy", None, [30, 30, 20])];
+        let choice = gather(&results(&table), &names(), 0.5, 0.95).1.unwrap();
+        assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0, 1][..], 2));
+        assert!(choice.sentence.contains("Dropped beforehand"));
+        assert!(gather(&results(&table[..1]), &names(), 0.5, 0.95).1.is_none());
+    }
+
+    #[test]
+    fn a_condition_without_losses_counts_as_no_danger() {
+        let mut list = results(&[("base", None, [10, 20, 30]), ("near", None, [0, 0, 0])]);
+        for share_in in &mut list[1].danger {
+            *share_in = share(0, 0, 0.95);
+        }
+        let choice = gather(&list, &names(), 0.5, 0.95).1.unwrap();
+        assert_eq!(choice.policy, 0);
+        assert!(!choice.sentence.contains("NaN"));
+    }
+}
