@@ -437,9 +437,9 @@ impl FixState {
             let settling =
                 if age_s < 10.0 * SETTLING_S { 1.0 + SETTLING_FACTOR * exp(-age_s / SETTLING_S) } else { 1.0 };
             let [slow, fast, rest] = setup.amplitude;
-            for k in 0..3 {
-                let unit = slow * self.slow[k] + fast * self.fast[k] + rest * white[k];
-                self.now.place_error_m[k] = self.sigma_m[k] * settling * unit;
+            let parts = self.slow.iter().zip(&self.fast).zip(white).zip(self.sigma_m);
+            for (error_m, (((s, f), w), sigma_m)) in self.now.place_error_m.iter_mut().zip(parts) {
+                *error_m = sigma_m * settling * (slow * s + fast * f + rest * w);
             }
         }
     }

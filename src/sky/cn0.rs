@@ -30,15 +30,15 @@ pub fn cn0_budget_dbhz(signal_dbw: f64, gain_dbi: f64, noise_temperature_k: f64,
     signal_dbw + gain_dbi - (BOLTZMANN_DB + db_from_ratio(noise_temperature_k)) - implementation_loss_db
 }
 
-/// C/N0 of a small craft's level antenna by elevation under an open sky, before noise of its own.
+/// C/N0 of a level antenna by elevation under an open sky, before what a small antenna and the craft's noise take.
 ///
 /// With a tilted antenna give the elevation above the antenna's own plane: the slope is the antenna's.
 ///
 /// # Source
 /// Fit over 60 s of GPS L1 and Galileo E1 of a survey receiver, 31.6 + 19.0 sin E dB-Hz (residual 0.9 dB above 10°), from the
-/// observations that go with the navigation file of package cssrlib 1.2.1; less 3 dB for a small patch (estimate).
+/// observations that go with the navigation file of package cssrlib 1.2.1.
 pub fn open_sky_cn0_dbhz(elevation_rad: f64) -> f64 {
-    31.6 + 19.0 * sin(elevation_rad) - 3.0
+    31.6 + 19.0 * sin(elevation_rad)
 }
 
 /// How well a receiver resists interference of a spectrum; the smaller, the worse.

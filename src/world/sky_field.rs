@@ -158,7 +158,7 @@ impl SkyField {
         let (noise_db, central) = if own.is_exact() {
             (vec![own.central()], 0)
         } else {
-            (vec![0.1, 0.5, 0.9].iter().map(|&p| own.quantile(p)).collect(), 1)
+            ([0.1, 0.5, 0.9].map(|p| own.quantile(p)).to_vec(), 1)
         };
 
         let [west_m, south_m, east_m, north_m] = grid.extent_m();
