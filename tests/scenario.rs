@@ -49,3 +49,355 @@ fn every_shipped_scenario_loads_without_a_warning() {
         }
     }
 }
+
+/// Every broken file is refused with the words beside it. `LOSTLINK_BLESS=1` writes the words anew: read them then.
+#[test]
+fn broken_files_are_refused_with_these_words() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/broken");
+    let mut names: Vec<String> = std::fs::read_dir(&folder)
+        .expect("the folder is there")
+        .map(|entry| entry.expect("readable").file_name().to_string_lossy().into_owned())
+        .filter(|name| name.ends_with(".toml"))
+        .collect();
+    names.sort();
+    assert!(names.len() >= 8);
+    let mut differing = String::new();
+    for name in names {
+        let text = std::fs::read_to_string(folder.join(&name)).expect("readable");
+        let found = scenario::read(&name, &text, &Folder(folder.clone())).expect_err("a broken file");
+        let drawn = lostlink::cli::diagnostics::render(&found, false);
+        let beside = folder.join(name.replace(".toml", ".txt"));
+        if std::env::var_os("LOSTLINK_BLESS").is_some() {
+            std::fs::write(&beside, &drawn).expect("writable");
+        }
+        let expected = std::fs::read_to_string(&beside).unwrap_or_default();
+        if drawn != expected {
+            differing += &format!("--- {name} gave\n{drawn}--- expected\n{expected}");
+        }
+    }
+    assert!(differing.is_empty(), "{differing}");
+}
+
+const FLAT: &str = r#"title = "Flat"
+[site]
+lat_deg = 47.0
+lon_deg = 9.0
+height_amsl_m = 400
+EXTRA
+[craft]
+mass_kg = 1.0   # kitchen scale
+[path]
+PATH
+[[policy]]
+name = "land"
+[[policy.action]]
+land = {}
+"#;
+
+fn flat(extra: &str, path: &str) -> String {
+    FLAT.replace("EXTRA", extra).replace("PATH", path)
+}
+
+fn memory(files: &[(&str, &str)]) -> scenario::MemoryFiles {
+    scenario::MemoryFiles(files.iter().map(|(name, text)| ((*name).into(), text.as_bytes().to_vec())).collect())
+}
+
+#[test]
+fn the_shortest_scenario_loads_and_says_where_each_input_comes_from() {
+    let scenario =
+        scenario::read("short.toml", scenario::SHORTEST, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
+    let row =
+        |key: &str| scenario.inputs.iter().find(|row| row.key == key).unwrap_or_else(|| panic!("{key} is no input"));
+    assert_eq!((row("craft.mass_kg").value.as_str(), row("craft.mass_kg").line), ("1.0", Some(4)));
+    let wind = row("weather.wind_mps");
+    assert_eq!(
+        (wind.value.as_str(), wind.line, wind.note.as_str()),
+        ("{ lognormal = [4, 1.4] }", None, "estimate: light to moderate")
+    );
+    // Nobody has to look up what a default is worth.
+    for row in scenario.inputs.iter().filter(|row| row.line.is_none()) {
+        assert!(!row.value.is_empty(), "{} has no value", row.key);
+        assert!(!row.note.is_empty(), "{} has no source", row.key);
+    }
+    let noted = scenario::read("flat.toml", &flat("", "waypoints_m = [[0, 40, 20]]"), &scenario::NoFiles)
+        .map_err(|e| words(&e))
+        .expect("good");
+    let mass = noted.inputs.iter().find(|row| row.key == "craft.mass_kg").expect("there");
+    assert_eq!(mass.note, "kitchen scale");
+    // Defaults of the reference craft: four 7-inch rotors, 32 W profile power, descent off the vortex ring.
+    assert_eq!(scenario.craft.rotors, 4);
+    assert!((scenario.craft.rotor_diameter_m - 0.1778).abs() < 1e-9);
+    assert!((scenario.craft.profile_power_w - 32.0).abs() < 0.01);
+    assert!((scenario.craft.descent_mps - 2.54).abs() < 0.01);
+}
+
+#[test]
+fn headline_words_are_those_of_the_endings() {
+    let words: Vec<&str> = lostlink::flight::Headline::ALL.iter().map(|headline| headline.word()).collect();
+    assert_eq!(words, scenario::HEADLINE_WORDS);
+}
+
+#[test]
+fn the_page_about_the_format_is_current() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/scenario.md");
+    let page = std::fs::read_to_string(path).unwrap_or_default();
+    assert!(
+        page == scenario::format_page(),
+        "docs/scenario.md is not what the reader says: run `cargo run --example keys`"
+    );
+}
+
+#[path = "../examples/terrain.rs"]
+#[allow(dead_code)]
+mod terrain_example;
+
+#[test]
+fn shipped_terrain_follows_from_its_formulas() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    for file in terrain_example::all() {
+        let there = std::fs::read_to_string(folder.join(file.name)).expect("readable");
+        assert!(there == file.text, "{} differs: run `cargo run --example terrain`", file.name);
+        let grid = lostlink::site::parse_ascii_grid(&there).expect("a good grid");
+        if file.name == "ridge-valley.asc" {
+            // Orientation: the ridge leans east towards the north, x = 330 + 0.12 y.
+            let crest = |y: f64| {
+                (200i32..500).max_by(|a, b| grid.ground_m(f64::from(*a), y).total_cmp(&grid.ground_m(f64::from(*b), y)))
+            };
+            assert!((crest(160.0).expect("one") - 349i32).abs() <= 15 && (crest(-160.0).expect("one") - 311i32).abs() <= 15);
+        }
+    }
+}
+
+#[test]
+fn a_condition_is_the_scenario_with_its_keys_changed() {
+    let text = flat("", "waypoints_m = [[0, 40, 20]]")
+        + "[[condition]]\nname = \"gusty\"\nodds = 2\nset = { \"weather.wind_mps\" = { normal = [9, 1] }, \"policy[0].name\" = \"down\", \"radio.bursts.bad_s\" = 3 }\n"
+        + "[[condition]]\nname = \"calm\"\nset = { \"weather.wind_mps\" = 0 }\n";
+    let scenario = scenario::read("c.toml", &text, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
+    let [gusty, calm] = scenario.conditions.as_slice() else { panic!("two conditions") };
+    assert_eq!((gusty.name.as_str(), gusty.odds, calm.odds), ("gusty", Some(2.0), None));
+    assert_eq!(gusty.scenario.weather.wind_mps.central(), 9.0);
+    assert_eq!(gusty.scenario.policies[0].name, "down");
+    assert_eq!(gusty.scenario.radio.bursts.map(|bursts| (bursts.bad_s, bursts.good_s)), Some((3.0, 60.0)));
+    assert_eq!(scenario.radio.bursts, None);
+    assert_eq!(calm.scenario.weather.wind_mps.central(), 0.0);
+    let mut same = *calm.scenario.clone();
+    same.weather = scenario.weather.clone();
+    same.inputs = scenario.inputs.clone();
+    same.conditions = scenario.conditions.clone();
+    assert_eq!(same, scenario);
+}
+
+#[test]
+fn the_hash_follows_the_text_and_the_files() {
+    let text = flat("terrain_file = \"t.asc\"", "waypoints_m = [[0, 40, 20]]");
+    let grid = "ncols 2\nnrows 2\nxllcenter -500\nyllcenter -500\ncellsize 1000\n1 1 1 1\n";
+    let hash = |text: &str, grid: &str| {
+        scenario::read("h.toml", text, &memory(&[("t.asc", grid)])).map_err(|e| words(&e)).expect("good").hash
+    };
+    let first = hash(&text, grid);
+    assert_eq!(first.len(), 64);
+    assert_eq!(first, hash(&text, grid));
+    assert_ne!(first, hash(&(text.clone() + "# a word\n"), grid));
+    assert_ne!(first, hash(&text, &grid.replace("1 1 1 1", "1 1 1 2")));
+}
+
+#[test]
+fn terrain_heights_are_counted_from_the_origin() {
+    // A plane that rises 1 m in 10 m to the east and lies at 450 m in the middle; the path is 20 m above home.
+    let grid =
+        "ncols 3\nnrows 3\nxllcenter 99000\nyllcenter 49000\ncellsize 1000\n350 450 550\n350 450 550\n350 450 550\n";
+    let extra = "terrain_file = \"t.asc\"\nterrain_origin_m = [100000, 50000]\nhome_m = [100, 0]";
+    let text = flat(extra, "waypoints_m = [[-100, 0, 20]]");
+    let scenario = scenario::read("t.toml", &text, &memory(&[("t.asc", grid)])).map_err(|e| words(&e)).expect("good");
+    let site = scenario.site.grid();
+    // 450 m in the grid less the stated 400 m.
+    assert!((site.ground_m(0.0, 0.0) - 50.0).abs() < 1e-4);
+    assert!((site.ground_m(100.0, 7.0) - 60.0).abs() < 1e-4);
+    assert!(!site.is_flat());
+    // Up the slope the same height meets the ground: 20 m above home is reached 200 m further east.
+    let text = flat(extra, "waypoints_m = [[500, 0, 20]]");
+    let found = scenario::read("t.toml", &text, &memory(&[("t.asc", grid)])).expect_err("through the ground");
+    assert!(words(&found).contains("meets the ground, 20.0 m above the take-off spot, at x 300"), "{}", words(&found));
+}
+
+#[test]
+fn paths_come_from_gpx_and_geojson() {
+    let gpx = r#"<?xml version="1.0"?>
+<gpx version="1.1" creator="by hand" xmlns="http://www.topografix.com/GPX/1/1">
+  <wpt lat="1" lon="1"><ele>5</ele></wpt>
+  <trk><name>first</name><trkseg>
+    <trkpt lat="47.0" lon="9.0"><ele>430</ele></trkpt>
+    <trkpt lat="47.001" lon="9.001"><ele>445.5</ele></trkpt>
+  </trkseg></trk>
+  <trk><trkseg><trkpt lat="48.0" lon="9.0"><ele>1</ele></trkpt></trkseg></trk>
+</gpx>"#;
+    let read = |path: &str, name: &str, text: &str| {
+        scenario::read("p.toml", &flat("", path), &memory(&[(name, text)])).map_err(|e| words(&e))
+    };
+    let points = read("file = \"a.gpx\"", "a.gpx", gpx).expect("good").path.waypoints_m;
+    assert_eq!(points.len(), 2);
+    assert!(points[0][0].abs() < 1e-6 && points[0][1].abs() < 1e-6 && (points[0][2] - 30.0).abs() < 1e-9);
+    // A thousandth of a degree at 47° on WGS 84: 111.18 m north and 76.06 m east.
+    assert!(
+        (points[1][0] - 76.06).abs() < 0.05
+            && (points[1][1] - 111.18).abs() < 0.05
+            && (points[1][2] - 45.5).abs() < 1e-9,
+        "{points:?}"
+    );
+    let route = gpx.replace("trkseg", "x").replace("trkpt", "rtept").replace("trk", "rte");
+    assert_eq!(read("file = \"a.gpx\"", "a.gpx", &route).expect("good").path.waypoints_m.len(), 2);
+    let line = r#"{ "type": "Feature", "properties": {}, "geometry": { "type": "LineString", "coordinates": [[9.0, 47.0], [9.001, 47.001]] } }"#;
+    let points = read("file = \"a.geojson\"\nheight_m = 33", "a.geojson", line).expect("good").path.waypoints_m;
+    assert_eq!(points[1][2], 33.0);
+    let found = read("file = \"a.geojson\"", "a.geojson", line).expect_err("no heights");
+    assert!(found.starts_with("a.geojson:1: found a point") || found.contains("a point without a height"), "{found}");
+    let found = read(
+        "file = \"a.gpx\"",
+        "a.gpx",
+        "<gpx><trk><trkseg>\n<trkpt lat=\"47\" lon=\"9\"><ele>high</ele></trkpt></trkseg></trk></gpx>",
+    )
+    .expect_err("bad");
+    assert!(found.starts_with("a.gpx:2: the height \"high\""), "{found}");
+    let found = read("file = \"a.kmz\"", "a.kmz", "").expect_err("unknown");
+    assert!(found.contains("a name ending in .gpx"), "{found}");
+}
+
+#[test]
+fn the_ground_comes_from_geojson() {
+    let map = r#"{ "type": "FeatureCollection", "features": [
+        { "type": "Feature", "properties": { "kind": "water", "name": "pond", "colour": "blue" },
+          "geometry": { "type": "Polygon", "coordinates": [[[9.001, 47.0], [9.002, 47.0], [9.002, 47.001], [9.001, 47.001], [9.001, 47.0]]] } },
+        { "type": "Feature", "properties": { "kind": "road", "width_m": 6, "people": 2 }, "geometry": { "type": "LineString", "coordinates": [[8.998, 47.0], [8.998, 47.002]] } },
+        { "type": "Feature", "properties": { "role": "obstacle", "kind": "wire", "radius_m": 0.2, "height_m": 30 }, "geometry": { "type": "Point", "coordinates": [9.0005, 47.0005] } },
+        { "type": "Feature", "properties": { "role": "fence" }, "geometry": { "type": "Polygon", "coordinates": [[[8.99, 46.99], [9.01, 46.99], [9.01, 47.01], [8.99, 47.01], [8.99, 46.99]]] } },
+        { "type": "Feature", "properties": { "role": "home" }, "geometry": { "type": "Point", "coordinates": [9.0, 47.0001] } }
+    ] }"#;
+    let text = flat("ground_file = \"m.geojson\"", "waypoints_m = [[0, 40, 20]]");
+    let scenario =
+        scenario::read("g.toml", &text, &memory(&[("m.geojson", map)])).map_err(|e| words(&e)).expect("good");
+    let site = &scenario.site;
+    assert_eq!((site.zones.len(), site.obstacles.len(), site.fence.is_some()), (2, 1, true));
+    assert!((site.home_m[1] - 11.118).abs() < 0.01, "{:?}", site.home_m);
+    let grid = site.grid();
+    assert_eq!(grid.kind(114.0, 55.0), lostlink::site::ZoneKind::Water);
+    assert_eq!(grid.kind(-152.1, 100.0), lostlink::site::ZoneKind::Road);
+    assert!(grid.struck([38.03, 55.59, 25.0]));
+}
+
+mod mutated {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// The shipped scenarios, to be damaged.
+    fn texts() -> Vec<String> {
+        let mut texts: Vec<String> =
+            scenario_files().iter().map(|path| std::fs::read_to_string(path).expect("readable")).collect();
+        texts.push(scenario::SHORTEST.into());
+        texts
+    }
+
+    fn read_and_draw(text: &str) {
+        let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+        match scenario::read("mutated.toml", text, &folder) {
+            Ok(scenario) => assert!(!scenario.policies.is_empty()),
+            Err(found) => {
+                assert!(found.iter().any(|finding| finding.severity == scenario::Severity::Error));
+                assert!(!lostlink::cli::diagnostics::render(&found, true).is_empty());
+            }
+        }
+    }
+
+    const PIECES: [&str; 24] = [
+        "-1",
+        "0",
+        "1e300",
+        "nan",
+        "inf",
+        "-inf",
+        "\"\"",
+        "[",
+        "]",
+        "{",
+        "}",
+        "=",
+        "\n",
+        "#",
+        "true",
+        "[[]]",
+        "[[0, 0]]",
+        "{ normal = [1, 1] }",
+        "9223372036854775807",
+        "2026-01-01",
+        "'",
+        "\"\"\"",
+        "é",
+        "\u{0}",
+    ];
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
+
+        /// Bytes cut out, doubled or replaced anywhere.
+        #[test]
+        fn no_text_makes_the_reader_panic(
+            which in 0usize..8,
+            edits in prop::collection::vec((0.0f64..1.0, 0usize..40, 0usize..PIECES.len()), 1..6),
+        ) {
+            let texts = texts();
+            let mut text = texts[which % texts.len()].clone();
+            for (place, cut, piece) in edits {
+                let mut at = (place * text.len() as f64) as usize;
+                while !text.is_char_boundary(at) {
+                    at -= 1;
+                }
+                let mut end = (at + cut).min(text.len());
+                while !text.is_char_boundary(end) {
+                    end += 1;
+                }
+                text.replace_range(at..end, PIECES[piece]);
+            }
+            read_and_draw(&text);
+        }
+
+        /// One value replaced by another of any kind: the text still parses, so every later stage is met.
+        #[test]
+        fn no_value_makes_the_reader_panic(which in 0usize..8, line in 0usize..400, piece in 0usize..PIECES.len()) {
+            let texts = texts();
+            let text = &texts[which % texts.len()];
+            let keyed: Vec<usize> = text.lines().enumerate().filter(|(_, line)| line.contains(" = ") && !line.starts_with('#')).map(|pair| pair.0).collect();
+            let chosen = keyed[line % keyed.len()];
+            let mutated: Vec<String> = text
+                .lines()
+                .enumerate()
+                .map(|(index, line)| {
+                    if index == chosen { format!("{} = {}", line.split(" = ").next().unwrap_or_default(), PIECES[piece]) } else { line.to_string() }
+                })
+                .collect();
+            read_and_draw(&mutated.join("\n"));
+        }
+
+        /// Files that a scenario names may hold anything.
+        #[test]
+        fn no_named_file_makes_the_reader_panic(bytes in prop::collection::vec(any::<u8>(), 0..200), place in 0.0f64..1.0, piece in 0usize..PIECES.len()) {
+            let extra = "terrain_file = \"f\"\nground_file = \"g.geojson\"";
+            let path = "file = \"h.gpx\"";
+            let good = [
+                "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1000\n1 2\n3 4\n".to_string(),
+                r#"{ "type": "Feature", "properties": { "kind": "water", "width_m": 3 }, "geometry": { "type": "LineString", "coordinates": [[9.0, 47.0], [9.001, 47.001]] } }"#.to_string(),
+                "<gpx><trk><trkseg><trkpt lat=\"47\" lon=\"9\"><ele>430</ele></trkpt></trkseg></trk></gpx>".to_string(),
+            ];
+            let damaged = good.map(|text| {
+                let at = (place * text.len() as f64) as usize;
+                format!("{}{}{}", &text[..at], PIECES[piece], &text[(at + 1).min(text.len())..]).into_bytes()
+            });
+            for files in [damaged, [bytes.clone(), bytes.clone(), bytes.clone()]] {
+                let names = ["f", "g.geojson", "h.gpx"].map(String::from);
+                let files = scenario::MemoryFiles(names.into_iter().zip(files).collect());
+                if let Err(found) = scenario::read("m.toml", &flat(extra, path), &files) {
+                    lostlink::cli::diagnostics::render(&found, false);
+                }
+            }
+        }
+    }
+}

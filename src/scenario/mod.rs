@@ -2,6 +2,7 @@
 
 mod defaults;
 mod diagnostic;
+mod document;
 mod files;
 mod ground;
 mod read;
@@ -10,6 +11,7 @@ mod track;
 mod types;
 
 pub use diagnostic::{Diagnostic, Severity};
+pub use document::{SHORTEST, format_page};
 pub use files::{Files, MemoryFiles, NoFiles};
 pub use read::{HEADLINE_WORDS, key_list, read};
 pub use table::KeyDoc;

@@ -247,7 +247,8 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let sky = read_sky(&root.table("sky"), keep);
     let loss = read_loss(&root.table("loss"));
     let mut policies = Vec::new();
-    let policy_sections = root.tables("policy", "The policies compared, in the order of tables and figures");
+    let policy_sections =
+        root.tables("policy", "The policies compared, in the order of tables and figures; at least one");
     if policy_sections.is_empty() {
         root.missing("policy", "at least one table `[[policy]]` with a name and its actions");
     }
@@ -266,6 +267,8 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     }
     root.find("condition");
     drop(root);
+    let mut inputs = sink.inputs.take();
+    inputs.sort_by_key(|row| super::document::section_of(&row.key));
     Scenario {
         title,
         about,
@@ -285,7 +288,7 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
         policies,
         delivered,
         conditions: Vec::new(),
-        inputs: sink.inputs.take(),
+        inputs,
         warnings: Vec::new(),
         hash: String::new(),
     }
@@ -851,34 +854,23 @@ fn check_place(
             if grid.struck([at[0], at[1], z]) {
                 let below_ground = z < grid.ground_m(at[0], at[1]);
                 let what = if below_ground {
-                    format!("the ground, {:.1} m above the take-off spot there", grid.ground_m(at[0], at[1]) - home_z_m)
+                    format!("the ground, {:.1} m above the take-off spot", grid.ground_m(at[0], at[1]) - home_z_m)
                 } else {
-                    let obstacle = site
-                        .obstacles
-                        .iter()
-                        .rev()
-                        .find(|obstacle| obstacle.area.distance_m([at[0], at[1]]) <= 2.0 * grid.cell_m);
-                    obstacle.map_or("an obstacle".to_string(), |obstacle| {
-                        let name = if obstacle.name.is_empty() {
-                            "an obstacle".to_string()
-                        } else {
-                            format!("the obstacle \"{}\"", obstacle.name)
-                        };
-                        format!("{name}, {} m high", tidy(obstacle.height_m))
+                    let near = |obstacle: &&Obstacle| obstacle.area.distance_m([at[0], at[1]]) <= 2.0 * grid.cell_m;
+                    site.obstacles.iter().rev().find(near).map_or("an obstacle".to_string(), |obstacle| {
+                        let name =
+                            if obstacle.name.is_empty() { String::new() } else { format!(" \"{}\"", obstacle.name) };
+                        format!("the obstacle{name}, {} m high", tidy(obstacle.height_m))
                     })
                 };
-                push(
-                    Severity::Error,
-                    index,
-                    format!(
-                        "the way to waypoint {} at {:.1} m runs through {what} at x {:.0}, y {:.0}",
-                        index + 1,
-                        at[2],
-                        at[0],
-                        at[1]
-                    ),
-                    "a path that stays clear of ground and obstacles",
+                let found = format!(
+                    "a way to waypoint {} that meets {what}, at x {:.0}, y {:.0}, height {:.1} m",
+                    index + 1,
+                    at[0],
+                    at[1],
+                    at[2]
                 );
+                push(Severity::Error, index, found, "a path that stays clear of ground and obstacles");
                 break 'legs;
             }
             if !left_fence && site.fence.is_some() && !grid.inside_fence(at[0], at[1]) {
@@ -886,7 +878,7 @@ fn check_place(
                 push(
                     Severity::Warning,
                     index,
-                    format!("the way to waypoint {} leaves the fence at x {:.0}, y {:.0}", index + 1, at[0], at[1]),
+                    format!("a way to waypoint {} that leaves the fence at x {:.0}, y {:.0}", index + 1, at[0], at[1]),
                     "a path inside `site.fence`",
                 );
             }

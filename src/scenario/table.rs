@@ -203,6 +203,19 @@ impl<'a> Sink<'a> {
         });
     }
 
+    /// A value in words; a short list or table as it is written.
+    fn describe(&self, value: &Spanned<DeValue>) -> String {
+        let written = self.text.get(value.span()).unwrap_or_default();
+        match value.get_ref() {
+            DeValue::Array(_) | DeValue::Table(_)
+                if written.len() <= 40 && !written.contains('\n') && !written.is_empty() =>
+            {
+                format!("`{written}`")
+            }
+            other => describe(other),
+        }
+    }
+
     /// The comment behind a value on its last line.
     fn comment_after(&self, at: usize) -> String {
         let rest = self.text.get(at..).unwrap_or_default();
@@ -372,7 +385,8 @@ impl<'r, 'a> Section<'r, 'a> {
     }
 
     fn wrong(&self, key: &str, value: &Spanned<DeValue>, accepted: &str) {
-        self.sink.push(Severity::Error, Some(value.span()), &self.path(key), describe(value.get_ref()), accepted, None);
+        let found = self.sink.describe(value);
+        self.sink.push(Severity::Error, Some(value.span()), &self.path(key), found, accepted, None);
     }
 
     pub fn missing(&self, key: &'static str, accepted: &str) {
@@ -670,7 +684,7 @@ impl<'r, 'a> Section<'r, 'a> {
         }
         let any = between(f64::MIN, f64::MAX);
         let bad = |accepted: &str| {
-            let found = describe(spec.get_ref());
+            let found = self.sink.describe(spec);
             self.sink.push(Severity::Error, Some(spec.span()), &self.path(key), found, accepted, None);
         };
         let numbers = |count: usize| -> Option<Vec<f64>> {
