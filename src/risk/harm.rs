@@ -126,7 +126,7 @@ pub fn debris_casualty_area_m2(object_area_m2: f64) -> f64 {
 /// Dalamagkidis, Valavanis and Piegl, On Integrating Unmanned Aircraft Systems into the National Airspace
 /// System (2009), equation quoted second-hand.
 pub fn fatality_penalty_factor(energy_j: f64, alpha_j: f64, beta_j: f64, shelter: f64) -> f64 {
-    if !(energy_j > 0.0) {
+    if energy_j.is_nan() || energy_j <= 0.0 {
         return 0.0;
     }
     1.0 / (1.0 + (alpha_j / beta_j).sqrt() * libm::pow(beta_j / energy_j, 1.0 / (4.0 * shelter)))
@@ -246,7 +246,7 @@ impl HarmModel {
     /// bound of the share and the crowd's density allow.
     pub fn annex(&self, impacts: &[(f64, f64, f64)], crowd_per_km2: f64) -> Option<Harm> {
         let n = impacts.len();
-        if n == 0 || !(crowd_per_km2 > 0.0) {
+        if n == 0 || crowd_per_km2.is_nan() || crowd_per_km2 <= 0.0 {
             return None;
         }
         let count = n as f64;

@@ -422,6 +422,9 @@ pub struct Summary {
     pub order: Option<Vec<String>>,
 }
 
+/// Closed rings in local metres.
+pub type Rings = Vec<Vec<[f64; 2]>>;
+
 /// The site for drawing, in local metres.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SiteMap {
@@ -434,9 +437,9 @@ pub struct SiteMap {
     /// Path: x, y, height above home.
     pub path_m: Vec<[f64; 3]>,
     /// Zones: name, kind, outer rings.
-    pub zones: Vec<(String, crate::site::ZoneKind, Vec<Vec<[f64; 2]>>)>,
+    pub zones: Vec<(String, crate::site::ZoneKind, Rings)>,
     /// Obstacles: name, kind, rings, height.
-    pub obstacles: Vec<(String, crate::site::ObstacleKind, Vec<Vec<[f64; 2]>>, f64)>,
+    pub obstacles: Vec<(String, crate::site::ObstacleKind, Rings, f64)>,
     /// Fence rings.
     pub fence: Vec<Vec<[f64; 2]>>,
     /// Terrain contour lines: z above home, points. Empty on a flat site.

@@ -17,7 +17,7 @@ pub fn grouped(number: u64) -> String {
     let digits = number.to_string();
     let mut text = String::with_capacity(digits.len() + digits.len() / 3);
     for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             text.push(',');
         }
         text.push(digit);
@@ -30,7 +30,7 @@ fn two_digits(x: f64) -> String {
     if x >= 9.95 {
         return grouped(x.round() as u64);
     }
-    if !(x > 0.0) {
+    if x.is_nan() || x <= 0.0 {
         return "0".into();
     }
     let decimals = (1 - libm::floor(libm::log10(x)) as i32).clamp(0, 12) as usize;
@@ -164,7 +164,7 @@ mod tests {
         );
         assert_eq!((round_up(3_074.0), round_up(3_000.0), round_up(41.2)), (3_100, 3_000, 42));
         assert_eq!(
-            (points(1.0), points(-3.14), points(0.01)),
+            (points(1.0), points(-3.12), points(0.01)),
             ("1 point".into(), "3.1 points".into(), "under 0.05 points".into())
         );
         assert_eq!(named(&["a", "b", "c"]), "\"a\", \"b\" and \"c\"");

@@ -51,7 +51,7 @@ pub fn expected(loss: &[Vec<f64>], odds: &[f64]) -> Result<Vec<f64>, StatsError>
         return Err(StatsError::Shape);
     }
     let total: f64 = odds.iter().sum();
-    if !(total > 0.0) || odds.iter().any(|o| *o < 0.0) {
+    if total.is_nan() || total <= 0.0 || odds.iter().any(|o| *o < 0.0) {
         return Err(StatsError::Range { name: "sum of odds", value: total });
     }
     Ok(loss.iter().map(|row| row.iter().zip(odds).map(|(l, o)| l * o).sum::<f64>() / total).collect())

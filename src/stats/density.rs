@@ -72,7 +72,7 @@ pub fn ellipse(covariance: [f64; 3], probability: f64) -> Result<Axes, StatsErro
 /// Polar integral over the parametric angle: P(R > r) = (1/2π) ∫ exp(−r²/(2(σ₁² cos² + σ₂² sin²))) dφ.
 pub fn containment_radius(sigma_x: f64, sigma_y: f64, correlation: f64, probability: f64) -> Result<f64, StatsError> {
     checked_level(probability)?;
-    if !(-1.0..=1.0).contains(&correlation) || !(sigma_x >= 0.0 && sigma_y >= 0.0) {
+    if !((-1.0..=1.0).contains(&correlation) && sigma_x >= 0.0 && sigma_y >= 0.0) {
         return Err(StatsError::Range { name: "correlation", value: correlation });
     }
     let a = axes([sigma_x * sigma_x, correlation * sigma_x * sigma_y, sigma_y * sigma_y])?;

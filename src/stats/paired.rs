@@ -289,13 +289,11 @@ fn square(table: &[Vec<f64>]) -> Result<usize, StatsError> {
 pub fn bowker(table: &[Vec<f64>]) -> Result<f64, StatsError> {
     let k = square(table)?;
     let mut sum = 0.0;
-    for i in 0..k {
-        for j in 0..i {
-            let both = table[i][j] + table[j][i];
-            if both > 0.0 {
-                let off = table[i][j] - table[j][i];
-                sum += off * off / both;
-            }
+    for (i, j) in (0..k).flat_map(|i| (0..i).map(move |j| (i, j))) {
+        let both = table[i][j] + table[j][i];
+        if both > 0.0 {
+            let off = table[i][j] - table[j][i];
+            sum += off * off / both;
         }
     }
     Ok(sum)
@@ -330,10 +328,11 @@ pub fn stuart_maxwell(table: &[Vec<f64>]) -> Result<f64, StatsError> {
         if v[i][i].abs() < 1e-12 {
             return Err(StatsError::NoSpread);
         }
-        for r in i + 1..m {
-            let factor = v[r][i] / v[i][i];
-            for c in i..=m {
-                v[r][c] -= factor * v[i][c];
+        let (upper, lower) = v.split_at_mut(i + 1);
+        for line in lower {
+            let factor = line[i] / upper[i][i];
+            for (x, pivot) in line.iter_mut().zip(&upper[i]).skip(i) {
+                *x -= factor * pivot;
             }
         }
     }

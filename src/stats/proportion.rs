@@ -267,7 +267,7 @@ pub fn sample_size_half_width(share: f64, half_width: f64, confidence: f64) -> R
     if !(0.0..=1.0).contains(&share) {
         return Err(StatsError::Range { name: "share", value: share });
     }
-    if !(half_width > 0.0) {
+    if half_width.is_nan() || half_width <= 0.0 {
         return Err(StatsError::Range { name: "half-width", value: half_width });
     }
     let z = two_sided_z(confidence);

@@ -143,7 +143,7 @@ fn beta_fraction(a: f64, b: f64, x: f64) -> f64 {
 
 /// The `x` at which `I_x(a, b) = p`: a safeguarded Newton iteration to the last digits.
 pub fn beta_quantile(a: f64, b: f64, p: f64) -> f64 {
-    if !(p > 0.0) {
+    if p.is_nan() || p <= 0.0 {
         return if p == 0.0 { 0.0 } else { f64::NAN };
     }
     if p >= 1.0 {
