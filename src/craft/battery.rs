@@ -329,8 +329,9 @@ impl Pack {
         self.time_to_charge_s(power_w, from, to).or_else(|| self.time_to_charge_s(power_w, from, to + 1e-9))
     }
 
-    /// Charge in 0..=1 used by an energy at the terminals, drawn at a power from a state of charge; `None` when the
-    /// pack cannot deliver it. For planning: the voltage is taken half-way through.
+    /// Charge used by an energy at the terminals, drawn at a power from a state of charge; more than `from` when the
+    /// pack does not hold that much, `None` when it cannot deliver that power. For planning: the voltage is taken
+    /// half-way through.
     pub fn charge_used(&self, energy_j: f64, power_w: f64, from: f64) -> Option<f64> {
         let mut used = 0.0;
         for _ in 0..3 {
@@ -341,7 +342,7 @@ impl Pack {
             let loaded_v = terminal_v(open_v, self.resistance_ohm, current_a(power_w, open_v, self.resistance_ohm));
             used = energy_j / (loaded_v * 3_600.0 * self.capacity_ah);
         }
-        (used <= from).then_some(used)
+        Some(used)
     }
 }
 
@@ -452,7 +453,8 @@ mod tests {
         let time_s = pack.time_to_charge_s(143.0, 0.9, 0.6).unwrap();
         let used = pack.charge_used(143.0 * time_s, 143.0, 0.9).unwrap();
         assert!((used - 0.3).abs() < 2e-3, "{used}");
-        assert_eq!(pack.charge_used(1e9, 143.0, 0.9), None);
+        assert!(pack.charge_used(1e9, 143.0, 0.9).unwrap() > 1.0);
+        assert_eq!(pack.charge_used(1.0, 1e9, 0.9), None);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! One motor out is not modelled: a craft either has thrust or falls.
 
 pub mod battery;
+pub mod class;
 pub mod fall;
 pub mod kinematics;
 pub mod landing;
@@ -10,6 +11,7 @@ pub mod motion;
 pub mod rotor;
 
 pub use battery::{Pack, PackLevel, PackNow, PackState};
+pub use class::ClassDefaults;
 pub use fall::FallBody;
 pub use landing::{Touch, TouchLimits};
 pub use motion::{Mover, MoverNow, MoverState, Wish};

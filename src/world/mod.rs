@@ -1,12 +1,16 @@
 //! Everything that is the same for all flights, computed once, read-only.
 
 pub mod air;
+pub mod craft;
+pub mod energy;
 pub mod link_field;
 mod path;
 mod sky_field;
 mod sky_source;
 
 pub use air::{AirDraws, AirField, MeanWind};
+pub use craft::CraftDraws;
+pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
 pub use link_field::{Excess, FieldOptions, LinkField};
 pub use path::{FlightPath, length};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};

@@ -1,0 +1,102 @@
+//! The craft of a scenario as parameters of the models, for one flight or for planning.
+
+use crate::craft::{FallBody, LevelFlight, Mover, Pack, Rotors, TouchLimits, rotor};
+use crate::scenario::Craft;
+use crate::units::STANDARD_GRAVITY_MPS2;
+
+/// Values of the craft in one flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CraftDraws {
+    /// Mass with pack and payload.
+    pub mass_kg: f64,
+    /// Linear rotor drag over mass.
+    pub linear_drag_per_s: f64,
+    /// Drag area in level flight.
+    pub drag_area_m2: f64,
+    /// Drag area when falling.
+    pub fall_drag_area_m2: f64,
+    /// Capacity left through age, as a share.
+    pub health: f64,
+    /// Resistance of the pack at 25 °C.
+    pub resistance_ohm: f64,
+    /// State of charge at take-off, 0 to 1.
+    pub charge: f64,
+}
+
+impl CraftDraws {
+    /// The middle values, for planning.
+    pub fn central(craft: &Craft) -> CraftDraws {
+        CraftDraws {
+            mass_kg: craft.mass_kg.central(),
+            linear_drag_per_s: craft.linear_drag_per_s.central(),
+            drag_area_m2: craft.drag_area_m2.central(),
+            fall_drag_area_m2: craft.fall_drag_area_m2.central(),
+            health: craft.battery.health.central(),
+            resistance_ohm: craft.battery.resistance_ohm.central(),
+            charge: craft.battery.charge_pct.central() / 100.0,
+        }
+    }
+}
+
+/// Power model of a craft.
+pub fn rotors(craft: &Craft, draws: &CraftDraws) -> Rotors {
+    Rotors {
+        disc_area_m2: rotor::disc_area_m2(craft.rotors, craft.rotor_diameter_m),
+        induced_factor: craft.induced_factor,
+        profile_power_w: craft.profile_power_w,
+        tip_speed_mps: craft.tip_speed_mps,
+        drag_area_m2: draws.drag_area_m2,
+        drive_efficiency: craft.drive_efficiency,
+        aux_power_w: craft.aux_power_w,
+    }
+}
+
+/// Steady flight of a craft, for planning.
+pub fn level_flight(craft: &Craft, draws: &CraftDraws, density_kgpm3: f64) -> LevelFlight {
+    rotors(craft, draws).level(draws.mass_kg, density_kgpm3)
+}
+
+/// Motion of a craft. `level_error` are the slopes of its attitude error in this flight.
+///
+/// The thrust ratio is that of the scenario's middle mass: a heavier payload does not make the motors stronger.
+pub fn mover(craft: &Craft, draws: &CraftDraws, level_error: [f64; 2]) -> Mover {
+    Mover {
+        mass_kg: draws.mass_kg,
+        linear_drag_per_s: draws.linear_drag_per_s,
+        rotors: rotors(craft, draws),
+        tilt_max_tan: libm::tan(craft.tilt_max_deg.to_radians()),
+        thrust_max_n: craft.thrust_ratio * craft.mass_kg.central() * STANDARD_GRAVITY_MPS2,
+        accel_max_mps2: craft.accel_mps2,
+        climb_max_mps: craft.climb_mps,
+        descent_max_mps: craft.descent_mps,
+        velocity_lag_s: craft.velocity_lag_s,
+        attitude_lag_s: craft.attitude_lag_s,
+        level_error,
+    }
+}
+
+/// Pack of a craft; `air_temperature_k` holds when the scenario states no temperature of its own.
+pub fn pack(craft: &Craft, draws: &CraftDraws, air_temperature_k: f64) -> Pack {
+    let battery = &craft.battery;
+    Pack::new(
+        battery.cells,
+        battery.capacity_ah * draws.health,
+        draws.resistance_ohm,
+        battery.temperature_c.map_or(air_temperature_k, |t| t + 273.15),
+        [battery.warn_v, battery.land_v, battery.cutoff_v],
+    )
+}
+
+/// The craft as a falling body.
+pub fn fall_body(draws: &CraftDraws) -> FallBody {
+    FallBody::new(draws.mass_kg, draws.fall_drag_area_m2)
+}
+
+/// What a touch-down may be like.
+pub fn touch_limits(craft: &Craft) -> TouchLimits {
+    TouchLimits {
+        soft_mps: craft.soft_touch_mps,
+        hard_mps: craft.hard_touch_mps,
+        tip_slope_rad: craft.tip_slope_deg.to_radians(),
+    }
+}
