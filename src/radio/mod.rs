@@ -18,6 +18,7 @@ pub mod packets;
 pub mod range;
 pub mod receiver;
 pub mod shadowing;
+pub mod silence;
 pub mod vegetation;
 pub mod weather;
 
