@@ -1,8 +1,13 @@
 //! Speed of the link field: `cargo bench --bench link_field`.
 
 use divan::{Bencher, black_box};
-use lostlink::radio::free_space::WavePolarisation;
+use lostlink::radio::antenna::coupling;
+use lostlink::radio::free_space::{FreeSpace, WavePolarisation};
+use lostlink::radio::modem::PacketCurve;
+use lostlink::radio::silence::{DeclaredLoss, StayInput};
+use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
+use lostlink::world::reach::{MapHeight, MeanPoint, reach_map};
 use lostlink::world::{FieldOptions, LinkField};
 
 fn main() {
@@ -70,4 +75,51 @@ fn look_up(bencher: Bencher) {
     let antenna = [-700.0, 50.0, grid.ground_m(-700.0, 50.0) + 1.8];
     let field = LinkField::build(&grid, antenna, 2.44e9, &options(&grid)).expect("in range");
     bencher.bench(|| field.excess(black_box([412.3, -223.7, 61.9])));
+}
+
+/// Table of the chance of a declared loss, and a map of 1000 × 1000 points with field, free space and both antennas.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn reach_map_of_a_million(bencher: Bencher) {
+    let grid = site(true);
+    let antenna_m = [-700.0, 50.0, grid.ground_m(-700.0, 50.0) + 1.8];
+    let field = LinkField::build(&grid, antenna_m, 2.44e9, &options(&grid)).expect("in range");
+    let waveform =
+        Waveform::Fsk { bit_rate_bps: 250e3, modulation_index: 1.0, coding_gain_db: 0.0, implementation_loss_db: 1.0 };
+    let curve = PacketCurve::new(&waveform, 12).expect("in range");
+    let input = StayInput {
+        frequency_hz: 2.44e9,
+        packet_rate_hz: 100.0,
+        patience_s: 1.0,
+        stay_s: 10.0,
+        speed_mps: 0.1,
+        bands: 4,
+        needed_snr_db: curve.snr_for_db(0.1),
+        shadow_sigma_db: 3.0,
+        other_loss: 0.0,
+    };
+    let rod = Antenna {
+        pattern: Pattern::Dipole,
+        polarisation: Polarisation::Linear,
+        axis: [0.0, 0.0, 1.0],
+        condition: AntennaCondition::Whole,
+        feed_loss_db: 0.5,
+    };
+    let level = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    let free = FreeSpace::new(2.44e9);
+    let mean = |place_m: [f64; 3]| {
+        let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - antenna_m[i]);
+        let square = (dx * dx + dy * dy + dz * dz).max(1.0);
+        let distance_m = square.sqrt();
+        let direction = [dx, dy, dz].map(|d| d / distance_m);
+        let joined = coupling(&rod, &level, &rod, &level, direction);
+        let excess = field.excess(place_m);
+        let received_dbm =
+            10.0 + joined.gain_db - joined.polarisation_db - free.loss_of_square_db(square) - excess.total_db();
+        let k_db = if excess.blocked > 0.95 { f64::NEG_INFINITY } else { 8.0 };
+        MeanPoint { margin_db: received_dbm + 105.0, k_db }
+    };
+    bencher.bench(|| {
+        let loss = DeclaredLoss::new(&curve, &input);
+        reach_map(&grid, MapHeight::AboveGroundM(40.0), [1000, 1000], black_box(&mean), &loss)
+    });
 }

@@ -5,6 +5,7 @@ pub mod craft;
 pub mod energy;
 pub mod link_field;
 mod path;
+pub mod reach;
 mod sky_field;
 mod sky_source;
 

@@ -1,0 +1,237 @@
+//! Where the link reaches, as CSV and GeoJSON.
+
+use crate::world::reach::{DirectionReach, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity};
+use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, Position};
+use std::io::Write;
+
+/// Writes a map: a row per point, from the south-west, eastwards first.
+///
+/// `loss_chance` is the chance that the receiver calls the link lost during the stay; the least one stored means 'this
+/// or less'.
+///
+/// # Errors
+/// Those of the writer.
+pub fn map_csv(map: &ReachMap, out: impl Write) -> Result<(), csv::Error> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(["x_m", "y_m", "margin_db", "loss_chance"])?;
+    for (index, (margin_db, chance)) in map.margin_db.iter().zip(&map.loss_chance).enumerate() {
+        let x = map.west_m + map.spacing_m[0] * (index % map.columns) as f64;
+        let y = map.south_m + map.spacing_m[1] * (index / map.columns) as f64;
+        writer.write_record([
+            format!("{x:.2}"),
+            format!("{y:.2}"),
+            format!("{margin_db:.2}"),
+            format!("{chance:.4}"),
+        ])?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes the greatest distances, a row per direction.
+///
+/// # Errors
+/// Those of the writer.
+pub fn directions_csv(directions: &[DirectionReach], out: impl Write) -> Result<(), csv::Error> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(["bearing_deg", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"])?;
+    for d in directions {
+        writer.write_record([
+            format!("{:.1}", d.bearing_deg),
+            format!("{:.1}", d.unbroken_m),
+            format!("{:.1}", d.farthest_m),
+            format!("{:.1}", d.edge_m),
+            d.to_the_edge().to_string(),
+        ])?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes the link along the path, a row per place. `clearance` is in radii of the first Fresnel zone; empty when nothing
+/// lies between.
+///
+/// # Errors
+/// Those of the writer.
+pub fn along_csv(along: &[PathReach], out: impl Write) -> Result<(), csv::Error> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record([
+        "flown_m",
+        "x_m",
+        "y_m",
+        "z_m",
+        "ground_m",
+        "surface_m",
+        "margin_db",
+        "loss_chance",
+        "clearance",
+    ])?;
+    for p in along {
+        let [x, y, z] = p.place_m;
+        let mut row: Vec<String> =
+            [p.flown_m, x, y, z, p.ground_m, p.surface_m, p.margin_db].iter().map(|v| format!("{v:.2}")).collect();
+        row.push(format!("{:.4}", p.loss_chance));
+        row.push(if p.clearance.is_finite() { format!("{:.3}", p.clearance) } else { String::new() });
+        writer.write_record(row)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Writes the section under one ray, a row per point.
+///
+/// # Errors
+/// Those of the writer.
+pub fn section_csv(section: &[RayPoint], out: impl Write) -> Result<(), csv::Error> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(["distance_m", "ground_m", "surface_m", "ray_m", "fresnel_m"])?;
+    for p in section {
+        let row = [p.distance_m, p.ground_m, p.surface_m, p.ray_m, p.fresnel_m].map(|v| format!("{v:.2}"));
+        writer.write_record(row)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Contours of the first map, the path and the pilot as GeoJSON (RFC 7946, longitude and latitude in degrees).
+///
+/// `degrees` gives latitude and longitude of local metres.
+///
+/// # Errors
+/// Those of the writer.
+pub fn contours_geojson(
+    reach: &Reach,
+    contours: &[ReachContour],
+    degrees: &dyn Fn([f64; 2]) -> [f64; 2],
+    mut out: impl Write,
+) -> std::io::Result<()> {
+    let position = |place_m: [f64; 2]| -> Position {
+        let [lat, lon] = degrees(place_m);
+        // 1e-7° is a centimetre.
+        Position::from([(lon * 1e7).round() / 1e7, (lat * 1e7).round() / 1e7])
+    };
+    let feature = |value: GeometryValue, properties: JsonObject| Feature {
+        geometry: Some(Geometry::new(value)),
+        properties: Some(properties),
+        ..Feature::default()
+    };
+    let mut features = Vec::new();
+    for contour in contours.iter().filter(|contour| !contour.lines_m.is_empty()) {
+        let lines = contour.lines_m.iter().map(|line| line.iter().map(|place| position(*place)).collect()).collect();
+        let mut properties = JsonObject::new();
+        let (name, key) = match contour.quantity {
+            ReachQuantity::MarginDb => ("mean margin", "margin_db"),
+            ReachQuantity::LossChance => ("chance of a declared loss", "loss_chance"),
+        };
+        properties.insert("what".into(), name.into());
+        properties.insert(key.into(), contour.level.into());
+        features.push(feature(GeometryValue::MultiLineString { coordinates: lines }, properties));
+    }
+    if reach.along.len() > 1 {
+        let line = reach.along.iter().map(|p| position([p.place_m[0], p.place_m[1]])).collect();
+        let mut properties = JsonObject::new();
+        properties.insert("what".into(), "path".into());
+        features.push(feature(GeometryValue::LineString { coordinates: line }, properties));
+    }
+    let mut properties = JsonObject::new();
+    properties.insert("what".into(), "pilot".into());
+    let pilot = position([reach.antenna_m[0], reach.antenna_m[1]]);
+    features.push(feature(GeometryValue::Point { coordinates: pilot }, properties));
+    let mut collection = FeatureCollection::new(features);
+    let mut members = JsonObject::new();
+    members.insert("title".into(), reach.title.clone().into());
+    collection.foreign_members = Some(members);
+    writeln!(out, "{collection}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::world::reach::MapHeight;
+
+    fn reach() -> Reach {
+        // A cone: 10 dB in the middle, falling 1 dB a point.
+        let (columns, rows) = (21, 21);
+        let margin = |i: usize| {
+            let (x, y) = ((i % columns) as f32 - 10.0, (i / columns) as f32 - 10.0);
+            10.0 - (x * x + y * y).sqrt()
+        };
+        let map = ReachMap {
+            height: MapHeight::AboveGroundM(40.0),
+            west_m: -100.0,
+            south_m: -100.0,
+            spacing_m: [10.0, 10.0],
+            columns,
+            rows,
+            margin_db: (0..columns * rows).map(margin).collect(),
+            loss_chance: vec![0.25; columns * rows],
+        };
+        let along = [0.0, 50.0].map(|flown_m| PathReach {
+            flown_m,
+            place_m: [flown_m, 0.0, 40.0],
+            ground_m: 0.0,
+            surface_m: 3.0,
+            margin_db: 9.0,
+            loss_chance: 0.01,
+            clearance: f64::INFINITY,
+        });
+        let direction = DirectionReach { bearing_deg: 22.5, unbroken_m: 80.0, farthest_m: 90.0, edge_m: 108.24 };
+        Reach {
+            title: "a cone".into(),
+            antenna_m: [0.0, 0.0, 1.5],
+            needed_margin_db: 5.0,
+            stay_s: 10.0,
+            maps: vec![map],
+            directions: vec![direction],
+            along: along.to_vec(),
+            weakest: vec![],
+        }
+    }
+
+    #[test]
+    fn contours_come_back_from_geojson_where_they_were_drawn() {
+        let reach = reach();
+        let contours = reach.maps[0].contours(ReachQuantity::MarginDb, &[5.0, 500.0]);
+        let mut bytes = Vec::new();
+        // A degree per 1000 m.
+        contours_geojson(&reach, &contours, &|[x, y]| [50.0 + y / 1000.0, 8.0 + x / 1000.0], &mut bytes).unwrap();
+        let text = String::from_utf8(bytes).unwrap();
+        let FeatureCollection { features, .. } = text.parse().unwrap();
+        // The level that does not occur is left out; path and pilot follow.
+        assert_eq!(features.len(), 3);
+        let Some(Geometry { value: GeometryValue::MultiLineString { coordinates }, .. }) = &features[0].geometry else {
+            panic!("no lines: {text}");
+        };
+        assert_eq!(features[0].property("margin_db").and_then(|v| v.as_f64()), Some(5.0));
+        for place in coordinates.iter().flatten() {
+            let (x, y) = ((place[0] - 8.0) * 1000.0, (place[1] - 50.0) * 1000.0);
+            assert!(((x * x + y * y).sqrt() - 50.0).abs() < 1.0, "{x} {y}");
+        }
+        let Some(Geometry { value: GeometryValue::Point { coordinates }, .. }) = &features[2].geometry else {
+            panic!("no pilot: {text}");
+        };
+        assert_eq!((coordinates[0], coordinates[1]), (8.0, 50.0));
+    }
+
+    #[test]
+    fn tables_have_a_row_per_thing() {
+        let reach = reach();
+        let rows =
+            |bytes: Vec<u8>| -> Vec<String> { String::from_utf8(bytes).unwrap().lines().map(str::to_string).collect() };
+        let mut bytes = Vec::new();
+        map_csv(&reach.maps[0], &mut bytes).unwrap();
+        let map = rows(bytes);
+        assert_eq!((map.len(), map[0].as_str()), (1 + 21 * 21, "x_m,y_m,margin_db,loss_chance"));
+        assert_eq!(map[1 + 10 * 21 + 10], "0.00,0.00,10.00,0.2500");
+        let mut bytes = Vec::new();
+        directions_csv(&reach.directions, &mut bytes).unwrap();
+        assert_eq!(rows(bytes)[1], "22.5,80.0,90.0,108.2,false");
+        let mut bytes = Vec::new();
+        along_csv(&reach.along, &mut bytes).unwrap();
+        assert_eq!(rows(bytes)[2], "50.00,50.00,0.00,40.00,0.00,3.00,9.00,0.0100,");
+        let mut bytes = Vec::new();
+        let point = RayPoint { distance_m: 5.0, ground_m: 1.0, surface_m: 2.0, ray_m: 3.0, fresnel_m: 0.5 };
+        section_csv(&[point], &mut bytes).unwrap();
+        assert_eq!(rows(bytes)[1], "5.00,1.00,2.00,3.00,0.50");
+    }
+}

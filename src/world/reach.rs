@@ -1,0 +1,488 @@
+//! Where the link reaches: maps, greatest distances, sections.
+//!
+//! Knows no antenna and no waveform: the mean link at a place is a function handed in, the chance of a declared loss a
+//! table ([`DeclaredLoss`]).
+
+use crate::radio::free_space::wavelength_m;
+use crate::radio::silence::DeclaredLoss;
+use crate::site::{Raster, SiteGrid, contour_lines};
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// The mean link at a place: shadowing and fading left out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeanPoint {
+    /// Power over what the waveform needs without fading.
+    pub margin_db: f64,
+    /// Rician K; −∞ where the line of sight is cut.
+    pub k_db: f64,
+}
+
+/// The mean link to a craft at a place (z as on the site).
+pub type MeanLinkAt<'a> = dyn Fn([f64; 3]) -> MeanPoint + Sync + 'a;
+
+/// The height that a map is drawn at.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MapHeight {
+    /// So many metres above the ground below.
+    AboveGroundM(f64),
+    /// Level at this z.
+    LevelM(f64),
+}
+
+impl MapHeight {
+    /// z over a place.
+    pub fn z_m(&self, grid: &SiteGrid, x_m: f64, y_m: f64) -> f64 {
+        match self {
+            MapHeight::AboveGroundM(height_m) => grid.ground_m(x_m, y_m) + height_m,
+            // A level that would lie in the ground follows it.
+            MapHeight::LevelM(z_m) => z_m.max(grid.ground_m(x_m, y_m) + 1.0),
+        }
+    }
+}
+
+/// Smallest chance that is stored: below it the models behind it are not to be trusted, so a map says 'this or less'.
+pub const LEAST_CHANCE: f64 = 1e-4;
+
+/// Margin and chance of a declared loss over a site at one height.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReachMap {
+    /// Height it is drawn at.
+    pub height: MapHeight,
+    /// x of the first column of points.
+    pub west_m: f64,
+    /// y of the first row of points.
+    pub south_m: f64,
+    /// Spacing from west to east and from south to north.
+    pub spacing_m: [f64; 2],
+    /// Points from west to east.
+    pub columns: usize,
+    /// Points from south to north.
+    pub rows: usize,
+    /// Mean margin, row by row from the south, west to east.
+    pub margin_db: Vec<f32>,
+    /// Chance that the receiver calls the link lost while the craft stays there, at least [`LEAST_CHANCE`].
+    pub loss_chance: Vec<f32>,
+}
+
+/// Computes a map of `columns` × `rows` points (each ≥ 2) over the whole extent, on all threads.
+pub fn reach_map(
+    grid: &SiteGrid,
+    height: MapHeight,
+    [columns, rows]: [usize; 2],
+    mean: &MeanLinkAt,
+    loss: &DeclaredLoss,
+) -> ReachMap {
+    let (columns, rows) = (columns.max(2), rows.max(2));
+    let extent = grid.extent_m();
+    let spacing_m = [(extent[2] - extent[0]) / (columns - 1) as f64, (extent[3] - extent[1]) / (rows - 1) as f64];
+    let mut margin_db = vec![0.0f32; columns * rows];
+    let mut loss_chance = vec![0.0f32; columns * rows];
+    margin_db.par_chunks_mut(columns).zip(loss_chance.par_chunks_mut(columns)).enumerate().for_each(
+        |(row, (margins, chances))| {
+            let y = extent[1] + spacing_m[1] * row as f64;
+            for (column, (margin, chance)) in margins.iter_mut().zip(chances).enumerate() {
+                let x = extent[0] + spacing_m[0] * column as f64;
+                let point = mean([x, y, height.z_m(grid, x, y)]);
+                *margin = point.margin_db as f32;
+                *chance = loss.at(point.margin_db, point.k_db).max(LEAST_CHANCE) as f32;
+            }
+        },
+    );
+    ReachMap { height, west_m: extent[0], south_m: extent[1], spacing_m, columns, rows, margin_db, loss_chance }
+}
+
+/// What contours are drawn of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ReachQuantity {
+    /// Mean margin, dB.
+    MarginDb,
+    /// Chance of a declared loss, 0 to 1.
+    LossChance,
+}
+
+/// Lines of one value on a map.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReachContour {
+    /// Of what.
+    pub quantity: ReachQuantity,
+    /// The value.
+    pub level: f64,
+    /// The lines; a closed one ends with its first point.
+    pub lines_m: Vec<Vec<[f64; 2]>>,
+}
+
+impl ReachMap {
+    /// Contours at these levels; a level that does not occur gives no line.
+    pub fn contours(&self, quantity: ReachQuantity, levels: &[f64]) -> Vec<ReachContour> {
+        // Chances span decades: their logarithm is nearer to linear between points.
+        let scale = |value: f64| match quantity {
+            ReachQuantity::MarginDb => value,
+            ReachQuantity::LossChance => libm::log(value.max(1e-300)),
+        };
+        let list = match quantity {
+            ReachQuantity::MarginDb => &self.margin_db,
+            ReachQuantity::LossChance => &self.loss_chance,
+        };
+        let values: Vec<f64> = list.iter().map(|value| scale(f64::from(*value))).collect();
+        let raster = Raster {
+            west_m: self.west_m,
+            south_m: self.south_m,
+            dx_m: self.spacing_m[0],
+            dy_m: self.spacing_m[1],
+            columns: self.columns,
+            values: &values,
+        };
+        levels
+            .iter()
+            .map(|level| ReachContour { quantity, level: *level, lines_m: contour_lines(&raster, scale(*level)) })
+            .collect()
+    }
+
+    /// Share of the map's points whose mean margin is at least `margin_db`.
+    pub fn share_with_margin(&self, margin_db: f64) -> f64 {
+        let holding = self.margin_db.iter().filter(|margin| f64::from(**margin) >= margin_db).count();
+        holding as f64 / self.margin_db.len().max(1) as f64
+    }
+}
+
+/// How far the link reaches in one direction, within the site.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct DirectionReach {
+    /// Direction from the pilot, clockwise from north.
+    pub bearing_deg: f64,
+    /// Distance up to which the margin holds without a gap.
+    pub unbroken_m: f64,
+    /// Greatest distance at which it holds at all; beyond gaps.
+    pub farthest_m: f64,
+    /// Distance to the site's edge: nothing is known beyond.
+    pub edge_m: f64,
+}
+
+impl DirectionReach {
+    /// Whether the margin holds all the way to the edge of the site.
+    pub fn to_the_edge(&self) -> bool {
+        self.unbroken_m >= self.edge_m
+    }
+}
+
+/// Greatest distances in 16 directions at which the mean margin is at least `needed_db`, in steps of `step_m` (> 0).
+///
+/// `pilot_m` lies on the site; distances are over the ground.
+pub fn reach_in_directions(
+    grid: &SiteGrid,
+    pilot_m: [f64; 2],
+    height: MapHeight,
+    needed_db: f64,
+    step_m: f64,
+    mean: &MeanLinkAt,
+) -> [DirectionReach; 16] {
+    let extent = grid.extent_m();
+    std::array::from_fn(|index| {
+        let bearing_deg = index as f64 * 22.5;
+        let (east, north) = libm::sincos(bearing_deg.to_radians());
+        let until = |at: f64, along: f64, low: f64, high: f64| {
+            if along > 1e-12 {
+                (high - at) / along
+            } else if along < -1e-12 {
+                (low - at) / along
+            } else {
+                f64::INFINITY
+            }
+        };
+        let edge_m =
+            until(pilot_m[0], east, extent[0], extent[2]).min(until(pilot_m[1], north, extent[1], extent[3])).max(0.0);
+        let holds = |d: f64| {
+            let (x, y) = (pilot_m[0] + east * d, pilot_m[1] + north * d);
+            mean([x, y, height.z_m(grid, x, y)]).margin_db >= needed_db
+        };
+        let (mut unbroken_m, mut farthest_m, mut gap) = (0.0, 0.0, false);
+        let steps = (edge_m / step_m).ceil() as usize;
+        for i in 1..=steps {
+            let d = (i as f64 * step_m).min(edge_m);
+            if holds(d) {
+                farthest_m = d;
+                if !gap {
+                    unbroken_m = d;
+                }
+            } else {
+                gap = true;
+            }
+        }
+        DirectionReach { bearing_deg, unbroken_m, farthest_m, edge_m }
+    })
+}
+
+/// One point of the straight ray between the antennas, z as on the site.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct RayPoint {
+    /// Distance over the ground from the pilot's antenna.
+    pub distance_m: f64,
+    /// Ground.
+    pub ground_m: f64,
+    /// Top of what stands there, else the ground.
+    pub surface_m: f64,
+    /// The ray.
+    pub ray_m: f64,
+    /// Radius of the first Fresnel zone.
+    pub fresnel_m: f64,
+}
+
+/// The vertical section under the ray from the pilot's antenna to a place, at most `step_m` apart, both ends included.
+pub fn ray_section(
+    grid: &SiteGrid,
+    frequency_hz: f64,
+    antenna_m: [f64; 3],
+    place_m: [f64; 3],
+    step_m: f64,
+) -> Vec<RayPoint> {
+    let (dx, dy, dz) = (place_m[0] - antenna_m[0], place_m[1] - antenna_m[1], place_m[2] - antenna_m[2]);
+    let total = (dx * dx + dy * dy).sqrt();
+    let slant = (total * total + dz * dz).sqrt();
+    let steps = ((total / step_m).ceil() as usize).max(1);
+    (0..=steps)
+        .map(|i| {
+            let t = i as f64 / steps as f64;
+            let (x, y) = (antenna_m[0] + t * dx, antenna_m[1] + t * dy);
+            RayPoint {
+                distance_m: t * total,
+                ground_m: grid.ground_m(x, y),
+                surface_m: grid.surface_m(x, y),
+                ray_m: antenna_m[2] + t * dz,
+                fresnel_m: (wavelength_m(frequency_hz) * slant * t * (1.0 - t)).sqrt(),
+            }
+        })
+        .collect()
+}
+
+/// The least room between the ray and what stands below it, in radii of the first Fresnel zone; negative when the ray is
+/// cut, 0.6 and more is as good as free. Without an inner point infinite.
+pub fn least_clearance(section: &[RayPoint]) -> f64 {
+    section
+        .iter()
+        .filter(|point| point.fresnel_m > 0.0)
+        .map(|point| (point.ray_m - point.surface_m) / point.fresnel_m)
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// One place along a path.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PathReach {
+    /// Distance flown.
+    pub flown_m: f64,
+    /// Place, z as on the site.
+    pub place_m: [f64; 3],
+    /// Ground below.
+    pub ground_m: f64,
+    /// Top of what stands below.
+    pub surface_m: f64,
+    /// Mean margin.
+    pub margin_db: f64,
+    /// Chance that the receiver calls the link lost during a stay there, at least [`LEAST_CHANCE`].
+    pub loss_chance: f64,
+    /// Least room under the ray in radii of the first Fresnel zone.
+    pub clearance: f64,
+}
+
+/// The link along a path: `place_at` gives the place (z as on the site) after a distance flown; `points` ≥ 2 of them,
+/// both ends included.
+#[allow(clippy::too_many_arguments)]
+pub fn reach_along(
+    grid: &SiteGrid,
+    frequency_hz: f64,
+    antenna_m: [f64; 3],
+    length_m: f64,
+    points: usize,
+    place_at: &(dyn Fn(f64) -> [f64; 3] + Sync),
+    mean: &MeanLinkAt,
+    loss: &DeclaredLoss,
+) -> Vec<PathReach> {
+    let last = points.max(2) - 1;
+    let step_m = grid.cell_m.clamp(1.0, 10.0);
+    (0..=last)
+        .into_par_iter()
+        .map(|i| {
+            let flown_m = length_m * i as f64 / last as f64;
+            let place_m = place_at(flown_m);
+            let point = mean(place_m);
+            PathReach {
+                flown_m,
+                place_m,
+                ground_m: grid.ground_m(place_m[0], place_m[1]),
+                surface_m: grid.surface_m(place_m[0], place_m[1]),
+                margin_db: point.margin_db,
+                loss_chance: loss.at(point.margin_db, point.k_db).max(LEAST_CHANCE),
+                clearance: least_clearance(&ray_section(grid, frequency_hz, antenna_m, place_m, step_m)),
+            }
+        })
+        .collect()
+}
+
+/// Everything that `reach` finds, for the writers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reach {
+    /// Title of the scenario.
+    pub title: String,
+    /// Place of the pilot's antenna.
+    pub antenna_m: [f64; 3],
+    /// Mean margin that is asked for.
+    pub needed_margin_db: f64,
+    /// How long the craft stays in one place, for the chance of a declared loss.
+    pub stay_s: f64,
+    /// Maps, one per height.
+    pub maps: Vec<ReachMap>,
+    /// Greatest distances at the height of the first map.
+    pub directions: Vec<DirectionReach>,
+    /// Along the path.
+    pub along: Vec<PathReach>,
+    /// Section under the ray to the place of the path with the least margin.
+    pub weakest: Vec<RayPoint>,
+}
+
+/// Index of the place with the least margin; `None` for an empty path.
+pub fn weakest(along: &[PathReach]) -> Option<usize> {
+    (0..along.len()).min_by(|a, b| along[*a].margin_db.total_cmp(&along[*b].margin_db))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::radio::Waveform;
+    use crate::radio::free_space::{FreeSpace, WavePolarisation};
+    use crate::radio::modem::PacketCurve;
+    use crate::radio::silence::StayInput;
+    use crate::site::{GridInput, Terrain};
+    use crate::world::{FieldOptions, LinkField};
+
+    fn loss() -> DeclaredLoss {
+        let waveform = Waveform::Fsk {
+            bit_rate_bps: 100e3,
+            modulation_index: 1.0,
+            coding_gain_db: 0.0,
+            implementation_loss_db: 1.0,
+        };
+        let curve = PacketCurve::new(&waveform, 12).unwrap();
+        let needed_snr_db = curve.snr_for_db(0.1);
+        let input = StayInput {
+            frequency_hz: 2.44e9,
+            packet_rate_hz: 50.0,
+            patience_s: 1.0,
+            stay_s: 20.0,
+            speed_mps: 5.0,
+            bands: 8,
+            needed_snr_db,
+            shadow_sigma_db: 3.0,
+            other_loss: 0.0,
+        };
+        DeclaredLoss::new(&curve, &input)
+    }
+
+    fn site(terrain: Option<&Terrain>) -> SiteGrid {
+        SiteGrid::new(&GridInput {
+            extent_m: [-500.0, -400.0, 500.0, 400.0],
+            cell_m: Some(5.0),
+            terrain,
+            zones: &[],
+            obstacles: &[],
+            fence: None,
+            fence_margin_m: 0.0,
+            people_per_km2: 0.0,
+        })
+    }
+
+    fn ridge() -> Terrain {
+        let height = |x: f64| (40.0 * (1.0 - (x - 100.0).abs() / 60.0)).max(0.0);
+        Terrain {
+            file: "ridge.asc".into(),
+            west_m: -500.0,
+            south_m: -400.0,
+            cell_m: 10.0,
+            columns: 101,
+            rows: 81,
+            height_m: (0..101 * 81).map(|i| height(-500.0 + 10.0 * (i % 101) as f64) as f32).collect(),
+        }
+    }
+
+    const PILOT: [f64; 3] = [-100.0, 0.0, 1.8];
+
+    /// 60 dB at 1 m less free space over one metre: the margin falls through 0 at 1 km.
+    fn free(place_m: [f64; 3]) -> MeanPoint {
+        let d2: f64 = (0..3).map(|i| (place_m[i] - PILOT[i]) * (place_m[i] - PILOT[i])).sum();
+        let free = FreeSpace::new(2.44e9);
+        MeanPoint { margin_db: 60.0 - free.loss_of_square_db(d2.max(1.0)) + free.loss_db(1.0), k_db: 10.0 }
+    }
+
+    #[test]
+    fn over_an_open_field_the_reach_is_a_circle() {
+        let grid = site(None);
+        // 8 dB are left at 10^(52/20) = 398.1 m slant.
+        let reach = reach_in_directions(&grid, [-100.0, 0.0], MapHeight::AboveGroundM(1.8), 8.0, 1.0, &free);
+        for direction in &reach {
+            let until = direction.edge_m.min(398.1);
+            assert!((direction.unbroken_m - until).abs() <= 1.0, "{direction:?}");
+            assert_eq!(direction.unbroken_m, direction.farthest_m);
+        }
+        // West lies the edge at 400 m, north-west too; east it is at 600 m.
+        assert!(!reach[4].to_the_edge() && (reach[4].edge_m - 600.0).abs() < 1e-9);
+        assert!((reach[12].edge_m - 400.0).abs() < 1e-9);
+
+        let map = reach_map(&grid, MapHeight::AboveGroundM(1.8), [201, 161], &free, &loss());
+        let lines = map.contours(ReachQuantity::MarginDb, &[8.0, 200.0]);
+        assert!(lines[1].lines_m.is_empty());
+        for line in &lines[0].lines_m {
+            for [x, y] in line {
+                let d = ((x + 100.0) * (x + 100.0) + y * y).sqrt();
+                assert!((d - 398.1).abs() < 0.5, "{x} {y}: {d}");
+            }
+        }
+        let inside = std::f64::consts::PI * 398.1 * 398.1 / 800e3;
+        assert!((map.share_with_margin(8.0) - inside).abs() < 0.01);
+    }
+
+    #[test]
+    fn behind_the_ridge_the_map_is_worse_and_the_chance_says_so() {
+        let terrain = ridge();
+        let grid = site(Some(&terrain));
+        let options =
+            FieldOptions { top_m: 120.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
+        let field = LinkField::build(&grid, PILOT, 2.44e9, &options).unwrap();
+        let mean = |place: [f64; 3]| {
+            let excess = field.excess(place);
+            let k_db = if excess.blocked > 0.95 { f64::NEG_INFINITY } else { 10.0 };
+            MeanPoint { margin_db: free(place).margin_db + 10.0 - excess.total_db(), k_db }
+        };
+        let loss = loss();
+        let map = reach_map(&grid, MapHeight::AboveGroundM(15.0), [101, 81], &mean, &loss);
+        let at = |column: usize, row: usize| {
+            let index = row * map.columns + column;
+            (map.margin_db[index], map.loss_chance[index])
+        };
+        let (before, behind) = (at(50, 40), at(80, 40));
+        assert!(before.0 > 20.0 && before.1 < 0.01, "{before:?}");
+        assert!(behind.0 < 0.0 && behind.1 > 0.5, "{behind:?}");
+        assert!(map.loss_chance.iter().all(|chance| f64::from(*chance) >= LEAST_CHANCE * 0.999 && *chance <= 1.0));
+
+        let reach = reach_in_directions(&grid, [-100.0, 0.0], MapHeight::AboveGroundM(15.0), 6.0, 2.0, &mean);
+        assert!(reach[4].unbroken_m > 150.0 && reach[4].unbroken_m < 320.0, "{:?}", reach[4]);
+        assert!(reach[12].to_the_edge());
+
+        let path = |flown: f64| [-100.0 + flown, 0.0, 30.0];
+        let along = reach_along(&grid, 2.44e9, PILOT, 550.0, 56, &path, &mean, &loss);
+        let worst = weakest(&along).unwrap();
+        assert!(along[worst].place_m[0] > 110.0 && along[worst].clearance < 0.0, "{:?}", along[worst]);
+        assert!(along[5].clearance > 0.6 && along[5].margin_db > along[worst].margin_db + 20.0);
+        let section = ray_section(&grid, 2.44e9, PILOT, along[worst].place_m, 5.0);
+        assert!((least_clearance(&section) - along[worst].clearance).abs() < 1e-9);
+        assert_eq!((section[0].fresnel_m, section[0].ray_m), (0.0, 1.8));
+    }
+
+    #[test]
+    fn the_fresnel_zone_is_widest_in_the_middle() {
+        let section = ray_section(&site(None), 2.4e9, [-500.0, 0.0, 2.0], [500.0, 0.0, 2.0], 10.0);
+        // √(λ d/4) at 1 km, 2.4 GHz: 5.588 m, ITU-R P.526 §2.1.
+        assert!((section[50].fresnel_m - 5.588_236).abs() < 1e-5);
+        assert!((least_clearance(&section) - 2.0 / 5.588_236).abs() < 1e-5);
+    }
+}
