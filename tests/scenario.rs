@@ -163,7 +163,9 @@ fn shipped_terrain_follows_from_its_formulas() {
             let crest = |y: f64| {
                 (200i32..500).max_by(|a, b| grid.ground_m(f64::from(*a), y).total_cmp(&grid.ground_m(f64::from(*b), y)))
             };
-            assert!((crest(160.0).expect("one") - 349i32).abs() <= 15 && (crest(-160.0).expect("one") - 311i32).abs() <= 15);
+            assert!(
+                (crest(160.0).expect("one") - 349i32).abs() <= 15 && (crest(-160.0).expect("one") - 311i32).abs() <= 15
+            );
         }
     }
 }
@@ -305,6 +307,25 @@ mod mutated {
                 assert!(found.iter().any(|finding| finding.severity == scenario::Severity::Error));
                 assert!(!lostlink::cli::diagnostics::render(&found, true).is_empty());
             }
+        }
+    }
+
+    #[test]
+    fn odd_ends_do_not_make_the_reader_panic() {
+        for text in [
+            "",
+            "\n",
+            "\u{feff}",
+            "[",
+            "title",
+            "title = ",
+            "[[policy]]\n[[policy.action]]",
+            "[craft",
+            "a.b.c = 1",
+            "[policy]",
+            "policy = [1]",
+        ] {
+            read_and_draw(text);
         }
     }
 

@@ -257,6 +257,7 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
         if policies.iter().any(|other: &Policy| other.name == policy.name) {
             section.error("name", format!("the name \"{}\" for the second time", policy.name), "a name of its own");
         }
+        warn_of_height(&section, &policy, site.ceiling_m);
         policies.push(policy);
     }
     let delivered = root
@@ -1876,6 +1877,24 @@ fn read_policy(s: &Section) -> Policy {
         );
     }
     policy
+}
+
+/// A way home above the permitted height is odd but legal to ask about.
+fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
+    for (index, action) in policy.actions.iter().enumerate() {
+        if let ActionKind::Return { height: ReturnHeight::AtLeastM(height) | ReturnHeight::ExactlyM(height), .. } =
+            action.kind
+            && height > ceiling_m
+        {
+            let found = format!(
+                "a way home at {} m in action {}, above the ceiling of {} m",
+                tidy(height),
+                index + 1,
+                tidy(ceiling_m)
+            );
+            s.warn("", found, "a height up to `site.ceiling_m`");
+        }
+    }
 }
 
 fn read_action(s: &Section) -> Option<Action> {

@@ -125,7 +125,8 @@ impl<'a> Sink<'a> {
             sink: self,
             table: Some(self.document),
             prefix: String::new(),
-            span: None,
+            // What is missing at the top is shown at the file's start.
+            span: Some(0..0),
             asked: RefCell::default(),
             partial: Cell::new(false),
         }
@@ -381,7 +382,8 @@ impl<'r, 'a> Section<'r, 'a> {
 
     pub fn warn(&self, key: &'static str, found: impl Into<String>, accepted: impl Into<String>) {
         let span = self.span_of(key);
-        self.sink.push(Severity::Warning, span, &self.path(key), found, accepted, None);
+        let path = if key.is_empty() { self.name().to_string() } else { self.path(key) };
+        self.sink.push(Severity::Warning, span, &path, found, accepted, None);
     }
 
     fn wrong(&self, key: &str, value: &Spanned<DeValue>, accepted: &str) {

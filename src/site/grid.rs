@@ -140,16 +140,8 @@ impl SiteGrid {
                 }
             }
             if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
-                let bounds = zone.area.bounds_m();
-                let (margin, area) = (zone.margin_m, &zone.area);
-                self.each_cell_within(
-                    [bounds[0] - margin, bounds[1] - margin, bounds[2] + margin, bounds[3] + margin],
-                    |centre, cell| {
-                        if cell.mark & AMONG == 0 && area.distance_m(centre) <= margin {
-                            cell.mark |= AMONG;
-                        }
-                    },
-                );
+                // Inside is marked already: only what lies near the edge is missing.
+                self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| cell.mark |= AMONG);
             }
         }
     }
@@ -192,11 +184,46 @@ impl SiteGrid {
         for index in self.cells_of(area) {
             self.cells[index].mark |= INSIDE;
         }
-        self.each_cell_within(extent, |centre, cell| {
-            if cell.mark & INSIDE != 0 && area.edge_distance_m(centre) <= margin_m {
-                cell.mark |= MARGIN;
+        if margin_m > 0.0 {
+            // MARGIN is the bit after INSIDE.
+            self.each_cell_near_edge(area, margin_m, |cell| cell.mark |= (cell.mark & INSIDE) << 1);
+        }
+    }
+
+    /// Changes each cell whose centre lies within a distance of an area's edge (some more than once). The work grows
+    /// with the length of the edge, not with the size of the site.
+    fn each_cell_near_edge(&mut self, area: &Area, by_m: f64, mut change: impl FnMut(&mut Cell)) {
+        let box_of = |a: [f64; 2], b: [f64; 2], by: f64| {
+            [a[0].min(b[0]) - by, a[1].min(b[1]) - by, a[0].max(b[0]) + by, a[1].max(b[1]) + by]
+        };
+        match area {
+            Area::Polygon(points) => {
+                for (index, a) in points.iter().enumerate() {
+                    let b = points[(index + 1) % points.len()];
+                    self.each_cell_within(box_of(*a, b, by_m), |centre, cell| {
+                        if super::shape::segment_distance_m(*a, b, centre) <= by_m {
+                            change(cell);
+                        }
+                    });
+                }
             }
-        });
+            Area::Strip { line_m, width_m } => {
+                for pair in line_m.windows(2) {
+                    self.each_cell_within(box_of(pair[0], pair[1], 0.5 * width_m + by_m), |centre, cell| {
+                        if area.edge_distance_m(centre) <= by_m {
+                            change(cell);
+                        }
+                    });
+                }
+            }
+            Area::Circle { centre_m, radius_m } => {
+                self.each_cell_within(box_of(*centre_m, *centre_m, radius_m + by_m), |centre, cell| {
+                    if area.edge_distance_m(centre) <= by_m {
+                        change(cell);
+                    }
+                });
+            }
+        }
     }
 
     /// Indices of the cells an area covers, each once, in rising order.
