@@ -4,8 +4,10 @@
 //! engineering estimates elsewhere; the scenario can replace each of them.
 
 use super::rotor;
-use crate::air::atmosphere::SEA_LEVEL_DENSITY_KGPM3;
 use crate::units::STANDARD_GRAVITY_MPS2;
+
+/// Density of the air at sea level (ISO 2533); the models use nothing of each other.
+const SEA_LEVEL_DENSITY_KGPM3: f64 = 1.225;
 
 /// Range of masses covered, kg.
 pub const MASS_RANGE_KG: (f64, f64) = (0.1, 10.0);

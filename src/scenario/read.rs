@@ -1,6 +1,6 @@
 //! From the text of a scenario file to a [`Scenario`], with all findings in one pass.
 
-use super::defaults::CraftDefaults;
+use super::defaults;
 use super::diagnostic::{Diagnostic, Severity};
 use super::files::Files;
 use super::ground::{self, Drawn};
@@ -979,25 +979,23 @@ fn read_craft(s: &Section) -> Craft {
     let mass_kg = s
         .required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and payload")
         .unwrap_or(Uncertain::Exact(1.0));
-    let rotors = s.whole(
-        "rotors",
-        3,
-        12,
-        CraftDefaults::for_mass(mass_kg.central()).rotors.into(),
-        "class by mass",
-        "Number of rotors",
-    ) as u32;
-    let d = CraftDefaults::new(mass_kg.central(), rotors);
+    let base = defaults::class_of(mass_kg.central());
+    let rotors = s.whole("rotors", 3, 12, base.rotors.into(), "class by mass", "Number of rotors") as u32;
     let class = "class by mass (estimate)";
-    let rotor_diameter_m =
-        s.number("rotor_diameter_m", above(0.01, 2.0), d.rotor_diameter_m, class, "Diameter of each rotor");
-    let d = d.with_rotors(rotors, rotor_diameter_m);
+    let rotor_diameter_m = s.number(
+        "rotor_diameter_m",
+        above(0.01, 2.0),
+        defaults::diameter_for(&base, rotors),
+        class,
+        "Diameter of each rotor",
+    );
+    let d = defaults::with_rotors(base, rotors, rotor_diameter_m);
     let radius_m =
         s.number("radius_m", above(0.01, 3.0), d.radius_m, class, "Half of the greatest width, rotors included");
     let induced_factor = s.number(
         "induced_factor",
         between(1.0, 2.0),
-        1.15,
+        d.induced_factor,
         "Leishman, usual value (from memory)",
         "Induced-power factor",
     );
@@ -1008,11 +1006,11 @@ fn read_craft(s: &Section) -> Craft {
         "estimate: 32 W at 1 kg, scaled with mass and disc area",
         "Profile power in hover at sea level",
     );
-    let tip_speed_mps = s.number("tip_speed_mps", between(20.0, 250.0), 75.0, ESTIMATE, "Blade tip speed");
+    let tip_speed_mps = s.number("tip_speed_mps", between(20.0, 250.0), d.tip_speed_mps, class, "Blade tip speed");
     let drive_efficiency = s.number(
         "drive_efficiency",
         between(0.3, 0.98),
-        0.78,
+        d.drive_efficiency,
         "estimate, 0.70 to 0.85",
         "Efficiency of motors and their controllers",
     );
@@ -1026,27 +1024,22 @@ fn read_craft(s: &Section) -> Craft {
     let linear_drag_per_s = s.uncertain(
         "linear_drag_per_s",
         between(0.0, 2.0),
-        Uncertain::Triangular(0.10, 0.15, 0.30),
+        triangular(d.linear_drag_per_s),
         "rotor-drag literature (from memory), 0.1 to 0.5",
         "Linear rotor drag over mass",
     );
-    let drag_area_m2 = s.uncertain(
-        "drag_area_m2",
-        above(0.0, 2.0),
-        spread(d.drag_area_m2, [0.67, 1.0, 1.67]),
-        class,
-        "Drag area in level flight",
-    );
+    let drag_area_m2 =
+        s.uncertain("drag_area_m2", above(0.0, 2.0), triangular(d.drag_area_m2), class, "Drag area in level flight");
     let fall_drag_area_m2 = s.uncertain(
         "fall_drag_area_m2",
         above(0.0, 5.0),
-        spread(d.fall_drag_area_m2, [0.64, 1.0, 1.6]),
+        triangular(d.fall_drag_area_m2),
         class,
         "Drag area when falling",
     );
-    let tilt_max_deg = s.number("tilt_max_deg", between(5.0, 70.0), 30.0, ESTIMATE, "Greatest tilt");
-    let cruise_mps = s.number("cruise_mps", above(0.5, 60.0), 12.0, ESTIMATE, "Speed over ground aimed for");
-    let climb_mps = s.number("climb_mps", above(0.1, 30.0), 4.0, ESTIMATE, "Greatest climb speed");
+    let tilt_max_deg = s.number("tilt_max_deg", between(5.0, 70.0), d.tilt_max_deg, class, "Greatest tilt");
+    let cruise_mps = s.number("cruise_mps", above(0.5, 60.0), d.cruise_mps, class, "Speed over ground aimed for");
+    let climb_mps = s.number("climb_mps", above(0.1, 30.0), d.climb_mps, class, "Greatest climb speed");
     let descent_mps = s.number(
         "descent_mps",
         above(0.1, 20.0),
@@ -1055,25 +1048,31 @@ fn read_craft(s: &Section) -> Craft {
         "Greatest descent speed",
     );
     let final_descent_mps =
-        s.number("final_descent_mps", above(0.05, 5.0), 0.7, ESTIMATE, "Descent speed near the ground");
+        s.number("final_descent_mps", above(0.05, 5.0), d.final_descent_mps, class, "Descent speed near the ground");
     let slow_below_m = s.number(
         "slow_below_m",
         between(0.0, 100.0),
-        8.0,
-        ESTIMATE,
+        d.slow_below_m,
+        class,
         "Height above the take-off level, as the craft knows it, below which it comes down slowly",
     );
-    let accel_mps2 = s.number("accel_mps2", above(0.1, 30.0), 4.0, ESTIMATE, "Greatest horizontal acceleration");
+    let accel_mps2 = s.number("accel_mps2", above(0.1, 30.0), d.accel_mps2, class, "Greatest horizontal acceleration");
     let velocity_lag_s =
-        s.number("velocity_lag_s", between(0.05, 10.0), 0.8, ESTIMATE, "Time constant of the velocity loop");
-    let attitude_lag_s = s.number("attitude_lag_s", between(0.01, 2.0), 0.2, ESTIMATE, "Time constant of the attitude");
-    let thrust_ratio =
-        s.number("thrust_ratio", between(1.2, 15.0), 4.0, ESTIMATE, "Greatest thrust over weight with a full pack");
+        s.number("velocity_lag_s", between(0.05, 10.0), d.velocity_lag_s, class, "Time constant of the velocity loop");
+    let attitude_lag_s =
+        s.number("attitude_lag_s", between(0.01, 2.0), d.attitude_lag_s, class, "Time constant of the attitude");
+    let thrust_ratio = s.number(
+        "thrust_ratio",
+        between(1.2, 15.0),
+        d.thrust_ratio,
+        class,
+        "Greatest thrust over weight with a full pack",
+    );
     let level_error_deg = s.number(
         "level_error_deg",
         between(0.0, 10.0),
-        0.7,
-        ESTIMATE,
+        d.level_error_deg,
+        class,
         "Attitude error that makes a level hold drift, 1 sigma",
     );
     let soft_touch_mps = s.numbers::<2>(
@@ -1097,8 +1096,13 @@ fn read_craft(s: &Section) -> Craft {
         s.number("tip_slope_deg", above(0.0, 60.0), 20.0, ESTIMATE, "Ground slope above which it tips over");
     let b = s.table("battery");
     let cells = b.whole("cells", 1, 20, d.cells.into(), class, "Cells in series") as u32;
-    let capacity_ah =
-        b.number("capacity_ah", above(0.05, 200.0), d.capacity_ah(cells), "20 minutes of hover (estimate)", "Capacity");
+    let capacity_ah = b.number(
+        "capacity_ah",
+        above(0.05, 200.0),
+        defaults::capacity_ah(&base, cells),
+        "50 Wh a kilogram of craft (estimate)",
+        "Capacity",
+    );
     let health = b.uncertain(
         "health",
         between(0.2, 1.1),
@@ -1109,7 +1113,7 @@ fn read_craft(s: &Section) -> Craft {
     let resistance_ohm = b.uncertain(
         "resistance_ohm",
         above(0.0, 5.0),
-        Uncertain::Lognormal(d.resistance_ohm(cells, capacity_ah), 1.22),
+        Uncertain::Lognormal(defaults::resistance_ohm(&base, cells, capacity_ah), 1.22),
         "estimate: 15 mΩ·Ah a cell, wiring included",
         "Resistance of the pack at 25 °C",
     );
@@ -1186,9 +1190,9 @@ fn read_craft(s: &Section) -> Craft {
     }
 }
 
-/// A triangular distribution of shares of a middle.
-fn spread(middle: f64, shares: [f64; 3]) -> Uncertain {
-    Uncertain::Triangular(middle * shares[0], middle * shares[1], middle * shares[2])
+/// A low, a likeliest and a high value as a distribution.
+fn triangular([low, mode, high]: [f64; 3]) -> Uncertain {
+    Uncertain::Triangular(low, mode, high)
 }
 
 fn read_antenna(s: &Section, default_axis: [f64; 3]) -> Antenna {
