@@ -1,6 +1,7 @@
 //! Figures on summaries made by hand: nothing cut, nothing overlapping, everything explained.
 //!
-//! Every figure is also written as PNG below the tests' temporary folder (`target/tmp/figures`), to be looked at.
+//! Figures are also written as PNG below the tests' temporary folder (`target/tmp/figures`), to be looked at;
+//! with `LOSTLINK_LARGE_FIGURES=1` at twice their size.
 
 mod common;
 
@@ -13,8 +14,14 @@ fn folder() -> PathBuf {
     path
 }
 
-fn looks() -> [(&'static str, Look); 4] {
-    [("wide", Look::WIDE), ("dark", Look::WIDE.dark()), ("phone", Look::NARROW), ("phone-dark", Look::NARROW.dark())]
+fn looks() -> [(&'static str, Look); 5] {
+    [
+        ("wide", Look::WIDE),
+        ("dark", Look::WIDE.dark()),
+        ("half", Look::MIDDLE),
+        ("phone", Look::NARROW),
+        ("phone-dark", Look::NARROW.dark()),
+    ]
 }
 
 /// Well-formed XML with a title, a description and no reference to anything outside.
@@ -38,8 +45,12 @@ fn check_xml(figure: &Figure) {
 
 fn check(case: &str, look_name: &str, figure: &Figure) {
     let name = format!("{case}-{look_name}-{}", figure.id);
-    let png = figure.png(2.0).unwrap_or_else(|error| panic!("{name}: {error}"));
-    std::fs::write(folder().join(format!("{name}.png")), png).expect("the picture can be written");
+    // Pictures take most of the time: small ones by default, large ones to look at when asked for.
+    let scale = if std::env::var_os("LOSTLINK_LARGE_FIGURES").is_some() { 2.0 } else { 0.5 };
+    if case == "full" || case == "heights" || look_name == "wide" {
+        let png = figure.png(scale).unwrap_or_else(|error| panic!("{name}: {error}"));
+        std::fs::write(folder().join(format!("{name}.png")), png).expect("the picture can be written");
+    }
     check_xml(figure);
     let cut = figure.layout.cut();
     assert!(cut.is_empty(), "{name}: cut {cut:#?} of {:?}", figure.layout.size_px);
@@ -67,6 +78,9 @@ fn figures_of_a_summary() {
         for (name, look) in looks() {
             for figure in plot::all(summary, look) {
                 check(case, name, &figure);
+            }
+            if !look.narrow() {
+                check(case, name, &plot::map_strip(summary, look));
             }
         }
     }

@@ -657,3 +657,90 @@ pub fn heights() -> Heights {
         sentence: "Fly home between 46 and 66 m: lower strikes trees, higher drifts out of the area.".into(),
     }
 }
+
+pub fn sheet() -> lostlink::report::sheet::Sheet {
+    use lostlink::report::sheet::{FieldTest, Setting, Sheet, SkyMoment};
+    let test = |group: &str, how: &str, what: &str, predicted: &str, tolerance: &str| FieldTest {
+        group: group.into(),
+        how: how.into(),
+        what: what.into(),
+        predicted: predicted.into(),
+        tolerance: tolerance.into(),
+    };
+    let setting = |what: &str, chosen: &str, delivered: Option<&str>| Setting {
+        what: what.into(),
+        chosen: chosen.into(),
+        delivered: delivered.map(Into::into),
+    };
+    let s = summary();
+    Sheet {
+        title: s.title,
+        about: s.about,
+        invented: true,
+        program_version: s.program_version,
+        seed: 7,
+        scenario_hash: s.scenario_hash,
+        command: "lostlink sheet scenarios/club-field.toml".into(),
+        policy: "home at 60 m".into(),
+        policy_words: s.policies[3].words.clone(),
+        verdict: s.verdict.sentence,
+        danger: share(49, 5000),
+        settings: vec![
+            setting("action", "return home", Some("stop the motors")),
+            setting("height of the way home", "at least 60 m above home", Some("15 m above home")),
+            setting("wait before the link is called lost", "1.5 s", Some("1.5 s")),
+            setting("least satellites", "8", None),
+        ],
+        delivered_name: Some("stop the motors".into()),
+        height_m: Some([46.0, 66.0]),
+        height_why: "Below: oak wood, 14 m, and the link in its shadow. Above: wind.".into(),
+        no_return: "home can be reached from everywhere on the path in the stated wind.".into(),
+        wind: "above 9 m/s at 10 m height, hold then land endangers fewer people.".into(),
+        least_satellites: 8,
+        greatest_hdop: 2.0,
+        forecast: (0..6)
+            .map(|k| SkyMoment {
+                time: format!("09:{}0 UTC", k),
+                satellites: 14 + k % 3,
+                hdop: 0.9 + 0.05 * f64::from(k),
+            })
+            .collect(),
+        fades: vec![
+            "behind the oak wood, 140 to 180 m from the pilot: mean margin 3 dB".into(),
+            "far turn: mean margin 8 dB".into(),
+        ],
+        underneath: vec!["picnic place, about 6 people at midday".into(), "lane, cars now and then".into()],
+        bystanders: vec![
+            "If it loses its link it climbs and comes back here by itself.".into(),
+            "Please stay behind this line until the propellers stand still.".into(),
+        ],
+        cautions: vec!["The path passes within 6 m of the oak wood.".into()],
+        tests: vec![
+            test(
+                "On the bench, propellers removed",
+                "Arm, then switch the transmitter off",
+                "time until the craft says that the link is lost",
+                "1.5 s",
+                "±0.3 s",
+            ),
+            test(
+                "On the bench, propellers removed",
+                "Switch the transmitter on again",
+                "time until control is back",
+                "2.0 s",
+                "±0.5 s",
+            ),
+            test("Range walk, reduced power", "Walk to 30 m in the open", "signal at the receiver", "−71 dBm", "±6 dB"),
+            test("Range walk, reduced power", "Walk to 60 m in the open", "signal at the receiver", "−77 dBm", "±6 dB"),
+            test("Range walk, reduced power", "Walk behind the oak wood", "link quality", "80 %", "±20 %"),
+            test(
+                "Home point",
+                "Wait for the fix, look at the home point on the map",
+                "distance from the true spot",
+                "under 3 m",
+                "+2 m",
+            ),
+            test("Hold", "Hover at 5 m for one minute, sticks free", "drift", "under 2 m", "+2 m"),
+        ],
+    }
+}

@@ -68,7 +68,7 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
                 ([(left + right) / 2.0, at + 8.0], At::Middle),
                 ([(left + right) / 2.0, at - 22.0], At::Middle),
             ];
-            canvas.chip_where_free(words, &places, p.box_px, 10.0, Ink::Ink);
+            canvas.chip_where_free(words, &places, p.box_px, 10.5, Ink::Ink);
         }
     }
 
@@ -99,7 +99,7 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
                 .iter()
                 .flat_map(|d| [([at + 5.0, p.box_px[1] + d], At::Left), ([at - 5.0, p.box_px[1] + d], At::Right)])
                 .collect();
-            canvas.chip_where_free(&text, &places, p.box_px, 10.0, Ink::Ink);
+            canvas.chip_where_free(&text, &places, p.box_px, 10.5, Ink::Ink);
         }
     }
     beside(&mut canvas, &p, &charge, "in the pack", Ink::Ink);
@@ -130,7 +130,7 @@ fn beside(canvas: &mut Canvas, panel: &Panel, points: &[[f64; 2]], words: &str, 
             }
         }
     }
-    if canvas.chip_where_free(words, &places, panel.box_px, 10.0, ink) {
+    if canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink) {
         canvas.explained(words);
     }
 }

@@ -32,6 +32,8 @@ pub struct Look {
 impl Look {
     /// For a page or a screen.
     pub const WIDE: Look = Look { theme: Theme::Light, width_px: 900.0 };
+    /// For one half of a wide screen.
+    pub const MIDDLE: Look = Look { theme: Theme::Light, width_px: 600.0 };
     /// For a phone.
     pub const NARROW: Look = Look { theme: Theme::Light, width_px: 360.0 };
 
@@ -172,7 +174,10 @@ pub struct Figure {
 impl Canvas {
     /// An empty figure.
     pub fn new(id: &str, look: Look) -> Canvas {
-        let id = if look.narrow() { format!("{id}-narrow") } else { id.to_string() };
+        let id = match look.width_px {
+            900.0 => id.to_string(),
+            width => format!("{id}-{width:.0}"),
+        };
         let layout = Layout::default();
         Canvas { look, height_px: 0.0, layout, id, ops: vec![], patterns: vec![], clips: vec![], busy: vec![] }
     }

@@ -290,7 +290,24 @@ fn mark_radius(headline: Headline) -> f64 {
 
 /// The map: a panel per policy, the ends by headline outcome, contours under the points.
 pub fn map(summary: &Summary, look: Look) -> Figure {
-    let mut canvas = Canvas::new("map", look);
+    let columns = match summary.policies.len() {
+        _ if look.narrow() => 1,
+        0 | 1 => 1,
+        2 | 4 => 2,
+        _ if look.width_px < 800.0 => 2,
+        _ => 3,
+    };
+    panels(summary, look, "map", columns)
+}
+
+/// The map with all panels beside each other, for a page with little room.
+pub fn map_strip(summary: &Summary, look: Look) -> Figure {
+    let n = summary.policies.len().max(1);
+    panels(summary, look, "map-strip", if n > 5 { n.div_ceil(2) } else { n })
+}
+
+fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
+    let mut canvas = Canvas::new(id, look);
     let title = "Where the flights ended";
     let map = &summary.map;
     let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
@@ -299,11 +316,6 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         &format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64)),
     );
     let n = summary.policies.len().max(1);
-    let columns = match (look.narrow(), n) {
-        (true, _) | (_, 1) => 1,
-        (_, 2 | 4) => 2,
-        _ => 3,
-    };
     let margin = canvas.margin();
     let (gap, tick_room) = (14.0, 36.0);
     let usable = canvas.width_px() - 2.0 * margin - tick_room - gap * (columns - 1) as f64;
@@ -311,7 +323,7 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let aspect = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
     let mut width = usable / columns as f64;
     if n == 1 && !look.narrow() {
-        width = width.min(640.0);
+        width = width.min(if id == "map" { 640.0 } else { 320.0 });
     }
     let height = width * aspect;
 

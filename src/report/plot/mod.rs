@@ -15,7 +15,7 @@ mod timeline;
 pub use along::{along, section};
 pub use bars::{bars, icons};
 pub use canvas::{Figure, Layout, Look};
-pub use map::map;
+pub use map::{map, map_strip};
 pub use pairs::{pairs, verdict_words};
 pub use spread::{dots, moment, regret, what_if};
 pub use sweep::sweep;
@@ -44,15 +44,21 @@ fn distance_to_edge(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     (ex * ex + ey * ey).sqrt()
 }
 
+/// Quantile dots of a measure with the limits that belong to it.
+pub fn spread_of(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
+    let marks = if key == "distance_home_m" { fence_marks(summary) } else { vec![] };
+    dots(summary, key, &marks, look)
+}
+
 /// All figures of a summary, in the order of the page.
 pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
     let mut figures = vec![bars(summary, look), icons(summary, look), map(summary, look)];
     if !summary.pairs.is_empty() {
         figures.push(pairs(summary, look));
     }
-    figures.extend(dots(summary, "distance_home_m", &fence_marks(summary), look));
-    figures.extend(dots(summary, "time_to_end_s", &[], look));
-    figures.extend(dots(summary, "pack_left_pct", &[], look));
+    figures.extend(
+        ["distance_home_m", "time_to_end_s", "pack_left_pct"].iter().filter_map(|key| spread_of(summary, key, look)),
+    );
     figures.extend(moment(summary, look));
     figures.extend(what_if(summary, look));
     figures.extend(regret(summary, look));

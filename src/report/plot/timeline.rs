@@ -65,7 +65,7 @@ fn level(canvas: &mut Canvas, panel: &Panel, value: f64, words: &str, ink: Ink) 
     let (x0, x1) = (panel.box_px[0] + 5.0, panel.box_px[2] - 5.0);
     let places =
         [([x0, y - 8.0], At::Left), ([x0, y + 8.0], At::Left), ([x1, y - 8.0], At::Right), ([x1, y + 8.0], At::Right)];
-    canvas.chip_where_free(words, &places, panel.box_px, 10.0, ink);
+    canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink);
 }
 
 /// A name beside a curve, at the first free place near it.
@@ -80,7 +80,7 @@ fn name_curve(canvas: &mut Canvas, panel: &Panel, points: &[[f64; 2]], words: &s
             }
         }
     }
-    if canvas.chip_where_free(words, &places, panel.box_px, 10.0, ink) {
+    if canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink) {
         canvas.explained(words);
     }
 }
@@ -188,7 +188,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
         if let (Some(start), Some(last)) = (from, rows.last()) {
             canvas.rect(strip.at_x(start), top, strip.at_x(last.time_s), top + 13.0, Ink::Sky, 0.8);
         }
-        canvas.chip(words, [left + 6.0, top + 6.5], At::Left, 10.0, Weight::Regular, Ink::Ink);
+        canvas.chip(words, [left + 6.0, top + 6.5], At::Left, 10.5, Weight::Regular, Ink::Ink);
     }
     y += 26.0 + gap + 4.0;
 
@@ -272,7 +272,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
         let at = if lift > 0.0 { last_x + 4.0 + width / 2.0 } else { x };
         let at = at.min(canvas.width_px() - width / 2.0 - 1.0);
         if at - width / 2.0 >= last_x + 1.0 {
-            canvas.text(&label, [at, bands_top + 30.0], At::Middle, 10.0, Weight::Bold, Ink::Ink);
+            canvas.text(&label, [at, bands_top + 30.0], At::Middle, 10.5, Weight::Bold, Ink::Ink);
             last_x = at + width / 2.0;
         }
         told.push(format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)));

@@ -1,0 +1,725 @@
+//! Pages: one file each, works offline, light and dark, on paper and on a phone.
+
+use super::plot::{self, Figure, Look};
+use super::sheet::{FieldTest, Sheet};
+use super::words;
+use crate::flight::{Group, Headline};
+use crate::risk::summary::{Compared, Heights, PolicySummary, QuantileBand, Share, Summary};
+use askama::Template;
+use base64::Engine as _;
+use std::io::Write;
+
+/// Why a page could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum HtmlError {
+    /// Writing failed.
+    #[error("the page could not be written: {0}")]
+    Write(#[from] std::io::Error),
+}
+
+/// The page's fonts, for embedding.
+struct Fonts {
+    regular: String,
+    bold: String,
+}
+
+impl Fonts {
+    fn embedded() -> Fonts {
+        let encode = |bytes: &[u8]| base64::engine::general_purpose::STANDARD.encode(bytes);
+        Fonts {
+            regular: encode(include_bytes!("../../assets/fonts/Inter-Regular.woff2")),
+            bold: encode(include_bytes!("../../assets/fonts/Inter-Bold.woff2")),
+        }
+    }
+}
+
+/// A figure on the page: one drawing for screens and paper, one for phones.
+struct Shown {
+    id: String,
+    class: &'static str,
+    desk: String,
+    paper: String,
+    phone: String,
+    caption: String,
+    words: String,
+}
+
+impl Shown {
+    fn new(desk: &Figure, phone: &Figure) -> Shown {
+        Shown {
+            id: desk.id.clone(),
+            class: if desk.layout.size_px[0] < 800.0 { "mid" } else { "full" },
+            desk: desk.inline(),
+            paper: String::new(),
+            phone: phone.inline(),
+            caption: desk.caption.clone(),
+            words: desk.words.clone(),
+        }
+    }
+
+    fn both(draw: impl Fn(Look) -> Figure) -> Shown {
+        Shown::new(&draw(Look::WIDE), &draw(Look::NARROW))
+    }
+
+    /// With a third drawing for paper.
+    fn three(draw: impl Fn(Look) -> Figure) -> Shown {
+        Shown { paper: draw(Look::WIDE).inline(), ..Shown::new(&draw(Look::MIDDLE), &draw(Look::NARROW)) }
+    }
+
+    fn some(draw: impl Fn(Look) -> Option<Figure>) -> Option<Shown> {
+        Some(Shown::new(&draw(Look::WIDE)?, &draw(Look::NARROW)?))
+    }
+}
+
+/// One of the numbers at the top.
+struct Number {
+    what: String,
+    value: String,
+    note: String,
+}
+
+struct PolicyRow {
+    name: String,
+    words: String,
+    danger: String,
+    fine: String,
+    alone: String,
+}
+
+struct CountTable {
+    name: String,
+    lost: String,
+    rows: Vec<(String, Vec<String>)>,
+}
+
+#[derive(Template)]
+#[template(path = "report.html")]
+struct ReportPage<'a> {
+    fonts: Fonts,
+    s: &'a Summary,
+    sure: String,
+    numbers: Vec<Number>,
+    bars: Shown,
+    map: Shown,
+    strip: String,
+    icons: Shown,
+    warnings: Vec<String>,
+    contents: Vec<(&'static str, &'static str)>,
+    pairs: Option<Shown>,
+    pair_rows: Vec<Vec<(String, bool)>>,
+    policies: Vec<PolicyRow>,
+    unsettled: Vec<String>,
+    spreads: Vec<Shown>,
+    measures: Vec<Vec<String>>,
+    loss: Vec<String>,
+    causes: Vec<(String, String)>,
+    moment: Option<Shown>,
+    what_if: Option<Shown>,
+    regret: Option<Shown>,
+    dominated: String,
+    condition_rows: Vec<(String, Vec<String>)>,
+    flights: Vec<Shown>,
+    path: Vec<Shown>,
+    no_return: Vec<String>,
+    order: Option<String>,
+    flag_names: Vec<&'static str>,
+    flag_keys: Vec<String>,
+    last_flag: String,
+    counts: Vec<CountTable>,
+    harm: Vec<Vec<String>>,
+    made: Vec<(&'static str, String)>,
+}
+
+fn group(policy: &PolicySummary, group: Group) -> Share {
+    let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };
+    policy.groups.iter().find(|(this, _)| *this == group).map_or(none, |found| found.1)
+}
+
+/// A band in words, unbounded ends said.
+fn band(band: &QuantileBand, decimals: usize) -> String {
+    let end = |end: Option<f64>| end.map_or("not bounded".into(), |value| words::number(value, decimals));
+    match (band.low, band.high) {
+        (None, None) => format!("{}, not bounded", words::number(band.value, decimals)),
+        _ => format!("{} ({} to {})", words::number(band.value, decimals), end(band.low), end(band.high)),
+    }
+}
+
+/// How many decimals a measure needs.
+fn decimals(value: f64) -> usize {
+    if value.abs() < 10.0 { 1 } else { 0 }
+}
+
+/// The recommended policy: the best one, or the first of the ranking.
+pub fn recommended(summary: &Summary) -> Option<&PolicySummary> {
+    let index = summary.verdict.best.first().or(summary.verdict.ranking.first())?;
+    summary.policies.get(*index)
+}
+
+/// The five numbers of the first screen.
+fn five_numbers(summary: &Summary) -> Vec<Number> {
+    let Some(policy) = recommended(summary) else { return vec![] };
+    let number = |what: &str, value: String, note: String| Number { what: what.into(), value, note };
+    let share_number = |what: &str, share: Share| match (share.events, share.of) {
+        (_, 0) => number(what, "not known".into(), "no link was lost".into()),
+        (0, of) => number(
+            what,
+            format!("under {} of 1,000", words::of_thousand(share.high)),
+            format!("none seen in {} lost links", words::count(of)),
+        ),
+        (events, of) if events == of => number(
+            what,
+            format!("over {} of 1,000", words::of_thousand(share.low)),
+            format!("all of {} lost links", words::count(of)),
+        ),
+        (_, of) => number(
+            what,
+            format!("{} of 1,000", words::of_thousand(share.estimate())),
+            format!("lost links; {}; from {}", words::interval(&share), words::count(of)),
+        ),
+    };
+    let mut numbers = vec![
+        share_number("1 · Danger to others", group(policy, Group::Danger)),
+        share_number("2 · Ended fine", group(policy, Group::Fine)),
+        match policy.within_99_m {
+            Some(distance) => number(
+                "3 · 99 % came down within",
+                format!("{} m of home", words::number(distance, 0)),
+                format!("95 % sure; from {}", words::count(policy.lost)),
+            ),
+            None => number(
+                "3 · 99 % came down within",
+                "not bounded".into(),
+                format!("{} lost links are too few", words::count(policy.lost)),
+            ),
+        },
+    ];
+    numbers.push(best_against_next(summary).unwrap_or_else(|| {
+        number("4 · Best against next best", "nothing to compare".into(), "one policy, or no lost link".into())
+    }));
+    numbers.push(match policy.measures.iter().find(|measure| measure.key == "pack_left_pct") {
+        Some(measure) if measure.p05.value.is_finite() => {
+            let end = |end: Option<f64>| end.map_or("not bounded".into(), |value| words::number(value, 0));
+            number(
+                "5 · Charge left at touch-down",
+                format!("{} % or more", words::number(measure.p05.value, 0)),
+                format!("in 95 of 100 flights; {} to {}", end(measure.p05.low), end(measure.p05.high)),
+            )
+        }
+        _ => number("5 · Charge left at touch-down", "not known".into(), "no flight to tell".into()),
+    });
+    for one in &mut numbers {
+        if one.what.starts_with('1') {
+            one.what = format!("{}, {}", one.what, policy.name);
+        }
+    }
+    numbers
+}
+
+fn best_against_next(summary: &Summary) -> Option<Number> {
+    let (first, second) = (*summary.verdict.ranking.first()?, *summary.verdict.ranking.get(1)?);
+    let pair = summary.pairs.iter().find(|pair| {
+        pair.about == Compared::Danger
+            && ((pair.first, pair.second) == (first, second) || (pair.first, pair.second) == (second, first))
+    })?;
+    let sign = if pair.first == first { 1.0 } else { -1.0 };
+    let (low, high) = if sign > 0.0 { (pair.low, pair.high) } else { (-pair.high, -pair.low) };
+    let name = summary.policies.get(second).map_or("the next", |policy| policy.name.as_str());
+    Some(Number {
+        what: format!("4 · Danger against {name}"),
+        value: format!("{} of 1,000", words::difference(sign * pair.difference)),
+        note: format!(
+            "{} to {}: {}",
+            words::difference(low),
+            words::difference(high),
+            plot::verdict_words(summary, pair)
+        ),
+    })
+}
+
+/// The eight lines that go with every report.
+pub fn warnings(summary: &Summary) -> Vec<String> {
+    let weak: Vec<String> = summary
+        .knowledge
+        .iter()
+        .filter(|known| known.grade == "weak")
+        .chain(summary.knowledge.iter().filter(|known| known.grade == "middling"))
+        .take(3)
+        .map(|known| format!("{} ({})", known.model, known.why))
+        .collect();
+    let grades: Vec<String> =
+        summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
+    let unsettled: Vec<String> = summary
+        .policies
+        .iter()
+        .filter_map(|policy| {
+            let share = group(policy, Group::NotSettled);
+            (share.events > 0)
+                .then(|| format!("{} of {} under {}", words::count(share.events), words::count(share.of), policy.name))
+        })
+        .collect();
+    vec![
+        "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.".into(),
+        "Shares are given a lost link. How often links are lost here is not in them.".into(),
+        if weak.is_empty() {
+            "Intervals cover the luck of the draw and the listed unknowns. They do not cover a wrong model.".into()
+        } else {
+            format!(
+                "Intervals cover the luck of the draw and the listed unknowns, not a wrong model. Biggest leaps: {}.",
+                words::list(&weak)
+            )
+        },
+        "People are counted only where they were drawn, for the hours given.".into(),
+        "None seen is not none possible: the bound is printed.".into(),
+        format!(
+            "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make them again.",
+            summary.seed, summary.program_version
+        ),
+        if unsettled.is_empty() {
+            "Every flight came to an end; none was set aside.".into()
+        } else {
+            format!("Not settled or faulted, kept in every total: {}.", words::list(&unsettled))
+        },
+        format!("Strength of knowledge: {}.", if grades.is_empty() { "not graded".into() } else { grades.join(", ") }),
+    ]
+}
+
+fn loss_lines(summary: &Summary) -> Vec<String> {
+    let loss = &summary.loss;
+    let lost = &loss.lost;
+    let mut lines = Vec::new();
+    let how = if loss.how == "modelled" {
+        "The link goes when the radio model says so.".into()
+    } else {
+        format!("The link goes: {}.", loss.how)
+    };
+    lines.push(match (lost.events, lost.of) {
+        (0, of) => format!("{how} In {} flights it was never declared lost.", words::count(of)),
+        (events, of) if events == of => {
+            format!("{how} It was declared lost in every one of {} flights.", words::count(of))
+        }
+        (events, of) => {
+            format!("{how} It was declared lost in {} of {} flights.", words::count(events), words::count(of))
+        }
+    });
+    if loss.time_s.iter().all(|time| time.is_finite()) {
+        lines.push(format!(
+            "Half of the losses came within {} s of take-off (90 % between {} and {} s), {} m from the pilot ({} to {} m).",
+            words::number(loss.time_s[1], 0),
+            words::number(loss.time_s[0], 0),
+            words::number(loss.time_s[2], 0),
+            words::number(loss.distance_m[1], 0),
+            words::number(loss.distance_m[0], 0),
+            words::number(loss.distance_m[2], 0)
+        ));
+    }
+    if !loss.without_loss.is_empty() {
+        let ends: Vec<String> = loss
+            .without_loss
+            .iter()
+            .map(|(word, n)| format!("{} {}", words::count(*n), word.replace('-', " ")))
+            .collect();
+        lines.push(format!("Flights that ended before any loss: {}.", words::list(&ends)));
+    }
+    if loss.not_taken_off > 0 {
+        lines.push(format!("Take-off was refused for want of a fix in {} flights.", words::count(loss.not_taken_off)));
+    }
+    lines
+}
+
+fn count_tables(summary: &Summary) -> Vec<CountTable> {
+    summary
+        .policies
+        .iter()
+        .map(|policy| CountTable {
+            name: policy.name.clone(),
+            lost: words::count(policy.lost),
+            rows: policy
+                .headlines
+                .iter()
+                .enumerate()
+                .map(|(index, (headline, share))| {
+                    let mut cells = vec![words::count(share.events), words::brief(share)];
+                    if share.events > 0 && share.events < share.of {
+                        cells[1] += &format!(" ({})", words::interval(share));
+                    }
+                    let flags = policy.headline_by_flag.get(index);
+                    cells.extend(flags.into_iter().flatten().map(|n| words::count(*n)));
+                    (headline.label().to_string(), cells)
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+fn pair_rows(summary: &Summary) -> Vec<Vec<(String, bool)>> {
+    let name = |index: usize| summary.policies.get(index).map_or("?".to_string(), |policy| policy.name.clone());
+    summary
+        .pairs
+        .iter()
+        .map(|pair| {
+            let about = match pair.about {
+                Compared::Danger => "danger to others",
+                Compared::CraftLostOrWorse => "craft lost or worse (exploratory)",
+            };
+            let p =
+                pair.p_adjusted.map_or("–".into(), |p| if p < 0.001 { "< 0.001".into() } else { words::number(p, 3) });
+            vec![
+                (format!("{} against {}", name(pair.first), name(pair.second)), false),
+                (about.into(), false),
+                (words::difference(pair.difference), true),
+                (format!("{} to {}", words::difference(pair.low), words::difference(pair.high)), true),
+                (plot::verdict_words(summary, pair), false),
+                (p, true),
+                (pair.table.map(words::count).join(" / "), true),
+                (words::number(pair.pairing_gain, 1), true),
+            ]
+        })
+        .collect()
+}
+
+fn no_return_lines(summary: &Summary) -> Vec<String> {
+    summary
+        .no_return
+        .iter()
+        .map(|back| {
+            let name = summary.policies.get(back.policy).map_or("?", |policy| policy.name.as_str());
+            let wind = if back.headwind_mps >= 0.0 { "headwind" } else { "tailwind" };
+            let how = format!(
+                "best speed home {} m/s, {wind} {} m/s",
+                words::number(back.best_speed_mps, 1),
+                words::number(back.headwind_mps.abs(), 1)
+            );
+            match back.distance_m {
+                None => format!("{name}: home can be reached on the charge left from everywhere on the path ({how})."),
+                Some(distance) => format!(
+                    "{name}: no return after {} m of the path: the charge left no longer brings it home ({how}).",
+                    words::number(distance, 0)
+                ),
+            }
+        })
+        .collect()
+}
+
+fn harm_rows(summary: &Summary) -> Vec<Vec<String>> {
+    let digit = |value: f64| {
+        if value <= 0.0 || !value.is_finite() {
+            return "–".to_string();
+        }
+        let place = -libm::floor(libm::log10(value)) as i32;
+        let scale = 10f64.powi(place);
+        words::number((value * scale).round() / scale, place.max(0) as usize)
+    };
+    summary
+        .policies
+        .iter()
+        .filter_map(|policy| {
+            let harm = policy.harm?;
+            let lines: Vec<String> = harm
+                .above_lines
+                .iter()
+                .map(|share| if *share > 0.0 { words::of_thousand(*share) } else { "none seen".into() })
+                .collect();
+            Some(vec![
+                policy.name.clone(),
+                digit(harm.low_per_million),
+                digit(harm.mean_per_million),
+                digit(harm.high_per_million),
+                words::number(harm.strike_area_m2, 1),
+                lines.join(" / "),
+            ])
+        })
+        .collect()
+}
+
+/// Writes `report.html`.
+///
+/// # Errors
+/// When the page cannot be written.
+pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
+    let confidence = words::number(summary.confidence * 100.0, 0);
+    let lost = summary.policies.iter().map(|policy| policy.lost).max().unwrap_or(0);
+    let sure = format!(
+        "From {} lost links in {} simulated flights; intervals at {confidence} %; differences under {} of 1,000 count as none that matters.",
+        words::count(lost),
+        words::count(summary.flights),
+        words::number(summary.matters_points * 10.0, 1).trim_end_matches(".0")
+    );
+    let unsettled = summary
+        .policies
+        .iter()
+        .filter_map(|policy| {
+            let (low, high) = policy.danger_bounds?;
+            let share = group(policy, Group::NotSettled);
+            let bound = |v: f64| if v > 0.0 { words::of_thousand(v) } else { "none".into() };
+            Some(format!(
+                "{}: {} of {} flights are not settled. Were they all to end well, danger would be {} of 1,000; all badly, {}.",
+                policy.name,
+                words::count(share.events),
+                words::count(share.of),
+                bound(low),
+                bound(high)
+            ))
+        })
+        .collect();
+    let policies = summary
+        .verdict
+        .ranking
+        .iter()
+        .filter_map(|index| summary.policies.get(*index))
+        .map(|policy| PolicyRow {
+            name: policy.name.clone(),
+            words: policy.words.clone(),
+            danger: words::share(&group(policy, Group::Danger)).replace(" of 1,000", ""),
+            fine: words::share(&group(policy, Group::Fine)).replace(" of 1,000", ""),
+            alone: words::share(&policy.danger_without_pilot).replace(" of 1,000", ""),
+        })
+        .collect();
+    let measures = summary
+        .policies
+        .iter()
+        .flat_map(|policy| policy.measures.iter().map(move |measure| (policy, measure)))
+        .filter(|(_, measure)| measure.p50.value.is_finite())
+        .map(|(policy, measure)| {
+            let d = decimals(measure.p50.value);
+            vec![
+                policy.name.clone(),
+                format!("{} / {}", measure.label, measure.unit),
+                band(&measure.p05, d),
+                band(&measure.p50, d),
+                band(&measure.p95, d),
+            ]
+        })
+        .collect();
+    let spreads: Vec<Shown> = ["distance_home_m", "time_to_end_s", "pack_left_pct"]
+        .into_iter()
+        .filter_map(|key| Shown::some(|look| plot::spread_of(summary, key, look)))
+        .collect();
+    let mut flights = Vec::new();
+    for (index, (story, trace)) in summary.traces.iter().enumerate() {
+        let ceiling = summary.map.ceiling_m;
+        let (line, stack) = (format!("timeline-{}", index + 1), format!("budget-{}", index + 1));
+        flights.push(Shown::both(|look| plot::timeline(&line, story, trace, ceiling, look)));
+        flights.push(Shown::both(|look| plot::budget(&stack, story, trace, look)));
+    }
+    let mut path: Vec<Shown> = Shown::some(|look| plot::along(summary, look)).into_iter().collect();
+    for (index, section) in summary.sections.iter().enumerate() {
+        path.extend(Shown::some(|look| plot::section(index, section, look)));
+    }
+    let flag_keys: Vec<String> =
+        (0..crate::flight::Flags::NAMED.len()).map(|k| char::from(b'a' + k as u8).to_string()).collect();
+    let no_return = no_return_lines(summary);
+    let what_if = Shown::some(|look| plot::what_if(summary, look));
+    let regret = Shown::some(|look| plot::regret(summary, look));
+    let pairs = (!summary.pairs.is_empty()).then(|| Shown::both(|look| plot::pairs(summary, look)));
+    let harm = harm_rows(summary);
+    let mut contents = Vec::new();
+    for (wanted, id, name) in [
+        (pairs.is_some(), "pairs", "Differences"),
+        (true, "policies", "Policies"),
+        (!spreads.is_empty(), "spreads", "How far, how long"),
+        (true, "loss", "When the link goes"),
+        (what_if.is_some(), "drives", "What drives it"),
+        (regret.is_some(), "conditions", "Other conditions"),
+        (!flights.is_empty(), "flights", "Flights told"),
+        (!path.is_empty() || !no_return.is_empty(), "path", "Along the path"),
+        (true, "counts", "Counts"),
+        (!harm.is_empty(), "harm", "Expected harm"),
+        (true, "known", "How well it is known"),
+        (!summary.inputs.is_empty(), "inputs", "Inputs"),
+        (true, "made", "How this was made"),
+    ] {
+        if wanted {
+            contents.push((id, name));
+        }
+    }
+    let names = |indices: &[usize]| -> Vec<String> {
+        indices.iter().filter_map(|index| summary.policies.get(*index)).map(|policy| policy.name.clone()).collect()
+    };
+    let page = ReportPage {
+        fonts: Fonts::embedded(),
+        s: summary,
+        sure,
+        numbers: five_numbers(summary),
+        bars: Shown::three(|look| plot::bars(summary, look)),
+        map: Shown::three(|look| plot::map(summary, look)),
+        strip: plot::map_strip(summary, Look::WIDE).inline(),
+        icons: Shown::both(|look| plot::icons(summary, look)),
+        warnings: warnings(summary),
+        contents,
+        pairs,
+        pair_rows: pair_rows(summary),
+        policies,
+        unsettled,
+        spreads,
+        measures,
+        loss: loss_lines(summary),
+        causes: summary.loss.causes.iter().map(|(cause, n)| (cause.clone(), words::count(*n))).collect(),
+        moment: Shown::some(|look| plot::moment(summary, look)),
+        what_if,
+        regret,
+        dominated: words::list(&summary.choice.as_ref().map_or(vec![], |choice| names(&choice.dominated))),
+        condition_rows: summary
+            .conditions
+            .iter()
+            .map(|condition| (condition.name.clone(), condition.danger.iter().map(words::brief).collect()))
+            .collect(),
+        flights,
+        path,
+        no_return,
+        order: summary.order.as_ref().map(|order| order.join(", ")),
+        flag_names: crate::risk::summary::flag_labels().collect(),
+        last_flag: flag_keys.last().cloned().unwrap_or_default(),
+        flag_keys,
+        counts: count_tables(summary),
+        harm,
+        made: vec![
+            ("command", summary.command.clone()),
+            ("scenario", summary.scenario_name.clone()),
+            ("SHA-256 of the scenario and its files", summary.scenario_hash.clone()),
+            ("version", summary.program_version.clone()),
+            ("seed", summary.seed.to_string()),
+            ("flights", format!("{} ({})", words::count(summary.flights), summary.flights_rule)),
+            ("step", format!("{} s", summary.step_s)),
+            (
+                "intervals",
+                format!("Clopper–Pearson for shares, Tango for pairs, order statistics for quantiles, {confidence} %"),
+            ),
+        ],
+    };
+    page.write_into(out)?;
+    Ok(())
+}
+
+#[derive(Template)]
+#[template(path = "heights.html")]
+struct HeightsPage<'a> {
+    fonts: Fonts,
+    h: &'a Heights,
+    flights: String,
+    numbers: Vec<Number>,
+    sweep: Shown,
+    warnings: Vec<String>,
+    speeds: bool,
+    rows: Vec<Vec<String>>,
+}
+
+/// Writes `heights.html`.
+///
+/// # Errors
+/// When the page cannot be written.
+pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> {
+    let number = |what: &str, value: String, note: &str| Number { what: what.into(), value, note: note.into() };
+    let interval = match heights.interval_m {
+        Some([low, high]) => format!("{} to {} m", words::number(low, 0), words::number(high, 0)),
+        None => "no height does".into(),
+    };
+    let speeds = heights.rows.iter().any(|row| row.speed_mps.is_some());
+    let share = |share: &Share| match (share.events, share.of) {
+        (0, _) => words::brief(share),
+        (events, of) if events == of => words::brief(share),
+        _ => format!("{} ({})", words::brief(share), words::interval(share)),
+    };
+    let spread = |values: &[f64; 3]| {
+        format!("{} ({} to {})", words::number(values[1], 0), words::number(values[0], 0), words::number(values[2], 0))
+    };
+    let page = HeightsPage {
+        fonts: Fonts::embedded(),
+        h: heights,
+        flights: words::count(heights.flights),
+        numbers: vec![
+            number("Recommended heights above home", interval, "an interval, not a point"),
+            number("What limits it below", words::sentence(&heights.below), ""),
+            number("What limits it above", words::sentence(&heights.above), ""),
+            number(
+                "Tallest obstacle on the ways home",
+                format!("{} m", words::number(heights.tallest_m, 0)),
+                "above home",
+            ),
+            number("Ceiling", format!("{} m", words::number(heights.ceiling_m, 0)), "above home"),
+        ],
+        sweep: Shown::both(|look| plot::sweep(heights, look)),
+        warnings: vec![
+            "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights."
+                .into(),
+            "Shares are given a lost link. How often links are lost here is not in them.".into(),
+            "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.".into(),
+            "People are counted only where they were drawn, for the hours given.".into(),
+            "None seen is not none possible: the bound is printed.".into(),
+            "Heights are above the take-off spot. Obstacles that nobody drew are not there for the model.".into(),
+        ],
+        speeds,
+        rows: heights
+            .rows
+            .iter()
+            .map(|row| {
+                let mut cells = vec![words::number(row.height_m, 0)];
+                if speeds {
+                    cells.push(row.speed_mps.map_or("–".into(), |speed| words::number(speed, 1)));
+                }
+                cells.extend([
+                    share(&row.danger),
+                    share(&row.craft_lost),
+                    share(&row.at_home),
+                    spread(&row.pack_left_pct),
+                    spread(&row.time_s),
+                ]);
+                cells
+            })
+            .collect(),
+    };
+    page.write_into(out)?;
+    Ok(())
+}
+
+#[derive(Template)]
+#[template(path = "sheet.html")]
+struct SheetPage<'a> {
+    fonts: Fonts,
+    s: &'a Sheet,
+    danger: String,
+    height: String,
+    hdop: String,
+    forecast: Vec<(String, u32, String)>,
+    groups: Vec<(String, Vec<&'a FieldTest>)>,
+    hash: String,
+}
+
+/// Writes `sheet.html`: the card on one page, the tests on the next.
+///
+/// # Errors
+/// When the page cannot be written.
+pub fn sheet(sheet: &Sheet, out: &mut dyn Write) -> Result<(), HtmlError> {
+    let mut groups: Vec<(String, Vec<&FieldTest>)> = Vec::new();
+    for test in &sheet.tests {
+        match groups.iter_mut().find(|group| group.0 == test.group) {
+            Some(group) => group.1.push(test),
+            None => groups.push((test.group.clone(), vec![test])),
+        }
+    }
+    let page = SheetPage {
+        fonts: Fonts::embedded(),
+        s: sheet,
+        danger: words::share(&sheet.danger),
+        height: match sheet.height_m {
+            Some([low, high]) => {
+                format!("Come home at {} to {} m above home", words::number(low, 0), words::number(high, 0))
+            }
+            None => "No height to come home at is recommended".into(),
+        },
+        hdop: words::number(sheet.greatest_hdop, 1),
+        forecast: sheet
+            .forecast
+            .iter()
+            .map(|row| (row.time.clone(), row.satellites, words::number(row.hdop, 1)))
+            .collect(),
+        groups,
+        hash: sheet.scenario_hash.chars().take(12).collect(),
+    };
+    page.write_into(out)?;
+    Ok(())
+}
+
+/// Headline labels in order, for documents.
+pub fn headline_labels() -> impl Iterator<Item = &'static str> {
+    Headline::ALL.into_iter().map(Headline::label)
+}

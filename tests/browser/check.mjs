@@ -1,0 +1,99 @@
+// Opens pages in Chromium at three widths and as print: no sideways scrolling, no error on the console, no request to
+// anywhere, no finding of the accessibility checker, nothing cut on paper.
+//   node check.mjs FOLDER [PICTURES]     checks every *.html in FOLDER; writes pictures when PICTURES is given
+import { chromium } from 'playwright-core'
+import { readFileSync, readdirSync, mkdirSync, writeFileSync } from 'node:fs'
+import { join, resolve } from 'node:path'
+import { createRequire } from 'node:module'
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const [folder, pictures] = process.argv.slice(2)
+if (!folder) throw new Error('usage: node check.mjs FOLDER [PICTURES]')
+if (pictures) mkdirSync(pictures, { recursive: true })
+const pages = readdirSync(folder).filter(name => name.endsWith('.html')).sort()
+if (pages.length === 0) throw new Error(`${folder} holds no page`)
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: ['--no-sandbox'] })
+let failures = 0
+let checks = 0
+const check = (good, text) => { checks += 1; if (!good) { failures += 1; console.log(`FAILED ${text}`) } }
+
+for (const name of pages) {
+  for (const scheme of ['light', 'dark']) {
+    for (const width of [1280, 768, 380]) {
+      const page = await browser.newPage({ viewport: { width, height: 800 }, colorScheme: scheme })
+      const noise = []
+      const requests = []
+      page.on('console', message => { if (['error', 'warning'].includes(message.type())) noise.push(message.text()) })
+      page.on('pageerror', error => noise.push(String(error)))
+      page.on('request', request => { if (!/^(file|data|blob):/.test(request.url())) requests.push(request.url()) })
+      await page.goto('file://' + resolve(join(folder, name)))
+      await page.evaluate(() => document.fonts.ready)
+      const where = `${name} at ${width} px, ${scheme}`
+      const size = await page.evaluate(() => [document.documentElement.scrollWidth, document.documentElement.clientWidth])
+      check(size[0] <= size[1], `${where}: ${size[0]} px wide in ${size[1]}`)
+      check(noise.length === 0, `${where}: console ${noise}`)
+      check(requests.length === 0, `${where}: requests ${requests}`)
+      const fonts = await page.evaluate(() => [...document.fonts].map(font => font.status))
+      check(fonts.every(status => status === 'loaded'), `${where}: fonts ${fonts}`)
+      // Text of figures, as drawn: not tiny, and inside its figure.
+      const small = await page.evaluate(() => {
+        const out = []
+        for (const svg of document.querySelectorAll('figure svg')) {
+          const frame = svg.getBoundingClientRect()
+          if (frame.width === 0) continue
+          for (const text of svg.querySelectorAll('text')) {
+            const box = text.getBoundingClientRect()
+            if (box.left < frame.left - 1 || box.right > frame.right + 1 || box.top < frame.top - 1 || box.bottom > frame.bottom + 1) out.push(`outside: ${text.textContent}`)
+            const size = parseFloat(text.getAttribute('font-size')) / 10 * frame.width / svg.width.baseVal.value
+            if (size < 8.4) out.push(`${size.toFixed(1)} px: ${text.textContent}`)
+          }
+        }
+        return out.slice(0, 5)
+      })
+      check(small.length === 0, `${where}: figure text ${JSON.stringify(small)}`)
+      if (scheme === 'dark' && width !== 1280) { await page.close(); continue }
+      await page.evaluate(axe)
+      const result = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }))
+      for (const violation of result.violations) {
+        check(false, `${where}: ${violation.id}: ${violation.help}; ${violation.nodes.slice(0, 3).map(node => node.html.slice(0, 120)).join(' | ')}`)
+      }
+      check(true, '')
+      if (width === 1280 && scheme === 'light') {
+        // By keyboard: the first stop is the link past everything to the answer.
+        await page.keyboard.press('Tab')
+        const focus = await page.evaluate(() => [document.activeElement.className, getComputedStyle(document.activeElement).outlineStyle])
+        check(focus[0] === 'skip', `${where}: first stop is ${focus}`)
+      }
+      if (pictures) await page.screenshot({ path: join(pictures, `${name}-${width}-${scheme}.png`), fullPage: true })
+      if (pictures && width === 1280) await page.screenshot({ path: join(pictures, `${name}-${width}-${scheme}-first.png`) })
+      await page.close()
+    }
+  }
+  // On paper: emulate print at the width of the text on A4 and look for anything wider, then make the PDF.
+  const page = await browser.newPage({ viewport: { width: 703, height: 1032 }, colorScheme: 'dark' })
+  await page.emulateMedia({ media: 'print' })
+  await page.goto('file://' + resolve(join(folder, name)))
+  await page.evaluate(() => document.fonts.ready)
+  const wide = await page.evaluate(() => [...document.querySelectorAll('body *')]
+    .filter(node => { const box = node.getBoundingClientRect(); return box.width > 0 && box.right > 703.5 && !node.closest('defs') && !node.closest('svg g') && !node.classList.contains('skip') })
+    .slice(0, 5).map(node => `${node.tagName} ${node.className} ${node.getBoundingClientRect().right}: ${node.textContent.slice(0, 60)}`))
+  check(wide.length === 0, `${name} on paper: beyond the edge: ${JSON.stringify(wide)}`)
+  const ground = await page.evaluate(() => getComputedStyle(document.body).backgroundColor)
+  check(ground === 'rgb(255, 255, 255)', `${name} on paper: ground ${ground}`)
+  const tall = await page.evaluate(() => [...document.querySelectorAll('figure, .box')].map(node => node.getBoundingClientRect()).filter(box => box.height > 1032).map(box => box.height))
+  check(tall.length === 0, `${name} on paper: higher than a page: ${tall}`)
+  const limit = await page.evaluate(() => { const box = document.querySelector('.box'); return box ? box.getBoundingClientRect().bottom : null })
+  if (name.startsWith('report')) check(limit !== null && limit <= 1032, `${name} on paper: the warnings end at ${limit} px, beyond the first page`)
+  const pdf = await page.pdf({ format: 'A4', printBackground: true, preferCSSPageSize: true })
+  const sheets = (pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g) || []).length
+  console.log(`${name}: ${sheets} pages on paper, ${(readFileSync(join(folder, name)).length / 1e6).toFixed(2)} MB`)
+  if (name.startsWith('sheet')) check(sheets === 2, `${name}: ${sheets} pages on paper instead of 2`)
+  if (pictures) {
+    writeFileSync(join(pictures, `${name}.pdf`), pdf)
+    await page.screenshot({ path: join(pictures, `${name}-paper.png`), fullPage: true })
+  }
+  await page.close()
+}
+await browser.close()
+console.log(`${checks} checks, ${failures} failed`)
+process.exit(failures ? 1 : 0)

@@ -1,0 +1,130 @@
+//! Pages of summaries made by hand: complete, offline, honest. They are written below the tests' temporary folder
+//! (`target/tmp/pages`), where the browser test opens them.
+
+mod common;
+
+use lostlink::report::html;
+use lostlink::risk::summary::Summary;
+use std::path::PathBuf;
+
+fn keep(name: &str, page: &[u8]) {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("pages");
+    std::fs::create_dir_all(&folder).expect("the tests' folder can be made");
+    std::fs::write(folder.join(name), page).expect("the page can be written");
+}
+
+fn report(name: &str, summary: &Summary) -> String {
+    let mut page = Vec::new();
+    html::report(summary, &mut page).expect("writing into memory");
+    keep(&format!("{name}.html"), &page);
+    String::from_utf8(page).expect("the page is UTF-8")
+}
+
+/// The words a reader sees, without markup, styles and fonts.
+fn words(page: &str) -> String {
+    let body = &page[page.find("<body").expect("a body")..];
+    let mut out = String::new();
+    let mut inside = false;
+    for c in body.chars() {
+        match c {
+            '<' => inside = true,
+            '>' => {
+                inside = false;
+                out.push(' ');
+            }
+            c if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    out
+}
+
+fn check(name: &str, page: &str) {
+    assert!(
+        !page.contains("http://")
+            || page.matches("http://").count() == page.matches("http://www.w3.org/2000/svg").count(),
+        "{name}"
+    );
+    assert!(!page.contains("https://") && !page.contains("<script"), "{name}: nothing from outside, no script");
+    let words = words(page);
+    let lower = words.to_lowercase();
+    assert!(
+        !lower.split(|c: char| !c.is_alphanumeric()).any(|word| word == "safe" || word == "safely"),
+        "{name} says it"
+    );
+    for (at, _) in lower.match_indices("0 %") {
+        let before = lower[..at].chars().next_back();
+        assert!(
+            before.is_some_and(|c| c.is_ascii_digit() || c == '.'),
+            "{name}: a rate of nothing: {}",
+            &words[at.saturating_sub(40)..at + 3]
+        );
+    }
+    for never in ["NaN", "inf ", "{{", "{%", ">None<", "Some("] {
+        assert!(!words.contains(never), "{name} shows {never}");
+    }
+    // Ids are unique, references to them exist.
+    let mut ids = std::collections::BTreeSet::new();
+    for piece in page.split(" id=\"").skip(1) {
+        let id = &piece[..piece.find('"').expect("closed")];
+        assert!(ids.insert(id.to_string()), "{name}: id {id} twice");
+    }
+    for (start, end) in [("url(#", ')'), ("href=\"#", '"')] {
+        for piece in page.split(start).skip(1) {
+            let id = &piece[..piece.find(end).expect("closed")];
+            assert!(ids.contains(id), "{name}: nothing has the id {id}");
+        }
+    }
+}
+
+#[test]
+fn report_pages() {
+    for (name, summary) in [
+        ("report-plain", common::summary()),
+        ("report", common::full()),
+        ("report-many", common::many()),
+        ("report-bare", common::bare()),
+        ("report-never", common::never_lost()),
+    ] {
+        let page = report(name, &summary);
+        check(name, &page);
+        let words = words(&page);
+        let escaped =
+            |text: &str| text.replace('&', "&#38;").replace('<', "&#60;").replace('>', "&#62;").replace('"', "&#34;");
+        for must in [&summary.title, &summary.about, &summary.command, &summary.scenario_hash, &summary.program_version]
+        {
+            assert!(words.contains(&escaped(must)), "{name} lacks {must}");
+        }
+        for policy in &summary.policies {
+            assert!(words.contains(&escaped(&policy.name)), "{name} lacks {}", policy.name);
+        }
+        for row in &summary.inputs {
+            assert!(words.contains(&row.key), "{name} lacks {}", row.key);
+        }
+        let warnings = html::warnings(&summary);
+        assert_eq!(warnings.len(), 8);
+        assert!(words.contains("It permits nothing"));
+    }
+}
+
+#[test]
+fn zero_events_are_a_bound() {
+    let page = report("report-bare", &common::bare());
+    let words = words(&page);
+    assert!(words.contains("none seen in 60"), "danger of nothing seen is told with its number of flights");
+    assert!(words.contains("under 60 of 1,000"), "and its bound (3.84/63.84 by Wilson's interval of the helper)");
+}
+
+#[test]
+fn other_pages() {
+    let mut page = Vec::new();
+    html::heights(&common::heights(), &mut page).expect("writing into memory");
+    keep("heights.html", &page);
+    check("heights", &String::from_utf8(page).expect("UTF-8"));
+    let mut page = Vec::new();
+    html::sheet(&common::sheet(), &mut page).expect("writing into memory");
+    keep("sheet.html", &page);
+    let page = String::from_utf8(page).expect("UTF-8");
+    check("sheet", &page);
+    assert_eq!(page.matches("change it").count(), 3, "three settings differ from the delivered ones or are not known");
+}
