@@ -102,6 +102,7 @@ struct ReportPage<'a> {
     bars: Shown,
     map: Shown,
     strip: String,
+    paper_map: String,
     icons: Shown,
     warnings: Vec<String>,
     contents: Vec<(&'static str, &'static str)>,
@@ -535,13 +536,16 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
     let names = |indices: &[usize]| -> Vec<String> {
         indices.iter().filter_map(|index| summary.policies.get(*index)).map(|policy| policy.name.clone()).collect()
     };
+    let mut map = Shown::three(|look| plot::map(summary, look));
+    let paper_map = std::mem::take(&mut map.paper);
     let page = ReportPage {
         fonts: Fonts::embedded(),
         s: summary,
         sure,
         numbers: five_numbers(summary),
         bars: Shown::three(|look| plot::bars(summary, look)),
-        map: Shown::three(|look| plot::map(summary, look)),
+        map,
+        paper_map,
         strip: plot::map_strip(summary, Look::WIDE).inline(),
         icons: Shown::both(|look| plot::icons(summary, look)),
         warnings: warnings(summary),
