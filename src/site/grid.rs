@@ -688,4 +688,77 @@ mod tests {
         grid.heights_along([-100.0, -50.0], [100.0, -50.0], 60.0, SiteGrid::ground_m, &mut heights);
         assert_eq!(heights, [0.0, 5.0, 10.0, 15.0, 20.0]);
     }
+
+    mod laws {
+        use super::*;
+        use proptest::prelude::*;
+
+        /// A polygon around a middle that does not cross itself: radii in rising directions.
+        fn star() -> impl Strategy<Value = Area> {
+            (-30.0..30.0f64, -20.0..20.0f64, prop::collection::vec(3.0..25.0f64, 3..12)).prop_map(|(x, y, radii)| {
+                let count = radii.len() as f64;
+                let corner = |(index, radius): (usize, &f64)| {
+                    let angle = std::f64::consts::TAU * index as f64 / count;
+                    [x + radius * libm::cos(angle), y + radius * libm::sin(angle)]
+                };
+                Area::Polygon(radii.iter().enumerate().map(corner).collect())
+            })
+        }
+
+        fn strip_or_disc() -> impl Strategy<Value = Area> {
+            let point = || (-120.0..120.0f64, -70.0..70.0f64).prop_map(|(x, y)| [x, y]);
+            prop_oneof![
+                (prop::collection::vec(point(), 2..6), 0.01..9.0f64)
+                    .prop_map(|(line_m, width_m)| Area::Strip { line_m, width_m }),
+                (point(), 0.01..30.0f64).prop_map(|(centre_m, radius_m)| Area::Circle { centre_m, radius_m }),
+            ]
+        }
+
+        proptest! {
+            #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+            /// Cells of a broad polygon are exactly those whose centre it contains.
+            #[test]
+            fn polygons_mark_the_centres_they_contain(area in star()) {
+                prop_assert!(area.self_crossing().is_none());
+                let zones = [zone(ZoneKind::Water, area.clone())];
+                let grid = SiteGrid::new(&input(&zones, &[]));
+                for row in 0..grid.rows {
+                    for column in 0..grid.columns {
+                        let centre = grid.centre_m(column, row);
+                        let water = grid.kind(centre[0], centre[1]) == ZoneKind::Water;
+                        if area.edge_distance_m(centre) > 1e-9 {
+                            prop_assert_eq!(water, area.contains(centre), "{:?}", centre);
+                        }
+                    }
+                }
+            }
+
+            /// Strips and discs mark every centre they contain, none further than a cell away, and all of their middle line.
+            #[test]
+            fn strips_and_discs_mark_what_they_cover(area in strip_or_disc()) {
+                let zones = [zone(ZoneKind::Road, area.clone())];
+                let grid = SiteGrid::new(&input(&zones, &[]));
+                for row in 0..grid.rows {
+                    for column in 0..grid.columns {
+                        let centre = grid.centre_m(column, row);
+                        let road = grid.kind(centre[0], centre[1]) == ZoneKind::Road;
+                        let away = area.distance_m(centre);
+                        prop_assert!(!road || away <= 0.7072, "{:?} is {} m away", centre, away);
+                        prop_assert!(road || away > 0.0, "{:?} is inside", centre);
+                    }
+                }
+            }
+
+            /// Growing by the distance of a point reaches the point, for every kind of area.
+            #[test]
+            fn distance_is_what_growing_needs(area in strip_or_disc(), x in -150.0..150.0f64, y in -100.0..100.0f64) {
+                let away = area.distance_m([x, y]);
+                if away > 0.0 {
+                    prop_assert!(area.grown_m(away + 1e-6).contains([x, y]));
+                    prop_assert!(!area.grown_m(away - 1e-6).contains([x, y]) || away < 1e-6);
+                }
+            }
+        }
+    }
 }
