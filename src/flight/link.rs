@@ -7,7 +7,7 @@
 //! the same luck.
 
 use super::{Drawn, FlightDraws, LossBudget, LossCause};
-use crate::radio::antenna::{Antenna, Coupling, coupling, dot, turned};
+use crate::radio::antenna::{Antenna, AntennaPair, Coupling, dot, turned};
 use crate::radio::body::body_loss_db;
 use crate::radio::fading::{
     DiffuseField, DiffuseRead, coherence_bandwidth_hz, k_db_at_elevation, rician_amplitudes, rician_level_db,
@@ -40,6 +40,8 @@ const INDEPENDENT_BANDS: u32 = 16;
 const SCATTER_MPS: f64 = 0.1;
 /// From this share of blocking on there is no line of sight.
 const BLOCKED: f64 = 0.95;
+/// The mean link is evaluated every so many steps, at even ones (0.1 s of flight: a metre or two, a few degrees).
+const MEAN_STEPS: u32 = 2;
 /// Downlinks are evaluated every so many steps: telemetry at steps ≡ 0, video at steps ≡ 2 (mod 4).
 const DOWNLINK_STEPS: u32 = 4;
 /// A term that took less than this, dB, is not called the cause of a loss.
@@ -83,8 +85,7 @@ struct OneWay {
     one_metre_db: f64,
     pilot_antenna: Antenna,
     craft_antenna: Antenna,
-    /// Both peaks less both feeds.
-    best_gain_db: f64,
+    pair: AntennaPair,
     noise_dbm: f64,
     /// SNR at which [`MARGIN_ERROR_RATE`] of the packets fail without fading.
     needed_db: f64,
@@ -95,7 +96,7 @@ struct OneWay {
 impl OneWay {
     /// Both ends whole and at their peaks, one metre apart: SNR over what is needed, without power and craft noise.
     fn margin_at_one_metre_db(&self) -> f64 {
-        self.best_gain_db - self.one_metre_db - self.noise_dbm - self.needed_db
+        self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
     }
 }
 
@@ -313,7 +314,7 @@ impl LinkSetup {
                 one_metre_db: 20.0 * libm::log10(4.0 * std::f64::consts::PI / wavelength_m(frequency_hz)),
                 pilot_antenna: *pilot,
                 craft_antenna: *craft,
-                best_gain_db: pilot.peak_dbi() + craft.peak_dbi() - pilot.feed_loss_db - craft.feed_loss_db,
+                pair: AntennaPair::new(pilot, craft),
                 noise_dbm,
                 needed_db: curve.snr_for_db(MARGIN_ERROR_RATE),
                 faded: FadedCurve::new(&curve),
@@ -483,7 +484,7 @@ impl LinkSetup {
         let bearing = if level > 1e-6 { [dx / level, dy / level] } else { [1.0, 0.0] };
         let facing = self.facing.unwrap_or(bearing);
         let pilot_frame = [[facing[0], -facing[1], 0.0], [facing[1], facing[0], 0.0], [0.0, 0.0, 1.0]];
-        let joined = coupling(&self.up.pilot_antenna, &pilot_frame, &self.up.craft_antenna, body, direction);
+        let joined = self.up.pair.coupling(&pilot_frame, body, direction);
         let over = self.excess.as_ref().map_or(Excess::default(), |field| field.excess(place_m));
         let reflection_db = match &self.bounce {
             Some(bounce) if over.blocked < BLOCKED => {
@@ -555,13 +556,8 @@ impl LinkSetup {
         let inverse = 1.0 / bounced_m;
         let (east, north) = ((place_m[0] - self.pilot_m[0]) * inverse, (place_m[1] - self.pilot_m[1]) * inverse);
         let slope = sum_m * inverse;
-        let down = self
-            .up
-            .pilot_antenna
-            .pattern_share(dot(turned(pilot_frame, self.up.pilot_antenna.axis), [east, north, -slope]));
-        let from_below =
-            self.up.craft_antenna.pattern_share(-dot(turned(body, self.up.craft_antenna.axis), [east, north, slope]));
-        let amplitude = (down * from_below / joined.pattern_share).sqrt();
+        let share = self.up.pair.share_of_rays(pilot_frame, body, [east, north, -slope], [east, north, slope]);
+        let amplitude = (share / joined.pattern_share).sqrt();
         bounce.loss_db(amplitude, distance_m, bounced_m, sum_m, low_m * high_m)
     }
 }
@@ -576,6 +572,9 @@ pub struct LinkLuck {
     values: LinkDraws,
     tile: ShadowTile,
     reads: Vec<DiffuseRead>,
+    /// Interference to noise of each source a metre away from the peaks of the craft's antenna, of the pilot's control
+    /// antenna, of his video antenna, as ratios.
+    source_ratio: Vec<[f64; 3]>,
 }
 
 impl LinkLuck {
@@ -587,6 +586,7 @@ impl LinkLuck {
             values: values.clone(),
             tile: ShadowTile::new(setup.shadow_distance_m),
             reads: Vec::with_capacity(reads),
+            source_ratio: Vec::with_capacity(setup.sources.len()),
         };
         luck.redraw(setup, draws, values);
         luck
@@ -600,6 +600,24 @@ impl LinkLuck {
         let bands = if setup.bands < INDEPENDENT_BANDS { setup.bands } else { 0 };
         self.reads.clear();
         self.reads.extend((0..bands).map(|band| setup.field.read(&draws.streams.uplink, draws.flight, band)));
+        let near = |eirp_dbm: f64, way: &OneWay, antenna: &Antenna, noise_dbm: f64| {
+            let gain_db = antenna.peak_dbi() - antenna.condition_loss_db() - antenna.feed_loss_db;
+            ratio_from_db(eirp_dbm + gain_db - way.one_metre_db - noise_dbm)
+        };
+        let up = &setup.up;
+        let floor_dbm = up.noise_dbm + self.values.noise_rise_db;
+        self.source_ratio.clear();
+        self.source_ratio.extend(setup.sources.iter().enumerate().map(|(index, source)| {
+            // A source that the draws do not know radiates nothing.
+            let eirp_dbm = self.values.interferer_dbm.get(index).copied().unwrap_or(-300.0);
+            let telemetry = setup.telemetry.as_ref();
+            let video = setup.video.as_ref().filter(|_| source.hits_video).map(|video| &video.way);
+            [
+                near(eirp_dbm, up, &up.craft_antenna, floor_dbm),
+                telemetry.map_or(0.0, |telemetry| near(eirp_dbm, up, &up.pilot_antenna, telemetry.noise_dbm)),
+                video.map_or(0.0, |way| near(eirp_dbm, way, &way.pilot_antenna, way.noise_dbm)),
+            ]
+        }));
     }
 
     /// The drawn values.
@@ -656,13 +674,16 @@ pub struct LinkNow {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkState {
     receiver: ReceiverState,
+    /// The mean link, as last evaluated.
+    held: Option<MeanLink>,
     /// Number of the next uplink packet; packet k is due at k × interval.
-    packet: u64,
+    packet: u32,
     travelled_m: f64,
     bursts: OnOff,
     sources: Vec<OnOff>,
-    /// Interference to noise of each source at the craft, at the pilot's control and at his video receiver.
-    source_ratio: Vec<[f64; 3]>,
+    /// Interference to noise of each source at the craft, at the pilot's control and at his video receiver; the first as a
+    /// rise of the floor in dB.
+    source_ratio: Vec<[f64; 4]>,
     down_until_s: f64,
     restarts: u32,
     next_restart_s: f64,
@@ -671,7 +692,9 @@ pub struct LinkState {
     /// Momentary fade of the last packet, dB, and the last mean over a step.
     level_db: f64,
     fading_db: f64,
-    telemetry_packet: u64,
+    /// Rise of the noise floor, mean over the hop set and the packets of the last step that had any.
+    interference_db: f64,
+    telemetry_packet: u32,
     telemetry_heard_s: f64,
     telemetry_share: f64,
     picture_s: f64,
@@ -694,6 +717,7 @@ impl LinkState {
         let idle = Spells { on_s: 0.0, off_s: 1.0 };
         let mut state = LinkState {
             receiver: ReceiverState::new(&setup.receiver, 0.0),
+            held: None,
             packet: 0,
             travelled_m: 0.0,
             bursts: OnOff::start(
@@ -706,7 +730,7 @@ impl LinkState {
                 .zip(&setup.sources)
                 .map(|(lane, source)| OnOff::start(&source.spells, interference, flight, SOURCE_LANE + lane))
                 .collect(),
-            source_ratio: vec![[0.0; 3]; setup.sources.len()],
+            source_ratio: vec![[0.0; 4]; setup.sources.len()],
             down_until_s: f64::NEG_INFINITY,
             restarts: 0,
             next_restart_s: f64::INFINITY,
@@ -714,6 +738,7 @@ impl LinkState {
             power_change_s: 0.0,
             level_db: 0.0,
             fading_db: 0.0,
+            interference_db: 0.0,
             telemetry_packet: 0,
             telemetry_heard_s: 0.0,
             telemetry_share: 1.0,
@@ -739,6 +764,11 @@ impl LinkState {
         self.receiver.up()
     }
 
+    /// Time of the last valid packet.
+    pub fn last_valid_s(&self) -> f64 {
+        self.receiver.last_valid_s()
+    }
+
     /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` holds the rows of world-from-body; `cell_v` the pack
     /// voltage per cell; `forced_off` silences the pilot's set (a scripted cut).
     #[allow(clippy::too_many_arguments)]
@@ -757,7 +787,13 @@ impl LinkState {
     ) -> LinkNow {
         let (flight, streams) = (luck.draws.flight, &luck.draws.streams);
         let end_s = time_s + dt_s;
-        let mut mean = setup.mean(place_m, body, luck.values.body_loss_db, luck.shadowing_db(place_m[0], place_m[1]));
+        let first = self.held.is_none();
+        if step.is_multiple_of(MEAN_STEPS) || first {
+            let shadowing_db = luck.shadowing_db(place_m[0], place_m[1]);
+            self.held = Some(setup.mean(place_m, body, luck.values.body_loss_db, shadowing_db));
+        }
+        let Some(mean) = &self.held else { unreachable!("set above") };
+        let (k_db, loss_db, amplitudes) = (mean.k_db, mean.loss_db, mean.amplitudes);
 
         // Power.
         let power_dbm = match setup.power_steps_dbm.get(self.power_step) {
@@ -765,29 +801,15 @@ impl LinkState {
             None => luck.values.power_dbm,
         };
         self.margin_at_one_metre_db = setup.margin_at_one_metre_db(power_dbm, luck.values.noise_rise_db);
-        let power_at_craft_dbm = power_dbm + setup.up.best_gain_db - setup.up.one_metre_db - mean.loss_db;
+        let power_at_craft_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - loss_db;
         let snr_db = power_at_craft_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
 
         // Other users of the band.
-        let mut interference_db = 0.0;
-        let mut any_on = false;
-        if !setup.sources.is_empty() {
-            if step.is_multiple_of(DOWNLINK_STEPS) || step == 0 {
-                self.weigh_sources(setup, luck, place_m, body, &mean.pilot_frame);
-            }
-            for (lane, (state, source)) in (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources)) {
-                state.advance(&source.spells, &streams.interference, flight, lane, time_s);
-                any_on |= state.on && source.overlap > 0.0;
-            }
-            if any_on {
-                for ((state, source), ratio) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
-                    if state.on {
-                        interference_db += source.overlap * quick_db(1.0 + ratio[0]);
-                    }
-                }
-            }
+        let mut rise_sum_db = 0.0;
+        if !setup.sources.is_empty() && (step.is_multiple_of(DOWNLINK_STEPS) || first) {
+            let pilot_frame = mean.pilot_frame;
+            self.weigh_sources(setup, luck, place_m, body, &pilot_frame);
         }
-        mean.budget.interference_db = interference_db;
 
         // The receiver's own troubles.
         while self.next_restart_s < end_s {
@@ -806,11 +828,7 @@ impl LinkState {
         let speed2 = dot(velocity_mps, velocity_mps);
         let speed_mps = (speed2 + SCATTER_MPS * SCATTER_MPS).sqrt();
         let rate_faded = |snr_db: f64| {
-            if mean.k_db == f64::NEG_INFINITY {
-                setup.up.faded.at_rayleigh(snr_db)
-            } else {
-                setup.up.faded.at(snr_db, mean.k_db)
-            }
+            if k_db == f64::NEG_INFINITY { setup.up.faded.at_rayleigh(snr_db) } else { setup.up.faded.at(snr_db, k_db) }
         };
         let clear_rate = if banded { 0.0 } else { rate_faded(snr_db) };
         let last_before_s = self.receiver.last_valid_s();
@@ -818,7 +836,7 @@ impl LinkState {
         let (mut words, mut drawn) = ([0u32; 4], 0u32);
         let mut level_sum_db = 0.0;
         loop {
-            let due_s = self.packet as f64 * setup.receiver.interval_s;
+            let due_s = f64::from(self.packet) * setup.receiver.interval_s;
             if due_s >= end_s {
                 break;
             }
@@ -828,15 +846,20 @@ impl LinkState {
             let word = words[(drawn & 3) as usize];
             drawn += 1;
             // The golden ratio's multiples visit the channels evenly and in a scattered order.
-            let turn = (self.packet as u32).wrapping_mul(0x9E37_79B9);
+            let turn = self.packet.wrapping_mul(0x9E37_79B9);
             self.packet += 1;
             let channel = (u64::from(turn) * u64::from(setup.channels)) >> 32;
-            let rise_db = if any_on { self.rise_db(setup, channel as u32) } else { 0.0 };
+            let mut rise_db = 0.0;
+            if !setup.sources.is_empty() {
+                let (rise, mean_db) = self.rise_db(setup, luck, due_s, channel as u32);
+                rise_db = rise;
+                rise_sum_db += mean_db;
+            }
             let mut arrive = if banded {
                 let band = (channel * u64::from(setup.bands) / u64::from(setup.channels)) as usize;
                 let way_m = self.travelled_m + speed_mps * (due_s - time_s).max(0.0);
                 let field = setup.field.at(&luck.reads[band], way_m * setup.per_wavelength);
-                self.level_db = rician_level_db(mean.amplitudes[0], mean.amplitudes[1], field);
+                self.level_db = rician_level_db(amplitudes[0], amplitudes[1], field);
                 level_sum_db += self.level_db;
                 1.0 - setup.up.curve.at(snr_db + self.level_db - rise_db)
             } else if rise_db > 0.0 {
@@ -863,10 +886,14 @@ impl LinkState {
             if drawn > 0 {
                 self.fading_db = -level_sum_db / f64::from(drawn);
             }
-        } else if step.is_multiple_of(DOWNLINK_STEPS) || step == 0 {
-            self.fading_db = setup.fading_cost_db(mean.k_db);
+        } else if step.is_multiple_of(DOWNLINK_STEPS) || first {
+            self.fading_db = setup.fading_cost_db(k_db);
         }
-        mean.budget.fading_db = self.fading_db;
+        if drawn > 0 && !setup.sources.is_empty() {
+            self.interference_db = rise_sum_db / f64::from(drawn);
+        }
+        let terms = self.held.as_ref().map_or(LossBudget::default(), |mean| mean.budget);
+        let budget = LossBudget { fading_db: self.fading_db, interference_db: self.interference_db, ..terms };
 
         // Memory of the silence, for its cause.
         if self.receiver.last_valid_s() > last_before_s {
@@ -874,7 +901,7 @@ impl LinkState {
             self.silent_steps = [0; 4];
         }
         if self.receiver.last_valid_s() <= time_s {
-            add(&mut self.silent, &mean.budget);
+            add(&mut self.silent, &budget);
             self.silent_steps[0] += 1;
             self.silent_steps[1] += u32::from(forced_off);
             self.silent_steps[2] += u32::from(time_s < self.down_until_s);
@@ -884,11 +911,11 @@ impl LinkState {
         let quality_pct = self.receiver.quality_pct(&setup.receiver);
         let downlink_off = forced_off || time_s < self.down_until_s;
         if step.is_multiple_of(DOWNLINK_STEPS) {
-            if let Some(telemetry) = &setup.telemetry {
+            if let (Some(telemetry), Some(mean)) = (&setup.telemetry, self.held) {
                 self.telemetry(setup, telemetry, luck, step, end_s, &mean, downlink_off);
             }
         } else if step % DOWNLINK_STEPS == 2
-            && let Some(video) = &setup.video
+            && let (Some(video), Some(mean)) = (&setup.video, self.held)
         {
             self.video(setup, video, luck, step, end_s, place_m, body, &mean);
         }
@@ -899,8 +926,8 @@ impl LinkState {
         LinkNow {
             quality_pct,
             rssi_dbm: self.receiver.rssi_dbm(&setup.receiver),
-            margin_db: snr_db - interference_db - setup.up.needed_db,
-            budget: mean.budget,
+            margin_db: snr_db - self.interference_db - setup.up.needed_db,
+            budget,
             event: event.map(|declared| match declared {
                 Declared::Lost { at_s } => LinkEvent::Lost { at_s },
                 Declared::Restored { at_s } => LinkEvent::Restored { at_s },
@@ -912,16 +939,24 @@ impl LinkState {
         }
     }
 
-    /// Rise of the noise floor on one channel by the sources that are on.
+    /// Rise of the noise floor by the sources that are on at a packet's time: on its channel, and on average over the hop
+    /// set, dB.
     #[inline]
-    fn rise_db(&self, setup: &LinkSetup, channel: u32) -> f64 {
-        let mut ratio = 0.0;
-        for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
-            if state.on && (source.channels.0..source.channels.1).contains(&channel) {
-                ratio += each[0];
+    fn rise_db(&mut self, setup: &LinkSetup, luck: &LinkLuck, due_s: f64, channel: u32) -> (f64, f64) {
+        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        let (mut ratio, mut mean_db) = (0.0, 0.0);
+        for (lane, ((state, source), each)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        {
+            state.advance(&source.spells, stream, flight, lane, due_s);
+            if state.on && source.overlap > 0.0 {
+                mean_db += source.overlap * each[3];
+                if (source.channels.0..source.channels.1).contains(&channel) {
+                    ratio += each[0];
+                }
             }
         }
-        if ratio > 0.0 { quick_db(1.0 + ratio) } else { 0.0 }
+        (if ratio > 0.0 { quick_db(1.0 + ratio) } else { 0.0 }, mean_db)
     }
 
     /// Interference-to-noise of every source, over free space, with the antennas' patterns towards it: at the craft, at the
@@ -934,33 +969,19 @@ impl LinkState {
         body: &[[f64; 3]; 3],
         pilot_frame: &[[f64; 3]; 3],
     ) {
-        let received_dbm = |way: &OneWay, antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source: usize| {
-            let towards = [0, 1, 2].map(|i| setup.sources[source].place_m[i] - at_m[i]);
-            let square = dot(towards, towards).max(1.0);
-            let cos = dot(turned(frame, antenna.axis), towards) / square.sqrt();
-            luck.values.interferer_dbm.get(source).copied().unwrap_or(f64::NEG_INFINITY) + antenna.peak_dbi()
-                - antenna.condition_loss_db()
-                - antenna.feed_loss_db
-                + quick_db(antenna.pattern_share(cos))
-                - way.one_metre_db
-                - quick_db(square)
+        let towards = |antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]| {
+            let way = [0, 1, 2].map(|i| source_m[i] - at_m[i]);
+            let square = dot(way, way).max(1.0);
+            antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
         };
-        for index in 0..setup.sources.len() {
-            let craft_dbm = received_dbm(&setup.up, &setup.up.craft_antenna, body, place_m, index);
-            let craft = ratio_from_db(craft_dbm - setup.up.noise_dbm - luck.values.noise_rise_db);
-            let telemetry = setup.telemetry.as_ref().map_or(0.0, |telemetry| {
-                let pilot_dbm = received_dbm(&setup.up, &setup.up.pilot_antenna, pilot_frame, setup.pilot_m, index);
-                ratio_from_db(pilot_dbm - telemetry.noise_dbm)
-            });
-            let video = match &setup.video {
-                Some(video) if setup.sources[index].hits_video => {
-                    let way = &video.way;
-                    let pilot_dbm = received_dbm(way, &way.pilot_antenna, pilot_frame, setup.pilot_m, index);
-                    ratio_from_db(pilot_dbm - way.noise_dbm)
-                }
-                _ => 0.0,
+        for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
+            let craft = near[0] * towards(&setup.up.craft_antenna, body, place_m, source.place_m);
+            let at_pilot = |near: f64, antenna: &Antenna| {
+                if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
             };
-            self.source_ratio[index] = [craft, telemetry, video];
+            let telemetry = at_pilot(near[1], &setup.up.pilot_antenna);
+            let video = setup.video.as_ref().map_or(0.0, |video| at_pilot(near[2], &video.way.pilot_antenna));
+            *ratio = [craft, telemetry, video, quick_db(1.0 + craft)];
         }
     }
 
@@ -977,7 +998,7 @@ impl LinkState {
         off: bool,
     ) {
         let way = &setup.up;
-        let snr_db = telemetry.power_dbm + way.best_gain_db - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
+        let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
         let mut loss = if luck.reads.is_empty() {
             if mean.k_db == f64::NEG_INFINITY { way.faded.at_rayleigh(snr_db) } else { way.faded.at(snr_db, mean.k_db) }
         } else {
@@ -997,7 +1018,7 @@ impl LinkState {
         let (flight, stream) = (luck.draws.flight, &luck.draws.streams.telemetry);
         let (mut words, mut drawn) = ([0u32; 4], 0u32);
         loop {
-            let due_s = self.telemetry_packet as f64 * telemetry.interval_s;
+            let due_s = f64::from(self.telemetry_packet) * telemetry.interval_s;
             if due_s >= end_s {
                 break;
             }
@@ -1028,7 +1049,7 @@ impl LinkState {
         mean: &MeanLink,
     ) {
         let way = &video.way;
-        let joined = coupling(&way.pilot_antenna, &mean.pilot_frame, &way.craft_antenna, body, mean.direction);
+        let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);
         let over_db = match &setup.video_excess {
             Some(field) => {
                 let over = field.excess(place_m);
@@ -1142,5 +1163,57 @@ fn add(sum: &mut LossBudget, more: &LossBudget) {
 fn scale(budget: &mut LossBudget, factor: f64) {
     for term in each(budget) {
         *term *= factor;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::radio::ground::GroundBounce;
+
+    /// The tabled bounce against the formula evaluated directly, over distances and heights of a small site.
+    #[test]
+    fn the_tabled_bounce_is_the_formula() {
+        let flat = FlatGround { permittivity: 15.0, conductivity_spm: 0.005, roughness_m: 0.01 };
+        for (axis, polarisation) in
+            [([0.0, 0.0, 1.0], WavePolarisation::Vertical), ([0.0, 1.0, 0.0], WavePolarisation::Horizontal)]
+        {
+            let antenna = Antenna {
+                pattern: crate::radio::Pattern::Dipole,
+                polarisation: Polarisation::Linear,
+                axis,
+                condition: crate::radio::AntennaCondition::Whole,
+                feed_loss_db: 0.0,
+            };
+            let tabled = Bounce::new(0.0, &flat, 2.44e9, &antenna).unwrap();
+            let direct = GroundBounce::new(2.44e9, 15.0, 0.005, 0.01, polarisation).unwrap();
+            let mut worst: f64 = 0.0;
+            for i in 1..400 {
+                for height_m in [2.0, 15.0, 60.0, 119.0] {
+                    let level_m = f64::from(i) * 5.0;
+                    let (sum_m, step_m): (f64, f64) = (1.5 + height_m, height_m - 1.5);
+                    let ways = [step_m, sum_m].map(|h| (level_m * level_m + h * h).sqrt());
+                    let got = tabled.loss_db(1.0, ways[0], ways[1], sum_m, 1.5 * height_m);
+                    let want = direct.excess_db(level_m, 1.5, height_m, 1.0);
+                    // In a null a hair of phase is decibels.
+                    if want < 15.0 {
+                        worst = worst.max((got - want).abs());
+                    }
+                }
+            }
+            assert!(worst < 0.1, "{worst}");
+        }
+    }
+
+    #[test]
+    fn causes_follow_the_greatest_term() {
+        let far = LossBudget { distance_db: 70.0, ..LossBudget::default() };
+        assert_eq!(cause(&far, 71.0), LossCause::Distance);
+        assert_eq!(cause(&LossBudget { body_db: 4.0, ..far }, 90.0), LossCause::Distance);
+        assert_eq!(cause(&LossBudget { diffraction_db: 25.0, shadowing_db: 7.0, ..far }, 90.0), LossCause::Obstruction);
+        assert_eq!(cause(&LossBudget { vegetation_db: 25.0, pattern_db: 7.0, ..far }, 90.0), LossCause::Vegetation);
+        assert_eq!(cause(&LossBudget { pattern_db: 14.0, polarisation_db: 9.0, ..far }, 90.0), LossCause::Antenna);
+        assert_eq!(cause(&LossBudget { shadowing_db: 7.0, fading_db: 9.0, ..far }, 85.0), LossCause::Fading);
+        assert_eq!(cause(&LossBudget { interference_db: 22.0, ..far }, 85.0), LossCause::Interference);
     }
 }

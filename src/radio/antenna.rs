@@ -82,9 +82,6 @@ pub const NULL_DEPTH_DB: f64 = 20.0;
 /// Estimate: cross-polar discrimination of small antennas near the ground, 15 to 25 dB.
 pub const CROSS_POLAR_DB: f64 = 20.0;
 
-/// Loss by polarisation towards an antenna that is missing, dB: what is left has no sense of its own.
-const UNKNOWN_POLARISATION_DB: f64 = 3.010_299_956_639_812;
-
 /// Directivity of the half-wave dipole: 4/Cin(2π).
 ///
 /// # Source
@@ -193,29 +190,7 @@ impl Antenna {
     /// filled to [`NULL_DEPTH_DB`], a patch's back to its own figure. A missing antenna couples alike in all directions.
     #[inline]
     pub fn pattern_share(&self, cos_axis: f64) -> f64 {
-        if let AntennaCondition::Missing { .. } = self.condition {
-            return 1.0;
-        }
-        match self.pattern {
-            Pattern::Isotropic => 1.0,
-            Pattern::Dipole | Pattern::QuarterWave => {
-                let w = (cos_axis * cos_axis).min(1.0);
-                let quotient = dipole_quotient(w);
-                // NULL_DEPTH_DB as a ratio.
-                (quotient * quotient * (1.0 - w)).max(0.01)
-            }
-            Pattern::Patch { exponent, back_db } => {
-                let cos = cos_axis.clamp(0.0, 1.0);
-                let front = if exponent == 1.0 {
-                    cos
-                } else if exponent == 2.0 {
-                    cos * cos
-                } else {
-                    libm::pow(cos, exponent)
-                };
-                front.max(ratio_from_db(back_db))
-            }
-        }
+        ReadyAntenna::new(self).share(cos_axis)
     }
 
     /// Loss in all directions by damage or absence, dB: a missing antenna loses its peak, too.
@@ -265,10 +240,143 @@ pub(crate) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
+/// A pattern made ready for flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Ready {
+    Round,
+    Rod,
+    Patch { exponent: f64, back_share: f64 },
+}
+
+/// One antenna made ready for flight: what does not change with direction is worked out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct ReadyAntenna {
+    axis: [f64; 3],
+    field_axis: [f64; 3],
+    pattern: Ready,
+}
+
+impl ReadyAntenna {
+    fn new(antenna: &Antenna) -> ReadyAntenna {
+        let pattern = match (antenna.condition, antenna.pattern) {
+            (AntennaCondition::Missing { .. }, _) | (_, Pattern::Isotropic) => Ready::Round,
+            (_, Pattern::Dipole | Pattern::QuarterWave) => Ready::Rod,
+            (_, Pattern::Patch { exponent, back_db }) => Ready::Patch { exponent, back_share: ratio_from_db(back_db) },
+        };
+        ReadyAntenna { axis: antenna.axis, field_axis: antenna.field_axis(), pattern }
+    }
+
+    #[inline]
+    fn share(&self, cos_axis: f64) -> f64 {
+        match self.pattern {
+            Ready::Round => 1.0,
+            Ready::Rod => rod_share(cos_axis),
+            Ready::Patch { exponent, back_share } => patch_share(exponent, back_share, cos_axis),
+        }
+    }
+}
+
+/// Two antennas made ready for flight: [`coupling`] without the work that repeats.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AntennaPair {
+    a: ReadyAntenna,
+    b: ReadyAntenna,
+    /// Both peaks less both feeds, dB.
+    best_db: f64,
+    condition_db: f64,
+    /// Polarisation share = first + second · cos of twice the tilt.
+    polarisation: [f64; 2],
+}
+
+impl AntennaPair {
+    /// Prepares two antennas.
+    pub fn new(a: &Antenna, b: &Antenna) -> AntennaPair {
+        let missing = |antenna: &Antenna| matches!(antenna.condition, AntennaCondition::Missing { .. });
+        let (e, f) = (a.polarisation.ellipticity(), b.polarisation.ellipticity());
+        AntennaPair {
+            a: ReadyAntenna::new(a),
+            b: ReadyAntenna::new(b),
+            best_db: a.peak_dbi() + b.peak_dbi() - a.feed_loss_db - b.feed_loss_db,
+            condition_db: a.condition_loss_db() + b.condition_loss_db(),
+            // What is left of a missing antenna has no sense of its own: half passes, whatever the tilt.
+            polarisation: if missing(a) || missing(b) {
+                [0.5, 0.0]
+            } else {
+                let middle = polarisation_share(e, f, 0.0);
+                [middle, polarisation_share(e, f, 1.0) - middle]
+            },
+        }
+    }
+
+    /// Both peaks less both feeds, dB: the gain with both whole and pointing at each other.
+    pub fn best_db(&self) -> f64 {
+        self.best_db
+    }
+
+    /// Coupling along the unit vector from a to b; frames are the rows of the rotations world-from-mount.
+    #[inline]
+    pub fn coupling(&self, a_frame: &[[f64; 3]; 3], b_frame: &[[f64; 3]; 3], direction_a_to_b: [f64; 3]) -> Coupling {
+        let d = direction_a_to_b;
+        let (axis_a, axis_b) = (turned(a_frame, self.a.axis), turned(b_frame, self.b.axis));
+        let (cos_a, cos_b) = (dot(axis_a, d), -dot(axis_b, d));
+        let pattern_share = self.a.share(cos_a) * self.b.share(cos_b);
+        let pattern_db = self.condition_db - quick_db(pattern_share);
+        // Twice the tilt between the field axes u, v across the line of sight, from their dot products alone.
+        let field = |ready: &ReadyAntenna, frame: &[[f64; 3]; 3], axis: [f64; 3]| match ready.pattern {
+            Ready::Patch { .. } => turned(frame, ready.field_axis),
+            _ => axis,
+        };
+        let (u, v) = (field(&self.a, a_frame, axis_a), field(&self.b, b_frame, axis_b));
+        let (along_u, along_v) = (dot(u, d), dot(v, d));
+        let size = (1.0 - along_u * along_u) * (1.0 - along_v * along_v);
+        let projection = dot(u, v) - along_u * along_v;
+        // Looking along a rod there is no axis left: any tilt is as likely, and its mean cosine is 0.
+        let cos_double = if size > 1e-9 { 2.0 * projection * projection / size - 1.0 } else { 0.0 };
+        let share = self.polarisation[0] + self.polarisation[1] * cos_double;
+        // CROSS_POLAR_DB as a ratio.
+        let polarisation_db = -quick_db(share.max(0.01));
+        Coupling { gain_db: self.best_db - pattern_db, pattern_db, pattern_share, polarisation_db }
+    }
+
+    /// The two patterns along rays of their own (`from_a` leaves a, `to_b` reaches b), as a ratio of powers to both
+    /// peaks: for a ray that bounces on its way.
+    #[inline]
+    pub fn share_of_rays(
+        &self,
+        a_frame: &[[f64; 3]; 3],
+        b_frame: &[[f64; 3]; 3],
+        from_a: [f64; 3],
+        to_b: [f64; 3],
+    ) -> f64 {
+        self.a.share(dot(turned(a_frame, self.a.axis), from_a)) * self.b.share(-dot(turned(b_frame, self.b.axis), to_b))
+    }
+}
+
+#[inline]
+fn rod_share(cos_axis: f64) -> f64 {
+    let w = (cos_axis * cos_axis).min(1.0);
+    let quotient = dipole_quotient(w);
+    // NULL_DEPTH_DB as a ratio.
+    (quotient * quotient * (1.0 - w)).max(0.01)
+}
+
+#[inline]
+fn patch_share(exponent: f64, back_share: f64, cos_axis: f64) -> f64 {
+    let cos = cos_axis.clamp(0.0, 1.0);
+    let front = if exponent == 1.0 {
+        cos
+    } else if exponent == 2.0 {
+        cos * cos
+    } else {
+        libm::pow(cos, exponent)
+    };
+    front.max(back_share)
+}
+
 /// Coupling of antenna `a` with antenna `b` along the unit vector from a to b.
 ///
 /// Frames are the rows of the rotations world-from-mount. Symmetric: swapping the ends (and the direction) changes nothing.
-#[inline]
+/// For many directions of the same two antennas prepare an [`AntennaPair`].
 pub fn coupling(
     a: &Antenna,
     a_frame: &[[f64; 3]; 3],
@@ -276,35 +384,7 @@ pub fn coupling(
     b_frame: &[[f64; 3]; 3],
     direction_a_to_b: [f64; 3],
 ) -> Coupling {
-    let d = direction_a_to_b;
-    let cos_a = dot(turned(a_frame, a.axis), d);
-    let cos_b = -dot(turned(b_frame, b.axis), d);
-    let pattern_share = a.pattern_share(cos_a) * b.pattern_share(cos_b);
-    let pattern_db = a.condition_loss_db() + b.condition_loss_db() - quick_db(pattern_share);
-    let missing = |antenna: &Antenna| matches!(antenna.condition, AntennaCondition::Missing { .. });
-    let polarisation_db = if missing(a) || missing(b) {
-        UNKNOWN_POLARISATION_DB
-    } else {
-        // Field axes across the line of sight; the cosine of twice their angle needs no normalising root.
-        let across = |frame: &[[f64; 3]; 3], antenna: &Antenna| {
-            let v = turned(frame, antenna.field_axis());
-            let along = dot(v, d);
-            [v[0] - along * d[0], v[1] - along * d[1], v[2] - along * d[2]]
-        };
-        let (u, v) = (across(a_frame, a), across(b_frame, b));
-        let size = dot(u, u) * dot(v, v);
-        let projection = dot(u, v);
-        // Looking along a rod there is no axis left: any tilt is as likely, and its mean cosine is 0.
-        let cos_double = if size > 1e-9 { 2.0 * projection * projection / size - 1.0 } else { 0.0 };
-        let share = polarisation_share(a.polarisation.ellipticity(), b.polarisation.ellipticity(), cos_double);
-        -quick_db(share.max(0.01))
-    };
-    Coupling {
-        gain_db: a.peak_dbi() + b.peak_dbi() - a.feed_loss_db - b.feed_loss_db - pattern_db,
-        pattern_db,
-        pattern_share,
-        polarisation_db,
-    }
+    AntennaPair::new(a, b).coupling(a_frame, b_frame, direction_a_to_b)
 }
 
 #[cfg(test)]

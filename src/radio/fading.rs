@@ -108,7 +108,7 @@ pub fn k_db_at_elevation(k_db_horizon: f64, k_db_zenith: f64, elevation_rad: f64
 }
 
 /// Samples per wavelength of the tapes.
-const PER_WAVELENGTH: f64 = 16.0;
+const PER_WAVELENGTH: f64 = 32.0;
 /// Lengths of the two tapes in samples. They have no common factor, so that the sum repeats only after their product.
 const TAPE_LENGTHS: [usize; 2] = [16_384, 15_625];
 
@@ -180,18 +180,12 @@ impl DiffuseField {
             let place = place - (place * (1.0 / length)).floor() * length;
             let whole = place as usize;
             let t = place - whole as f64;
-            let i0 = if whole >= tape.len() { 0 } else { whole };
-            let i1 = if i0 + 1 == tape.len() { 0 } else { i0 + 1 };
-            let i2 = if i1 + 1 == tape.len() { 0 } else { i1 + 1 };
-            let im1 = if i0 == 0 { tape.len() - 1 } else { i0 - 1 };
-            // Catmull–Rom: at 16 samples per wavelength its error is below 1e-3 of the amplitude.
-            let w0 = t * (-0.5 + t * (1.0 - 0.5 * t));
-            let w1 = 1.0 + t * t * (-2.5 + 1.5 * t);
-            let w2 = t * (0.5 + t * (2.0 - 1.5 * t));
-            let w3 = t * t * (-0.5 + 0.5 * t);
-            let (a, b, c, d) = (tape[im1], tape[i0], tape[i1], tape[i2]);
-            let x = w0 * f64::from(a[0]) + w1 * f64::from(b[0]) + w2 * f64::from(c[0]) + w3 * f64::from(d[0]);
-            let y = w0 * f64::from(a[1]) + w1 * f64::from(b[1]) + w2 * f64::from(c[1]) + w3 * f64::from(d[1]);
+            let i = if whole >= tape.len() { 0 } else { whole };
+            let next = if i + 1 == tape.len() { 0 } else { i + 1 };
+            // Linear: at 32 samples per wavelength the fastest wave loses at most 0.5 % of its amplitude.
+            let (a, b) = (tape[i], tape[next]);
+            let x = f64::from(a[0]) + t * f64::from(b[0] - a[0]);
+            let y = f64::from(a[1]) + t * f64::from(b[1] - a[1]);
             re += x * turn[0] - y * turn[1];
             im += x * turn[1] + y * turn[0];
         }

@@ -40,14 +40,14 @@ pub fn loss_given_collision(needed_db: f64, spread_db: f64) -> f64 {
     standard_normal_cdf(needed_db / spread_db)
 }
 
-/// A source that is on and off by turns, each spell exponential: a function of time alone.
+/// A source that is on and off by turns, each spell exponential.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OnOff {
     /// Whether it is on.
     pub on: bool,
     /// When it changes next.
     change_s: f64,
-    /// Changes so far.
+    /// Draws so far.
     changes: u32,
 }
 
@@ -93,16 +93,23 @@ impl OnOff {
         if spells.of(!self.on) <= 0.0 { f64::INFINITY } else { -spells.of(self.on) * libm::log(1.0 - unit) }
     }
 
-    /// Moves on to `time_s`, which never runs backwards. The draws are keyed by the number of the change, so that the
-    /// pattern over time does not depend on the steps taken.
+    /// Moves on to `time_s`, which never runs backwards.
+    ///
+    /// Exact at the moments asked for, at the cost of one block of random words however many changes lie between: the
+    /// state after the first change is found from the two-state chain's memory, and what is left of its spell is drawn
+    /// afresh, since exponential spells do not age. Ask at moments that do not depend on what is compared (packet times).
     #[inline]
     pub fn advance(&mut self, spells: &Spells, source: &Source, flight: u32, lane: u32, time_s: f64) {
-        while time_s >= self.change_s {
-            self.changes += 1;
-            self.on = !self.on;
-            let unit = source.units(flight, self.changes, 0x4000_0000 + lane)[0];
-            self.change_s += self.spell_s(spells, unit);
+        if time_s < self.change_s {
+            return;
         }
+        let share = spells.on_s / (spells.on_s + spells.off_s);
+        let memory = libm::exp((self.change_s - time_s) * (1.0 / spells.on_s + 1.0 / spells.off_s));
+        self.changes += 1;
+        let [pick, spell] = source.units(flight, self.changes, 0x4000_0000 + lane);
+        let changed = if self.on { 0.0 } else { 1.0 };
+        self.on = pick < share + (changed - share) * memory;
+        self.change_s = time_s + self.spell_s(spells, spell);
     }
 }
 

@@ -135,10 +135,9 @@ impl ShadowTile {
         }
     }
 
-    /// Shadowing at a place in standard deviations, positive for a *gain*; variance 1 everywhere.
+    /// Bilinear value at a place in units of the spacing, and the variance that interpolation leaves of it.
     #[inline]
-    pub fn at(&self, x_m: f64, y_m: f64) -> f64 {
-        let (x, y) = (x_m * self.per_m, y_m * self.per_m);
+    fn between(&self, x: f64, y: f64) -> (f64, f64) {
         let (fx, fy) = (x.floor(), y.floor());
         let (u, v) = (x - fx, y - fy);
         let column = (fx as i64 as usize) & (SIDE - 1);
@@ -147,13 +146,30 @@ impl ShadowTile {
         let value = |row: usize, column: usize| f64::from(self.value[(row * SIDE + column) & (SIDE * SIDE - 1)]);
         let low = value(row, column) + u * (value(row, next_column) - value(row, column));
         let high = value(next_row, column) + u * (value(next_row, next_column) - value(next_row, column));
-        // Variance of the interpolated value, from the correlation of the four corners.
+        // From the correlation of the four corners.
         let (a, b) = (u * (1.0 - u), v * (1.0 - v));
         let (p, q) = (1.0 - 2.0 * a, 1.0 - 2.0 * b);
         let variance = p * q + 2.0 * self.near * (a * q + b * p) + 4.0 * self.diagonal * a * b;
-        (low + v * (high - low)) / variance.sqrt()
+        (low + v * (high - low), variance)
+    }
+
+    /// Shadowing at a place in standard deviations, positive for a *gain*; variance 1 everywhere.
+    ///
+    /// Interpolation between the points takes up to a fifth of the variance. What it takes is not scaled back up, which
+    /// would stretch the correlation (0.42 instead of 0.37 at one correlation distance), but put back as finer detail: the
+    /// same tile turned and shrunk nine times, weighted so that the points keep their values. The correlation then stays
+    /// within 0.01 of exp(−Δ/d), averaged over places.
+    #[inline]
+    pub fn at(&self, x_m: f64, y_m: f64) -> f64 {
+        let (x, y) = (x_m * self.per_m, y_m * self.per_m);
+        let (coarse, kept) = self.between(x, y);
+        let (fine, whole) = self.between(DETAIL[0] * x - DETAIL[1] * y + 40.3, DETAIL[1] * x + DETAIL[0] * y + 71.9);
+        coarse + ((1.0 - kept).max(0.0) / whole).sqrt() * fine
     }
 }
+
+/// Turn and scale of the detail: 8.9 times finer, turned by 20 degrees.
+const DETAIL: [f64; 2] = [8.363, 3.044];
 
 #[cfg(test)]
 mod tests {

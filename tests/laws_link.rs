@@ -1,0 +1,394 @@
+//! The simulated radio against the closed forms it stands for: crossings and lengths of fades, memory of shadows, runs of lost
+//! packets, windows, and the receiver's clock.
+
+use lostlink::chance::{Purpose, Source};
+use lostlink::flight::{
+    FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
+};
+use lostlink::radio::fading::{
+    DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level_db, rician_outage,
+};
+use lostlink::radio::packets::{BurstProcess, independent_first_run};
+use lostlink::radio::shadowing::{ShadowTile, correlation};
+use lostlink::scenario::{NoFiles, Scenario, read};
+
+/// Crossings, fade lengths and depth of the field met in flight against Rice's closed forms for isotropic scattering with an
+/// unshifted line of sight. The field is a function of the way travelled; one wavelength is one period of the greatest
+/// Doppler shift.
+#[test]
+fn fades_come_and_last_as_rice_says() {
+    let source = Source::new(11, Purpose::Trial);
+    let field = DiffuseField::new(&source);
+    let per_wavelength = 200;
+    for (k_db, threshold_db) in
+        [(f64::NEG_INFINITY, -10.0), (f64::NEG_INFINITY, 0.0), (6.0, -10.0), (10.0, -6.0), (3.0, 2.0)]
+    {
+        let k = if k_db == f64::NEG_INFINITY { 0.0 } else { 10f64.powf(k_db / 10.0) };
+        let (line, diffuse) = rician_amplitudes(k);
+        let (mut crossings, mut below, mut count) = (0u32, 0u32, 0u32);
+        for flight in 0..300 {
+            let read = field.read(&source, flight, 0);
+            let mut last_below = None;
+            for i in 0..60 * per_wavelength {
+                let way = f64::from(i) / f64::from(per_wavelength);
+                let now_below = rician_level_db(line, diffuse, field.at(&read, way)) < threshold_db;
+                crossings += u32::from(now_below && last_below == Some(false));
+                below += u32::from(now_below);
+                count += 1;
+                last_below = Some(now_below);
+            }
+        }
+        let wavelengths = f64::from(count) / f64::from(per_wavelength);
+        let rate = f64::from(crossings) / wavelengths;
+        let share = f64::from(below) / f64::from(count);
+        let (want_rate, want_share) = (level_crossing_rate_hz(k, threshold_db, 1.0), rician_outage(k_db, threshold_db));
+        let want_length = average_fade_duration_s(k, threshold_db, 1.0);
+        let length = share / rate;
+        // Rare fades are few: five standard errors of a Poisson count, besides 3 % for the sampling.
+        let noise = 0.03 + 5.0 / f64::from(crossings).sqrt();
+        assert!((rate / want_rate - 1.0).abs() < noise, "K {k_db} dB at {threshold_db} dB: {rate} against {want_rate}");
+        assert!((share / want_share - 1.0).abs() < noise, "K {k_db} dB at {threshold_db} dB: {share} {want_share}");
+        assert!((length / want_length - 1.0).abs() < noise, "K {k_db} dB: fades of {length} against {want_length}");
+    }
+}
+
+/// Variance and correlation exp(−Δ/d) of the shadows over flights, on the tile's own points and between them.
+#[test]
+fn shadows_forget_as_gudmundson_says() {
+    let source = Source::new(21, Purpose::Trial);
+    let distance_m = 40.0;
+    let mut tile = ShadowTile::new(distance_m);
+    let lags_m = [0.0, 4.0, 10.0, 20.0, 40.0, 80.0];
+    let mut sums = [[0.0; 6]; 2];
+    let mut count = 0.0;
+    for flight in 0..600 {
+        tile.redraw(&source, flight);
+        for i in 0..300 {
+            let (x, y) = (f64::from(i) * 37.7 + f64::from(flight) * 3.13, f64::from(i * i % 997) * 11.3);
+            for (place, sum) in [[(x / 10.0).floor() * 10.0, (y / 10.0).floor() * 10.0], [x, y]].iter().zip(&mut sums) {
+                let here = tile.at(place[0], place[1]);
+                for (lag_m, s) in lags_m.iter().zip(sum.iter_mut()) {
+                    *s += here * 0.5 * (tile.at(place[0] + lag_m, place[1]) + tile.at(place[0], place[1] - lag_m));
+                }
+            }
+        }
+        count += 300.0;
+    }
+    for (what, sum) in [("on the points", sums[0]), ("between them", sums[1])] {
+        for (lag_m, s) in lags_m.iter().zip(sum) {
+            if what == "on the points" && lag_m % 10.0 != 0.0 {
+                continue;
+            }
+            let want = correlation(*lag_m, distance_m);
+            assert!((s / count - want).abs() < 0.015, "{what}, lag {lag_m} m: {} against {want}", s / count);
+        }
+    }
+}
+
+fn scenario(radio: &str) -> Scenario {
+    let text = format!(
+        r#"
+title = "laws"
+[site]
+extent_m = [-3000, -3000, 3000, 3000]
+home_m = [0, 0]
+[craft]
+mass_kg = 1
+{radio}
+[sky]
+utc = 2026-05-16T09:30:00Z
+[path]
+waypoints_m = [[0, 40, 30], [500, 60, 35]]
+speed_mps = 9
+[pilot]
+place_m = [0, 0]
+[[policy]]
+name = "land"
+[[policy.action]]
+land = {{}}
+"#
+    );
+    read("laws.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"))
+}
+
+fn setup(radio: &str) -> LinkSetup {
+    let s = scenario(radio);
+    LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, None, None).expect("a link")
+}
+
+const LEVEL: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+
+struct Flight {
+    luck: LinkLuck,
+    state: LinkState,
+    step: u32,
+    dt_s: f64,
+}
+
+impl Flight {
+    /// Steps are shifted by half a step against the packets, so that rounding never moves a packet to another step.
+    fn new(setup: &LinkSetup, flight: u32, power_dbm: f64) -> Flight {
+        let draws = FlightDraws { streams: Streams::new(77), flight };
+        let values = LinkDraws {
+            power_dbm,
+            noise_rise_db: 0.0,
+            body_loss_db: 0.0,
+            shadow_sigma_db: 0.0,
+            interferer_dbm: vec![],
+        };
+        let luck = LinkLuck::new(setup, draws, values);
+        let state = LinkState::new(setup, &luck);
+        Flight { luck, state, step: 0, dt_s: 0.05 }
+    }
+
+    fn time_s(&self) -> f64 {
+        (f64::from(self.step) + 0.5) * self.dt_s
+    }
+
+    fn step(&mut self, setup: &LinkSetup, place_m: [f64; 3], off: bool) -> LinkNow {
+        let now = self.state.step(
+            setup,
+            &self.luck,
+            self.step,
+            self.time_s(),
+            self.dt_s,
+            place_m,
+            &LEVEL,
+            [12.0, 0.0, 0.0],
+            3.8,
+            off,
+        );
+        self.step += 1;
+        now
+    }
+}
+
+const WIDE_20_HZ: &str = "[radio.control]\npacket_rate_hz = 20\n";
+const HOVER_M: [f64; 3] = [600.0, 0.0, 60.0];
+
+/// Power with which the mean margin at the hover is this.
+fn power_for(setup: &LinkSetup, margin_db: f64) -> f64 {
+    margin_db + setup.mean(HOVER_M, &LEVEL, 0.0, 0.0).loss_db - setup.margin_at_one_metre_db(0.0, 0.0)
+}
+
+/// One packet per step: whether each arrived.
+fn arrivals(setup: &LinkSetup, flight: u32, power_dbm: f64, packets: usize) -> Vec<bool> {
+    let mut f = Flight::new(setup, flight, power_dbm);
+    f.step(setup, HOVER_M, false);
+    (0..packets)
+        .map(|_| {
+            let start_s = f.time_s();
+            f.step(setup, HOVER_M, false);
+            f.state.last_valid_s() > start_s
+        })
+        .collect()
+}
+
+/// A hop set whose hops fade on their own loses packets independently, with the rate of the averaged curve: share, run
+/// lengths, waits for the first run.
+#[test]
+fn wide_hops_lose_packets_independently() {
+    let setup = setup(WIDE_20_HZ);
+    assert!(setup.bands() >= 16);
+    let k_db = setup.mean(HOVER_M, &LEVEL, 0.0, 0.0).k_db;
+    for margin_db in [0.5, 4.0] {
+        let loss = setup.faded_error_rate(margin_db, k_db);
+        assert!((0.05..0.6).contains(&loss), "{loss}");
+        let power_dbm = power_for(&setup, margin_db);
+        let (mut lost, mut runs, mut count, mut waits) = (0.0, 0.0, 0.0, 0.0);
+        let flights = 60;
+        for flight in 0..flights {
+            let got = arrivals(&setup, flight, power_dbm, 2000);
+            lost += got.iter().filter(|a| !**a).count() as f64;
+            runs += got.windows(2).filter(|pair| pair[0] && !pair[1]).count() as f64;
+            count += got.len() as f64;
+            let mut row = 0;
+            let first = got.iter().position(|&a| {
+                row = if a { 0 } else { row + 1 };
+                row == 2
+            });
+            waits += first.expect("two in a row within 2000") as f64 + 1.0;
+        }
+        let error = (loss * (1.0 - loss) / count).sqrt();
+        assert!((lost / count - loss).abs() < 5.0 * error + 0.003, "{} against {loss}", lost / count);
+        let mean_run = lost / runs;
+        assert!((mean_run * (1.0 - loss) - 1.0).abs() < 0.05, "runs of {mean_run} at {loss}");
+        let want = independent_first_run(loss, 2);
+        let mean_wait = waits / f64::from(flights);
+        // A waiting time spreads about as much as its mean.
+        assert!((mean_wait / want - 1.0).abs() < 5.0 / f64::from(flights).sqrt(), "{mean_wait} against {want}");
+    }
+}
+
+/// Bursts on a strong link: share, mean bad run, memory, spread of a window, first run, as the two-state closed forms say.
+#[test]
+fn bursts_run_as_the_two_state_forms_say() {
+    let setup = setup(
+        "[radio.control]\npacket_rate_hz = 20\n[radio.bursts]\ngood_s = 3.0\nbad_s = 0.4\nloss_good = 0.01\nloss_bad = 0.8\n",
+    );
+    let process = BurstProcess::sampled(3.0, 0.4, 0.01, 0.8, 0.05);
+    let power_dbm = power_for(&setup, 60.0);
+    let (mut lost, mut pairs, mut count, mut waits) = (0.0, 0.0, 0.0, 0.0);
+    let mut windows = Vec::new();
+    let (flights, packets, run) = (300u32, 2000, 4);
+    for flight in 0..flights {
+        let got = arrivals(&setup, flight, power_dbm, packets);
+        lost += got.iter().filter(|a| !**a).count() as f64;
+        pairs += got.windows(2).filter(|pair| !pair[0] && !pair[1]).count() as f64;
+        count += packets as f64;
+        windows.extend(got.chunks(100).map(|w| w.iter().filter(|a| **a).count() as f64 / 100.0));
+        let mut row = 0;
+        let first = got.iter().position(|&a| {
+            row = if a { 0 } else { row + 1 };
+            row == run
+        });
+        waits += first.map_or(packets as f64, |i| i as f64 + 1.0);
+    }
+    let loss: f64 = lost / count;
+    // Correlated losses carry less news: 600 000 packets with a memory of some 14.
+    assert!((loss - process.mean_loss()).abs() < 0.006, "{loss} against {}", process.mean_loss());
+    let lag_one = (pairs / count - loss * loss) / (loss * (1.0 - loss));
+    assert!((lag_one - process.autocorrelation(1)).abs() < 0.02, "{lag_one} against {}", process.autocorrelation(1));
+    let mean = windows.iter().sum::<f64>() / windows.len() as f64;
+    let sigma = (windows.iter().map(|w| (w - mean) * (w - mean)).sum::<f64>() / windows.len() as f64).sqrt();
+    let want = process.window_sigma(100);
+    assert!((sigma / want - 1.0).abs() < 0.06, "{sigma} against {want}");
+    let (mean_wait, want) = (waits / f64::from(flights), process.first_run(run as u64));
+    assert!(want < 300.0, "the cut at 2000 packets must not matter: {want}");
+    assert!((mean_wait / want - 1.0).abs() < 5.0 / f64::from(flights).sqrt(), "{mean_wait} against {want}");
+}
+
+/// From the sender's end to the declared loss: patience, to within one packet interval, at any rate and step.
+#[test]
+fn silence_is_timed_to_the_packet() {
+    for (rate_hz, patience_s) in [(20.0, 1.0), (33.3, 0.5), (50.0, 1.5), (250.0, 0.37), (7.0, 2.0)] {
+        let radio = format!(
+            "[radio.control]\npacket_rate_hz = {rate_hz:?}\n[radio.control.receiver]\npatience_s = {patience_s:?}\n"
+        );
+        let setup = setup(&radio);
+        for flight in 0..6 {
+            let mut f = Flight::new(&setup, flight, power_for(&setup, 60.0));
+            f.dt_s = if flight % 2 == 0 { 0.05 } else { 0.013 };
+            let off_at = 100 + flight;
+            let mut off_s = f64::NAN;
+            let lost_s = loop {
+                let off = f.step >= off_at;
+                if f.step == off_at {
+                    off_s = f.time_s();
+                }
+                let now = f.step(&setup, HOVER_M, off);
+                if let Some(LinkEvent::Lost { at_s }) = now.event {
+                    assert!(!now.up);
+                    break at_s;
+                }
+                assert!(now.up && f.step < 2000);
+            };
+            let waited_s = lost_s - off_s;
+            assert!(
+                waited_s <= patience_s + 1e-9 && waited_s > patience_s - 1.0 / rate_hz - 1e-9,
+                "{rate_hz} Hz: lost {waited_s} s after the end, patience {patience_s} s"
+            );
+            assert_eq!(f.state.cause(), LossCause::Cut);
+        }
+    }
+}
+
+/// Link quality is the share of the last window's packets; control comes back only after good link for `handback_s`.
+#[test]
+fn quality_is_the_window_and_control_returns_after_a_good_spell() {
+    let radio = "[radio.control]\npacket_rate_hz = 20\n[radio.control.receiver]\nwindow_s = 2\npatience_s = 1\n\
+                 handback_s = 1.5\nhandback_quality_pct = 80\n";
+    let setup = setup(radio);
+    let window = 40;
+    // A link near its edge: the quality follows the window exactly.
+    let k_db = setup.mean(HOVER_M, &LEVEL, 0.0, 0.0).k_db;
+    assert!(setup.faded_error_rate(0.0, k_db) > 0.1);
+    let mut f = Flight::new(&setup, 3, power_for(&setup, 0.0));
+    f.step(&setup, HOVER_M, false);
+    let mut heard = Vec::new();
+    for _ in 0..600 {
+        let start_s = f.time_s();
+        let now = f.step(&setup, HOVER_M, false);
+        heard.push(f.state.last_valid_s() > start_s);
+        if heard.len() > window {
+            let share = heard[heard.len() - window..].iter().filter(|h| **h).count() as f64 / window as f64;
+            assert!((now.quality_pct - 100.0 * share).abs() < 1e-9);
+        }
+    }
+    // Off for 5 s, then strong again.
+    let mut f = Flight::new(&setup, 4, power_for(&setup, 60.0));
+    let (mut good_since_s, mut restored_s) = (f64::NAN, f64::NAN);
+    for _ in 0..400 {
+        let off = (100..200).contains(&f.step);
+        let now = f.step(&setup, HOVER_M, off);
+        if f.step > 200 && good_since_s.is_nan() && now.quality_pct >= 80.0 {
+            good_since_s = f.state.last_valid_s();
+        }
+        if let Some(LinkEvent::Restored { at_s }) = now.event {
+            assert!(restored_s.is_nan() && now.up, "restored once");
+            restored_s = at_s;
+        }
+    }
+    let waited_s = restored_s - good_since_s;
+    assert!((1.5 - 1e-9..1.5 + 0.05 + 1e-9).contains(&waited_s), "{waited_s}");
+    // A poor link after the loss never hands control back, and does not chatter.
+    let mut f = Flight::new(&setup, 5, power_for(&setup, -3.0));
+    let mut events = 0;
+    for _ in 0..1200 {
+        let off = (100..200).contains(&f.step);
+        events += u32::from(f.step(&setup, HOVER_M, off).event.is_some());
+    }
+    assert_eq!(events, 1);
+}
+
+/// Branches cloned from one trunk meet the same luck when they fly the same way, and the shadows are those of the place.
+#[test]
+fn clones_share_their_luck_and_places_their_shadows() {
+    let setup = setup("[radio.control]\nfrequency_hz = 868e6\nhop_span_hz = 2e6\nhop_channels = 20\n[radio.bursts]\n");
+    assert_eq!(setup.bands(), 1);
+    let mut f = Flight::new(&setup, 9, power_for(&setup, 12.0));
+    let mut values = f.luck.values().clone();
+    values.shadow_sigma_db = 4.0;
+    f.luck.redraw(&setup, FlightDraws { streams: Streams::new(77), flight: 9 }, values);
+    let out = |i: u32| [40.0 + 5.0 * f64::from(i), 3.0 * f64::from(i), 50.0];
+    let mut there = Vec::new();
+    for i in 0..100 {
+        // Two steps at each place: the mean link is evaluated at even steps.
+        f.step(&setup, out(i), false);
+        there.push(f.step(&setup, out(i), false).budget.shadowing_db);
+    }
+    for i in (0..100).rev() {
+        f.step(&setup, out(i), false);
+        let back = f.step(&setup, out(i), false).budget.shadowing_db;
+        assert_eq!(back, there[i as usize], "out and back");
+    }
+    assert!(there.iter().any(|x| *x > 1.0) && there.iter().any(|x| *x < -1.0));
+    let hover: Vec<f64> = (0..50).map(|_| f.step(&setup, out(40), false).budget.shadowing_db).skip(2).collect();
+    assert!(hover.iter().all(|x| *x == hover[0]), "hovering");
+
+    let (mut a, mut b) = (f.state.clone(), f.state.clone());
+    for step in f.step..f.step + 400 {
+        let time_s = (f64::from(step) + 0.5) * 0.05;
+        let fly = |state: &mut LinkState| {
+            state.step(&setup, &f.luck, step, time_s, 0.05, out(step % 90), &LEVEL, [9.0, 0.0, 0.0], 3.8, false)
+        };
+        let (x, y) = (fly(&mut a), fly(&mut b));
+        assert_eq!(format!("{x:?}"), format!("{y:?}"));
+    }
+}
+
+/// What takes the margin is what is named.
+#[test]
+fn a_missing_antenna_is_named_as_the_cause() {
+    let radio = "[radio.control.craft_antenna]\nmissing_db = 45\n";
+    let setup = setup(radio);
+    let mut f = Flight::new(&setup, 1, 20.0);
+    for _ in 0..4000 {
+        let now = f.step(&setup, [200.0 + 0.5 * f64::from(f.step), 0.0, 60.0], false);
+        if now.event.is_some() {
+            assert_eq!(f.state.cause(), LossCause::Antenna);
+            return;
+        }
+    }
+    panic!("2 km away without an antenna and still up");
+}
