@@ -1,1 +1,3 @@
+//! The command `lostlink`: see `lostlink --help`.
+
 fn main() {}

@@ -1,5 +1,6 @@
 //! Arguments, diagnostics, progress and exit codes: the only part that prints or touches files.
 
+pub mod args;
 pub mod diagnostics;
 mod folder;
 

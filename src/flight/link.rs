@@ -670,6 +670,23 @@ pub struct LinkNow {
     pub video_up: bool,
 }
 
+impl LinkNow {
+    /// Before the first step: up, nothing heard yet.
+    pub fn at_start() -> LinkNow {
+        LinkNow {
+            quality_pct: 100.0,
+            rssi_dbm: f64::NAN,
+            margin_db: f64::NAN,
+            budget: LossBudget::default(),
+            event: None,
+            up: true,
+            telemetry_up: false,
+            telemetry_quality_pct: 0.0,
+            video_up: false,
+        }
+    }
+}
+
 /// The link of one flight: plain data, to be cloned at the branch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkState {
@@ -767,6 +784,12 @@ impl LinkState {
     /// Time of the last valid packet.
     pub fn last_valid_s(&self) -> f64 {
         self.receiver.last_valid_s()
+    }
+
+    /// How long no valid packet has come in by a time.
+    #[inline]
+    pub fn silence_s(&self, time_s: f64) -> f64 {
+        time_s - self.receiver.last_valid_s()
     }
 
     /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` holds the rows of world-from-body; `cell_v` the pack

@@ -1,18 +1,44 @@
 //! One flight: a trunk flown once, then one branch per policy from the same snapshot with the same luck.
+//!
+//! [`fly`] does it. The trunk is flown by the pilot until the receiver calls the link lost; there the state is
+//! cloned once per policy. Draws are keyed by (seed, purpose, flight, step), so every policy meets the same
+//! gusts, shadows and fixes.
 
 pub mod air;
+mod branch;
 mod draws;
 mod ending;
 mod fix;
+mod fly;
+mod judge;
 pub mod link;
+mod luck;
+mod pilot;
+mod record;
+mod setup;
+mod state;
+mod touch;
 mod trace;
+mod track;
+mod trunk;
+mod watch;
 
 pub use air::{AirSetup, AirState};
+pub use branch::{MOST_S, fly_branch};
 pub use draws::{Drawn, FlightDraws, Streams};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Group, Headline, LossCause, LossMoment, Manner};
 pub use fix::{
     FAST_DISTANCE_M, FAST_MEMORY_S, FixMoment, FixNow, FixSetup, FixSetupError, FixState, SLOW_MEMORY_S, SOLUTION_S,
     TakeOff, VARIANCE_SHARES,
 };
+pub use fly::fly;
+pub use judge::{Facts, Order, ground_at};
 pub use link::{FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink};
+pub use luck::{Cut, Luck, air_draws, craft_draws};
+pub use record::record;
+pub use setup::{Setup, SetupError, Workshop};
+pub use state::State;
 pub use trace::{Doing, LossBudget, Trace, TraceRow};
+pub use track::tracks;
+pub use trunk::{TrunkEnd, fly_trunk};
+pub use watch::{Unwatched, Watch};

@@ -4,6 +4,8 @@ pub mod conditions;
 pub mod harm;
 pub mod heights;
 pub mod outcome;
+pub mod picks;
+pub mod run;
 pub mod stages;
 pub mod summary;
 pub mod tally;

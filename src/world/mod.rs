@@ -4,17 +4,21 @@ pub mod air;
 pub mod craft;
 pub mod energy;
 pub mod link_field;
+mod near;
 mod path;
 pub mod reach;
 mod sky_field;
 mod sky_source;
+mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
 pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
 pub use link_field::{Excess, FieldOptions, LinkField};
+pub use near::Near;
 pub use path::{FlightPath, length};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
+pub use whole::{World, WorldError};

@@ -1,0 +1,250 @@
+//! What is typed.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Simulates what a small remotely piloted multirotor does when its radio link goes.
+///
+/// A simulation of a model of a site: no permission, no clearance, no record of real flights. Local rules
+/// and licensed practice come first.
+#[derive(Debug, Parser)]
+#[command(name = "lostlink", version, max_term_width = 100, arg_required_else_help = true)]
+#[command(after_help = "Examples:
+  lostlink check scenarios/club-field.toml
+  lostlink assess scenarios/club-field.toml --flights 2000 --out reports/club-field
+  lostlink heights scenarios/ridge-valley.toml --from 20 --to 120
+
+Exit codes: 0 done, 1 failed, 2 bad input.")]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Options that hold everywhere.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options that hold for every command.
+#[derive(Debug, Clone, Args)]
+pub struct Common {
+    /// Plain ASCII in the terminal: no box lines, no special signs.
+    #[arg(long, global = true)]
+    pub ascii: bool,
+    /// Colour in the terminal.
+    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto)]
+    pub color: Colour,
+    /// Number of threads; results do not depend on it.
+    #[arg(long, global = true, value_name = "N")]
+    pub threads: Option<usize>,
+}
+
+/// When to colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Colour {
+    /// On a terminal, unless NO_COLOR is set.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Reads a scenario and prints link budget, sky, energy and clearance before any flight is simulated.
+    #[command(after_help = "Example:\n  lostlink check scenarios/lake-shore.toml")]
+    Check(CheckArgs),
+    /// Flies the scenario under every policy and writes a report: which policy, how sure, what the others do.
+    #[command(after_help = "Examples:
+  lostlink assess scenarios/club-field.toml
+  lostlink assess scenarios/lake-shore.toml --flights 20000 --out reports/lake --json > lake.json
+  lostlink assess scenarios/ridge-valley.toml --until-half-width 0.5")]
+    Assess(AssessArgs),
+    /// Compares return heights on the same flights and recommends an interval.
+    #[command(
+        after_help = "Example:\n  lostlink heights scenarios/ridge-valley.toml --from 20 --to 120 --count 25 --flights 2000"
+    )]
+    Heights(HeightsArgs),
+    /// Tells one flight step by step, with its timeline and where the link margin went.
+    #[command(
+        after_help = "Example:\n  lostlink replay scenarios/club-field.toml --flight 17 --policy \"home at 40 m\""
+    )]
+    Replay(ReplayArgs),
+    /// Maps where the radio link holds at a height, and a section along the path.
+    #[command(after_help = "Example:\n  lostlink reach scenarios/ridge-valley.toml --height 60")]
+    Reach(ReachArgs),
+    /// Satellites and HDOP over a day at the site, constellations compared.
+    #[command(after_help = "Example:\n  lostlink sky scenarios/quarry.toml --satellites 8 --hdop 2")]
+    Sky(SkyArgs),
+    /// Prints the site card and the bench and field test sheet.
+    #[command(after_help = "Example:\n  lostlink sheet scenarios/club-field.toml --out reports/club-card")]
+    Sheet(SheetArgs),
+    /// Writes shell completions to standard output.
+    Completions {
+        /// Shell.
+        shell: clap_complete::Shell,
+    },
+    /// Writes the manual pages into a folder.
+    Man {
+        /// Folder; made when missing.
+        folder: PathBuf,
+    },
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How many flights, from which seed.
+#[derive(Debug, Clone, Args)]
+pub struct FlightsArgs {
+    /// Number of flights instead of the scenario's.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    pub flights: Option<u32>,
+    /// Seed instead of the scenario's.
+    #[arg(long, value_name = "S")]
+    pub seed: Option<u64>,
+}
+
+/// Arguments of `assess`.
+#[derive(Debug, Args)]
+pub struct AssessArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Flights and seed.
+    #[command(flatten)]
+    pub run: FlightsArgs,
+    /// Report folder [default: reports/<scenario name>].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Choose the number of flights in two stages so that each danger share is known to ± this many
+    /// percentage points: a pilot run sets the number, a fresh run is reported alone.
+    #[arg(long, value_name = "POINTS", conflicts_with = "flights")]
+    pub until_half_width: Option<f64>,
+    /// Print the summary as JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// Leave out what-if bars and conditions: quicker.
+    #[arg(long)]
+    pub quick: bool,
+}
+
+/// Arguments of `heights`.
+#[derive(Debug, Args)]
+pub struct HeightsArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Flights and seed.
+    #[command(flatten)]
+    pub run: FlightsArgs,
+    /// Lowest return height above home, m [default: 10].
+    #[arg(long, value_name = "M", default_value_t = 10.0)]
+    pub from: f64,
+    /// Greatest return height above home, m [default: a little above the ceiling].
+    #[arg(long, value_name = "M")]
+    pub to: Option<f64>,
+    /// Number of heights.
+    #[arg(long, value_name = "N", default_value_t = 25, value_parser = clap::value_parser!(u32).range(2..=200))]
+    pub count: u32,
+    /// Return speeds to compare as well, m/s.
+    #[arg(long, value_name = "MPS", value_delimiter = ',')]
+    pub speeds: Vec<f64>,
+    /// Policy whose return is varied [default: the first that returns].
+    #[arg(long, value_name = "NAME")]
+    pub policy: Option<String>,
+    /// Report folder [default: reports/<scenario name>-heights].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `replay`.
+#[derive(Debug, Args)]
+pub struct ReplayArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Flight number.
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub flight: u32,
+    /// Seed instead of the scenario's.
+    #[arg(long, value_name = "S")]
+    pub seed: Option<u64>,
+    /// Policy by name [default: the first].
+    #[arg(long, value_name = "NAME")]
+    pub policy: Option<String>,
+    /// Folder for the figures [default: none are written].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print every row as JSON instead of the events.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `reach`.
+#[derive(Debug, Args)]
+pub struct ReachArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Height above ground, m; several with commas.
+    #[arg(long, value_name = "M", value_delimiter = ',', default_value = "60")]
+    pub height: Vec<f64>,
+    /// Dwell within which a declared loss counts, s.
+    #[arg(long, value_name = "S", default_value_t = 10.0)]
+    pub dwell: f64,
+    /// Cells along the longer side of the map.
+    #[arg(long, value_name = "N", default_value_t = 400, value_parser = clap::value_parser!(u32).range(10..=2000))]
+    pub cells: u32,
+    /// Report folder [default: reports/<scenario name>-reach].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `sky`.
+#[derive(Debug, Args)]
+pub struct SkyArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Least satellites of the guard.
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    pub satellites: u32,
+    /// Greatest HDOP of the guard.
+    #[arg(long, value_name = "X", default_value_t = 2.0)]
+    pub hdop: f64,
+    /// Height above the take-off spot, m.
+    #[arg(long, value_name = "M", default_value_t = 2.0)]
+    pub height: f64,
+    /// Report folder [default: reports/<scenario name>-sky].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `sheet`.
+#[derive(Debug, Args)]
+pub struct SheetArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Flights and seed.
+    #[command(flatten)]
+    pub run: FlightsArgs,
+    /// Policy by name [default: the one the assessment recommends].
+    #[arg(long, value_name = "NAME")]
+    pub policy: Option<String>,
+    /// Folder [default: reports/<scenario name>-sheet].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}

@@ -1,0 +1,181 @@
+//! Everything about one flight that does not change while it is flown.
+
+use super::setup::{Setup, Workshop};
+use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkDraws, LinkLuck, LinkState};
+use crate::craft::{FallBody, Mover, Pack, TouchLimits};
+use crate::scenario::{CutAt, Loss};
+use crate::world::{AirDraws, CraftDraws, World, craft as models};
+
+/// One flight's values, models and plan of the forced loss.
+pub struct Luck {
+    /// Streams and flight number.
+    pub draws: FlightDraws,
+    /// Values of the uncertain inputs.
+    pub drawn: Drawn,
+    /// Motion.
+    pub mover: Mover,
+    /// Pack.
+    pub pack: Pack,
+    /// Fall.
+    pub fall: FallBody,
+    /// Limits of a touch-down.
+    pub touch: TouchLimits,
+    /// Unevenness met at touch-down.
+    pub ground_normals: [f64; 2],
+    /// Radio.
+    pub link: LinkLuck,
+    /// The sense of place at take-off.
+    pub fix: FixState,
+    /// Air.
+    pub air: AirSetup,
+    /// Forced loss.
+    pub cut: Cut,
+    /// No take-off: the guard of the fix did not pass in time.
+    pub refused: bool,
+}
+
+/// The plan of a forced loss.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Cut {
+    /// The link goes when physics says so.
+    Never,
+    /// At a time.
+    AtTime {
+        /// After take-off.
+        time_s: f64,
+        /// How long.
+        for_s: f64,
+    },
+    /// After a distance along the path.
+    AtDistance {
+        /// Flown.
+        flown_m: f64,
+        /// How long.
+        for_s: f64,
+    },
+}
+
+impl Cut {
+    /// Plans the forced loss of one flight.
+    fn plan(world: &World, drawn: &Drawn, draws: &FlightDraws) -> Cut {
+        let Loss::Cut { at, .. } = &world.scenario.loss else { return Cut::Never };
+        let for_s = drawn.cut_for_s.unwrap_or(f64::INFINITY);
+        let share = draws.streams.cut.units(draws.flight, 0, 0)[0];
+        match at {
+            CutAt::AnyTime => Cut::AtTime { time_s: share * world.path.duration_s(), for_s },
+            CutAt::TimeS(_) => Cut::AtTime { time_s: drawn.cut_at.unwrap_or(0.0).max(0.0), for_s },
+            CutAt::PathShare(_) => {
+                Cut::AtDistance { flown_m: drawn.cut_at.unwrap_or(0.0).clamp(0.0, 1.0) * world.path.length_m(), for_s }
+            }
+            CutAt::Near { .. } => Cut::AtDistance { flown_m: world.near.at_share(share), for_s },
+        }
+    }
+
+    /// Whether the cut begins now.
+    #[inline]
+    pub fn is_due(&self, time_s: f64, flown_m: f64) -> bool {
+        match *self {
+            Cut::Never => false,
+            Cut::AtTime { time_s: at, .. } => time_s >= at,
+            Cut::AtDistance { flown_m: at, .. } => flown_m >= at,
+        }
+    }
+
+    /// Whether a cut that began then still lasts.
+    #[inline]
+    pub fn is_cut(&self, from_s: Option<f64>, time_s: f64) -> bool {
+        match (*self, from_s) {
+            (Cut::AtTime { for_s, .. } | Cut::AtDistance { for_s, .. }, Some(from_s)) => time_s < from_s + for_s,
+            _ => false,
+        }
+    }
+
+    /// Whether a loss declared now is the one asked about: with a forced loss, only that one is.
+    pub fn counts(&self, from_s: Option<f64>) -> bool {
+        *self == Cut::Never || from_s.is_some()
+    }
+}
+
+impl Luck {
+    /// Draws one flight.
+    pub fn new(setup: &Setup, workshop: &mut Workshop, flight: u32) -> Luck {
+        let world = setup.world;
+        let draws = FlightDraws { streams: setup.streams, flight };
+        let drawn = Drawn::of_flight(&world.scenario, &draws);
+        let craft = draws.streams.craft.normals(flight, 0, 0);
+        let ground = draws.streams.ground.normals(flight, 0, 0);
+        let scenario = &world.scenario;
+        let slope = libm::tan(scenario.craft.level_error_deg.to_radians());
+        let values = craft_draws(&drawn);
+        let link = match workshop.link.take() {
+            None => LinkLuck::new(&setup.link, draws, LinkDraws::from(&drawn)),
+            Some(mut link) => {
+                link.redraw(&setup.link, draws, LinkDraws::from(&drawn));
+                link
+            }
+        };
+        let air = AirSetup::new(
+            &scenario.weather,
+            &world.air,
+            &air_draws(&drawn),
+            &draws.streams.wind,
+            flight,
+            world.path.duration_s(),
+        );
+        let fix = setup.fix.begin(&world.sky, &draws, &drawn);
+        let refused = !scenario.sky.take_off_without_fix && !fix.take_off().guard_met;
+        Luck {
+            mover: models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]]),
+            pack: models::pack(&scenario.craft, &values, drawn.temperature_c + 273.15),
+            fall: models::fall_body(&values),
+            touch: models::touch_limits(&scenario.craft),
+            ground_normals: [ground[0], ground[1]],
+            link,
+            fix,
+            air,
+            cut: Cut::plan(world, &drawn, &draws),
+            refused,
+            draws,
+            drawn,
+        }
+    }
+
+    /// Gives its buffers back for the next flight.
+    pub fn retire(self, workshop: &mut Workshop) {
+        workshop.link = Some(self.link);
+    }
+
+    /// The radio at take-off.
+    pub fn link_at_start(&self, setup: &Setup) -> LinkState {
+        LinkState::new(&setup.link, &self.link)
+    }
+
+    /// The air at take-off.
+    pub fn air_at_start(&self) -> AirState {
+        AirState::new(&self.air, &self.draws.streams.wind, self.draws.flight)
+    }
+}
+
+/// The weather under the values of a flight.
+pub fn air_draws(drawn: &Drawn) -> AirDraws {
+    AirDraws {
+        wind_mps: drawn.wind_mps,
+        from_rad: drawn.from_deg.to_radians(),
+        turbulence: drawn.turbulence,
+        gust_mps: drawn.gust_mps,
+        temperature_k: drawn.temperature_c + 273.15,
+    }
+}
+
+/// The craft under the values of a flight.
+pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
+    CraftDraws {
+        mass_kg: drawn.mass_kg,
+        linear_drag_per_s: drawn.linear_drag_per_s,
+        drag_area_m2: drawn.drag_area_m2,
+        fall_drag_area_m2: drawn.fall_drag_area_m2,
+        health: drawn.health,
+        resistance_ohm: drawn.resistance_ohm,
+        charge: drawn.charge_pct / 100.0,
+    }
+}

@@ -1,0 +1,111 @@
+//! Records one flight for a timeline.
+
+use super::branch::fly_branch;
+use super::luck::Luck;
+use super::setup::Setup;
+use super::state::State;
+use super::trunk::{TrunkEnd, fly_trunk};
+use super::watch::Watch;
+use super::{Doing, Trace, TraceRow, air_draws, craft_draws};
+use crate::failsafe::{Policy, ReturnHeight};
+use crate::world::{HomeEnergy, Way};
+
+/// Collects rows every so often, and all events.
+struct Recorder<'e> {
+    every_steps: u32,
+    energy: HomeEnergy<'e>,
+    way: Way,
+    highest_z_m: f64,
+    rows: Vec<TraceRow>,
+    events: Vec<(f64, String)>,
+}
+
+impl Watch for Recorder<'_> {
+    fn step(&mut self, setup: &Setup, state: &State, doing: Doing) {
+        self.highest_z_m = self.highest_z_m.max(state.motion.place_m[2]);
+        let changed = self.rows.last().is_some_and(|row| row.doing != doing);
+        if state.step.is_multiple_of(self.every_steps) || changed {
+            self.rows.push(self.row(setup, state, doing));
+        }
+    }
+
+    fn event(&mut self, time_s: f64, what: impl FnOnce() -> String) {
+        self.events.push((time_s, what()));
+    }
+}
+
+impl Recorder<'_> {
+    fn row(&self, setup: &Setup, state: &State, doing: Doing) -> TraceRow {
+        let world = setup.world;
+        let (place, velocity) = (state.motion.place_m, state.motion.velocity_mps);
+        let (link, fix) = (&state.link_now, &state.fix_now);
+        let home = world.home_m;
+        let error = fix.place_error_m;
+        let horizontal = |v: [f64; 3]| (v[0] * v[0] + v[1] * v[1]).sqrt();
+        let height_m = place[2] - home[2];
+        let charge_home_pct = self
+            .energy
+            .need(&self.way, place, self.highest_z_m, state.pack.charge)
+            .map_or(f64::NAN, |need| 100.0 * need.charge);
+        TraceRow {
+            time_s: state.time_s,
+            place_m: place,
+            height_m,
+            surface_m: world.grid.surface_m(place[0], place[1]) - home[2],
+            speed_mps: horizontal(velocity),
+            doing,
+            quality_pct: link.quality_pct,
+            margin_db: link.margin_db,
+            budget: link.budget,
+            telemetry_up: link.telemetry_up,
+            video_up: link.video_up,
+            satellites: fix.satellites,
+            hdop: if fix.fix { fix.hdop } else { f64::NAN },
+            fix_error_m: if fix.fix { horizontal(error) } else { f64::NAN },
+            charge_pct: 100.0 * state.pack.charge,
+            charge_home_pct,
+            cell_v: state.cell_v,
+            wind_mps: horizontal(state.wind_mps),
+        }
+    }
+}
+
+/// Flies one flight under one policy again and records it, a row about every `every_s`.
+///
+/// The charge needed to come home is that of the policy's own way home, or of one at the height it has.
+pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trace {
+    let luck = Luck::new(setup, &mut setup.workshop(), flight);
+    let mut recorder = Recorder {
+        every_steps: ((every_s / setup.step_s).round() as u32).max(1),
+        energy: HomeEnergy::new(
+            &setup.world.scenario.craft,
+            &craft_draws(&luck.drawn),
+            &air_draws(&luck.drawn),
+            &setup.world.air,
+            &setup.world.grid,
+            setup.world.home_m,
+        ),
+        way: Way::of(policy).unwrap_or(Way { height: ReturnHeight::StayLevel, speed_mps: None, climb_first: true }),
+        highest_z_m: f64::NEG_INFINITY,
+        rows: Vec::new(),
+        events: Vec::new(),
+    };
+    let (headline, lost_at_s) = match fly_trunk(setup, &luck, &mut recorder) {
+        TrunkEnd::Refused => ("no take-off: the fix was never good enough".to_string(), None),
+        TrunkEnd::Down(headline) => (headline.label().to_string(), None),
+        TrunkEnd::Lost(state, moment) => {
+            let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut recorder);
+            (ending.headline.label().to_string(), Some(f64::from(moment.time_s)))
+        }
+    };
+    recorder.events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Trace {
+        flight,
+        policy: policy.name.clone(),
+        every_s: f64::from(recorder.every_steps) * setup.step_s,
+        rows: recorder.rows,
+        lost_at_s,
+        events: recorder.events,
+        headline,
+    }
+}

@@ -1,0 +1,23 @@
+//! Watching a flight while it is flown: nothing in a mass run, a trace in a replay.
+
+use super::Doing;
+use super::setup::Setup;
+use super::state::State;
+
+/// Hears of every step and of what happens.
+pub trait Watch {
+    /// One step is about to be flown.
+    fn step(&mut self, setup: &Setup, state: &State, doing: Doing);
+    /// Something happened.
+    fn event(&mut self, time_s: f64, what: impl FnOnce() -> String);
+}
+
+/// Watches nothing and costs nothing.
+pub struct Unwatched;
+
+impl Watch for Unwatched {
+    #[inline]
+    fn step(&mut self, _: &Setup, _: &State, _: Doing) {}
+    #[inline]
+    fn event(&mut self, _: f64, _: impl FnOnce() -> String) {}
+}

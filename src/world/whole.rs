@@ -1,0 +1,185 @@
+//! The world: everything the stages before flight come to.
+
+use super::{AirField, FieldOptions, FlightPath, LinkField, Near, SkyError, SkyField};
+use crate::radio::OutOfRange;
+use crate::radio::free_space::WavePolarisation;
+use crate::scenario::{CutAt, Loss, Scenario};
+use crate::site::{GridInput, SiteGrid};
+use std::sync::Arc;
+
+/// Time that the sky is worked out for beyond the planned path: policies fly on after it.
+const SKY_BEYOND_S: f64 = 900.0;
+
+/// Height above everything on the site at which a pilot flies home by eye. Estimate.
+const CLEAR_BY_M: f64 = 10.0;
+
+/// The world of one scenario. Large parts are shared between worlds that differ in other things only.
+pub struct World {
+    /// The scenario it was built from.
+    pub scenario: Scenario,
+    /// Ground, obstacles, zones, people.
+    pub grid: Arc<SiteGrid>,
+    /// Planned path.
+    pub path: FlightPath,
+    /// Take-off spot: x, y, z.
+    pub home_m: [f64; 3],
+    /// The pilot's antenna: x, y, z.
+    pub antenna_m: [f64; 3],
+    /// z at which everything on the site is cleared, for a pilot who flies home by eye.
+    pub clear_level_m: f64,
+    /// Radio of the control link over the site.
+    pub link: Arc<LinkField>,
+    /// Radio of the video link.
+    pub video: Option<Arc<LinkField>>,
+    /// Satellites over the site.
+    pub sky: Arc<SkyField>,
+    /// Wind and density.
+    pub air: Arc<AirField>,
+    /// Parts of the path near the place of a forced loss.
+    pub near: Near,
+}
+
+/// Why a world cannot be built from a scenario that reads well.
+#[derive(Debug, thiserror::Error)]
+pub enum WorldError {
+    /// The sky: an almanac that does not serve.
+    #[error("sky: {0}")]
+    Sky(#[from] SkyError),
+    /// The radio: a frequency outside what the propagation models hold for.
+    #[error("radio: {0}")]
+    Radio(#[from] OutOfRange),
+    /// A loss forced near a place that the path never comes near.
+    #[error(
+        "loss.cut.near: the path never comes within {radius_m} m of ({x_m}, {y_m}); accepted: a disc that the path crosses"
+    )]
+    NeverNear {
+        /// Radius.
+        radius_m: f64,
+        /// x of the middle.
+        x_m: f64,
+        /// y of the middle.
+        y_m: f64,
+    },
+}
+
+impl World {
+    /// Works out the world of a scenario, in parallel where it pays.
+    ///
+    /// # Errors
+    /// An almanac that does not serve, or a forced loss that can never come.
+    pub fn new(scenario: Scenario) -> Result<World, WorldError> {
+        World::beside(None, scenario)
+    }
+
+    /// The world of a variation: what the change does not touch is shared with `base`.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
+        World::beside(Some(base), scenario)
+    }
+
+    fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
+        let site = &scenario.site;
+        let same_site = base.filter(|base| base.scenario.site == *site);
+        let grid = match same_site {
+            Some(base) => base.grid.clone(),
+            None => Arc::new(SiteGrid::new(&GridInput {
+                extent_m: site.extent_m,
+                cell_m: site.cell_m,
+                terrain: site.terrain.as_ref(),
+                zones: &site.zones,
+                obstacles: &site.obstacles,
+                fence: site.fence.as_ref(),
+                fence_margin_m: site.fence_margin_m,
+                people_per_km2: site.people_per_km2,
+            })),
+        };
+        let on_ground = |p: [f64; 2], above_m: f64| [p[0], p[1], grid.ground_m(p[0], p[1]) + above_m];
+        let home_m = on_ground(site.home_m, 0.0);
+        let antenna_m = on_ground(scenario.pilot.place_m, scenario.pilot.antenna_height_m);
+        let plan = &scenario.path;
+        let path = FlightPath::new(
+            site.home_m,
+            home_m[2],
+            &plan.waypoints_m,
+            plan.speed_mps,
+            scenario.craft.climb_mps,
+            plan.pause_s,
+        );
+        let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
+
+        let options = link_options(&scenario, highest_m);
+        let same_air = same_site.filter(|base| {
+            base.antenna_m == antenna_m
+                && link_options(&base.scenario, highest_m) == options
+                && base.scenario.path == *plan
+        });
+        let field = |frequency_hz: f64| LinkField::build(&grid, antenna_m, frequency_hz, &options).map(Arc::new);
+        let link = match same_air.filter(|base| base.link.frequency_hz() == scenario.radio.control.frequency_hz) {
+            Some(base) => base.link.clone(),
+            None => field(scenario.radio.control.frequency_hz)?,
+        };
+        let video = match &scenario.radio.video {
+            None => None,
+            Some(video) if video.frequency_hz == link.frequency_hz() => Some(link.clone()),
+            Some(video) => Some(
+                match same_air
+                    .and_then(|base| base.video.clone())
+                    .filter(|known| known.frequency_hz() == video.frequency_hz)
+                {
+                    Some(known) => known,
+                    None => field(video.frequency_hz)?,
+                },
+            ),
+        };
+
+        let sky = match same_site
+            .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
+        {
+            Some(base) => base.sky.clone(),
+            None => Arc::new(SkyField::new(&scenario, &grid, path.duration_s() + SKY_BEYOND_S)?),
+        };
+        let height_amsl_m = site.origin.map_or(0.0, |origin| origin.height_amsl_m);
+        let air = match same_site.filter(|base| base.scenario.weather == scenario.weather) {
+            Some(base) => base.air.clone(),
+            None => Arc::new(AirField::new(&scenario.weather, &grid, height_amsl_m)),
+        };
+        let near = match scenario.loss {
+            Loss::Cut { at: CutAt::Near { place_m, radius_m }, .. } => {
+                let near = Near::of(&path, place_m, radius_m);
+                if near.is_empty() {
+                    return Err(WorldError::NeverNear { radius_m, x_m: place_m[0], y_m: place_m[1] });
+                }
+                near
+            }
+            _ => Near::default(),
+        };
+        let clear_level_m = clear_level_m(&grid, home_m[2], site.ceiling_m);
+        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, video, sky, air, near, scenario })
+    }
+}
+
+/// z that clears everything, but no higher than is permitted.
+fn clear_level_m(grid: &SiteGrid, home_z_m: f64, ceiling_m: f64) -> f64 {
+    let mut highest_m = home_z_m;
+    for row in 0..grid.rows {
+        for column in 0..grid.columns {
+            let x_m = grid.west_m + (column as f64 + 0.5) * grid.cell_m;
+            let y_m = grid.south_m + (row as f64 + 0.5) * grid.cell_m;
+            highest_m = highest_m.max(grid.surface_m(x_m, y_m));
+        }
+    }
+    (highest_m + CLEAR_BY_M).min(home_z_m + ceiling_m)
+}
+
+/// How the link fields are worked out. The craft's antenna says which way the wave swings against the ground.
+fn link_options(scenario: &Scenario, top_m: f64) -> FieldOptions {
+    let upright = scenario.radio.control.craft_antenna.axis[2].abs() > std::f64::consts::FRAC_1_SQRT_2;
+    FieldOptions {
+        top_m,
+        polarisation: if upright { WavePolarisation::Vertical } else { WavePolarisation::Horizontal },
+        in_leaf: scenario.radio.in_leaf,
+        spacing_m: None,
+    }
+}
