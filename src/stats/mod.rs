@@ -7,6 +7,8 @@ pub mod display;
 pub mod paired;
 pub mod proportion;
 pub mod quantile;
+pub mod rare;
+pub mod sensitivity;
 pub mod special;
 
 /// A two-sided interval.

@@ -1,10 +1,12 @@
 //! Adapters of the `risk` routines.
 
 use super::{Adapter, Inputs, Value};
-use lostlink::chance;
+use lostlink::chance::{self, Purpose, Source};
 use lostlink::risk::harm;
 use lostlink::stats::proportion::ShareInterval;
 use lostlink::stats::quantile::QuantileRule;
+use lostlink::stats::rare::{self, Combine, Polynomial};
+use lostlink::stats::sensitivity::{self, exact};
 use lostlink::stats::{Interval, StatsError, cluster, decision, density, display, paired, proportion, quantile};
 
 type Answer = Result<Value, String>;
@@ -92,6 +94,8 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
     list.extend(choices());
     list.extend(places());
     list.extend(harms());
+    list.extend(rares());
+    list.extend(drivers());
     list
 }
 
@@ -420,6 +424,113 @@ fn harms() -> Vec<(&'static str, Adapter)> {
             }
             let p = harm::lognormal_product(medians.into_iter().zip(spread));
             Ok(Value::numbers([p.median, p.mean, p.p05, p.p95]))
+        }),
+    ]
+}
+
+fn rares() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.rare_linear", |i| Ok(rare::linear(i.number("beta")?).into())),
+        ("risk.rare_difference", |i| {
+            two(rare::difference(i.number("mean_r")?, i.number("sd_r")?, i.number("mean_s")?, i.number("sd_s")?))
+        }),
+        ("risk.rare_four_branch", |i| Ok(rare::four_branch(i.number("k")?).into())),
+        ("risk.rare_polynomial", |i| {
+            let raw = i.raw("pieces")?;
+            let pieces = raw.as_array().and_then(|list| list.iter().map(polynomial).collect::<Option<Vec<_>>>());
+            let combine = match i.text("combine")?.as_str() {
+                "min" => Combine::Min,
+                "max" => Combine::Max,
+                other => return Err(format!("combine = `{other}`")),
+            };
+            let pieces = pieces.ok_or("`pieces` is not a list of lists of [c, i, j]")?;
+            one(rare::polynomial(&pieces, combine, place(i, "mean")?, place(i, "sd")?))
+        }),
+        ("risk.rare_two_branch_exponential", |i| one(rare::two_branch_exponential(place(i, "mean")?, place(i, "sd")?))),
+        ("risk.rare_hypersphere", |i| Ok(rare::hypersphere(i.number("radius")?, i.whole("dimensions")?).into())),
+        ("risk.rare_exponential_sum", |i| {
+            Ok(rare::exponential_sum(i.whole("terms_count")?, i.number("threshold")?).into())
+        }),
+        ("risk.splitting_relative_variance", |i| {
+            Ok(rare::splitting_relative_variance(i.number("true_p")?, i.whole("particles_count")?).into())
+        }),
+        ("risk.splitting_mean", |i| Ok(rare::splitting_mean(i.number("true_p")?, i.whole("particles_count")?).into())),
+        ("risk.subset_cov", |i| {
+            Ok(rare::subset_cov(
+                i.number("level_p")?,
+                i.whole("samples_per_level")?,
+                i.whole("levels_count")?,
+                i.number("gamma")?,
+            )
+            .into())
+        }),
+        ("risk.plain_flights_needed", |i| one(rare::plain_trials_needed(i.number("true_p")?, i.number("target_cov")?))),
+        ("risk.importance_relative_variance", |i| Ok(rare::importance_relative_variance(i.number("beta")?).into())),
+        ("risk.seed_clash", |i| {
+            let n = i.whole("flights_count")?;
+            Ok(Value::numbers([rare::seed_clash(n, 32), rare::seed_clash(n, 64)]))
+        }),
+        ("risk.repeated_looks", |i| {
+            let looks = counts(i, "looks")?;
+            let most = looks.iter().copied().max().unwrap_or(0) as usize;
+            let rates = rare::repeated_looks(i.number("nominal")?, most).map_err(|error| error.to_string())?;
+            let at = |k: u64| rates.get((k as usize).wrapping_sub(1)).copied().unwrap_or(f64::NAN);
+            Ok(Value::numbers(looks.into_iter().map(at)))
+        }),
+        ("risk.inverse_sampling_mean_plain", |i| {
+            one(rare::inverse_sampling_plain(i.number("true_p")?, i.whole("stop_events_count")?))
+        }),
+        ("risk.inverse_sampling_mean_unbiased", |i| {
+            one(rare::inverse_sampling_unbiased(i.number("true_p")?, i.whole("stop_events_count")?))
+        }),
+    ]
+}
+
+/// Terms [c, i, j] of one piece.
+fn polynomial(piece: &toml::Value) -> Option<Polynomial> {
+    let number = |x: &toml::Value| x.as_float().or_else(|| x.as_integer().map(|n| n as f64));
+    piece
+        .as_array()?
+        .iter()
+        .map(|term| match term.as_array()?.as_slice() {
+            [c, i, j] => Some((number(c)?, number(i)? as u32, number(j)? as u32)),
+            _ => None,
+        })
+        .collect()
+}
+
+fn drivers() -> Vec<(&'static str, Adapter)> {
+    vec![
+        ("risk.ishigami", |i| {
+            let (variance, s) = exact::ishigami(i.number("a")?, i.number("b")?);
+            let first = s.iter().map(|x| x.first);
+            Ok(Value::numbers(std::iter::once(variance).chain(first).chain(s.iter().map(|x| x.total))))
+        }),
+        ("risk.g_function_first", |i| {
+            Ok(Value::numbers(exact::g_function(&i.numbers("g_coefficients")?).iter().map(|x| x.first)))
+        }),
+        ("risk.g_function_total", |i| {
+            Ok(Value::numbers(exact::g_function(&i.numbers("g_coefficients")?).iter().map(|x| x.total)))
+        }),
+        ("risk.linear_first", |i| Ok(Value::numbers(exact::linear(&i.numbers("coefficients")?)))),
+        ("risk.product_indices", |_| {
+            let [a, b] = exact::product();
+            Ok(Value::numbers([a.first, b.first, a.total, b.total]))
+        }),
+        ("risk.morris_linear", |i| {
+            let c = i.numbers("coefficients")?;
+            let mut chance = Source::new(1, Purpose::Resample).sequence(0, 0);
+            let line = |x: &[f64]| x.iter().zip(&c).map(|(x, c)| x * c).sum();
+            let effects = sensitivity::morris(c.len(), 20, &mut chance, line).map_err(|error| error.to_string())?;
+            Ok(Value::List(vec![
+                Value::numbers(effects.iter().map(|e| e.mu)),
+                Value::numbers(effects.iter().map(|e| e.mu_star)),
+                Value::numbers(effects.iter().map(|e| e.sigma)),
+            ]))
+        }),
+        ("risk.saltelli_runs", |i| {
+            let (total, second) = sensitivity::saltelli_runs(i.whole("base_count")?, i.whole("inputs_count")?);
+            Ok(Value::numbers([total as f64, second as f64]))
         }),
     ]
 }
