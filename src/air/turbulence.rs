@@ -23,6 +23,36 @@ pub enum Component {
     Up,
 }
 
+/// Stated severities of turbulence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Severity {
+    /// Light.
+    Light,
+    /// Moderate.
+    Moderate,
+    /// Severe.
+    Severe,
+}
+
+impl Severity {
+    /// Wind 20 ft above ground that stands for this severity, m/s.
+    ///
+    /// # Source
+    /// MIL-F-8785C §3.7.3.4: 15, 30 and 45 kt (paragraph number from memory).
+    pub fn wind_20ft_mps(self) -> f64 {
+        crate::units::mps_from_knots(match self {
+            Severity::Light => 15.0,
+            Severity::Moderate => 30.0,
+            Severity::Severe => 45.0,
+        })
+    }
+
+    /// Factor on the intensity of a mean wind 20 ft above ground that makes it this severe; `None` without wind.
+    pub fn factor_on(self, wind_20ft_mps: f64) -> Option<f64> {
+        (wind_20ft_mps > 0.0).then(|| self.wind_20ft_mps() / wind_20ft_mps)
+    }
+}
+
 /// `0.177 + 0.000823 h` with h in feet: common term of the low-altitude model.
 fn height_term(height_agl_m: f64) -> f64 {
     0.177 + 0.000_823 * FEET_PER_METRE * height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1)
@@ -394,6 +424,15 @@ mod tests {
         for (one, other) in below.iter().zip(above) {
             assert!((one / other - 1.0).abs() < 1e-9);
         }
+    }
+
+    /// 15 kt at 30 m: σ_u 1.327 m/s, L_u 152.5 m.
+    #[test]
+    fn light_turbulence_at_thirty_metres() {
+        let wind_mps = Severity::Light.wind_20ft_mps();
+        assert!((sigma_u_mps(30.0, wind_mps) - 1.327).abs() < 1e-3 && (length_u_m(30.0) - 152.5).abs() < 0.05);
+        assert_eq!(Severity::Severe.factor_on(wind_mps), Some(3.0));
+        assert_eq!(Severity::Light.factor_on(0.0), None);
     }
 
     #[test]

@@ -172,6 +172,7 @@ impl Mover {
             y = up * self.level_error[1];
         }
         let follow = lag_share(step_s, self.attitude_lag_s);
+        let before = state.accel_mps2;
         let lagged = &mut state.accel_mps2;
         lagged[0] += follow * (x - lagged[0]);
         lagged[1] += follow * (y - lagged[1]);
@@ -196,7 +197,9 @@ impl Mover {
             along = dot(air.velocity, thrust);
         }
 
-        self.move_on(state, [thrust[0] - air.drag[0], thrust[1] - air.drag[1], thrust[2] - G - air.drag[2]], step_s);
+        // The mean thrust of the step moves it.
+        let mean = [0.5 * (before[0] + thrust[0]), 0.5 * (before[1] + thrust[1]), 0.5 * (before[2] + thrust[2] - G)];
+        self.move_on(state, [mean[0] - air.drag[0], mean[1] - air.drag[1], mean[2] - air.drag[2]], &air, step_s);
 
         let total = total2.sqrt();
         let inverse = if total > 0.0 { 1.0 / total } else { 0.0 };
@@ -217,7 +220,7 @@ impl Mover {
     fn coast(&self, state: &mut MoverState, wind_mps: [f64; 3], density_kgpm3: f64, step_s: f64) -> MoverNow {
         let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
         state.accel_mps2 = [0.0, 0.0, -G];
-        self.move_on(state, [-air.drag[0], -air.drag[1], -G - air.drag[2]], step_s);
+        self.move_on(state, [-air.drag[0], -air.drag[1], -G - air.drag[2]], &air, step_s);
         MoverNow {
             thrust_n: 0.0,
             tilt: [0.0, 0.0, 1.0],
@@ -237,7 +240,13 @@ impl Mover {
         let speed2 = level2 + u[2] * u[2];
         let quadratic = 0.5 * density_kgpm3 * self.rotors.drag_area_m2 * (1.0 / self.mass_kg) * speed2.sqrt();
         let level = self.linear_drag_per_s + quadratic;
-        Air { velocity: u, speed2, level_mps: level2.sqrt(), drag: [level * u[0], level * u[1], quadratic * u[2]] }
+        Air {
+            velocity: u,
+            speed2,
+            level_mps: level2.sqrt(),
+            quadratic,
+            drag: [level * u[0], level * u[1], quadratic * u[2]],
+        }
     }
 
     /// Whether the rotors sink through their own wake: `along` is thrust over mass times air velocity.
@@ -257,9 +266,13 @@ impl Mover {
         axial4 >= LOW4 * hover4 && axial4 <= HIGH4 * hover4 && inplane2 * inplane2 < hover4
     }
 
-    /// Velocity first, then place by the mean of old and new velocity.
+    /// Velocity first, then place by the mean of old and new velocity. Drag is taken half a step on, by its slope
+    /// against airspeed along the motion (exact for linear drag up to second order).
     #[inline]
-    fn move_on(&self, state: &mut MoverState, accel: [f64; 3], step_s: f64) {
+    fn move_on(&self, state: &mut MoverState, accel: [f64; 3], air: &Air, step_s: f64) {
+        let level = 1.0 - 0.5 * step_s * (self.linear_drag_per_s + 2.0 * air.quadratic);
+        let upright = 1.0 - step_s * air.quadratic;
+        let accel = [level * accel[0], level * accel[1], upright * accel[2]];
         for ((place, velocity), accel) in state.place_m.iter_mut().zip(&mut state.velocity_mps).zip(accel) {
             let before = *velocity;
             *velocity += step_s * accel;
@@ -284,6 +297,8 @@ struct Air {
     velocity: [f64; 3],
     speed2: f64,
     level_mps: f64,
+    /// Quadratic drag over mass and airspeed.
+    quadratic: f64,
     drag: [f64; 3],
 }
 

@@ -316,9 +316,9 @@ impl Rotors {
             + self.aux_power_w
     }
 
-    /// Level flight of a mass in air of a density.
+    /// Level flight of a mass in air of a density, without linear drag.
     pub fn level(&self, mass_kg: f64, density_kgpm3: f64) -> LevelFlight {
-        LevelFlight { rotors: *self, weight_n: mass_kg * STANDARD_GRAVITY_MPS2, density_kgpm3 }
+        LevelFlight { rotors: *self, weight_n: mass_kg * STANDARD_GRAVITY_MPS2, linear_drag_npmps: 0.0, density_kgpm3 }
     }
 }
 
@@ -329,19 +329,27 @@ pub struct LevelFlight {
     pub rotors: Rotors,
     /// Weight.
     pub weight_n: f64,
+    /// Linear drag per airspeed, N s/m. The thrust carries it; its power is in the profile term already.
+    pub linear_drag_npmps: f64,
     /// Density of the air.
     pub density_kgpm3: f64,
 }
 
 impl LevelFlight {
-    /// Electrical power in W in level flight at an airspeed ≥ 0: the thrust carries weight and quadratic drag.
+    /// The same with a linear drag over mass.
+    pub fn with_linear_drag(self, linear_drag_per_s: f64) -> LevelFlight {
+        LevelFlight { linear_drag_npmps: linear_drag_per_s * self.weight_n / STANDARD_GRAVITY_MPS2, ..self }
+    }
+
+    /// Electrical power in W in level flight at an airspeed ≥ 0: the thrust carries weight and drag.
     pub fn power_w(&self, airspeed_mps: f64) -> f64 {
         self.climbing_power_w(airspeed_mps, 0.0)
     }
 
     /// Electrical power in W with a vertical speed through the air besides.
     pub fn climbing_power_w(&self, airspeed_mps: f64, climb_mps: f64) -> f64 {
-        let drag_n = 0.5 * self.density_kgpm3 * self.rotors.drag_area_m2 * airspeed_mps * airspeed_mps;
+        let drag_n = (0.5 * self.density_kgpm3 * self.rotors.drag_area_m2 * airspeed_mps + self.linear_drag_npmps)
+            * airspeed_mps;
         let thrust_n = (self.weight_n * self.weight_n + drag_n * drag_n).sqrt();
         self.rotors.power_w(thrust_n, airspeed_mps, climb_mps, self.density_kgpm3)
     }

@@ -53,7 +53,7 @@ pub fn rotors(craft: &Craft, draws: &CraftDraws) -> Rotors {
 
 /// Steady flight of a craft, for planning.
 pub fn level_flight(craft: &Craft, draws: &CraftDraws, density_kgpm3: f64) -> LevelFlight {
-    rotors(craft, draws).level(draws.mass_kg, density_kgpm3)
+    rotors(craft, draws).level(draws.mass_kg, density_kgpm3).with_linear_drag(draws.linear_drag_per_s)
 }
 
 /// Motion of a craft. `level_error` are the slopes of its attitude error in this flight.

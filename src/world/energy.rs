@@ -186,7 +186,7 @@ impl<'a> HomeEnergy<'a> {
         let middle = [place_m[0], place_m[1], place_m[2] + 0.5 * rise_m];
         let wind = self.wind_at(middle);
         if way.climb_first || rise_m <= 0.0 {
-            used.draw(self.level.climbing_power_w(speed(wind), vertical_mps), rise_s)?;
+            used.draw(self.level.climbing_power_w(self.holding_mps(wind)?, vertical_mps), rise_s)?;
         } else if rise_s > 0.0 {
             let leg = self.leg(way, to_home, wind)?;
             let time_s = rise_s.min(distance_m / leg.ground_mps);
@@ -208,7 +208,7 @@ impl<'a> HomeEnergy<'a> {
             [(height_m, slow_m, self.mover.descent_max_mps), (slow_m, 0.0, self.final_descent_mps)]
         {
             let wind = self.wind_at([self.home_m[0], self.home_m[1], self.home_m[2] + 0.5 * (from_m + to_m)]);
-            used.draw(self.level.climbing_power_w(speed(wind), -sink_mps), (from_m - to_m) / sink_mps)?;
+            used.draw(self.level.climbing_power_w(self.holding_mps(wind)?, -sink_mps), (from_m - to_m) / sink_mps)?;
         }
         Some(HomeNeed {
             charge: charge - used.charge,
@@ -228,8 +228,8 @@ impl<'a> HomeEnergy<'a> {
         let (to_home, _) = self.towards_home(place_m);
         let wind = self.transit_wind(place_m, transit_z_m);
         let cost = |ground_mps: f64| self.level.power_w(airspeed_for(to_home, ground_mps, wind)) / ground_mps;
-        let fastest_mps = fastest(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = crate::craft::rotor::least(LEAST_PROGRESS_MPS, fastest_mps, cost);
+        let (slowest_mps, fastest_mps) = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
+        let ground_mps = crate::craft::rotor::least(slowest_mps, fastest_mps, cost);
         Some(BestSpeed {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -326,6 +326,11 @@ impl<'a> HomeEnergy<'a> {
         self.mover.tilt_limited_mps(self.level.density_kgpm3)
     }
 
+    /// Airspeed that holds the place in a wind; `None` when tilt does not allow it.
+    fn holding_mps(&self, wind: [f64; 2]) -> Option<f64> {
+        Some(speed(wind)).filter(|&speed_mps| speed_mps <= self.top_airspeed_mps())
+    }
+
     /// Unit vector and horizontal distance from a place to home.
     fn towards_home(&self, place_m: [f64; 3]) -> ([f64; 2], f64) {
         let (x, y) = (self.home_m[0] - place_m[0], self.home_m[1] - place_m[1]);
@@ -349,8 +354,8 @@ impl<'a> HomeEnergy<'a> {
 
     /// Speeds of a way in a wind, within what tilt allows; `None` when it makes no way.
     fn leg(&self, way: &Way, to_home: [f64; 2], wind: [f64; 2]) -> Option<Leg> {
-        let fastest_mps = fastest(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).min(fastest_mps);
+        let (slowest_mps, fastest_mps) = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
+        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(slowest_mps, fastest_mps);
         Some(Leg {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -392,12 +397,14 @@ fn airspeed_for(direction: [f64; 2], ground_mps: f64, wind: [f64; 2]) -> f64 {
     speed([ground_mps * direction[0] - wind[0], ground_mps * direction[1] - wind[1]])
 }
 
-/// Greatest speed over ground along a direction at an airspeed; `None` below [`LEAST_PROGRESS_MPS`].
-fn fastest(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<f64> {
+/// Least and greatest speed over ground along a direction that an airspeed allows; `None` when the greatest is below
+/// [`LEAST_PROGRESS_MPS`] or the track cannot be held. In a strong tailwind the least is more than that.
+fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<(f64, f64)> {
     let along = direction[0] * wind[0] + direction[1] * wind[1];
     let across = direction[0] * wind[1] - direction[1] * wind[0];
     let left = airspeed_mps * airspeed_mps - across * across;
-    (left >= 0.0).then(|| left.sqrt() + along).filter(|&ground_mps| ground_mps >= LEAST_PROGRESS_MPS)
+    let reach = (left >= 0.0).then(|| left.sqrt())?;
+    (along + reach >= LEAST_PROGRESS_MPS).then(|| ((along - reach).max(LEAST_PROGRESS_MPS), along + reach))
 }
 
 fn speed(v: [f64; 2]) -> f64 {
