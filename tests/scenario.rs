@@ -325,7 +325,7 @@ mod mutated {
             "[policy]",
             "policy = [1]",
         ] {
-            read_and_draw(text);
+            read_and_draw(&text);
         }
     }
 
@@ -421,4 +421,33 @@ mod mutated {
             }
         }
     }
+}
+
+/// The valley's ridge takes the link from the clearing behind it; without ridge and wood it does not.
+#[test]
+fn the_ridge_throws_a_radio_shadow_and_its_absence_none() {
+    use lostlink::radio::free_space::WavePolarisation;
+    use lostlink::world::{FieldOptions, LinkField};
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).expect("readable");
+    let scenario = scenario::read("ridge-valley.toml", &text, &Folder(folder)).map_err(|e| words(&e)).expect("good");
+    let losses = |scenario: &scenario::Scenario, places: &[[f64; 3]]| -> Vec<f64> {
+        let grid = scenario.site.grid();
+        let home_z_m = grid.ground_m(scenario.site.home_m[0], scenario.site.home_m[1]);
+        let [x, y] = scenario.pilot.place_m;
+        let antenna_m = [x, y, grid.ground_m(x, y) + scenario.pilot.antenna_height_m];
+        let options =
+            FieldOptions { top_m: 150.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
+        let field =
+            LinkField::build(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).expect("in range");
+        places.iter().map(|place| field.excess([place[0], place[1], home_z_m + place[2]]).total_db()).collect()
+    };
+    // Over the meadow, above the crest, and filming at the clearing.
+    let places = [[100.0, 0.0, 60.0], [340.0, 5.0, 110.0], [650.0, 20.0, 45.0]];
+    let with = losses(&scenario, &places);
+    let without = losses(&scenario.conditions[0].scenario, &places);
+    assert_eq!(scenario.conditions[0].name, "ridge removed");
+    println!("excess loss with the ridge {with:.1?} dB, without {without:.1?} dB");
+    assert!(with[0] < 3.0 && with[2] > 25.0, "{with:?}");
+    assert!(without.iter().all(|loss| *loss < 6.0), "{without:?}");
 }

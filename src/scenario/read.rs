@@ -742,19 +742,26 @@ fn read_place(
         s.error("extent_m", "an area less than 10 m wide or high", "west, south, east, north edge in this order");
         extent_m = default;
     }
-    let size = (extent_m[2] - extent_m[0]) * (extent_m[3] - extent_m[1]);
-    let finest = (size / crate::site::CELLS_AT_MOST).sqrt().max(0.1);
-    let cell_m = s.opt_number(
+    let mut cell_m = s.number(
         "cell_m",
-        between((finest * 10.0).ceil() / 10.0, 1000.0),
+        between(0.1, 1000.0),
+        crate::site::spacing_for(extent_m),
         "chosen so that the site has at most 4 million cells",
         "Grid spacing",
     );
+    let cells = ((extent_m[2] - extent_m[0]) / cell_m).ceil() * ((extent_m[3] - extent_m[1]) / cell_m).ceil();
+    if cells > 1.01 * crate::site::CELLS_AT_MOST {
+        let least = ((extent_m[2] - extent_m[0]) * (extent_m[3] - extent_m[1]) / crate::site::CELLS_AT_MOST).sqrt();
+        let found = format!("a spacing of {} m, which makes {:.0} million cells", tidy(cell_m), cells * 1e-6);
+        s.error("cell_m", found, format!("at most 4 million cells: {:.1} m or more", least + 0.05));
+        // What follows builds the grid.
+        cell_m = crate::site::spacing_for(extent_m);
+    }
     let plan = FlightPlan { waypoints_m, speed_mps, pause_s, file: file.map(PathBuf::from) };
     let site = Site {
         origin,
         extent_m,
-        cell_m,
+        cell_m: Some(cell_m),
         terrain,
         zones,
         obstacles,
