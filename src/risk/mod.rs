@@ -1,5 +1,6 @@
 //! Runs the flights, gathers endings, compares policies.
 
+pub mod assess;
 pub mod conditions;
 pub mod harm;
 pub mod heights;
@@ -8,6 +9,7 @@ pub mod picks;
 pub mod run;
 pub mod stages;
 pub mod summary;
+pub mod survey;
 pub mod tally;
 pub mod verdict;
 pub mod what_if;

@@ -1,0 +1,271 @@
+//! The main job: flies a scenario under all policies and gathers the answer.
+
+use super::conditions::{self, ConditionResult};
+use super::outcome::{is_craft_lost_or_worse, loss_words, order_of};
+use super::picks::Picks;
+use super::run::fly_all;
+use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary};
+use super::survey;
+use super::tally::{Tally, TallyResult};
+use super::what_if::{self, DangerLog};
+use crate::chance::Uncertain;
+use crate::flight::{FlightOutcome, Group, Headline, Setup, SetupError, record, tracks};
+use crate::scenario::Scenario;
+use crate::world::{World, WorldError};
+use std::ops::Range;
+
+/// Flights whose tracks are drawn on the map.
+const TRACKS: u32 = 20;
+
+/// Time between rows of a trace.
+const TRACE_EVERY_S: f64 = 0.2;
+
+/// Flights per condition and per what-if bar, as a share of the run's, within limits: a bar shows size and direction,
+/// the run itself carries the answer.
+const SIDE_SHARE: u32 = 10;
+const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
+
+/// Most inputs shown as what-if bars.
+const BARS: usize = 12;
+
+/// What is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ask {
+    /// Name of the scenario file, for the report.
+    pub scenario_name: String,
+    /// Command that makes the report again.
+    pub command: String,
+    /// Flights flown.
+    pub flights: Range<u32>,
+    /// How that number came about.
+    pub flights_rule: String,
+    /// Leave out conditions and what-if bars.
+    pub quick: bool,
+}
+
+/// Why an assessment stops.
+#[derive(Debug, thiserror::Error)]
+pub enum AssessError<E: std::error::Error + 'static> {
+    /// The world.
+    #[error(transparent)]
+    World(#[from] WorldError),
+    /// The setup.
+    #[error(transparent)]
+    Setup(#[from] SetupError),
+    /// Whoever takes the flights.
+    #[error(transparent)]
+    Sink(E),
+}
+
+/// Flights per condition and what-if bar.
+pub fn side_flights(flights: u32) -> u32 {
+    (flights / SIDE_SHARE).clamp(SIDE_FLIGHTS.0, SIDE_FLIGHTS.1).min(flights)
+}
+
+/// Inputs that get a what-if bar: those that are uncertain, at most [`BARS`], with their places in the list of inputs.
+fn bars(scenario: &Scenario) -> Vec<(usize, String, [f64; 2])> {
+    let mut copy = scenario.clone();
+    copy.uncertain_mut()
+        .into_iter()
+        .enumerate()
+        .filter(|(_, (_, number))| !number.is_exact())
+        .map(|(place, (key, number))| (place, key, [number.quantile(0.1), number.quantile(0.9)]))
+        .take(BARS)
+        .collect()
+}
+
+/// All flights that an assessment flies, for a progress bar.
+pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
+    let flights = ask.flights.len() as u32;
+    let side = if ask.quick { 0 } else { scenario.conditions.len() + 2 * bars(scenario).len() };
+    u64::from(flights) + side as u64 * u64::from(side_flights(flights))
+}
+
+/// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order.
+///
+/// # Errors
+/// A world that cannot be built or flown (of the scenario or of one of its conditions), or what `sink` reports.
+pub fn assess<E: std::error::Error + 'static>(
+    setup: &Setup,
+    ask: &Ask,
+    done: &(dyn Fn(u64) + Sync),
+    sink: &mut dyn FnMut(&FlightOutcome) -> Result<(), E>,
+) -> Result<Summary, AssessError<E>> {
+    let world = setup.world;
+    let scenario = &world.scenario;
+    let mut tally = new_tally(scenario);
+    let mut picks = Picks::new(setup.policies.len());
+    fly_all(setup, ask.flights.clone(), done, &mut |outcome| {
+        tally.push(&outcome);
+        picks.push(&outcome);
+        sink(&outcome)
+    })
+    .map_err(AssessError::Sink)?;
+    let flown = ask.flights.len() as u64;
+    let TallyResult { flights, loss, mut policies, pairs, verdict, order } = tally.finish();
+
+    let mut workshop = setup.workshop();
+    for flight in ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS) {
+        for (policy, track) in policies.iter_mut().zip(tracks(setup, &mut workshop, flight)) {
+            policy.tracks_m.push(track);
+        }
+    }
+    debug_assert!(policies.iter().all(|policy| policy.ends.len() <= MAP_ENDS));
+
+    let chosen = verdict.best.first().or(verdict.ranking.first()).copied().unwrap_or(0);
+    let mut traces = Vec::new();
+    let mut tell = |what: String, policy: usize, flight: Option<u32>| {
+        if let Some(flight) = flight {
+            traces.push((what, record(setup, flight, &setup.policies[policy], TRACE_EVERY_S)));
+        }
+    };
+    if !setup.policies.is_empty() && loss.lost.events > 0 {
+        tell(format!("A typical flight under '{}'", setup.policies[chosen].name), chosen, picks.typical(chosen));
+        tell(format!("The worst flight under '{}'", setup.policies[chosen].name), chosen, picks.worst(chosen));
+        if let Some((policy, flight)) = picks.worst_of_all().filter(|worst| worst.0 != chosen) {
+            tell(format!("The worst flight of all, under '{}'", setup.policies[policy].name), policy, Some(flight));
+        }
+    }
+
+    let (mut condition_rows, mut choice, mut bars_drawn) = (Vec::new(), None, Vec::new());
+    if !ask.quick {
+        let side = side_flights(flown as u32);
+        let range = ask.flights.start..ask.flights.start + side;
+        let mut base_done = flown;
+        let names: Vec<String> = setup.policies.iter().map(|policy| policy.name.clone()).collect();
+        let main = ConditionResult {
+            name: "as stated".into(),
+            odds: None,
+            danger: policies.iter().map(|p| p.groups[0].1).collect(),
+            craft_lost: policies
+                .iter()
+                .map(|p| craft_lost_share(p.headlines.as_slice(), p.lost, scenario.judge.confidence))
+                .collect(),
+        };
+        let mut results = vec![main];
+        for condition in &scenario.conditions {
+            let other = World::like(world, (*condition.scenario).clone())?;
+            let result = fly_tally(&other, setup, range.clone(), &|n| done(base_done + n))?;
+            base_done += u64::from(side);
+            results.push(ConditionResult {
+                name: condition.name.clone(),
+                odds: condition.odds,
+                danger: result.policies.iter().map(|p| p.groups[0].1).collect(),
+                craft_lost: result
+                    .policies
+                    .iter()
+                    .map(|p| craft_lost_share(p.headlines.as_slice(), p.lost, scenario.judge.confidence))
+                    .collect(),
+            });
+        }
+        if results.len() > 1 {
+            (condition_rows, choice) =
+                conditions::gather(&results, &names, scenario.judge.matters_points, scenario.judge.confidence);
+        }
+
+        let order = scenario.judge.order.as_deref().map(order_of);
+        let log = |scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
+            let other = World::like(world, scenario)?;
+            let one = Setup::with_policies(&other, vec![setup.policies[chosen].clone()])?;
+            let mut log = DangerLog::new();
+            let flown: Result<(), std::convert::Infallible> =
+                fly_all(&one, range.clone(), &|n| done(before + n), &mut |outcome| {
+                    log.push(&outcome, 0, order.as_deref());
+                    Ok(())
+                });
+            let Ok(()) = flown;
+            Ok(log)
+        };
+        let wanted = bars(scenario);
+        if !wanted.is_empty() {
+            let base = log(scenario.clone(), base_done)?;
+            for (place, key, values) in wanted {
+                let mut logs = Vec::with_capacity(2);
+                for value in values {
+                    let mut changed = scenario.clone();
+                    *changed.uncertain_mut()[place].1 = Uncertain::Exact(value);
+                    logs.push(log(changed, base_done)?);
+                    base_done += u64::from(side);
+                }
+                bars_drawn.push(what_if::bar(
+                    &key,
+                    values,
+                    chosen,
+                    &base,
+                    [&logs[0], &logs[1]],
+                    scenario.judge.confidence,
+                ));
+            }
+            what_if::sort(&mut bars_drawn);
+        }
+    }
+
+    let plan = survey::survey(setup);
+    Ok(Summary {
+        summary_version: SUMMARY_VERSION,
+        program_version: env!("CARGO_PKG_VERSION").into(),
+        title: scenario.title.clone(),
+        about: scenario.about.clone(),
+        invented: scenario.invented,
+        scenario_hash: scenario.hash.clone(),
+        scenario_name: ask.scenario_name.clone(),
+        command: ask.command.clone(),
+        seed: scenario.seed,
+        flights,
+        flights_rule: ask.flights_rule.clone(),
+        step_s: scenario.step_s,
+        confidence: scenario.judge.confidence,
+        matters_points: scenario.judge.matters_points,
+        loss,
+        policies,
+        pairs,
+        verdict,
+        conditions: condition_rows,
+        choice,
+        what_if: bars_drawn,
+        along: plan.along,
+        sections: plan.sections,
+        no_return: plan.no_return,
+        traces,
+        map: survey::site_map(world),
+        inputs: scenario.inputs.clone(),
+        knowledge: survey::knowledge(world),
+        warnings: scenario.warnings.clone(),
+        order,
+    })
+}
+
+fn new_tally(scenario: &Scenario) -> Tally {
+    Tally::new(&scenario.policies, &scenario.judge, &loss_words(&scenario.loss), scenario.craft.radius_m)
+}
+
+/// A run that only counts, in another world under the same policies.
+fn fly_tally<E: std::error::Error + 'static>(
+    world: &World,
+    base: &Setup,
+    flights: Range<u32>,
+    done: &(dyn Fn(u64) + Sync),
+) -> Result<TallyResult, AssessError<E>> {
+    let setup = Setup::with_policies(world, base.policies.clone())?;
+    let mut tally = new_tally(&world.scenario);
+    let flown: Result<(), std::convert::Infallible> = fly_all(&setup, flights, done, &mut |outcome| {
+        tally.push(&outcome);
+        Ok(())
+    });
+    let Ok(()) = flown;
+    Ok(tally.finish())
+}
+
+fn craft_lost_share(headlines: &[(Headline, Share)], lost: u64, confidence: f64) -> Share {
+    let events = headlines.iter().filter(|row| is_craft_lost_or_worse(row.0)).map(|row| row.1.events).sum();
+    super::words::share(events, lost, confidence)
+}
+
+/// Danger shares of a pilot run, for the two-stage rule.
+pub fn danger_of(result: &TallyResult) -> Vec<Share> {
+    result
+        .policies
+        .iter()
+        .filter_map(|policy| policy.groups.iter().find(|group| group.0 == Group::Danger).map(|group| group.1))
+        .collect()
+}

@@ -1,0 +1,336 @@
+//! What can be said before any flight is simulated: link, sky and energy along the path, clearance, points of no
+//! return, and the site as drawn.
+
+use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap};
+use crate::flight::{Drawn, LossBudget, Setup, air_draws, craft_draws};
+use crate::scenario::{Loss, Multipath};
+use crate::site::Area;
+use crate::world::reach::{MeanPoint, ray_section};
+use crate::world::{HomeEnergy, PathEnergy, Way, World};
+use serde::Serialize;
+
+/// Places along the path that are looked at.
+const PLACES: f64 = 150.0;
+
+/// Everything `check` prints and the report needs about the plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Survey {
+    /// Along the path.
+    pub along: Vec<AlongPath>,
+    /// Index of the weakest place for the link.
+    pub weakest: usize,
+    /// Where the margin goes at the weakest place.
+    pub weakest_budget: LossBudget,
+    /// Margin with both ends one metre apart.
+    pub margin_at_one_metre_db: f64,
+    /// Level below which packets fail, at the craft.
+    pub sensitivity_dbm: f64,
+    /// Sections to the weakest and the farthest place.
+    pub sections: Vec<Section>,
+    /// One per policy that returns.
+    pub no_return: Vec<NoReturn>,
+    /// Least height of the path above what stands below, and where along it.
+    pub path_clearance_m: f64,
+    /// Distance flown there.
+    pub path_clearance_at_m: f64,
+    /// One per policy that returns.
+    pub ways: Vec<WayHome>,
+    /// Planned time of the path.
+    pub duration_s: f64,
+    /// Hover power of the middle craft in still air.
+    pub hover_power_w: f64,
+    /// Top airspeed that tilt allows.
+    pub top_airspeed_mps: f64,
+}
+
+/// The way home of one policy.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WayHome {
+    /// Policy index.
+    pub policy: usize,
+    /// Policy name.
+    pub name: String,
+    /// Least height of the straight way home above what stands below it, over all places of the path.
+    pub clearance_m: f64,
+    /// Place on the path from which that is so.
+    pub from_m: [f64; 3],
+    /// Greatest height above home on the way.
+    pub height_m: f64,
+    /// Greatest charge needed to come home from the path, per cent; NaN when it cannot from somewhere.
+    pub charge_needed_pct: f64,
+}
+
+/// The mean uplink at a place with the middle values of everything uncertain, body level and nose to the craft's way.
+pub fn mean_margin(
+    setup: &Setup,
+    drawn: &Drawn,
+    place_m: [f64; 3],
+    body: &[[f64; 3]; 3],
+) -> (f64, LossBudget, MeanPoint) {
+    let mean = setup.link.mean(place_m, body, drawn.body_loss_db, 0.0);
+    let margin_db = setup.link.margin_at_one_metre_db(drawn.power_dbm, drawn.noise_rise_db) - mean.loss_db;
+    (margin_db, mean.budget, MeanPoint { margin_db, k_db: mean.k_db })
+}
+
+/// A level body with its nose along a direction.
+pub fn level_body(direction: [f64; 2]) -> [[f64; 3]; 3] {
+    let length = (direction[0] * direction[0] + direction[1] * direction[1]).sqrt();
+    let [x, y] = if length > 1e-9 { direction.map(|d| d / length) } else { [0.0, 1.0] };
+    [[x, y, 0.0], [-y, x, 0.0], [0.0, 0.0, 1.0]]
+}
+
+/// The planner's view of coming home, with middle values.
+pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
+    HomeEnergy::new(
+        &world.scenario.craft,
+        &craft_draws(drawn),
+        &air_draws(drawn),
+        &world.air,
+        &world.grid,
+        world.home_m,
+    )
+}
+
+/// Surveys the plan.
+pub fn survey(setup: &Setup) -> Survey {
+    let world = setup.world;
+    let scenario = &world.scenario;
+    let drawn = Drawn::central(scenario);
+    let energy = home_energy(world, &drawn);
+    let returning: Vec<(usize, Way)> =
+        setup.policies.iter().enumerate().filter_map(|(index, policy)| Some((index, Way::of(policy)?))).collect();
+    let ways: Vec<Way> = returning.iter().map(|way| way.1).collect();
+    let every_m = (world.path.length_m() / PLACES).max(1.0);
+    let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
+
+    let mut along = Vec::with_capacity(points.len());
+    let mut budgets = Vec::with_capacity(points.len());
+    for (index, point) in points.iter().enumerate() {
+        let next = &points[(index + 1).min(points.len() - 1)];
+        let heading = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
+        let (margin_db, budget, _) = mean_margin(setup, &drawn, point.place_m, &level_body(heading));
+        let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
+        along.push(AlongPath {
+            distance_m: point.flown_m,
+            time_s: point.time_s,
+            place_m: above_home(world, point.place_m),
+            surface_m: world.grid.surface_m(point.place_m[0], point.place_m[1]) - world.home_m[2],
+            margin_db,
+            satellites: u32::from(sky.satellites),
+            hdop: if sky.has_solution() { f64::from(sky.hdop) } else { f64::NAN },
+            charge_pct: 100.0 * point.charge,
+            charge_home_pct: point.cheapest().map_or(f64::NAN, |need| 100.0 * need.charge),
+        });
+        budgets.push(budget);
+    }
+    // The take-off spot itself is next to the pilot; the weakest place is looked for everywhere.
+    let weakest = (0..along.len()).min_by(|&a, &b| along[a].margin_db.total_cmp(&along[b].margin_db)).unwrap_or(0);
+    let away = |p: &PathEnergy| crate::world::length(p.place_m, world.antenna_m);
+    let farthest = (0..points.len()).max_by(|&a, &b| away(&points[a]).total_cmp(&away(&points[b]))).unwrap_or(0);
+    let mut sections = vec![section(
+        setup,
+        "weakest place of the path",
+        points[weakest].place_m,
+        along[weakest].margin_db,
+        budgets[weakest].diffraction_db,
+    )];
+    if farthest != weakest {
+        sections.push(section(
+            setup,
+            "farthest place of the path",
+            points[farthest].place_m,
+            along[farthest].margin_db,
+            budgets[farthest].diffraction_db,
+        ));
+    }
+
+    let (mut path_clearance_m, mut path_clearance_at_m) = (f64::INFINITY, 0.0);
+    for point in &along {
+        // Take-off and landing start on the ground; they are no clearance to speak of.
+        let near_home = (point.place_m[0] - world.home_m[0]).abs() + (point.place_m[1] - world.home_m[1]).abs() < 5.0;
+        let clearance_m = point.place_m[2] - point.surface_m;
+        if !near_home && clearance_m < path_clearance_m {
+            (path_clearance_m, path_clearance_at_m) = (clearance_m, point.distance_m);
+        }
+    }
+
+    Survey {
+        weakest,
+        weakest_budget: budgets[weakest],
+        margin_at_one_metre_db: setup.link.margin_at_one_metre_db(drawn.power_dbm, drawn.noise_rise_db),
+        sensitivity_dbm: setup.link.sensitivity_dbm(drawn.noise_rise_db),
+        sections,
+        no_return: no_return(&energy, &points, &returning),
+        path_clearance_m,
+        path_clearance_at_m,
+        ways: returning
+            .iter()
+            .enumerate()
+            .map(|(slot, (policy, way))| {
+                way_home(world, &energy, &points, slot, *policy, way, &setup.policies[*policy].name)
+            })
+            .collect(),
+        duration_s: world.path.duration_s(),
+        hover_power_w: energy.level.power_w(0.0),
+        top_airspeed_mps: energy.top_airspeed_mps(),
+        along,
+    }
+}
+
+fn above_home(world: &World, place_m: [f64; 3]) -> [f64; 3] {
+    [place_m[0], place_m[1], place_m[2] - world.home_m[2]]
+}
+
+fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, diffraction_db: f64) -> Section {
+    let world = setup.world;
+    let home_z_m = world.home_m[2];
+    let span_m = crate::world::length(place_m, world.antenna_m);
+    let points =
+        ray_section(&world.grid, world.link.frequency_hz(), world.antenna_m, place_m, (span_m / 300.0).max(0.5));
+    let points = points
+        .iter()
+        .map(|p| SectionPoint {
+            distance_m: p.distance_m,
+            ground_m: p.ground_m - home_z_m,
+            surface_m: p.surface_m - home_z_m,
+            ray_m: p.ray_m - home_z_m,
+            fresnel_m: p.fresnel_m,
+        })
+        .collect();
+    Section { title: title.into(), points, margin_db, diffraction_db }
+}
+
+fn no_return(energy: &HomeEnergy, points: &[PathEnergy], returning: &[(usize, Way)]) -> Vec<NoReturn> {
+    returning
+        .iter()
+        .enumerate()
+        .map(|(slot, (policy, way))| {
+            let last = energy.last_point(points, slot, 0.0);
+            let place_m = last.map_or_else(
+                || {
+                    points.iter().map(|p| p.place_m).fold(energy.home_m, |a, b| {
+                        if crate::world::length(a, energy.home_m) >= crate::world::length(b, energy.home_m) {
+                            a
+                        } else {
+                            b
+                        }
+                    })
+                },
+                |last| last.place_m,
+            );
+            let highest_z_m = points.iter().map(|p| p.place_m[2]).fold(f64::NEG_INFINITY, f64::max);
+            let best = energy.best_speed(way, place_m, highest_z_m);
+            NoReturn {
+                policy: *policy,
+                distance_m: last.map(|last| last.flown_m),
+                place_m: last.map(|last| [last.place_m[0], last.place_m[1], last.place_m[2] - energy.home_m[2]]),
+                best_speed_mps: best.map_or(f64::NAN, |best| best.ground_mps),
+                headwind_mps: best.map_or(f64::NAN, |best| best.headwind_mps),
+            }
+        })
+        .collect()
+}
+
+fn way_home(
+    world: &World,
+    energy: &HomeEnergy,
+    points: &[PathEnergy],
+    slot: usize,
+    policy: usize,
+    way: &Way,
+    name: &str,
+) -> WayHome {
+    let home = world.home_m;
+    let (mut clearance_m, mut from_m, mut height_m) = (f64::INFINITY, home, f64::NEG_INFINITY);
+    let mut highest_z_m = f64::NEG_INFINITY;
+    let mut charge_needed_pct: f64 = 0.0;
+    for point in points {
+        let p = point.place_m;
+        highest_z_m = highest_z_m.max(p[2]);
+        let transit_z_m = energy.transit_z_m(way, p, highest_z_m);
+        height_m = height_m.max(transit_z_m - home[2]);
+        let far_m = ((p[0] - home[0]) * (p[0] - home[0]) + (p[1] - home[1]) * (p[1] - home[1])).sqrt();
+        let steps = (far_m / world.grid.cell_m.max(1.0)).ceil().max(1.0) as usize;
+        for k in 0..=steps {
+            let share = k as f64 / steps as f64;
+            let (x, y) = (p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]));
+            let room_m = transit_z_m - world.grid.surface_m(x, y);
+            if room_m < clearance_m {
+                (clearance_m, from_m) = (room_m, above_home(world, p));
+            }
+        }
+        charge_needed_pct = match point.home[slot] {
+            Some(need) if !charge_needed_pct.is_nan() => charge_needed_pct.max(100.0 * need.charge),
+            _ => f64::NAN,
+        };
+    }
+    WayHome { policy, name: name.into(), clearance_m, from_m, height_m, charge_needed_pct }
+}
+
+/// The site as drawn.
+pub fn site_map(world: &World) -> SiteMap {
+    let site = &world.scenario.site;
+    let rings = |area: &Area| area.outline_m();
+    let drawn = Drawn::central(&world.scenario);
+    let terrain = site.terrain.as_ref().map_or_else(Vec::new, |terrain| {
+        terrain
+            .contours(terrain.contour_step_m())
+            .into_iter()
+            .flat_map(|(z_m, lines)| lines.into_iter().map(move |line| (z_m - world.home_m[2], line)))
+            .collect()
+    });
+    SiteMap {
+        extent_m: world.grid.extent_m(),
+        home_m: site.home_m,
+        pilot_m: world.scenario.pilot.place_m,
+        path_m: world.path.points_m().iter().map(|&p| above_home(world, p)).collect(),
+        zones: site.zones.iter().map(|zone| (zone.name.clone(), zone.kind, rings(&zone.area))).collect(),
+        obstacles: site.obstacles.iter().map(|o| (o.name.clone(), o.kind, rings(&o.area), o.height_m)).collect(),
+        fence: site.fence.as_ref().map_or_else(Vec::new, rings),
+        terrain,
+        wind: (drawn.wind_mps, drawn.from_deg),
+        ceiling_m: site.ceiling_m,
+        origin_deg: site.origin.map(|origin| (origin.lat_deg, origin.lon_deg)),
+    }
+}
+
+/// How well each model is known, by stated rules: what the scenario measured or left to defaults.
+pub fn knowledge(world: &World) -> Vec<Knowledge> {
+    let s = &world.scenario;
+    let stated = |prefix: &str| s.inputs.iter().filter(|row| row.key.starts_with(prefix) && row.line.is_some()).count();
+    let link = match (&s.loss, s.site.terrain.is_some() || !s.site.obstacles.is_empty()) {
+        (Loss::Cut { .. }, _) => ("middling", "the loss is forced; the link model only decides when it comes back"),
+        (Loss::Modelled, true) => (
+            "middling",
+            "terrain and obstacles are given; shadowing, fading and on-board noise are typical values, not measured here",
+        ),
+        (Loss::Modelled, false) => {
+            ("weak", "no terrain and no obstacles are given: what stands in the way is not in it")
+        }
+    };
+    let fix = match (s.sky.almanac.is_some(), s.sky.multipath) {
+        (_, Multipath::Walled) => ("weak", "among walls reflections rule, and their statistics are estimates"),
+        (true, _) => ("middling", "satellites of a stated almanac; error budget from published figures"),
+        (false, _) => {
+            ("middling", "nominal constellations, representative of any day; error budget from published figures")
+        }
+    };
+    let wind = if s.weather.wind_mps.is_exact() {
+        ("weak", "one wind without a spread: intervals hold for that wind alone")
+    } else {
+        ("middling", "mean wind drawn per flight; turbulence from a published model for open terrain")
+    };
+    let people = if s.site.zones.iter().any(|zone| zone.people > 0.0) {
+        ("middling", "head counts and hours as stated; nobody is counted outside the zones drawn")
+    } else {
+        ("weak", "no head counts are given")
+    };
+    let craft = if stated("craft.") >= 12 {
+        ("middling", "most figures of the craft are stated")
+    } else {
+        ("weak", "most figures of the craft are class estimates; measured hover power and drag would replace them")
+    };
+    [("link", link), ("fix", fix), ("wind", wind), ("people", people), ("craft", craft)]
+        .map(|(model, (grade, why))| Knowledge { model, grade, why: why.into() })
+        .to_vec()
+}
