@@ -7,6 +7,7 @@ pub mod link_field;
 mod near;
 mod path;
 pub mod reach;
+mod sky_day;
 mod sky_field;
 mod sky_source;
 mod whole;
@@ -17,6 +18,7 @@ pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
 pub use link_field::{Excess, FieldOptions, LinkField};
 pub use near::Near;
 pub use path::{FlightPath, length};
+pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,

@@ -108,7 +108,7 @@ pub struct SkyField {
 
 /// One satellite in one time bin.
 #[derive(Debug, Clone, Copy)]
-struct Standing {
+pub(super) struct Standing {
     group: usize,
     azimuth_bin: usize,
     azimuth_share: f32,
@@ -121,10 +121,10 @@ struct Standing {
 }
 
 /// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
-struct CodeNoise([f64; 121]);
+pub(super) struct CodeNoise([f64; 121]);
 
 impl CodeNoise {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         CodeNoise(std::array::from_fn(|k| {
             let noise_m = smoothed_code_noise_m(0.5 * k as f64);
             noise_m * noise_m
@@ -139,9 +139,9 @@ impl CodeNoise {
 
 /// What hides and weakens the sky of a class of places.
 #[derive(Debug, Clone, Copy)]
-struct ClassSky {
-    horizon: Horizon,
-    interference_db: f64,
+pub(super) struct ClassSky {
+    pub(super) horizon: Horizon,
+    pub(super) interference_db: f64,
 }
 
 impl SkyField {
@@ -341,7 +341,7 @@ fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, emitter: Option
 /// C/N0 lost to an in-band emitter: free space, one knife edge where ground or buildings stand in between.
 ///
 /// The loss is the same for every satellite, as the rise of the noise is.
-fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [f64; 3]) -> f64 {
+pub(super) fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [f64; 3]) -> f64 {
     let [ex, ey] = [emitter.place_m[0], emitter.place_m[1]];
     let ez = grid.ground_m(ex, ey) + emitter.place_m[2];
     let flat_m = ((place_m[0] - ex).powi(2) + (place_m[1] - ey).powi(2)).sqrt();
@@ -375,7 +375,7 @@ fn key(sky: &ClassSky, mask_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
 }
 
 /// The satellites above the mask so long after the start of the window.
-fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
+pub(super) fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
     let view = Viewpoint::new(source.site);
     let at = source.start.plus(after_s);
     let sights = source.satellites.list.iter().map(|satellite| (satellite.system(), satellite.sight(&view, at)));
@@ -400,7 +400,7 @@ fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
 }
 
 /// The fix to be had from these satellites.
-fn assess(
+pub(super) fn assess(
     satellites: &[Standing],
     sky: &ClassSky,
     loss_db: f64,

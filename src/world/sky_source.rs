@@ -58,18 +58,26 @@ impl SkySource {
     /// # Errors
     /// When its date or almanac cannot be used, or no constellation is chosen.
     pub fn new(scenario: &Scenario) -> Result<SkySource, SkyError> {
+        SkySource::with_constellations(scenario, &scenario.sky.constellations)
+    }
+
+    /// From a scenario, with other constellations than its own.
+    ///
+    /// # Errors
+    /// As [`SkySource::new`].
+    pub fn with_constellations(scenario: &Scenario, constellations: &[Constellation]) -> Result<SkySource, SkyError> {
         let sky = &scenario.sky;
         let [year, month, day, hour, minute, second] = sky.utc;
         let calendar = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second))?;
         let start = GpsTime::from_utc(calendar);
-        let sets = nominal_sets(&sky.constellations);
+        let sets = nominal_sets(constellations);
         if sets.is_empty() {
             return Err(SkyError::NoConstellation);
         }
         let satellites = match &sky.almanac_text {
             Some(text) => {
                 let middle = start.plus(0.5 * sky.window_s);
-                Satellites::from_text(text, middle, &systems(&sky.constellations))?
+                Satellites::from_text(text, middle, &systems(constellations))?
             }
             None => Satellites::nominal(&sets),
         };
