@@ -4,4 +4,5 @@ pub mod html;
 pub mod plot;
 pub mod reach;
 pub mod sheet;
+pub mod sky;
 pub mod words;

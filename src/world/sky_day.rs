@@ -1,10 +1,10 @@
 //! A day of the sky at one place: for the `sky` command.
 
 use super::sky_field::{ClassSky, CodeNoise, SkyNow, assess, interference_loss_db, standing};
-use super::sky_source::{HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN};
+use super::sky_source::{HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, systems};
 use crate::scenario::{Constellation, Scenario};
 use crate::site::SiteGrid;
-use crate::sky::{Viewpoint, lower_quantile};
+use crate::sky::{Satellite, Viewpoint, lower_quantile};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::f64::consts::TAU;
@@ -188,18 +188,25 @@ impl SkyDay {
 
         let choices = choices(&scenario.sky.constellations);
         let mut warnings = own.satellites.warnings.clone();
+        if own.satellites.list.iter().any(|s| matches!(s, Satellite::Broadcast(e) if e.elements.cuc_rad != 0.0)) {
+            warnings.push(
+                "a navigation file serves the hours around its records; what it does not hold is missing from the rest of the day"
+                    .into(),
+            );
+        }
         let mut sets = Vec::new();
         let mut own_index = 0;
         for (name, constellations) in &choices {
-            let mut source = match SkySource::with_constellations(scenario, constellations) {
-                Ok(source) => source,
-                // A file may lack a system that is only compared: then that comparison is left out, and said so.
-                Err(_) if *constellations != scenario.sky.constellations => {
-                    warnings.push(format!("{name}: left out, the file holds none of it"));
-                    continue;
-                }
-                Err(error) => return Err(error),
-            };
+            let mut source = SkySource::with_constellations(scenario, constellations)?;
+            // A file may lack a system that is only compared: then that comparison is left out, and said so.
+            let lacking = systems(constellations)
+                .into_iter()
+                .find(|system| source.satellites.list.iter().all(|satellite| satellite.system() != *system));
+            if let Some(lacking) = lacking.filter(|_| !same(constellations, &scenario.sky.constellations)) {
+                warnings
+                    .push(format!("{name} left out of the comparison: no {} satellite in the file", lacking.name()));
+                continue;
+            }
             source.start = source.start.plus(-into_day_s);
             if same(constellations, &scenario.sky.constellations) {
                 own_index = sets.len();
@@ -268,7 +275,7 @@ fn choices(own: &[Constellation]) -> Vec<(String, Vec<Constellation>)> {
 
 fn name_of(set: &[Constellation]) -> String {
     let names = set.iter().map(|constellation| match constellation {
-        Constellation::Gps24 => "GPS (24 slots)",
+        Constellation::Gps24 => "GPS 24",
         Constellation::Gps30 => "GPS",
         Constellation::Galileo => "Galileo",
         Constellation::Glonass => "GLONASS",
