@@ -159,32 +159,40 @@ impl HeightsTally {
             .unwrap_or(best);
         let good: Vec<bool> =
             (0..rows.len()).map(|i| by_danger[i] && (i == centre || alike(i, centre, |t| &t.craft_lost))).collect();
-        let mut first = centre;
-        while first > 0 && good[first - 1] {
+        // The unbroken run lies along the heights flown at the centre's speed.
+        let mut line: Vec<usize> = (0..rows.len()).filter(|&i| rows[i].speed_mps == rows[centre].speed_mps).collect();
+        line.sort_by(|&i, &j| rows[i].height_m.total_cmp(&rows[j].height_m));
+        let place = line.iter().position(|&i| i == centre).unwrap_or(0);
+        let mut first = place;
+        while first > 0 && good[line[first - 1]] {
             first -= 1;
         }
-        let mut last = centre;
-        while last + 1 < rows.len() && good[last + 1] {
+        let mut last = place;
+        while last + 1 < line.len() && good[line[last + 1]] {
             last += 1;
         }
-        let interval_m = [rows[first].height_m, rows[last].height_m];
+        let interval_m = [rows[line[first]].height_m, rows[line[last]].height_m];
         let below = match first.checked_sub(1) {
-            None => format!("nothing: {} m was the lowest tried", metres(rows[0].height_m)),
-            Some(i) => self.limit(i, centre, rows, facts),
+            None => format!("nothing: {} m was the lowest tried", metres(interval_m[0])),
+            Some(i) => self.limit(line[i], centre, rows, facts),
         };
-        let above = match rows.get(last + 1) {
-            None => format!("nothing: {} m was the highest tried", metres(rows[last].height_m)),
-            Some(row) if row.height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
-            Some(_) => self.limit(last + 1, centre, rows, facts),
+        let above = match line.get(last + 1) {
+            None => format!("nothing: {} m was the highest tried", metres(interval_m[1])),
+            Some(&i) if rows[i].height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
+            Some(&i) => self.limit(i, centre, rows, facts),
         };
-        let what = if first == last {
-            format!("Return at {} m", metres(interval_m[0]))
+        let speed = rows[centre].speed_mps.map_or(String::new(), |v| format!(" with {} m/s", metres(v)));
+        let (what, alike) = if first == last {
+            (format!("Return at {} m{speed}", metres(interval_m[0])), "the heights next to it are worse".to_string())
         } else {
-            format!("Return anywhere between {} m and {} m", metres(interval_m[0]), metres(interval_m[1]))
+            (
+                format!("Return anywhere between {} m and {} m{speed}", metres(interval_m[0]), metres(interval_m[1])),
+                "the other heights in there can't be told apart from it".to_string(),
+            )
         };
         let sentence = format!(
-            "{what}: at {} m danger to others {}, craft lost or worse {}; heights in between can't be told apart from it \
-             with {} lost links ({} sure). Limited below by {below}; above by {above}.",
+            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Limited \
+             below by {below}; above by {above}.",
             metres(rows[centre].height_m),
             frequency(&rows[centre].danger),
             frequency(&rows[centre].craft_lost),
@@ -214,7 +222,7 @@ impl HeightsTally {
             per_thousand(out.headlines[most.index()] as f64 / of),
             most.label()
         );
-        let lower = at < centre;
+        let lower = height_m < rows[centre].height_m;
         let reason = match most {
             Headline::Struck if height_m <= facts.tallest_m => {
                 format!("obstacles up to {} m", metres(facts.tallest_m))
@@ -338,6 +346,39 @@ mod tests {
             got.sentence.starts_with("Return anywhere between 40 m and 80 m: at 40 m danger to others 10 of 1,000")
         );
         assert_eq!((got.rows.len(), got.flights, got.rows[0].craft_lost.events), (11, 2_000, 420));
+    }
+
+    /// Heights × speeds: the run of heights is that of the best speed.
+    #[test]
+    fn speeds_are_swept_too() {
+        let heights: Vec<SweptHeight> = [30.0, 50.0, 70.0]
+            .into_iter()
+            .flat_map(|height_m| [5.0, 12.0].map(|v| SweptHeight { height_m, speed_mps: Some(v) }))
+            .collect();
+        let mut tally = HeightsTally::new(&heights, None);
+        for flight in 0..1_000 {
+            let headlines: Vec<Headline> = heights
+                .iter()
+                .map(|h| {
+                    if h.speed_mps == Some(5.0) && flight % 10 == 0 {
+                        Headline::LeftArea
+                    } else if h.height_m < 40.0 && flight % 7 == 0 {
+                        Headline::Struck
+                    } else {
+                        Headline::AtHome
+                    }
+                })
+                .collect();
+            tally.push(&outcome(flight, &headlines));
+        }
+        let got = tally.finish(&facts());
+        assert_eq!(got.interval_m, Some([50.0, 70.0]));
+        assert!(
+            got.sentence.starts_with("Return anywhere between 50 m and 70 m with 12 m/s: at 50 m"),
+            "{}",
+            got.sentence
+        );
+        assert_eq!(got.above, "nothing: 70 m was the highest tried");
     }
 
     #[test]

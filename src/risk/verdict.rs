@@ -334,7 +334,7 @@ fn sentence(
                     };
                     format!("fewer {than} in the same {} lost links ({sure} sure)", grouped(evidence.lost))
                 } else {
-                    format!("and every other policy is beaten by one of those compared ({sure} sure)")
+                    format!("and each other policy has more than this one or than one placed before it ({sure} sure)")
                 };
                 format!("Best is \"{}\": {}, {how}.", name(top), danger_clause(evidence, rules, top))
             }

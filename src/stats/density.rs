@@ -363,7 +363,7 @@ impl Grid {
             let t = (level - a) / (b - a);
             let (i, j) = ((n % self.columns) as f64, (n / self.columns) as f64);
             let (i, j) = if vertical { (i, j + t) } else { (i + t, j) };
-            self.frame.back([self.low[0] + i * self.cell, self.low[1] + j * self.cell])
+            [self.low[0] + i * self.cell, self.low[1] + j * self.cell]
         };
         let mut rings = Vec::new();
         while let Some((start, mut edge)) = next.pop_first() {
@@ -377,11 +377,48 @@ impl Grid {
             }
             if ring.len() > 2 {
                 ring.push(ring[0]);
-                rings.push(ring);
+                rings.push(simplified(&ring).into_iter().map(|q| self.frame.back(q)).collect());
             }
         }
         rings
     }
+}
+
+/// A closed ring with the points left out that lie within 2 % of a kernel deviation of the line without them.
+///
+/// # Source
+/// Douglas and Peucker, Cartographica 10 (1973) 112, from the two ends that the first point and the one farthest
+/// from it make.
+fn simplified(ring: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    const OFF: f64 = 0.02;
+    let n = ring.len();
+    let apart = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2);
+    let far = (1..n - 1).max_by(|&i, &j| apart(ring[i], ring[0]).total_cmp(&apart(ring[j], ring[0]))).unwrap_or(0);
+    let mut keep = vec![false; n];
+    keep[0] = true;
+    keep[far] = true;
+    keep[n - 1] = true;
+    let mut open = vec![(0, far), (far, n - 1)];
+    while let Some((from, to)) = open.pop() {
+        let (a, b) = (ring[from], ring[to]);
+        let length = apart(a, b).sqrt();
+        let off = |i: usize| {
+            let p = ring[i];
+            if length > 0.0 {
+                ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])).abs() / length
+            } else {
+                apart(a, p).sqrt()
+            }
+        };
+        if let Some(most) = (from + 1..to).max_by(|&i, &j| off(i).total_cmp(&off(j)))
+            && off(most) > OFF
+        {
+            keep[most] = true;
+            open.push((from, most));
+            open.push((most, to));
+        }
+    }
+    ring.iter().zip(&keep).filter(|(_, keep)| **keep).map(|(p, _)| *p).collect()
 }
 
 /// Highest-density contours of a cloud of points, for a map.
