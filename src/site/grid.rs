@@ -401,6 +401,13 @@ impl SiteGrid {
         self.ground_m(x_m, y_m) + f64::from(above.building_m.max(above.trees_m))
     }
 
+    /// Heights above the ground of the buildings and of the trees in a cell, 0 for none. Needs no ground.
+    #[inline]
+    pub fn standing_m(&self, x_m: f64, y_m: f64) -> [f64; 2] {
+        let above = self.above(x_m, y_m);
+        [f64::from(above.building_m), f64::from(above.trees_m)]
+    }
+
     /// z of the ground or of a building's top: what no radio wave passes.
     #[inline]
     pub fn opaque_m(&self, x_m: f64, y_m: f64) -> f64 {

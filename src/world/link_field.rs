@@ -334,17 +334,16 @@ impl<'a> Tracer<'a> {
             for i in 0..steps as usize {
                 let d = (i as f64 + 0.5) * step;
                 let [x, y] = along(d);
-                let ground = self.grid.ground_m(x, y);
-                if d < NEAREST_M || self.grid.surface_m(x, y) < ground + STANDS_M {
+                let [building_m, trees_m] = self.grid.standing_m(x, y);
+                if d < NEAREST_M || building_m.max(trees_m) < STANDS_M {
                     continue;
                 }
-                for (list, top_m, building) in [
-                    (&mut s.buildings, self.grid.opaque_m(x, y), true),
-                    (&mut s.trees, self.grid.canopy_m(x, y), false),
-                ] {
-                    if top_m > ground + STANDS_M {
-                        list.push(Sample { distance_m: d, top_m, building });
-                    }
+                let ground = self.grid.ground_m(x, y);
+                if building_m > STANDS_M {
+                    s.buildings.push(Sample { distance_m: d, top_m: ground + building_m, building: true });
+                }
+                if trees_m > STANDS_M {
+                    s.trees.push(Sample { distance_m: d, top_m: ground + trees_m, building: false });
                 }
             }
         }
