@@ -392,3 +392,127 @@ fn a_missing_antenna_is_named_as_the_cause() {
     }
     panic!("2 km away without an antenna and still up");
 }
+
+/// A pack that sags under the receiver's least voltage silences it; it comes back when the voltage does, and the restart is named.
+#[test]
+fn a_brown_out_silences_the_receiver() {
+    let radio = "[radio.control]\npacket_rate_hz = 20\n[radio.control.receiver]\nbrownout_v = 3.2\nrestart_s = 2\n\
+                 patience_s = 1\nhandback_s = 1\n";
+    let setup = setup(radio);
+    let mut f = Flight::new(&setup, 1, power_for(&setup, 60.0));
+    let (mut lost_s, mut restored_s) = (f64::NAN, f64::NAN);
+    for _ in 0..400 {
+        let time_s = f.time_s();
+        let cell_v = if (5.0..5.2).contains(&time_s) { 3.0 } else { 3.8 };
+        let now = f.state.step(&setup, &f.luck, f.step, time_s, 0.05, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
+        f.step += 1;
+        match now.event {
+            Some(LinkEvent::Lost { at_s }) => {
+                assert_eq!(f.state.cause(), LossCause::Restart);
+                lost_s = at_s;
+            }
+            Some(LinkEvent::Restored { at_s }) => restored_s = at_s,
+            None => {}
+        }
+    }
+    assert!((lost_s - 6.0).abs() < 0.1, "{lost_s}");
+    // Back on at 7.2 s; the empty window of 20 packets needs 14 for 70 %, then a second of good link.
+    assert!((restored_s - 8.9).abs() < 0.15, "{restored_s}");
+}
+
+/// A source on all the time in the whole hop set costs what its power says, in part of the set what its share says.
+#[test]
+fn interference_costs_what_power_and_overlap_say() {
+    let radio = |bandwidth_hz: f64, duty: f64| {
+        format!(
+            "[radio.control]\npacket_rate_hz = 20\n[[radio.interferer]]\nplace_m = [600, 300, 60]\n\
+             bandwidth_hz = {bandwidth_hz:?}\nduty = {duty:?}\nburst_s = 0.5\n"
+        )
+    };
+    let share_lost = |setup: &LinkSetup, margin_db: f64, eirp_dbm: f64| {
+        let (mut lost, mut rise_db, mut count) = (0.0, 0.0, 0.0);
+        for flight in 0..20 {
+            let mut f = Flight::new(setup, flight, power_for(setup, margin_db));
+            let mut values = f.luck.values().clone();
+            values.interferer_dbm = vec![eirp_dbm];
+            f.luck.redraw(setup, FlightDraws { streams: Streams::new(77), flight }, values);
+            f.step(setup, HOVER_M, false);
+            for _ in 0..1000 {
+                let start_s = f.time_s();
+                let now = f.step(setup, HOVER_M, false);
+                lost += f64::from(u8::from(f.state.last_valid_s() <= start_s));
+                rise_db += now.budget.interference_db;
+                count += 1.0;
+            }
+        }
+        (lost / count, rise_db / count)
+    };
+    // Everywhere, always: the floor rises by 10 log(1 + I/N), the packets fail as at that lower margin.
+    let wide = setup(&radio(200e6, 1.0));
+    let k_db = wide.mean(HOVER_M, &LEVEL, 0.0, 0.0).k_db;
+    let (lost, rise_db) = share_lost(&wide, 14.0, 0.0);
+    // By hand: the craft is level with the source, 300 m away; dipole peak 2.15 dBi less 0.5 dB of feed; noise in 500 kHz.
+    let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
+    let figure_db = scenario(&radio(200e6, 1.0)).radio.control.noise_figure_db;
+    let noise_dbm = -173.975 + 10.0 * 500e3_f64.log10() + figure_db;
+    let over_noise_db = 2.151 - 0.5 - free_db - noise_dbm;
+    let by_hand_db = 10.0 * (1.0 + 10f64.powf(over_noise_db / 10.0)).log10();
+    assert!((rise_db - by_hand_db).abs() < 0.02, "{rise_db} against {by_hand_db}");
+    let want = wide.faded_error_rate(14.0 - rise_db, k_db);
+    assert!((lost - want).abs() < 0.015, "{lost} against {want}");
+    // A quarter of the hop set drowned, half of the time: an eighth of the packets.
+    let part = setup(&radio(17e6, 0.5));
+    let (lost, _) = share_lost(&part, 60.0, 60.0);
+    assert!((lost - 0.125).abs() < 0.02, "{lost}");
+    // Drowned throughout: lost, and the interference is named.
+    let mut f = Flight::new(&wide, 2, power_for(&wide, 14.0));
+    let mut values = f.luck.values().clone();
+    values.interferer_dbm = vec![60.0];
+    f.luck.redraw(&wide, FlightDraws { streams: Streams::new(77), flight: 2 }, values);
+    let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
+    assert!(matches!(event, Some(LinkEvent::Lost { .. })));
+    assert_eq!(f.state.cause(), LossCause::Interference);
+}
+
+/// Downlinks go by their own budgets: a weak picture is gone while control holds; without telemetry nothing is heard.
+#[test]
+fn downlinks_have_budgets_of_their_own() {
+    let radio = "[radio.control]\n[radio.telemetry]\n[radio.video]\npower_dbm = 0\n";
+    let set = setup(radio);
+    let mut f = Flight::new(&set, 1, power_for(&set, 40.0));
+    let now = (0..400).map(|_| f.step(&set, [1500.0, 0.0, 60.0], false)).last().expect("flown");
+    assert!(now.up && now.telemetry_up && now.telemetry_quality_pct > 90.0 && !now.video_up);
+    let near = (0..40).map(|_| f.step(&set, [30.0, 0.0, 20.0], false)).last().expect("flown");
+    assert!(near.video_up);
+    let off = (0..100).map(|_| f.step(&set, [30.0, 0.0, 20.0], true)).last().expect("flown");
+    assert!(!off.up && !off.telemetry_up && off.video_up, "the camera sends on its own");
+    let mute = setup("[radio.control]\n");
+    let mut f = Flight::new(&mute, 1, power_for(&mute, 40.0));
+    let now = f.step(&mute, HOVER_M, false);
+    assert!(now.up && !now.telemetry_up && !now.video_up);
+}
+
+/// Power rises while the quality is poor and falls when it is perfect.
+#[test]
+fn power_steps_follow_the_quality() {
+    let radio = "[radio.control]\npacket_rate_hz = 20\npower_steps_dbm = [0, 10, 20]\npower_up_below_pct = 90\n[radio.telemetry]\n";
+    let set = setup(radio);
+    let mut f = Flight::new(&set, 1, 0.0);
+    let margin = |f: &mut Flight, place_m: [f64; 3]| {
+        (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown").margin_db
+    };
+    let first = f.step(&set, [40.0, 0.0, 20.0], false).margin_db;
+    assert!((margin(&mut f, [40.0, 0.0, 20.0]) - first).abs() < 1e-9, "strong at the lowest power: it stays");
+    // Where 0 dBm leaves nothing, the highest step is taken.
+    let far_m = {
+        let loss_db = |x_m: f64| set.mean([x_m, 0.0, 60.0], &LEVEL, 0.0, 0.0).loss_db;
+        let mut x_m = 100.0;
+        while set.margin_at_one_metre_db(0.0, 0.0) - loss_db(x_m) > -6.0 {
+            x_m *= 1.1;
+        }
+        [x_m, 0.0, 60.0]
+    };
+    let at_zero_db = set.margin_at_one_metre_db(0.0, 0.0) - set.mean(far_m, &LEVEL, 0.0, 0.0).loss_db;
+    assert!((margin(&mut f, far_m) - at_zero_db - 20.0).abs() < 1e-9);
+    assert!((margin(&mut f, [40.0, 0.0, 20.0]) - first).abs() < 1e-9, "and it comes down again");
+}

@@ -476,12 +476,14 @@ impl LinkSetup {
     pub fn mean(&self, place_m: [f64; 3], body: &[[f64; 3]; 3], body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
         let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - self.pilot_m[i]);
         let level2 = dx * dx + dy * dy;
-        let distance_m = (level2 + dz * dz).sqrt().max(1.0);
+        let square = (level2 + dz * dz).max(1.0);
+        let distance_m = square.sqrt();
         let inverse = 1.0 / distance_m;
         let direction = [dx * inverse, dy * inverse, dz * inverse];
         let level = level2.sqrt();
         // Azimuth only: the pilot turns round, his antenna stays as level as he holds it.
-        let bearing = if level > 1e-6 { [dx / level, dy / level] } else { [1.0, 0.0] };
+        let per_level = 1.0 / level.max(1e-6);
+        let bearing = if level > 1e-6 { [dx * per_level, dy * per_level] } else { [1.0, 0.0] };
         let facing = self.facing.unwrap_or(bearing);
         let pilot_frame = [[facing[0], -facing[1], 0.0], [facing[1], facing[0], 0.0], [0.0, 0.0, 1.0]];
         let joined = self.up.pair.coupling(&pilot_frame, body, direction);
@@ -516,7 +518,7 @@ impl LinkSetup {
             }
         };
         let budget = LossBudget {
-            distance_db: 2.0 * quick_db(distance_m),
+            distance_db: quick_db(square),
             diffraction_db: over.diffraction_db,
             vegetation_db: over.vegetation_db,
             reflection_db,

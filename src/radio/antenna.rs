@@ -105,7 +105,11 @@ fn dipole_quotient(w: f64) -> f64 {
         -6.513_361_059_074_086e-11,
         5.260_205_590_538_67e-13,
     ];
-    P.iter().rev().fold(0.0, |sum, &p| sum * w + p)
+    // In pairs, so that the terms do not wait for each other.
+    let w2 = w * w;
+    let low = (P[0] + P[1] * w) + w2 * (P[2] + P[3] * w);
+    let high = (P[4] + P[5] * w) + w2 * ((P[6] + P[7] * w) + w2 * P[8]);
+    low + (w2 * w2) * high
 }
 
 /// Gain of the half-wave dipole at an angle from its axis, dBi; −∞ along the axis.

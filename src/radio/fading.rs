@@ -1,6 +1,6 @@
 //! Small-scale fading: Rician outage, crossings, correlation in time and frequency, and the process met in flight.
 
-use super::maths::{bessel_i0_scaled, quick_db, rician_tails};
+use super::maths::{bessel_i0_scaled, quick_db, rician_tails, whole_and_rest};
 use crate::chance::Source;
 use crate::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
 
@@ -177,10 +177,16 @@ impl DiffuseField {
         for ((tape, offset), turn) in self.tapes.iter().zip(read.offset).zip(read.turn) {
             let length = tape.len() as f64;
             let place = offset + travelled * PER_WAVELENGTH;
-            let place = place - (place * (1.0 / length)).floor() * length;
-            let whole = place as usize;
-            let t = place - whole as f64;
-            let i = if whole >= tape.len() { 0 } else { whole };
+            // Back onto the tape: whole rounds off first, by a product that may leave it a hair outside either end.
+            let place = place - f64::from(whole_and_rest(place * (1.0 / length)).0) * length;
+            let (whole, t) = whole_and_rest(place);
+            let i = if whole < 0 {
+                tape.len() - 1
+            } else if whole as usize >= tape.len() {
+                0
+            } else {
+                whole as usize
+            };
             let next = if i + 1 == tape.len() { 0 } else { i + 1 };
             // Linear: at 32 samples per wavelength the fastest wave loses at most 0.5 % of its amplitude.
             let (a, b) = (tape[i], tape[next]);

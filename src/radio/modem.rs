@@ -559,6 +559,19 @@ mod tests {
         assert!(chirp_symbol_error_rate(4, 0.0).is_err() && chirp_symbol_error_rate(13, 0.0).is_err());
     }
 
+    /// Far down the tail a symbol is beaten by one noise bin at a time: (M−1)/2·exp(−Es/2N0).
+    #[test]
+    fn the_tail_is_the_union_bound() {
+        for sf in 5..=12 {
+            let symbols = f64::from(1u32 << sf);
+            for es_n0 in [100.0, 300.0, 900.0] {
+                let bound = 0.5 * (symbols - 1.0) * libm::exp(-0.5 * es_n0);
+                let got = chirp_symbol_error_rate(sf, 10.0 * libm::log10(es_n0 / symbols)).unwrap();
+                assert!((got / bound - 1.0).abs() < 2e-3, "SF {sf}, Es/N0 {es_n0}: {got:e} {bound:e}");
+            }
+        }
+    }
+
     #[test]
     fn orthogonal_index_is_the_simple_formula() {
         for eb_n0_db in [-3.0, 5.0, 12.0] {

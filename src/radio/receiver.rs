@@ -1,5 +1,7 @@
 //! The receiver: what it makes of packets that come or stay away.
 
+use super::maths::nearest;
+
 /// Settings of a receiver.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ReceiverSettings {
@@ -126,7 +128,7 @@ impl ReceiverState {
     #[inline]
     pub fn rssi_dbm(&self, settings: &ReceiverSettings) -> f64 {
         if settings.rssi_step_db > 0.0 {
-            (self.rssi_dbm / settings.rssi_step_db).round() * settings.rssi_step_db
+            nearest(self.rssi_dbm / settings.rssi_step_db).0 * settings.rssi_step_db
         } else {
             self.rssi_dbm
         }

@@ -1,5 +1,6 @@
 //! Shadowing: log-normal, correlated over distance, drawn as a field in space.
 
+use super::maths::whole_and_rest;
 use crate::chance::{Source, standard_normal_cdf};
 use rustfft::num_complex::Complex;
 use std::sync::Arc;
@@ -138,10 +139,9 @@ impl ShadowTile {
     /// Bilinear value at a place in units of the spacing, and the variance that interpolation leaves of it.
     #[inline]
     fn between(&self, x: f64, y: f64) -> (f64, f64) {
-        let (fx, fy) = (x.floor(), y.floor());
-        let (u, v) = (x - fx, y - fy);
-        let column = (fx as i64 as usize) & (SIDE - 1);
-        let row = (fy as i64 as usize) & (SIDE - 1);
+        let ((column, u), (row, v)) = (whole_and_rest(x), whole_and_rest(y));
+        let column = (column as usize) & (SIDE - 1);
+        let row = (row as usize) & (SIDE - 1);
         let (next_column, next_row) = ((column + 1) & (SIDE - 1), (row + 1) & (SIDE - 1));
         let value = |row: usize, column: usize| f64::from(self.value[(row * SIDE + column) & (SIDE * SIDE - 1)]);
         let low = value(row, column) + u * (value(row, next_column) - value(row, column));
