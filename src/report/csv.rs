@@ -1,0 +1,211 @@
+//! `flights.csv`: a row per flight and policy, written as the flights come in.
+
+use crate::flight::{Ending, Flags, FlightOutcome};
+use std::io::Write;
+
+/// Columns of `flights.csv` with what they hold; `docs/summary.md` lists the same.
+pub const COLUMNS: [(&str, &str); 33] = [
+    ("flight", "number of the flight, from 0"),
+    ("policy", "name of the policy"),
+    ("headline", "headline outcome; for a flight without a loss how it ended, with an empty policy"),
+    ("group", "danger, craft-lost, craft-at-risk, fine, not-settled"),
+    ("manner", "how it came down"),
+    ("ground", "on what"),
+    ("loss_time_s", "when the link was declared lost, after take-off; empty: never"),
+    ("loss_x_m", "where it was then, east of the site's origin"),
+    ("loss_y_m", "north of it"),
+    ("loss_z_m", "above it"),
+    ("loss_cause", "main cause of the loss"),
+    ("end_x_m", "where it ended, east"),
+    ("end_y_m", "north"),
+    ("end_z_m", "above"),
+    ("time_to_end_s", "from loss to the end"),
+    ("distance_home_m", "horizontal distance of the end from the take-off spot"),
+    ("greatest_distance_m", "greatest horizontal distance from the take-off spot"),
+    ("greatest_height_m", "greatest height above the take-off spot"),
+    ("over_people_s", "time over people"),
+    ("people_per_km2", "people per km² where it ended"),
+    ("impact_speed_mps", "speed at the ground or obstacle"),
+    ("impact_angle_deg", "angle of that speed below the horizontal"),
+    ("impact_energy_j", "kinetic energy then"),
+    ("pack_left_pct", "state of charge at the end"),
+    ("without_fix_s", "time without a fix"),
+    ("vortex_ring_s", "time sinking through its own wake"),
+    ("left_area", "1: left the permitted area"),
+    ("above_ceiling", "1: rose above the permitted height"),
+    ("over_people", "1: flew over people"),
+    ("fix_lost", "1: lost the position fix"),
+    ("fell_back", "1: a guard failed and the fallback ran"),
+    ("pilot_took_over", "1: the pilot took over"),
+    ("fault", "1: the simulation faulted"),
+];
+
+/// Writes rows one after the other; nothing is kept in memory.
+pub struct FlightsCsv<W: Write> {
+    writer: csv::Writer<W>,
+    policies: Vec<String>,
+}
+
+fn word<T: serde::Serialize>(value: &T) -> String {
+    serde_json::to_value(value).ok().and_then(|value| value.as_str().map(str::to_string)).unwrap_or_default()
+}
+
+impl<W: Write> FlightsCsv<W> {
+    /// Starts the file with its header. `policies` are the names in the order of the endings.
+    ///
+    /// # Errors
+    /// Those of the writer.
+    pub fn new(out: W, policies: &[String]) -> Result<FlightsCsv<W>, csv::Error> {
+        let mut writer = csv::Writer::from_writer(out);
+        writer.write_record(COLUMNS.map(|column| column.0))?;
+        Ok(FlightsCsv { writer, policies: policies.to_vec() })
+    }
+
+    /// Writes the rows of one flight: one per policy, or one without a policy when the link was never lost.
+    ///
+    /// # Errors
+    /// Those of the writer.
+    pub fn write(&mut self, outcome: &FlightOutcome) -> Result<(), csv::Error> {
+        if outcome.endings.is_empty() {
+            let mut row = vec![String::new(); COLUMNS.len()];
+            row[0] = outcome.flight.to_string();
+            if let Some(headline) = outcome.without_loss {
+                row[2] = headline.word().into();
+                row[3] = word(&headline.group());
+            } else if outcome.not_taken_off {
+                row[2] = "not-taken-off".into();
+            }
+            return self.writer.write_record(row);
+        }
+        let cause = outcome.loss.map_or(String::new(), |loss| word(&loss.cause));
+        for (index, ending) in outcome.endings.iter().enumerate() {
+            let name = self.policies.get(index).map_or("", String::as_str);
+            self.writer.write_record(row(name, ending, &cause))?;
+        }
+        Ok(())
+    }
+
+    /// Flushes and gives the writer back.
+    ///
+    /// # Errors
+    /// Those of the writer.
+    pub fn finish(mut self) -> std::io::Result<W> {
+        self.writer.flush()?;
+        self.writer.into_inner().map_err(|error| std::io::Error::other(error.to_string()))
+    }
+}
+
+fn row(policy: &str, ending: &Ending, cause: &str) -> Vec<String> {
+    let fixed =
+        |value: f32, decimals: usize| if value.is_finite() { format!("{value:.decimals$}") } else { String::new() };
+    let flag = |flag: Flags| u8::from(ending.flags.has(flag)).to_string();
+    let mut row = vec![
+        ending.flight.to_string(),
+        policy.into(),
+        ending.headline.word().into(),
+        word(&ending.headline.group()),
+        word(&ending.manner),
+        word(&ending.ground),
+        fixed(ending.loss_time_s, 2),
+    ];
+    row.extend(ending.loss_m.map(|v| fixed(v, 2)));
+    row.push(cause.into());
+    row.extend(ending.end_m.map(|v| fixed(v, 2)));
+    row.extend([
+        fixed(ending.time_to_end_s, 2),
+        fixed(ending.distance_home_m, 2),
+        fixed(ending.greatest_distance_m, 2),
+        fixed(ending.greatest_height_m, 2),
+        fixed(ending.over_people_s, 2),
+        fixed(ending.people_per_km2, 1),
+        fixed(ending.impact_speed_mps, 2),
+        fixed(ending.impact_angle_deg, 1),
+        fixed(ending.impact_energy_j, 2),
+        fixed(ending.pack_left_pct, 2),
+        fixed(ending.without_fix_s, 2),
+        fixed(ending.vortex_ring_s, 2),
+        flag(Flags::LEFT_AREA),
+        flag(Flags::ABOVE_CEILING),
+        flag(Flags::OVER_PEOPLE),
+        flag(Flags::FIX_LOST),
+        flag(Flags::FELL_BACK),
+        flag(Flags::PILOT_TOOK_OVER),
+        flag(Flags::FAULT),
+    ]);
+    row
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::flight::{Ground, Headline, LossCause, LossMoment, Manner};
+
+    #[test]
+    fn rows_have_all_columns_in_order() {
+        let mut flags = Flags::default();
+        flags.set(Flags::FIX_LOST);
+        let ending = Ending {
+            flight: 3,
+            headline: Headline::InWater,
+            manner: Manner::SetDown,
+            ground: Ground::Water,
+            flags,
+            end_m: [1.0, -2.5, 0.25],
+            loss_time_s: 12.0,
+            loss_m: [100.0, 20.0, 30.0],
+            time_to_end_s: 40.5,
+            distance_home_m: 2.69,
+            greatest_distance_m: 104.0,
+            greatest_height_m: 31.0,
+            over_people_s: 0.0,
+            people_per_km2: 0.0,
+            impact_speed_mps: 1.5,
+            impact_angle_deg: 90.0,
+            impact_energy_j: f32::NAN,
+            pack_left_pct: 55.125,
+            without_fix_s: 3.0,
+            vortex_ring_s: 0.0,
+        };
+        let loss = LossMoment {
+            time_s: 12.0,
+            place_m: [100.0, 20.0, 30.0],
+            path_share: 0.5,
+            distance_m: 110.0,
+            cause: LossCause::Body,
+        };
+        let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()]).unwrap();
+        rows.write(&FlightOutcome {
+            flight: 3,
+            loss: Some(loss),
+            endings: vec![ending],
+            without_loss: None,
+            not_taken_off: false,
+        })
+        .unwrap();
+        rows.write(&FlightOutcome {
+            flight: 4,
+            loss: None,
+            endings: vec![],
+            without_loss: Some(Headline::AtHome),
+            not_taken_off: false,
+        })
+        .unwrap();
+        let text = String::from_utf8(rows.finish().unwrap()).unwrap();
+        let mut read = csv::Reader::from_reader(text.as_bytes());
+        let header = read.headers().unwrap().clone();
+        assert_eq!(header.len(), COLUMNS.len());
+        let records: Vec<csv::StringRecord> = read.records().collect::<Result<_, _>>().unwrap();
+        let cell = |row: usize, name: &str| {
+            records[row].get(header.iter().position(|h| h == name).unwrap()).unwrap().to_string()
+        };
+        assert_eq!(cell(0, "policy"), "home, low");
+        assert_eq!((cell(0, "headline"), cell(0, "group")), ("in-water".into(), "craft-lost".into()));
+        assert_eq!((cell(0, "loss_z_m"), cell(0, "end_y_m")), ("30.00".into(), "-2.50".into()));
+        assert_eq!((cell(0, "loss_cause"), cell(0, "impact_energy_j")), ("body".into(), String::new()));
+        assert_eq!((cell(0, "fix_lost"), cell(0, "left_area"), cell(0, "fault")), ("1".into(), "0".into(), "0".into()));
+        assert_eq!(
+            (cell(1, "flight"), cell(1, "policy"), cell(1, "headline")),
+            ("4".into(), String::new(), "at-home".into())
+        );
+    }
+}

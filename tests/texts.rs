@@ -1,0 +1,136 @@
+//! Terminal text, JSON, GeoJSON on summaries made by hand.
+
+mod common;
+
+use lostlink::report::terminal::{self, Manner};
+use lostlink::report::{geojson, json};
+
+fn cases() -> Vec<(&'static str, lostlink::risk::summary::Summary)> {
+    vec![
+        ("plain", common::summary()),
+        ("full", common::full()),
+        ("many", common::many()),
+        ("bare", common::bare()),
+        ("never", common::never_lost()),
+    ]
+}
+
+#[test]
+fn terminal_text_fits_eighty_columns() {
+    let mut texts: Vec<(String, String)> = Vec::new();
+    for ascii in [false, true] {
+        let manner = Manner { colour: false, ascii };
+        for (name, summary) in cases() {
+            texts.push((format!("{name} {ascii}"), terminal::summary(&summary, manner)));
+        }
+        texts.push((format!("heights {ascii}"), terminal::heights(&common::heights(), manner)));
+    }
+    for (name, text) in &texts {
+        for line in text.lines() {
+            assert!(line.chars().count() <= 80, "{name}: {} columns: {line}", line.chars().count());
+            assert_eq!(line, line.trim_end(), "{name}");
+        }
+        assert!(text.contains("Cautions"), "{name}");
+        assert!(!text.contains("NaN") && !text.contains('\u{1b}'), "{name}");
+        let lower = text.to_lowercase();
+        assert!(!lower.split(|c: char| !c.is_alphanumeric()).any(|word| word == "safe"), "{name}");
+        assert!(!lower.contains(" 0 %"), "{name}");
+        if name.ends_with("true") {
+            assert!(text.is_ascii(), "{name}: {:?}", text.chars().find(|c| !c.is_ascii()));
+        }
+    }
+    println!("{}", texts[1].1);
+    println!("{}", texts[5].1);
+    println!("{}", texts[8].1);
+}
+
+#[test]
+fn colour_only_on_a_terminal_and_not_against_no_color() {
+    use std::ffi::OsStr;
+    assert!(Manner::of(true, None, false).colour);
+    assert!(Manner::of(true, Some(OsStr::new("")), false).colour);
+    assert!(!Manner::of(true, Some(OsStr::new("1")), false).colour);
+    assert!(!Manner::of(false, None, false).colour);
+    let coloured = terminal::summary(&common::full(), Manner { colour: true, ascii: false });
+    let plain = terminal::summary(&common::full(), Manner::default());
+    assert!(coloured.contains("\u{1b}["));
+    // Without its escape sequences it is the plain text.
+    let mut bare = String::new();
+    let mut inside = false;
+    for c in coloured.chars() {
+        match c {
+            '\u{1b}' => inside = true,
+            'm' if inside => inside = false,
+            c if !inside => bare.push(c),
+            _ => {}
+        }
+    }
+    assert_eq!(bare, plain);
+}
+
+#[test]
+fn json_reads_back_and_names_its_version() {
+    for (name, summary) in cases() {
+        let mut bytes = Vec::new();
+        json::write(&summary, &mut bytes).expect("writing into memory");
+        let value: serde_json::Value = serde_json::from_slice(&bytes).expect(name);
+        assert_eq!(value["summary_version"], 1);
+        assert_eq!(value["policies"].as_array().map(Vec::len), Some(summary.policies.len()));
+        assert!(bytes.ends_with(b"}\n"));
+        // Every key of the document is told of in the documentation.
+        let documentation = include_str!("../docs/summary.md");
+        let mut keys = std::collections::BTreeSet::new();
+        collect(&value, &mut keys);
+        for key in keys {
+            assert!(documentation.contains(&format!("`{key}`")), "docs/summary.md does not tell of `{key}`");
+        }
+    }
+}
+
+fn collect(value: &serde_json::Value, keys: &mut std::collections::BTreeSet<String>) {
+    match value {
+        serde_json::Value::Object(map) => {
+            for (key, value) in map {
+                keys.insert(key.clone());
+                collect(value, keys);
+            }
+        }
+        serde_json::Value::Array(list) => list.iter().for_each(|value| collect(value, keys)),
+        _ => {}
+    }
+}
+
+#[test]
+fn columns_of_the_flights_file_are_documented() {
+    let documentation = include_str!("../docs/summary.md");
+    for (column, meaning) in lostlink::report::csv::COLUMNS {
+        assert!(
+            documentation.contains(&format!("`{column}` | {meaning}")),
+            "docs/summary.md does not tell of `{column}`: {meaning}"
+        );
+    }
+}
+
+#[test]
+fn ends_are_geojson_with_and_without_an_origin() {
+    for (name, summary) in cases() {
+        let mut bytes = Vec::new();
+        geojson::ends(&summary, &mut bytes).expect("writing into memory");
+        let text = String::from_utf8(bytes).expect("UTF-8");
+        let read: ::geojson::FeatureCollection = text.parse().unwrap_or_else(|error| panic!("{name}: {error}"));
+        let ends: usize = summary.policies.iter().map(|policy| policy.ends.len()).sum();
+        let points = read.features.iter().filter(|f| f.property("what").is_some_and(|what| what == "end")).count();
+        assert_eq!(points, ends, "{name}");
+        let value: serde_json::Value = serde_json::from_str(&text).expect(name);
+        let home = &value["features"][0]["geometry"]["coordinates"];
+        match summary.map.origin_deg {
+            Some((lat, lon)) => {
+                // Longitude first; home is the origin of the sample.
+                assert!((home[0].as_f64().expect("a number") - lon).abs() < 1e-6, "{name}: {home}");
+                assert!((home[1].as_f64().expect("a number") - lat).abs() < 1e-6, "{name}: {home}");
+                assert!(value["note"].is_null());
+            }
+            None => assert!(value["note"].as_str().is_some_and(|note| note.contains("local plane")), "{name}"),
+        }
+    }
+}
