@@ -49,7 +49,7 @@ const CAUSE_LEAST_DB: f64 = 6.0;
 /// Entries of the tables over the sine of an angle.
 const SINE_POINTS: usize = 256;
 /// Nominal failing share that margins refer to.
-const MARGIN_ERROR_RATE: f64 = 0.1;
+pub(super) const MARGIN_ERROR_RATE: f64 = 0.1;
 
 /// Values of the uncertain radio inputs in one flight.
 #[derive(Debug, Clone, PartialEq)]

@@ -14,6 +14,7 @@ mod judge;
 pub mod link;
 mod luck;
 mod pilot;
+pub mod reach;
 mod record;
 mod setup;
 mod state;

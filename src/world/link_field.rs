@@ -59,7 +59,8 @@ type Node = [f32; 4];
 /// Over terrain the ground counts by the delta-Bullington method; buildings count as edges, at most three of
 /// them and without surcharge, ways around their sides included. Where both stand in the way the greater of the two
 /// counts, never their sum: the edge method then has the terrain among its edges. Trees count by the length of the ray
-/// in the canopy, at most what the edge over their tops would cost; they are left out of the terrain.
+/// in the canopy, at most what they add to the edges in the way; on a crest that cuts the ray they only raise the crest.
+/// They are left out of the terrain.
 ///
 /// On a site without terrain the ground takes nothing here: there the two rays ([`crate::radio::ground::GroundBounce`])
 /// hold the whole effect of the ground, and diffraction over it would count it twice. Beyond some 5 km the Earth's bulge
@@ -250,6 +251,7 @@ const CLEAR: f64 = -0.78;
 #[derive(Debug, Clone, Copy)]
 struct Sample {
     distance_m: f64,
+    ground_m: f64,
     top_m: f64,
     building: bool,
 }
@@ -260,9 +262,12 @@ pub struct Scratch {
     distance_m: Vec<f64>,
     height_m: Vec<f64>,
     terrain: TerrainColumn,
+    /// The terrain profile between the ends, as edges.
+    ground: Vec<Sample>,
     buildings: Vec<Sample>,
     trees: Vec<Sample>,
-    candidates: Vec<Sample>,
+    /// Trees over the straight line: first where it runs above ground, then where it runs in the ground.
+    over: Vec<Sample>,
     foot_m: [f64; 2],
     total_m: f64,
 }
@@ -306,6 +311,7 @@ impl<'a> Tracer<'a> {
         s.total_m = total;
         s.distance_m.clear();
         s.height_m.clear();
+        s.ground.clear();
         s.buildings.clear();
         s.trees.clear();
         if total < NEAREST_M {
@@ -327,6 +333,8 @@ impl<'a> Tracer<'a> {
                 *last = foot_ground_m;
             }
             s.terrain.set(&self.method, &s.distance_m, &s.height_m, self.antenna_m[2]);
+            let inner = s.distance_m.iter().zip(&s.height_m).skip(1).take(s.distance_m.len() - 2);
+            s.ground.extend(inner.map(|(d, h)| Sample { distance_m: *d, ground_m: *h, top_m: *h, building: false }));
         }
         if self.grid.has_obstacles() {
             let steps = (total / self.obstacle_step_m).ceil();
@@ -340,10 +348,15 @@ impl<'a> Tracer<'a> {
                 }
                 let ground = self.grid.ground_m(x, y);
                 if building_m > STANDS_M {
-                    s.buildings.push(Sample { distance_m: d, top_m: ground + building_m, building: true });
+                    s.buildings.push(Sample {
+                        distance_m: d,
+                        ground_m: ground,
+                        top_m: ground + building_m,
+                        building: true,
+                    });
                 }
                 if trees_m > STANDS_M {
-                    s.trees.push(Sample { distance_m: d, top_m: ground + trees_m, building: false });
+                    s.trees.push(Sample { distance_m: d, ground_m: ground, top_m: ground + trees_m, building: false });
                 }
             }
         }
@@ -361,33 +374,47 @@ impl<'a> Tracer<'a> {
             excess.diffraction_db = s.terrain.loss_db(&self.method, z_m);
             excess.blocked = if s.terrain.is_blocked(z_m) { 1.0 } else { 0.0 };
         }
-        if ray.worst(&s.buildings).is_some_and(|(_, v)| v > CLEAR) {
+        if ray.worst([&s.buildings, &[]]).is_some_and(|(_, v)| v > CLEAR) {
             if s.buildings.iter().any(|sample| sample.top_m > ray.height_m(sample.distance_m)) {
                 excess.blocked = 1.0;
             }
-            s.candidates.clear();
-            s.candidates.extend_from_slice(&s.buildings);
-            let inner = s.distance_m.len().saturating_sub(1);
-            for i in 1..inner {
-                s.candidates.push(Sample { distance_m: s.distance_m[i], top_m: s.height_m[i], building: false });
-            }
-            let edges = self.edges_db(&s.candidates, ray, s.foot_m);
+            let edges = self.edges_db([&s.buildings, &s.ground], ray, s.foot_m);
             excess.diffraction_db = excess.diffraction_db.max(edges);
         }
         if !s.trees.is_empty() {
-            let inside = s.trees.iter().filter(|sample| sample.top_m > ray.height_m(sample.distance_m)).count();
-            if inside > 0 {
-                let steps = (s.total_m / self.obstacle_step_m).ceil();
-                let slant = (s.total_m * s.total_m + (ray.to_m - ray.from_m) * (ray.to_m - ray.from_m)).sqrt();
-                let through = self.woodland.loss_db(inside as f64 * slant / steps);
-                excess.vegetation_db = through.min(self.edges_db(&s.trees, ray, s.foot_m));
-            }
+            excess.vegetation_db = self.vegetation_db(s, ray);
         }
         excess
     }
 
+    /// Trees: through them or over them, whichever is less. Where the straight line runs in the ground, the wave passes over
+    /// the crest, and trees there only raise it.
+    fn vegetation_db(&self, s: &mut Scratch, ray: Ray) -> f64 {
+        s.over.clear();
+        let buried = |sample: &Sample| ray.height_m(sample.distance_m) <= sample.ground_m;
+        let over = |sample: &&Sample| ray.height_m(sample.distance_m) < sample.top_m;
+        s.over.extend(s.trees.iter().filter(over).filter(|sample| !buried(sample)));
+        let split = s.over.len();
+        s.over.extend(s.trees.iter().filter(|sample| buried(sample)));
+        if s.over.is_empty() {
+            return 0.0;
+        }
+        let steps = (s.total_m / self.obstacle_step_m).ceil();
+        let rise = ray.to_m - ray.from_m;
+        let step_m = (s.total_m * s.total_m + rise * rise).sqrt() / steps;
+        let bare_db = self.edges_db([&s.ground, &[]], ray, s.foot_m);
+        let raised_db = |trees: &[Sample]| (self.edges_db([trees, &s.ground], ray, s.foot_m) - bare_db).max(0.0);
+        let (beside, on_crest) = s.over.split_at(split);
+        let mut loss = 0.0;
+        for trees in [beside, on_crest].into_iter().filter(|trees| !trees.is_empty()) {
+            loss += self.woodland.loss_db(trees.len() as f64 * step_m).min(raised_db(trees));
+        }
+        // Over all of them is a way too.
+        if beside.is_empty() || on_crest.is_empty() { loss } else { loss.min(raised_db(&s.over)) }
+    }
+
     /// The worst edge and the worst on either side of it, without surcharge.
-    fn edges_db(&self, samples: &[Sample], ray: Ray, foot_m: [f64; 2]) -> f64 {
+    fn edges_db(&self, samples: [&[Sample]; 2], ray: Ray, foot_m: [f64; 2]) -> f64 {
         let Some((principal, p)) = ray.worst(samples) else { return 0.0 };
         if p <= CLEAR {
             return 0.0;
@@ -462,11 +489,11 @@ impl Ray {
     }
 
     /// The sample with the greatest Fresnel parameter strictly between the ends.
-    fn worst(&self, samples: &[Sample]) -> Option<(Sample, f64)> {
+    fn worst(&self, samples: [&[Sample]; 2]) -> Option<(Sample, f64)> {
         // v |v| up to a factor orders as v does, and needs no root.
         let per_metre = (self.to_m - self.from_m) / (self.end_m - self.start_m);
         let mut best: Option<(Sample, f64)> = None;
-        for sample in samples {
+        for sample in samples.into_iter().flatten() {
             let (d1, d2) = (sample.distance_m - self.start_m, self.end_m - sample.distance_m);
             if d1 <= 0.0 || d2 <= 0.0 {
                 continue;
@@ -591,6 +618,23 @@ mod tests {
         let deep = Woodland::mixed_forest(868e6, true).unwrap().loss_db(200.0);
         assert!(capped.vegetation_db < deep - 2.0 && capped.vegetation_db > 5.0, "{capped:?} {deep}");
         assert_eq!(loss(&wood(200.0, 8.0), 90.0).vegetation_db, 0.0);
+    }
+
+    #[test]
+    fn trees_on_a_ridge_raise_it_and_are_not_waded_through() {
+        let terrain = ridge();
+        let trees = [obstacle(ObstacleKind::Trees, rectangle(-45.0, -490.0, 45.0, 490.0), 6.0)];
+        let (bare, wooded) = (site(Some(&terrain), &[]), site(Some(&terrain), &trees));
+        let loss = |grid: &SiteGrid, z: f64| {
+            let tracer = Tracer::new(grid, PILOT, 2.44e9, &options(120.0)).unwrap();
+            tracer.excess_to([200.0, 0.0, z], &mut Scratch::default())
+        };
+        let (a, b) = (loss(&bare, 5.0), loss(&wooded, 5.0));
+        assert_eq!((a.diffraction_db, a.vegetation_db), (b.diffraction_db, 0.0));
+        // The ridge stands some 26 m over the ray, with trees 32 m: 20 log(32/26) = 1.8 dB, and a wider crest costs more.
+        assert!(b.vegetation_db > 1.0 && b.vegetation_db < 9.0, "{b:?}");
+        // High over the ridge there is nothing.
+        assert_eq!(loss(&wooded, 110.0).vegetation_db, 0.0);
     }
 
     #[test]

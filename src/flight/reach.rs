@@ -1,0 +1,109 @@
+//! Where a scenario's control link reaches: joins the link in flight with the maps of [`crate::world::reach`].
+
+use super::{LinkError, LinkSetup};
+use crate::radio::modem::PacketCurve;
+use crate::radio::silence::{DeclaredLoss, StayInput};
+use crate::scenario::Scenario;
+use crate::site::SiteGrid;
+use crate::world::FlightPath;
+use crate::world::reach::{
+    MapHeight, MeanPoint, Reach, ray_section, reach_along, reach_in_directions, reach_map, weakest,
+};
+
+/// Speed of scatterers around a hovering craft, as the link in flight takes it (estimate).
+pub const HOVER_SCATTER_MPS: f64 = 0.1;
+
+/// What is asked of [`reach_of`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachAsk {
+    /// Heights to map; the first one also gives the greatest distances.
+    pub heights: Vec<MapHeight>,
+    /// Points of each map from west to east and from south to north.
+    pub points: [usize; 2],
+    /// Mean margin asked for, for the greatest distances.
+    pub needed_margin_db: f64,
+    /// How long the craft stays in one place, for the chance of a declared loss.
+    pub stay_s: f64,
+    /// Its speed meanwhile; hovering: [`HOVER_SCATTER_MPS`].
+    pub speed_mps: f64,
+    /// Places along the path.
+    pub along_points: usize,
+}
+
+impl Default for ReachAsk {
+    /// 40 m above ground, a map of 200 × 200 points, 10 dB, hovering for 10 s: our own choices.
+    fn default() -> Self {
+        ReachAsk {
+            heights: vec![MapHeight::AboveGroundM(40.0)],
+            points: [200, 200],
+            needed_margin_db: 10.0,
+            stay_s: 10.0,
+            speed_mps: HOVER_SCATTER_MPS,
+            along_points: 400,
+        }
+    }
+}
+
+/// Maps, greatest distances and the path's link for the uplink of a scenario, at the central values of its uncertain inputs.
+///
+/// The craft is level with its nose away from the pilot, who faces as the scenario says. Interferers, neighbours and
+/// bursts are left out: this shows what distance, ground, things in the way and antennas do.
+///
+/// # Errors
+/// A waveform outside its range.
+pub fn reach_of(
+    scenario: &Scenario,
+    grid: &SiteGrid,
+    path: &FlightPath,
+    link: &LinkSetup,
+    ask: &ReachAsk,
+) -> Result<Reach, LinkError> {
+    let control = &scenario.radio.control;
+    let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
+    let loss = DeclaredLoss::new(
+        &curve,
+        &StayInput {
+            frequency_hz: control.frequency_hz,
+            packet_rate_hz: control.packet_rate_hz,
+            patience_s: control.receiver.patience_s,
+            stay_s: ask.stay_s,
+            speed_mps: ask.speed_mps,
+            bands: link.bands(),
+            needed_snr_db: curve.snr_for_db(super::link::MARGIN_ERROR_RATE),
+            shadow_sigma_db: scenario.radio.shadow_sigma_db.central(),
+            other_loss: 0.0,
+        },
+    );
+    let antenna_m = link.pilot_m();
+    let best_db = link.margin_at_one_metre_db(control.power_dbm.central(), control.noise_rise_db.central());
+    let body_loss_db = control.body_loss_db.central();
+    let mean = |place_m: [f64; 3]| {
+        let (east, north) = (place_m[0] - antenna_m[0], place_m[1] - antenna_m[1]);
+        let level = (east * east + north * north).sqrt();
+        let [x, y] = if level > 1e-6 { [east / level, north / level] } else { [0.0, 1.0] };
+        let nose_away = [[x, -y, 0.0], [y, x, 0.0], [0.0, 0.0, 1.0]];
+        let mean = link.mean(place_m, &nose_away, body_loss_db, 0.0);
+        MeanPoint { margin_db: best_db - mean.loss_db, k_db: mean.k_db }
+    };
+    let place_at = |flown_m: f64| path.at_distance(flown_m).0;
+    let frequency_hz = control.frequency_hz;
+    let along = reach_along(grid, frequency_hz, antenna_m, path.length_m(), ask.along_points, &place_at, &mean, &loss);
+    let maps = ask.heights.iter().map(|height| reach_map(grid, *height, ask.points, &mean, &loss)).collect();
+    let pilot_m = [antenna_m[0], antenna_m[1]];
+    let directions = ask.heights.first().map_or(vec![], |height| {
+        reach_in_directions(grid, pilot_m, *height, ask.needed_margin_db, 5.0, &mean).to_vec()
+    });
+    let step_m = grid.cell_m.clamp(1.0, 10.0);
+    let weakest = weakest(&along)
+        .map_or(vec![], |index| ray_section(grid, frequency_hz, antenna_m, along[index].place_m, step_m));
+    Ok(Reach {
+        title: scenario.title.clone(),
+        antenna_m,
+        needed_margin_db: ask.needed_margin_db,
+        stay_s: ask.stay_s,
+        maps,
+        directions,
+        along,
+        weakest,
+    })
+}
