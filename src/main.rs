@@ -1,3 +1,8 @@
 //! The command `lostlink`: see `lostlink --help`.
 
-fn main() {}
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ExitCode::from(lostlink::cli::run(lostlink::cli::args::Cli::parse()))
+}

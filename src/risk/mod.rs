@@ -10,6 +10,7 @@ pub mod run;
 pub mod stages;
 pub mod summary;
 pub mod survey;
+pub mod sweep;
 pub mod tally;
 pub mod verdict;
 pub mod what_if;

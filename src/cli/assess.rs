@@ -1,0 +1,144 @@
+//! `assess`: the main job.
+
+use super::args::{AssessArgs, Common, FlightsArgs};
+use super::progress::Progress;
+use super::{Failure, load, manner, print};
+use crate::flight::Setup;
+use crate::report::csv::FlightsCsv;
+use crate::report::folder::ReportFolder;
+use crate::report::plot::{self, Figure, Look};
+use crate::report::{geojson, html, json, terminal};
+use crate::risk::Tally;
+use crate::risk::assess::{self, Ask, assess, danger_of};
+use crate::risk::outcome::loss_words;
+use crate::risk::run::fly_all;
+use crate::risk::{Summary, stages};
+use crate::scenario::Scenario;
+use crate::world::World;
+use anyhow::Context;
+use std::path::Path;
+
+/// Flights of the pilot run that sets the number in two stages.
+const PILOT_FLIGHTS: u32 = 1_000;
+
+/// Scale of PNG files: twice the size on a page.
+const PNG_SCALE: f32 = 2.0;
+
+/// The scenario with what the command line changes.
+pub fn scenario_of(path: &Path, run: &FlightsArgs) -> Result<Scenario, Failure> {
+    let mut scenario = load::scenario(path)?;
+    let change = |s: &mut Scenario| {
+        if let Some(flights) = run.flights {
+            s.flights = flights;
+        }
+        if let Some(seed) = run.seed {
+            s.seed = seed;
+        }
+    };
+    change(&mut scenario);
+    for condition in &mut scenario.conditions {
+        change(&mut condition.scenario);
+    }
+    Ok(scenario)
+}
+
+/// The command that makes a report again, without what does not change it.
+pub fn again(command: &str, path: &Path, scenario: &Scenario) -> String {
+    format!("lostlink {command} {} --flights {} --seed {}", path.display(), scenario.flights, scenario.seed)
+}
+
+/// Runs it.
+pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
+    let scenario = scenario_of(&args.scenario, &args.run)?;
+    let target = load::folder(args.out.as_deref(), &args.scenario, "");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
+
+    let (flights, flights_rule) = match args.until_half_width {
+        None => (0..world.scenario.flights, "fixed beforehand".to_string()),
+        Some(points) => two_stages(common, &setup, points)?,
+    };
+    let mut command = again("assess", &args.scenario, &world.scenario);
+    if let Some(points) = args.until_half_width {
+        command = format!("lostlink assess {} --until-half-width {points} --seed {}", args.scenario.display(), world.scenario.seed);
+    }
+    if args.quick {
+        command += " --quick";
+    }
+    let ask = Ask { scenario_name: load::name(&args.scenario), command, flights, flights_rule, quick: args.quick };
+
+    let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
+    let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
+    let mut rows = FlightsCsv::new(folder.file("flights.csv").map_err(anyhow::Error::from)?, &names)
+        .context("flights.csv")?;
+    let summary = assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(anyhow::Error::from)?;
+    rows.finish().context("flights.csv")?;
+    progress.finish();
+
+    write_report(&folder, &summary)?;
+    let place = folder.finish().map_err(anyhow::Error::from)?;
+    if args.json {
+        let mut out = Vec::new();
+        json::write(&summary, &mut out)?;
+        print(&out)?;
+    } else {
+        let text = terminal::summary(&summary, manner(common));
+        print(format!("{text}\nReport: {}\n", place.join("report.html").display()).as_bytes())?;
+    }
+    Ok(())
+}
+
+/// A pilot run sets the number of flights; the fresh run starts after it.
+fn two_stages(common: &Common, setup: &Setup, points: f64) -> Result<(std::ops::Range<u32>, String), Failure> {
+    if !(points > 0.0 && points < 50.0) {
+        return Err(Failure::Input(format!(
+            "lostlink: --until-half-width {points}: accepted: a number of percentage points between 0 and 50\n"
+        )));
+    }
+    let scenario = &setup.world.scenario;
+    let confidence = scenario.judge.confidence;
+    let progress = Progress::new("pilot run", u64::from(PILOT_FLIGHTS), common.ascii);
+    let how = loss_words(&scenario.loss);
+    let mut tally = Tally::new(&scenario.policies, &scenario.judge, &how, scenario.craft.radius_m);
+    let flown: Result<(), std::convert::Infallible> = fly_all(setup, 0..PILOT_FLIGHTS, &progress.hear(), &mut |outcome| {
+        tally.push(&outcome);
+        Ok(())
+    });
+    let Ok(()) = flown;
+    progress.finish();
+    let result = tally.finish();
+    let fresh = stages::fresh_flights(&danger_of(&result), &result.loss.lost, points / 100.0, confidence)
+        .context("the pilot run lost no link, so no number of flights can be chosen; give --flights")?;
+    let fresh = u32::try_from(fresh).ok().filter(|&n| n <= 10_000_000).context(
+        "more than 10,000,000 flights would be needed for that half-width; ask for a wider one or give --flights",
+    )?;
+    let rule = stages::rule_words(u64::from(PILOT_FLIGHTS), u64::from(fresh), points / 100.0, confidence);
+    Ok((PILOT_FLIGHTS..PILOT_FLIGHTS + fresh, rule))
+}
+
+/// Writes figures as SVG and PNG into `figures/`.
+pub fn write_figures(folder: &ReportFolder, figures: &[Figure]) -> Result<(), Failure> {
+    use rayon::prelude::*;
+    let drawn: Result<Vec<Vec<u8>>, _> = figures.par_iter().map(|figure| figure.png(PNG_SCALE)).collect();
+    for (figure, png) in figures.iter().zip(drawn.map_err(anyhow::Error::from)?) {
+        folder.write(&format!("figures/{}.svg", figure.id), figure.svg.as_bytes()).map_err(anyhow::Error::from)?;
+        folder.write(&format!("figures/{}.png", figure.id), &png).map_err(anyhow::Error::from)?;
+    }
+    Ok(())
+}
+
+/// Writes every file of a report but `flights.csv`.
+pub fn write_report(folder: &ReportFolder, summary: &Summary) -> Result<(), Failure> {
+    write_figures(folder, &plot::all(summary, Look::light()))?;
+    let mut bytes = Vec::new();
+    html::report(summary, &mut bytes).map_err(anyhow::Error::from)?;
+    folder.write("report.html", &bytes).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    geojson::ends(summary, &mut bytes)?;
+    folder.write("ends.geojson", &bytes).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    json::write(summary, &mut bytes)?;
+    folder.write("summary.json", &bytes).map_err(anyhow::Error::from)?;
+    Ok(())
+}

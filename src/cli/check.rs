@@ -1,0 +1,28 @@
+//! `check`: everything that can be said before a flight is simulated.
+
+use super::args::{CheckArgs, Common};
+use super::{Failure, load, manner, print};
+use crate::flight::Setup;
+use crate::report::{json, survey as words};
+use crate::risk::survey::survey;
+use crate::world::World;
+
+/// Runs it.
+pub fn run(common: &Common, args: &CheckArgs) -> Result<(), Failure> {
+    let scenario = load::scenario(&args.scenario)?;
+    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
+    for condition in &world.scenario.conditions {
+        let other = World::like(&world, (*condition.scenario).clone())
+            .map_err(|error| load::refused(&args.scenario, &format!("condition '{}': {error}", condition.name)))?;
+        Setup::new(&other)
+            .map_err(|error| load::refused(&args.scenario, &format!("condition '{}': {error}", condition.name)))?;
+    }
+    let found = survey(&setup);
+    if args.json {
+        let mut out = Vec::new();
+        json::write(&found, &mut out)?;
+        return print(&out);
+    }
+    print(words::text(&world.scenario, &found, world.grid.cell_m, manner(common)).as_bytes())
+}

@@ -1,0 +1,56 @@
+//! `heights`: return heights compared.
+
+use super::args::{Common, HeightsArgs};
+use super::assess::{scenario_of, write_figures};
+use super::progress::Progress;
+use super::replay::policy_named;
+use super::{Failure, load, manner, print};
+use crate::failsafe::Policy;
+use crate::report::folder::ReportFolder;
+use crate::report::plot::{self, Look};
+use crate::report::{html, json, terminal};
+use crate::risk::sweep::sweep;
+use crate::world::World;
+
+/// The sweep goes this much beyond the ceiling unless told otherwise.
+const BEYOND_CEILING_M: f64 = 10.0;
+
+/// Runs it.
+pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
+    let scenario = scenario_of(&args.scenario, &args.run)?;
+    let to_m = args.to.unwrap_or(scenario.site.ceiling_m + BEYOND_CEILING_M);
+    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
+    if !(args.from >= 1.0 && to_m > args.from && to_m <= 2_000.0) {
+        return Err(bad(format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
+    }
+    if let Some(speed) = args.speeds.iter().find(|&&speed| !(0.5..=60.0).contains(&speed)) {
+        return Err(bad(format!("--speeds {speed}: accepted: 0.5 to 60 m/s")));
+    }
+    let target = load::folder(args.out.as_deref(), &args.scenario, "-heights");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let policy = policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
+    let flights = scenario.flights;
+    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let span_m = to_m - args.from;
+    let heights_m: Vec<f64> =
+        (0..args.count).map(|k| args.from + span_m * f64::from(k) / f64::from(args.count - 1)).collect();
+
+    let progress = Progress::new("flights", u64::from(flights), common.ascii);
+    let found = sweep(&world, &policy, &heights_m, &args.speeds, flights, &progress.hear())
+        .map_err(|error| load::refused(&args.scenario, &error))?;
+    progress.finish();
+
+    write_figures(&folder, &plot::of_heights(&found, Look::light()))?;
+    let mut bytes = Vec::new();
+    html::heights(&found, &mut bytes).map_err(anyhow::Error::from)?;
+    folder.write("heights.html", &bytes).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    json::write(&found, &mut bytes)?;
+    folder.write("heights.json", &bytes).map_err(anyhow::Error::from)?;
+    let place = folder.finish().map_err(anyhow::Error::from)?;
+    if args.json {
+        return print(&bytes);
+    }
+    let text = terminal::heights(&found, manner(common));
+    print(format!("{text}\nReport: {}\n", place.join("heights.html").display()).as_bytes())
+}

@@ -1,0 +1,131 @@
+//! What `check` prints: link, sky, energy and clearance of the plan, before any flight is simulated.
+
+use super::terminal::{Manner, Page};
+use super::words;
+use crate::risk::survey::Survey;
+use crate::scenario::Scenario;
+
+/// The survey on a terminal, 80 columns.
+pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Manner) -> String {
+    let mut page = Page::new(manner);
+    let n = words::number;
+    let place = |p: [f64; 3]| format!("{} m east, {} m north, {} m above home", n(p[0], 0), n(p[1], 0), n(p[2], 0));
+    page.title(&if scenario.invented { format!("{} (invented place and craft)", scenario.title) } else { scenario.title.clone() });
+    page.line(&scenario.about);
+
+    page.heading("Plan");
+    let last = survey.along.last();
+    page.line(&format!(
+        "{} m in {} s; grid of {} m; {} policies; {} flights from seed {}.",
+        n(last.map_or(0.0, |p| p.distance_m), 0),
+        n(survey.duration_s, 0),
+        n(grid_cell_m, 1),
+        scenario.policies.len(),
+        words::count(u64::from(scenario.flights)),
+        scenario.seed
+    ));
+    if survey.path_clearance_m.is_finite() {
+        page.line(&format!(
+            "Least height of the path above what stands below: {} m, after {} m.",
+            n(survey.path_clearance_m, 0),
+            n(survey.path_clearance_at_m, 0)
+        ));
+    }
+
+    page.heading("Link budget at the weakest place of the path (middle values, no fading)");
+    let weakest = &survey.along[survey.weakest];
+    page.line(&format!("At {}, after {} m of flight:", place(weakest.place_m), n(weakest.distance_m, 0)));
+    let b = &survey.weakest_budget;
+    let mut rows = vec![vec!["margin with both ends one metre apart".to_string(), format!("{} dB", n(survey.margin_at_one_metre_db, 1))]];
+    for (what, loss_db) in [
+        ("distance", b.distance_db),
+        ("terrain and buildings", b.diffraction_db),
+        ("trees", b.vegetation_db),
+        ("ground reflection", b.reflection_db),
+        ("antenna patterns, pointing, damage", b.pattern_db),
+        ("polarisation", b.polarisation_db),
+        ("the pilot's body", b.body_db),
+    ] {
+        if loss_db.abs() >= 0.05 {
+            rows.push(vec![format!("  {what}"), format!("{} dB", words::signed(-loss_db, 1))]);
+        }
+    }
+    rows.push(vec!["margin left".into(), format!("{} dB", n(weakest.margin_db, 1))]);
+    page.table(&["", "level"], &rows);
+    page.line(&format!(
+        "Packets fail below {} dBm at the craft. Shadowing ({} dB, one sigma) and fading come on top in flight.",
+        n(survey.sensitivity_dbm, 1),
+        n(scenario.radio.shadow_sigma_db.central(), 1)
+    ));
+
+    page.heading("Sky along the path (middle of the take-off window)");
+    let with_fix: Vec<f64> = survey.along.iter().map(|p| p.hdop).filter(|hdop| hdop.is_finite()).collect();
+    let fewest = survey.along.iter().map(|p| p.satellites).min().unwrap_or(0);
+    let most = survey.along.iter().map(|p| p.satellites).max().unwrap_or(0);
+    let worst = with_fix.iter().copied().fold(f64::NAN, f64::max);
+    page.line(&format!("Satellites tracked: {fewest} to {most}; worst HDOP: {}.", n(worst, 2)));
+    if with_fix.len() < survey.along.len() {
+        page.line(&format!(
+            "No position fix on {} of {} looked-at places of the path.",
+            survey.along.len() - with_fix.len(),
+            survey.along.len()
+        ));
+    }
+
+    page.heading("Energy and the way home (middle wind and pack)");
+    page.line(&format!(
+        "Hover {} W; fastest through the air {} m/s; charge left at the end of the path {} %.",
+        n(survey.hover_power_w, 0),
+        n(survey.top_airspeed_mps, 1),
+        n(last.map_or(f64::NAN, |p| p.charge_pct), 0)
+    ));
+    let rows: Vec<Vec<String>> = survey
+        .ways
+        .iter()
+        .zip(&survey.no_return)
+        .map(|(way, back)| {
+            vec![
+                way.name.clone(),
+                format!("{} m", n(way.clearance_m, 0)),
+                if way.charge_needed_pct.is_finite() { format!("{} %", n(way.charge_needed_pct, 0)) } else { "cannot".into() },
+                format!("{} m/s", n(back.headwind_mps, 1)),
+                format!("{} m/s", n(back.best_speed_mps, 1)),
+                back.distance_m.map_or_else(|| "none".into(), |d| format!("{} m", n(d, 0))),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        page.line("No policy flies home.");
+    } else {
+        page.table(&["policy", "clears by", "most charge", "headwind", "best speed", "no return"], &rows);
+        page.line(
+            "clears by: least height of the straight way home above what stands below; negative: it flies into \
+             something. most charge: what the costliest way home from the path takes. no return: distance flown after \
+             which the charge left no longer brings it home; none: it does from everywhere.",
+        );
+        for back in &survey.no_return {
+            if let Some(place_m) = back.place_m {
+                page.line(&format!("'{}' has its point of no return at {}.", scenario.policies[back.policy].name, place(place_m)));
+            }
+        }
+    }
+
+    page.heading("Policies");
+    for policy in &scenario.policies {
+        page.line(&format!("{}: {}.", policy.name, policy.in_words()));
+    }
+    if !scenario.warnings.is_empty() {
+        page.heading("Odd but legal");
+        for warning in &scenario.warnings {
+            page.line(warning);
+        }
+    }
+    page.heading("Cautions");
+    page.line(CAUTION);
+    page.finish()
+}
+
+/// The cautions that stand under every text.
+pub const CAUTION: &str = "A simulation of a model of this site: no permission, no clearance, no record of real flights. Test the \
+link, the home point and the failsafe on the bench with propellers removed and in the field before people are anywhere \
+near. Local rules and licensed practice come first.";

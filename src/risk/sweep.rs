@@ -1,0 +1,113 @@
+//! Return heights compared: the same flights under one policy flown home at many heights.
+
+use super::heights::{HeightsTally, SweepFacts, SweptHeight};
+use super::outcome::order_of;
+use super::run::fly_all;
+use super::summary::Heights;
+use super::survey::{level_body, mean_margin};
+use crate::failsafe::{ActionKind, Policy};
+use crate::flight::{Drawn, Setup, SetupError};
+use crate::world::World;
+
+/// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
+/// takes from one packet in ten.
+const SHADOW_MARGIN_DB: f64 = 6.0;
+
+/// The policy flown home at every height (and speed).
+pub fn variants(policy: &Policy, heights_m: &[f64], speeds_mps: &[f64]) -> (Vec<Policy>, Vec<SweptHeight>) {
+    let speeds: Vec<Option<f64>> =
+        if speeds_mps.is_empty() { vec![None] } else { speeds_mps.iter().copied().map(Some).collect() };
+    let mut policies = Vec::new();
+    let mut swept = Vec::new();
+    for &height_m in heights_m {
+        for &speed_mps in &speeds {
+            let Some(mut changed) = policy.at_height(height_m) else { continue };
+            for action in &mut changed.actions {
+                if let (ActionKind::Return { speed_mps: own, .. }, Some(speed)) = (&mut action.kind, speed_mps) {
+                    *own = Some(speed);
+                }
+            }
+            policies.push(changed);
+            swept.push(SweptHeight { height_m, speed_mps });
+        }
+    }
+    (policies, swept)
+}
+
+/// Flies the sweep.
+///
+/// # Errors
+/// As [`Setup::new`].
+pub fn sweep(
+    world: &World,
+    policy: &Policy,
+    heights_m: &[f64],
+    speeds_mps: &[f64],
+    flights: u32,
+    done: &(dyn Fn(u64) + Sync),
+) -> Result<Heights, SetupError> {
+    let (policies, swept) = variants(policy, heights_m, speeds_mps);
+    let setup = Setup::with_policies(world, policies)?;
+    let judge = &world.scenario.judge;
+    let order = judge.order.as_deref().map(order_of);
+    let mut tally = HeightsTally::new(&swept, order.clone());
+    let flown: Result<(), std::convert::Infallible> = fly_all(&setup, 0..flights, done, &mut |outcome| {
+        tally.push(&outcome);
+        Ok(())
+    });
+    let Ok(()) = flown;
+    Ok(tally.finish(&SweepFacts {
+        title: world.scenario.title.clone(),
+        invented: world.scenario.invented,
+        policy: policy.name.clone(),
+        seed: world.scenario.seed,
+        tallest_m: tallest_on_ways_home_m(world),
+        ceiling_m: world.scenario.site.ceiling_m,
+        link_shadow_below_m: link_shadow_below_m(&setup, heights_m),
+        matters: judge.matters_points / 100.0,
+        confidence: judge.confidence,
+        order,
+    }))
+}
+
+/// Places along the path, about every 10 m.
+fn places(world: &World) -> impl Iterator<Item = [f64; 3]> + '_ {
+    let steps = (world.path.length_m() / 10.0).ceil().max(1.0) as usize;
+    (0..=steps).map(move |k| world.path.at_distance(world.path.length_m() * k as f64 / steps as f64).0)
+}
+
+/// Tallest thing, above home, on the straight ways home from all places of the path.
+fn tallest_on_ways_home_m(world: &World) -> f64 {
+    let home = world.home_m;
+    let mut tallest_m = 0.0_f64;
+    for p in places(world) {
+        let far_m = ((p[0] - home[0]) * (p[0] - home[0]) + (p[1] - home[1]) * (p[1] - home[1])).sqrt();
+        let steps = (far_m / world.grid.cell_m.max(1.0)).ceil().max(1.0) as usize;
+        for k in 0..=steps {
+            let share = k as f64 / steps as f64;
+            let (x, y) = (p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]));
+            tallest_m = tallest_m.max(world.grid.surface_m(x, y) - home[2]);
+        }
+    }
+    tallest_m
+}
+
+/// Lowest swept height at and above which the mean link holds on all ways home; `None` when it holds at the lowest.
+fn link_shadow_below_m(setup: &Setup, heights_m: &[f64]) -> Option<f64> {
+    let world = setup.world;
+    let drawn = Drawn::central(&world.scenario);
+    let home = world.home_m;
+    let spots: Vec<[f64; 3]> = places(world).collect();
+    let in_shadow = |height_m: f64| {
+        spots.iter().any(|p| {
+            (0..=8).any(|k| {
+                let share = f64::from(k) / 8.0;
+                let place = [p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]), home[2] + height_m];
+                let body = level_body([home[0] - p[0], home[1] - p[1]]);
+                place[2] > world.grid.ground_m(place[0], place[1]) + 1.0
+                    && mean_margin(setup, &drawn, place, &body).0 < SHADOW_MARGIN_DB
+            })
+        })
+    };
+    heights_m.iter().rev().copied().find(|&height_m| in_shadow(height_m))
+}
