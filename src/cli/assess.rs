@@ -61,7 +61,11 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     };
     let mut command = again("assess", &args.scenario, &world.scenario);
     if let Some(points) = args.until_half_width {
-        command = format!("lostlink assess {} --until-half-width {points} --seed {}", args.scenario.display(), world.scenario.seed);
+        command = format!(
+            "lostlink assess {} --until-half-width {points} --seed {}",
+            args.scenario.display(),
+            world.scenario.seed
+        );
     }
     if args.quick {
         command += " --quick";
@@ -70,9 +74,10 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
 
     let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-    let mut rows = FlightsCsv::new(folder.file("flights.csv").map_err(anyhow::Error::from)?, &names)
-        .context("flights.csv")?;
-    let summary = assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(anyhow::Error::from)?;
+    let mut rows =
+        FlightsCsv::new(folder.file("flights.csv").map_err(anyhow::Error::from)?, &names).context("flights.csv")?;
+    let summary =
+        assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(anyhow::Error::from)?;
     rows.finish().context("flights.csv")?;
     progress.finish();
 
@@ -101,10 +106,11 @@ fn two_stages(common: &Common, setup: &Setup, points: f64) -> Result<(std::ops::
     let progress = Progress::new("pilot run", u64::from(PILOT_FLIGHTS), common.ascii);
     let how = loss_words(&scenario.loss);
     let mut tally = Tally::new(&scenario.policies, &scenario.judge, &how, scenario.craft.radius_m);
-    let flown: Result<(), std::convert::Infallible> = fly_all(setup, 0..PILOT_FLIGHTS, &progress.hear(), &mut |outcome| {
-        tally.push(&outcome);
-        Ok(())
-    });
+    let flown: Result<(), std::convert::Infallible> =
+        fly_all(setup, 0..PILOT_FLIGHTS, &progress.hear(), &mut |outcome| {
+            tally.push(&outcome);
+            Ok(())
+        });
     let Ok(()) = flown;
     progress.finish();
     let result = tally.finish();
@@ -130,7 +136,7 @@ pub fn write_figures(folder: &ReportFolder, figures: &[Figure]) -> Result<(), Fa
 
 /// Writes every file of a report but `flights.csv`.
 pub fn write_report(folder: &ReportFolder, summary: &Summary) -> Result<(), Failure> {
-    write_figures(folder, &plot::all(summary, Look::light()))?;
+    write_figures(folder, &plot::all(summary, Look::WIDE))?;
     let mut bytes = Vec::new();
     html::report(summary, &mut bytes).map_err(anyhow::Error::from)?;
     folder.write("report.html", &bytes).map_err(anyhow::Error::from)?;

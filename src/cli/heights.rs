@@ -40,7 +40,7 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
         .map_err(|error| load::refused(&args.scenario, &error))?;
     progress.finish();
 
-    write_figures(&folder, &plot::of_heights(&found, Look::light()))?;
+    write_figures(&folder, &plot::of_heights(&found, Look::WIDE))?;
     let mut bytes = Vec::new();
     html::heights(&found, &mut bytes).map_err(anyhow::Error::from)?;
     folder.write("heights.html", &bytes).map_err(anyhow::Error::from)?;

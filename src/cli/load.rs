@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 /// Reads a scenario; every mistake in it is told at once.
 pub fn scenario(path: &Path) -> Result<Scenario, Failure> {
     let name = path.display().to_string();
-    let bytes = std::fs::read(path)
-        .map_err(|error| Failure::Input(format!("lostlink: {name}: {error}\n  accepted: a scenario file (TOML), see scenarios/\n")))?;
+    let bytes = std::fs::read(path).map_err(|error| {
+        Failure::Input(format!("lostlink: {name}: {error}\n  accepted: a scenario file (TOML), see scenarios/\n"))
+    })?;
     let text = String::from_utf8(bytes).map_err(|error| {
         let line = error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|&&b| b == b'\n').count() + 1;
         Failure::Input(format!("lostlink: {name}:{line}: not UTF-8 text\n  accepted: a scenario file in UTF-8\n"))

@@ -19,11 +19,6 @@ impl Progress {
         Progress { bar, done: std::cell::Cell::new(0) }
     }
 
-    /// Moves the bar on by the flights of a finished run.
-    pub fn advance(&self, flights: u64) {
-        self.done.set(self.done.get() + flights);
-        self.bar.set_position(self.done.get());
-    }
 
     /// A callback for a run whose flights count from where the bar stands.
     pub fn hear(&self) -> impl Fn(u64) + Sync + use<> {

@@ -14,12 +14,17 @@ use crate::world::World;
 const EVERY_S: f64 = 0.2;
 
 /// The policy of that name, or the first that fits; names are told when there is none.
-pub fn policy_named<'p>(policies: &'p [Policy], name: Option<&str>, fits: impl Fn(&Policy) -> bool) -> Result<&'p Policy, Failure> {
+pub fn policy_named<'p>(
+    policies: &'p [Policy],
+    name: Option<&str>,
+    fits: impl Fn(&Policy) -> bool,
+) -> Result<&'p Policy, Failure> {
     let found = policies.iter().find(|policy| fits(policy) && name.is_none_or(|name| policy.name == name));
     found.ok_or_else(|| {
         let names: Vec<String> =
             policies.iter().filter(|policy| fits(policy)).map(|policy| format!("'{}'", policy.name)).collect();
-        let accepted = if names.is_empty() { "none: no policy of the scenario flies home".into() } else { names.join(", ") };
+        let accepted =
+            if names.is_empty() { "none: no policy of the scenario flies home".into() } else { names.join(", ") };
         Failure::Input(format!(
             "lostlink: --policy {}: there is no such policy\n  accepted: {accepted}\n",
             name.map_or_else(|| "(first)".into(), |name| format!("'{name}'")),
@@ -41,8 +46,8 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     if let Some(folder) = folder {
         let story = format!("Flight {} under '{}'", trace.flight, trace.policy);
         let figures = [
-            plot::timeline("timeline", &story, &trace, world.scenario.site.ceiling_m, Look::light()),
-            plot::budget("budget", &story, &trace, Look::light()),
+            plot::timeline("timeline", &story, &trace, world.scenario.site.ceiling_m, Look::WIDE),
+            plot::budget("budget", &story, &trace, Look::WIDE),
         ];
         write_figures(&folder, &figures)?;
         folder.write("replay.json", &bytes).map_err(anyhow::Error::from)?;

@@ -40,7 +40,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, manner: Manner) -> String {
             ]);
         }
     }
-    page.table(&["doing", "s", "east", "north", "high", "m/s", "link %", "dB", "sats", "HDOP", "pack %"], &rows);
+    page.plain_table(&["doing", "s", "east", "north", "high", "m/s", "link %", "dB", "sats", "HDOP", "pack %"], &rows);
     page.line("east, north, high: metres from home. dB: margin of the uplink before fading.");
     page.heading("Cautions");
     page.line(CAUTION);

@@ -10,7 +10,11 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     let mut page = Page::new(manner);
     let n = words::number;
     let place = |p: [f64; 3]| format!("{} m east, {} m north, {} m above home", n(p[0], 0), n(p[1], 0), n(p[2], 0));
-    page.title(&if scenario.invented { format!("{} (invented place and craft)", scenario.title) } else { scenario.title.clone() });
+    page.title(&if scenario.invented {
+        format!("{} (invented place and craft)", scenario.title)
+    } else {
+        scenario.title.clone()
+    });
     page.line(&scenario.about);
 
     page.heading("Plan");
@@ -36,7 +40,10 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     let weakest = &survey.along[survey.weakest];
     page.line(&format!("At {}, after {} m of flight:", place(weakest.place_m), n(weakest.distance_m, 0)));
     let b = &survey.weakest_budget;
-    let mut rows = vec![vec!["margin with both ends one metre apart".to_string(), format!("{} dB", n(survey.margin_at_one_metre_db, 1))]];
+    let mut rows = vec![vec![
+        "margin with both ends one metre apart".to_string(),
+        format!("{} dB", n(survey.margin_at_one_metre_db, 1)),
+    ]];
     for (what, loss_db) in [
         ("distance", b.distance_db),
         ("terrain and buildings", b.diffraction_db),
@@ -51,7 +58,7 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
         }
     }
     rows.push(vec!["margin left".into(), format!("{} dB", n(weakest.margin_db, 1))]);
-    page.table(&["", "level"], &rows);
+    page.plain_table(&["", "level"], &rows);
     page.line(&format!(
         "Packets fail below {} dBm at the craft. Shadowing ({} dB, one sigma) and fading come on top in flight.",
         n(survey.sensitivity_dbm, 1),
@@ -87,7 +94,11 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
             vec![
                 way.name.clone(),
                 format!("{} m", n(way.clearance_m, 0)),
-                if way.charge_needed_pct.is_finite() { format!("{} %", n(way.charge_needed_pct, 0)) } else { "cannot".into() },
+                if way.charge_needed_pct.is_finite() {
+                    format!("{} %", n(way.charge_needed_pct, 0))
+                } else {
+                    "cannot".into()
+                },
                 format!("{} m/s", n(back.headwind_mps, 1)),
                 format!("{} m/s", n(back.best_speed_mps, 1)),
                 back.distance_m.map_or_else(|| "none".into(), |d| format!("{} m", n(d, 0))),
@@ -97,7 +108,7 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     if rows.is_empty() {
         page.line("No policy flies home.");
     } else {
-        page.table(&["policy", "clears by", "most charge", "headwind", "best speed", "no return"], &rows);
+        page.plain_table(&["policy", "clears by", "most charge", "headwind", "best speed", "no return"], &rows);
         page.line(
             "clears by: least height of the straight way home above what stands below; negative: it flies into \
              something. most charge: what the costliest way home from the path takes. no return: distance flown after \
@@ -105,7 +116,11 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
         );
         for back in &survey.no_return {
             if let Some(place_m) = back.place_m {
-                page.line(&format!("'{}' has its point of no return at {}.", scenario.policies[back.policy].name, place(place_m)));
+                page.line(&format!(
+                    "'{}' has its point of no return at {}.",
+                    scenario.policies[back.policy].name,
+                    place(place_m)
+                ));
             }
         }
     }

@@ -27,12 +27,38 @@ impl Manner {
     }
 }
 
-struct Page {
+/// A text being written: 80 columns, styled and plain as its manner says.
+pub(super) struct Page {
     text: String,
     manner: Manner,
 }
 
 impl Page {
+    /// An empty page.
+    pub(super) fn new(manner: Manner) -> Page {
+        Page { text: String::new(), manner }
+    }
+
+    /// A bold title.
+    pub(super) fn title(&mut self, text: &str) {
+        self.paragraph(text, "", "", BOLD);
+    }
+
+    /// A plain paragraph.
+    pub(super) fn line(&mut self, text: &str) {
+        self.paragraph(text, "", "  ", Style::new());
+    }
+
+    /// A table without marks.
+    pub(super) fn plain_table(&mut self, head: &[&str], rows: &[Vec<String>]) {
+        self.table(head, rows, &[]);
+    }
+
+    /// The text.
+    pub(super) fn finish(self) -> String {
+        self.text
+    }
+
     fn plain(&self, text: &str) -> String {
         if !self.manner.ascii {
             return text.to_string();
@@ -84,7 +110,7 @@ impl Page {
         }
     }
 
-    fn heading(&mut self, text: &str) {
+    pub(super) fn heading(&mut self, text: &str) {
         self.blank();
         self.paragraph(text, "", "", BOLD);
     }
@@ -104,7 +130,7 @@ impl Page {
         let first = COLUMNS.saturating_sub(taken + 1).max(12);
         let longest = rows.iter().map(|row| row[0].chars().count()).max().unwrap_or(0).max(head[0].chars().count());
         let first = first.min(longest);
-        let mut write = |page: &mut Page, row: &[String], style: Style| {
+        let write = |page: &mut Page, row: &[String], style: Style| {
             let lines = wrap(&row[0], first);
             for (index, line) in lines.iter().enumerate() {
                 let mut out = format!("{line:<first$}");
