@@ -1,0 +1,120 @@
+//! The shipped scenarios put different questions and get different answers, for the reasons that their files give.
+//!
+//! Few flights each: the differences asked for are many times their spread.
+
+use lostlink::cli::Folder;
+use lostlink::flight::{FlightOutcome, Group, Headline, Setup};
+use lostlink::scenario::{self, Scenario};
+use lostlink::world::World;
+use std::path::Path;
+
+fn shipped(name: &str) -> Scenario {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let text = std::fs::read_to_string(folder.join(name)).expect("readable");
+    match scenario::read(name, &text, &Folder(folder)) {
+        Ok(scenario) => scenario,
+        Err(found) => panic!("{}", lostlink::cli::diagnostics::render(&found, false)),
+    }
+}
+
+fn condition(scenario: &Scenario, name: &str) -> Scenario {
+    let found = scenario.conditions.iter().find(|condition| condition.name == name);
+    *found.unwrap_or_else(|| panic!("no condition {name}")).scenario.clone()
+}
+
+/// Flights of a scenario, and the shares of their losses by policy name.
+struct Flown {
+    names: Vec<String>,
+    outcomes: Vec<FlightOutcome>,
+}
+
+impl Flown {
+    fn of(scenario: Scenario, flights: u32) -> Flown {
+        let names = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
+        let world = World::new(scenario).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let mut outcomes = Vec::new();
+        lostlink::risk::run::fly_all::<()>(&setup, 0..flights, &|_| {}, &mut |outcome| {
+            outcomes.push(outcome);
+            Ok(())
+        })
+        .expect("nothing fails");
+        Flown { names, outcomes }
+    }
+
+    /// Per cent of a policy's endings for which `is` holds.
+    fn share(&self, policy: &str, is: impl Fn(Headline) -> bool) -> f64 {
+        let index = self.names.iter().position(|name| name == policy).unwrap_or_else(|| panic!("no policy {policy}"));
+        let endings: Vec<Headline> =
+            self.outcomes.iter().filter_map(|o| o.endings.get(index)).map(|e| e.headline).collect();
+        assert!(!endings.is_empty(), "no loss");
+        100.0 * endings.iter().filter(|headline| is(**headline)).count() as f64 / endings.len() as f64
+    }
+
+    fn in_group(&self, policy: &str, group: Group) -> f64 {
+        self.share(policy, |headline| headline.group() == group)
+    }
+}
+
+#[test]
+fn at_the_club_the_grass_below_beats_home_beside_the_bench() {
+    let flown = Flown::of(shipped("club-field.toml"), 200);
+    let danger = |policy| flown.in_group(policy, Group::Danger);
+    let land = danger("hold 3 s, then land");
+    assert!(land < 3.0, "{land}");
+    assert!(danger("home at 25 m") > land + 5.0 && danger("home at 60 m") > land + 5.0);
+    assert!(flown.in_group("drop", Group::CraftLost) > 90.0);
+    assert!(flown.in_group("hold 3 s, then land", Group::Fine) > 90.0);
+}
+
+#[test]
+fn behind_the_ridge_the_way_home_must_be_high() {
+    let scenario = shipped("ridge-valley.toml");
+    let open = condition(&scenario, "ridge removed");
+    let flown = Flown::of(scenario, 100);
+    assert!(flown.share("home at 50 m", |headline| headline == Headline::Struck) > 90.0);
+    assert!(flown.in_group("home at 100 m", Group::Fine) > 90.0);
+    assert!(flown.in_group("hold 5 s, then land", Group::Fine) < 30.0);
+    // The link goes behind the crest (at x = 330 m), and there alone.
+    let losses: Vec<f32> =
+        flown.outcomes.iter().filter_map(|outcome| outcome.loss).map(|loss| loss.place_m[0]).collect();
+    assert!(losses.len() > 95, "{}", losses.len());
+    assert!(losses.iter().all(|x| (350.0..720.0).contains(x)), "{losses:?}");
+    let lost = Flown::of(open, 100).outcomes.iter().filter(|outcome| outcome.loss.is_some()).count();
+    assert!(lost < 5, "without the ridge the link went in {lost} of 100");
+}
+
+#[test]
+fn off_the_shore_the_way_home_must_be_low() {
+    let scenario = shipped("lake-shore.toml");
+    let calmer = condition(&scenario, "half the wind");
+    let flown = Flown::of(scenario, 200);
+    let bad = |flown: &Flown, policy| flown.in_group(policy, Group::Danger) + flown.in_group(policy, Group::CraftLost);
+    assert!(bad(&flown, "home at 15 m") < 2.5);
+    assert!(bad(&flown, "home at 80 m") > 5.0, "{}", bad(&flown, "home at 80 m"));
+    assert!(flown.share("hold 5 s, then land", |headline| headline == Headline::InWater) > 90.0);
+    // In half the wind either height comes home: it is the wind that tells them apart.
+    let flown = Flown::of(calmer, 60);
+    assert_eq!((bad(&flown, "home at 15 m"), bad(&flown, "home at 80 m")), (0.0, 0.0));
+}
+
+#[test]
+fn in_the_quarry_four_systems_hold_a_place_better_than_one() {
+    let scenario = shipped("quarry.toml");
+    let four = condition(&scenario, "four systems");
+    let one = Flown::of(scenario, 250).in_group("hold 3 s, then land", Group::CraftAtRisk);
+    let four = Flown::of(four, 250).in_group("hold 3 s, then land", Group::CraftAtRisk);
+    assert!(one > four + 4.0, "rough, hard or tipped landings: {one} % with one system, {four} % with four");
+}
+
+#[test]
+fn a_wrong_heading_runs_away_and_a_guard_catches_it() {
+    let scenario = shipped("wrong-heading.toml");
+    let right = condition(&scenario, "compass put right");
+    let flown = Flown::of(scenario, 200);
+    let left =
+        |policy| flown.share(policy, |headline| headline == Headline::LeftArea || headline == Headline::AmongPeople);
+    assert!(left("home at 40 m") > left("home at 40 m while it gets closer") + 5.0);
+    let flown = Flown::of(right, 60);
+    assert!(flown.share("home at 40 m", |headline| headline == Headline::AtHome) > 90.0);
+}
