@@ -47,7 +47,7 @@ fn check(case: &str, look_name: &str, figure: &Figure) {
     let name = format!("{case}-{look_name}-{}", figure.id);
     // Pictures take most of the time: small ones by default, large ones to look at when asked for.
     let scale = if std::env::var_os("LOSTLINK_LARGE_FIGURES").is_some() { 2.0 } else { 0.5 };
-    if case == "full" || case == "heights" || look_name == "wide" {
+    if ["full", "heights", "reach"].contains(&case) || look_name == "wide" {
         let png = figure.png(scale).unwrap_or_else(|error| panic!("{name}: {error}"));
         std::fs::write(folder().join(format!("{name}.png")), png).expect("the picture can be written");
     }
@@ -100,6 +100,21 @@ fn figures_of_a_height_sweep() {
             check("one-height", name, &figure);
         }
     }
+}
+
+#[test]
+fn figures_of_a_reach() {
+    let reach = common::reach();
+    for (site, case) in [(common::site(), "reach"), (common::bare().map, "reach-bare")] {
+        for (name, look) in looks() {
+            for index in 0..reach.maps.len() {
+                check(case, name, &plot::reach_map(&reach, index, &site, look).expect("there is such a map"));
+            }
+            check(case, name, &plot::reach_path(&reach, look).expect("there is a path"));
+            check(case, name, &plot::reach_section(&reach, look).expect("there is a weakest place"));
+        }
+    }
+    assert!(plot::reach_map(&reach, 9, &common::site(), Look::WIDE).is_none());
 }
 
 #[test]

@@ -122,9 +122,17 @@ fn other_pages() {
     keep("heights.html", &page);
     check("heights", &String::from_utf8(page).expect("UTF-8"));
     let mut page = Vec::new();
+    html::reach(&common::reach(), &common::site(), &mut page).expect("writing into memory");
+    keep("reach.html", &page);
+    check("reach", &String::from_utf8(page).expect("UTF-8"));
+    let mut page = Vec::new();
     html::sheet(&common::sheet(), &mut page).expect("writing into memory");
     keep("sheet.html", &page);
     let page = String::from_utf8(page).expect("UTF-8");
     check("sheet", &page);
-    assert_eq!(page.matches("change it").count(), 3, "three settings differ from the delivered ones or are not known");
+    assert_eq!(
+        page.matches("change&nbsp;it").count(),
+        3,
+        "three settings differ from the delivered ones or are not known"
+    );
 }

@@ -4,7 +4,10 @@ use super::plot::{self, Figure, Look};
 use super::sheet::{FieldTest, Sheet};
 use super::words;
 use crate::flight::{Group, Headline};
+use crate::risk::summary::SiteMap;
 use crate::risk::summary::{Compared, Heights, PolicySummary, QuantileBand, Share, Summary};
+use crate::world::SkyDay;
+use crate::world::reach::Reach;
 use askama::Template;
 use base64::Engine as _;
 use std::io::Write;
@@ -718,6 +721,124 @@ pub fn sheet(sheet: &Sheet, out: &mut dyn Write) -> Result<(), HtmlError> {
             .collect(),
         groups,
         hash: sheet.scenario_hash.chars().take(12).collect(),
+    };
+    page.write_into(out)?;
+    Ok(())
+}
+
+#[derive(Template)]
+#[template(path = "reach.html")]
+struct ReachPage<'a> {
+    fonts: Fonts,
+    r: &'a Reach,
+    answer: String,
+    stay: String,
+    needed: String,
+    maps: Vec<Shown>,
+    more: Vec<Shown>,
+    rows: Vec<Vec<String>>,
+}
+
+/// The sixteen directions by name.
+fn compass(bearing_deg: f64) -> &'static str {
+    const NAMES: [&str; 16] =
+        ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
+    NAMES[(bearing_deg.rem_euclid(360.0) / 22.5).round() as usize % 16]
+}
+
+/// Writes `reach.html`; `site` gives what is drawn upon the maps.
+///
+/// # Errors
+/// When the page cannot be written.
+pub fn reach(reach: &Reach, site: &SiteMap, out: &mut dyn Write) -> Result<(), HtmlError> {
+    let weakest = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
+    let answer = match weakest {
+        Some(place) if place.margin_db >= reach.needed_margin_db => format!(
+            "The mean margin asked for, {} dB, holds along the whole path; least {} dB after {} m.",
+            words::number(reach.needed_margin_db, 0),
+            words::number(place.margin_db, 1),
+            words::number(place.flown_m, 0)
+        ),
+        Some(place) => format!(
+            "The link is weakest after {} m of the path: mean margin {} dB of the {} dB asked for.",
+            words::number(place.flown_m, 0),
+            words::number(place.margin_db, 1),
+            words::number(reach.needed_margin_db, 0)
+        ),
+        None => "The maps show where the link holds.".into(),
+    };
+    let page = ReachPage {
+        fonts: Fonts::embedded(),
+        r: reach,
+        answer,
+        stay: words::number(reach.stay_s, 0),
+        needed: words::number(reach.needed_margin_db, 0),
+        maps: (0..reach.maps.len())
+            .filter_map(|index| Shown::some(|look| plot::reach_map(reach, index, site, look)))
+            .collect(),
+        more: [Shown::some(|look| plot::reach_path(reach, look)), Shown::some(|look| plot::reach_section(reach, look))]
+            .into_iter()
+            .flatten()
+            .collect(),
+        rows: reach
+            .directions
+            .iter()
+            .map(|d| {
+                let unbroken = if d.to_the_edge() { "to the edge".into() } else { words::number(d.unbroken_m, 0) };
+                vec![
+                    format!("{} ({}°)", compass(d.bearing_deg), words::number(d.bearing_deg, 1)),
+                    unbroken,
+                    words::number(d.farthest_m, 0),
+                    words::number(d.edge_m, 0),
+                ]
+            })
+            .collect(),
+    };
+    page.write_into(out)?;
+    Ok(())
+}
+
+#[derive(Template)]
+#[template(path = "sky.html")]
+struct SkyPage<'a> {
+    fonts: Fonts,
+    d: &'a SkyDay,
+    title: &'a str,
+    answer: String,
+    place: (String, String),
+    figures: Vec<Shown>,
+    guards: Vec<String>,
+}
+
+/// Writes `sky.html`: the day, and the ways of the satellites between two times of it.
+///
+/// # Errors
+/// When the page cannot be written.
+pub fn sky(day: &SkyDay, title: &str, from_s: f64, to_s: f64, out: &mut dyn Write) -> Result<(), HtmlError> {
+    let own = day.sets.get(day.own);
+    let guards: Vec<String> =
+        own.iter().flat_map(|set| set.guards.iter().map(|guard| super::sky::guard_words(set, guard))).collect();
+    let page = SkyPage {
+        fonts: Fonts::embedded(),
+        d: day,
+        title,
+        answer: own.map_or(String::new(), |set| {
+            format!(
+                "With {}: half of the day at least {} satellites and HDOP {} or better; never fewer than {}. Best hour {}, worst {} UTC.",
+                set.name,
+                words::number(set.median_satellites, 0),
+                super::sky::hdop(set.median_hdop),
+                set.fewest_satellites,
+                super::sky::hour_span(set.best_hour),
+                super::sky::hour_span(set.worst_hour)
+            )
+        }),
+        place: (words::number(day.lat_deg, 3), words::number(day.lon_deg, 3)),
+        figures: vec![
+            Shown::both(|look| plot::sky_day(day, look)),
+            Shown::both(|look| plot::sky_plot(day, from_s, to_s, look)),
+        ],
+        guards,
     };
     page.write_into(out)?;
     Ok(())

@@ -744,3 +744,69 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
         ],
     }
 }
+
+/// A reach with a shadow in the north-east.
+pub fn reach() -> lostlink::world::reach::Reach {
+    use lostlink::world::reach::*;
+    let (columns, rows, spacing) = (61, 45, 10.0);
+    let (west_m, south_m) = (-250.0, -220.0);
+    let margin = |x: f64, y: f64| {
+        let d = ((x + 8.0).powi(2) + (y + 12.0).powi(2)).sqrt().max(5.0);
+        let angle = y.atan2(x);
+        44.0 - 16.0 * (d / 10.0).log10() - if d > 110.0 && (0.2..0.9).contains(&angle) { 18.0 } else { 0.0 }
+    };
+    let chance = |margin: f64| (1.0 / (1.0 + ((margin - 4.0) * 0.6).exp())).clamp(LEAST_CHANCE, 1.0);
+    let map = |height| {
+        let mut margins = Vec::new();
+        for row in 0..rows {
+            for column in 0..columns {
+                margins.push(margin(west_m + spacing * column as f64, south_m + spacing * row as f64) as f32);
+            }
+        }
+        let loss_chance = margins.iter().map(|m| chance(f64::from(*m)) as f32).collect();
+        ReachMap { height, west_m, south_m, spacing_m: [spacing; 2], columns, rows, margin_db: margins, loss_chance }
+    };
+    let along = (0..=60)
+        .map(|k| {
+            let flown_m = 5.0 * f64::from(k);
+            let margin_db = margin(flown_m * 0.8, flown_m * 0.5);
+            PathReach {
+                flown_m,
+                place_m: [flown_m * 0.8, flown_m * 0.5, 30.0],
+                ground_m: 0.0,
+                surface_m: 0.0,
+                margin_db,
+                loss_chance: chance(margin_db),
+                clearance: 0.4,
+            }
+        })
+        .collect();
+    Reach {
+        title: "Club field".into(),
+        antenna_m: [-8.0, -12.0, 1.6],
+        needed_margin_db: 10.0,
+        stay_s: 10.0,
+        maps: vec![map(MapHeight::AboveGroundM(30.0)), map(MapHeight::LevelM(60.0))],
+        directions: (0..16)
+            .map(|k| DirectionReach {
+                bearing_deg: 22.5 * f64::from(k),
+                unbroken_m: if k % 3 == 0 { 220.0 } else { 120.0 },
+                farthest_m: 200.0,
+                edge_m: 220.0,
+            })
+            .collect(),
+        along,
+        weakest: (0..=40)
+            .map(|k| {
+                let d = 5.0 * f64::from(k);
+                RayPoint {
+                    distance_m: d,
+                    ground_m: 0.0,
+                    surface_m: if (18..24).contains(&k) { 16.0 } else { 0.0 },
+                    ray_m: 1.6 + 0.14 * d,
+                    fresnel_m: (0.125 * d * (200.0 - d) / 200.0).max(0.0).sqrt(),
+                }
+            })
+            .collect(),
+    }
+}

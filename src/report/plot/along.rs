@@ -146,11 +146,10 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let (first, last) = (section.points.first()?, section.points.last()?);
     let mut canvas = Canvas::new(&format!("section-{}", index + 1), look);
     let title = format!("Looking sideways along the link: {}", section.title);
-    let under = format!(
-        "Mean margin {} dB; {} dB are lost to what stands in the way.",
-        words::number(section.margin_db, 1),
-        words::number(section.diffraction_db, 1)
-    );
+    let mut under = format!("Mean margin {} dB.", words::number(section.margin_db, 1));
+    if section.diffraction_db.is_finite() {
+        under += &format!(" What stands in the way takes {} dB.", words::number(section.diffraction_db, 1));
+    }
     let top = canvas.head(&title, &under);
     const ZONE: &str = "first Fresnel zone: what should be free";
     const RAY: &str = "straight ray";
@@ -178,7 +177,7 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
         x: [first.distance_m, last.distance_m.max(first.distance_m + 1.0)],
         y: scale,
     };
-    canvas.text("Height above home / m (stretched)", [margin + 40.0, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+    canvas.text("Height / m (stretched)", [margin + 40.0, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
     panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 9 }, Some("Distance from the pilot's antenna / m"));
     panel.y_axis(&mut canvas, 5);
     let line = |f: &dyn Fn(&crate::risk::summary::SectionPoint) -> f64| -> Vec<[f64; 2]> {

@@ -199,12 +199,29 @@ impl Canvas {
         if points.len() < 3 {
             return;
         }
+        let index = self.pattern_index(ink, pattern, tint, strength);
+        self.ops.push(Op::Area { points: points.to_vec(), fill: Fill::Pattern(index) });
+    }
+
+    fn pattern_index(&mut self, ink: Ink, pattern: Pattern, tint: f64, strength: f64) -> usize {
         let kind = (ink, pattern, (tint * 1000.0) as u32, (strength * 1000.0) as u32);
-        let index = self.patterns.iter().position(|known| *known == kind).unwrap_or_else(|| {
+        self.patterns.iter().position(|known| *known == kind).unwrap_or_else(|| {
             self.patterns.push(kind);
             self.patterns.len() - 1
-        });
-        self.ops.push(Op::Area { points: points.to_vec(), fill: Fill::Pattern(index) });
+        })
+    }
+
+    /// Many rectangles (left, top, right, bottom) as one patterned shape without seams.
+    pub fn cells(&mut self, boxes: &[[f64; 4]], ink: Ink, pattern: Pattern, tint: f64, strength: f64) {
+        if boxes.is_empty() {
+            return;
+        }
+        let index = self.pattern_index(ink, pattern, tint, strength);
+        let mut path = String::new();
+        for [x0, y0, x1, y1] in boxes.iter().map(|b| b.map(|v| (v * OVER).round() as i64)) {
+            let _ = write!(path, "M{x0} {y0}h{w}v{h}h-{w}z", w = x1 - x0 + 2, h = y1 - y0 + 2);
+        }
+        self.ops.push(Op::Raw(format!("<path fill=\"url(#{}-p{index})\" d=\"{path}\"/>", self.id)));
     }
 
     /// A rectangle as points.

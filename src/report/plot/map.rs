@@ -89,7 +89,7 @@ fn view(map: &SiteMap, policies: &[PolicySummary]) -> [f64; 4] {
     view
 }
 
-fn middle(rings: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
+pub(super) fn middle(rings: &[Vec<[f64; 2]>]) -> Option<[f64; 2]> {
     let ring = rings.first().filter(|ring| !ring.is_empty())?;
     let n = ring.len() as f64;
     Some([ring.iter().map(|p| p[0]).sum::<f64>() / n, ring.iter().map(|p| p[1]).sum::<f64>() / n])
@@ -173,6 +173,15 @@ pub(super) fn people_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
         draw_pilot(canvas, at);
         canvas.drew(PILOT);
     }
+}
+
+/// Legend of home and pilot.
+pub(super) fn people_legend(map: &SiteMap) -> Vec<Entry> {
+    let mut entries: Vec<Entry> = vec![(HOME.into(), Box::new(draw_home))];
+    if map.pilot_m != map.home_m {
+        entries.push((PILOT.into(), Box::new(draw_pilot)));
+    }
+    entries
 }
 
 fn draw_home(canvas: &mut Canvas, at: [f64; 2]) {
@@ -370,10 +379,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             }),
         ));
     }
-    entries.push((HOME.into(), Box::new(draw_home)));
-    if map.pilot_m != map.home_m {
-        entries.push((PILOT.into(), Box::new(draw_pilot)));
-    }
+    entries.extend(people_legend(map));
     if !map.fence.is_empty() {
         entries.push((
             FENCE.into(),
@@ -551,7 +557,7 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
     terrain_labels(canvas, frame, map);
 }
 
-fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool) {
+pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool) {
     let [x0, _, x1, y1] = frame.box_px;
     let n = ((x1 - x0) / 60.0).clamp(2.0, 7.0) as usize;
     let across = axis::ticks(frame.view_m[0], frame.view_m[2], n);

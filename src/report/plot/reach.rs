@@ -1,0 +1,277 @@
+//! Where the link reaches: a map of margins with chances of a declared loss, and both along the path.
+
+use super::axis::{self, Panel};
+use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::font::Weight;
+use super::map::{Frame, bearings, people_marks};
+use super::theme::{Ink, Pattern};
+use crate::report::words;
+use crate::risk::summary::{Section, SectionPoint, SiteMap};
+use crate::world::reach::{MapHeight, Reach, ReachQuantity};
+
+/// Steps of the margin, from the worst: the least margin of each, and how it looks.
+fn classes(needed_db: f64) -> [(f64, String, Ink, Pattern); 4] {
+    let number = |v: f64| words::number(v, 0);
+    [
+        (f64::NEG_INFINITY, "mean margin below 0 dB: silent".into(), Ink::Vermilion, Pattern::Crossed),
+        (0.0, format!("0 to {} dB: fades often", number(needed_db)), Ink::Orange, Pattern::Falling),
+        (
+            needed_db,
+            format!("{} to {} dB: holds most of the time", number(needed_db), number(needed_db + 10.0)),
+            Ink::Sky,
+            Pattern::Rising,
+        ),
+        (needed_db + 10.0, format!("above {} dB", number(needed_db + 10.0)), Ink::Green, Pattern::Plain),
+    ]
+}
+
+/// Chances of a declared loss that are drawn as lines.
+const CHANCES: [f64; 3] = [0.01, 0.1, 0.5];
+const CHANCE: &str = "chance of a declared loss during a stay";
+const FENCE: &str = "edge of the permitted area";
+const PATH: &str = "planned path";
+
+fn height_words(height: MapHeight) -> String {
+    match height {
+        MapHeight::AboveGroundM(h) => format!("{} m above the ground", words::number(h, 0)),
+        MapHeight::LevelM(z) => format!("level, {} m above the site's origin", words::number(z, 0)),
+    }
+}
+
+/// A map of one height. `site` gives fence, path, home and pilot.
+pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Option<Figure> {
+    let map = reach.maps.get(index)?;
+    let mut canvas = Canvas::new(&format!("reach-{}", index + 1), look);
+    let title = format!("Where the control link reaches, {}", height_words(map.height));
+    let top = canvas.head(
+        &title,
+        &format!(
+            "Mean margin; lines: chance that the link is declared lost during {} s in one place.",
+            words::number(reach.stay_s, 0)
+        ),
+    );
+    let classes = classes(reach.needed_margin_db);
+    let class_of = |margin: f32| classes.iter().rposition(|class| f64::from(margin) >= class.0).unwrap_or(0);
+    let mut entries: Vec<Entry> = classes
+        .iter()
+        .enumerate()
+        .filter(|(class, _)| map.margin_db.iter().any(|margin| class_of(*margin) == *class))
+        .map(|(_, (_, words, ink, pattern))| {
+            let (ink, pattern) = (*ink, *pattern);
+            let sample: super::canvas::Sample = Box::new(move |canvas, at| {
+                let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
+                canvas.patterned(&corners, ink, pattern, 0.4, 0.55);
+                canvas.outline(&corners, Ink::Soft, 1.0, 0.7);
+            });
+            (words.clone(), sample)
+        })
+        .collect();
+    let contours = map.contours(ReachQuantity::LossChance, &CHANCES);
+    if contours.iter().any(|contour| !contour.lines_m.is_empty()) {
+        entries.push((
+            CHANCE.into(),
+            Box::new(|canvas, at| {
+                canvas.line(
+                    &[[at[0] - 11.0, at[1] + 2.0], [at[0], at[1] - 2.0], [at[0] + 11.0, at[1] + 1.0]],
+                    Ink::Ink,
+                    0.9,
+                    1.3,
+                );
+            }),
+        ));
+    }
+    if site.path_m.len() > 1 {
+        entries.push((
+            PATH.into(),
+            Box::new(|canvas, at| {
+                canvas.line(
+                    &[[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]],
+                    Ink::Purple,
+                    1.0,
+                    2.0,
+                );
+            }),
+        ));
+    }
+    if !site.fence.is_empty() {
+        entries.push((
+            FENCE.into(),
+            Box::new(|canvas, at| {
+                canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
+            }),
+        ));
+    }
+    entries.extend(super::map::people_legend(site));
+    let y = canvas.legend(top, &entries);
+    let margin = canvas.margin();
+    let (west, south) = (map.west_m - map.spacing_m[0] / 2.0, map.south_m - map.spacing_m[1] / 2.0);
+    let view_m =
+        [west, south, west + map.spacing_m[0] * map.columns as f64, south + map.spacing_m[1] * map.rows as f64];
+    let room = 38.0;
+    let width = (canvas.width_px() - 2.0 * margin - room).min(700.0);
+    let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let left = margin + room;
+    let scale_frame = Frame { box_px: [left, 0.0, left + width, height], view_m };
+    let y = bearings(&mut canvas, &scale_frame, site, y) + 8.0;
+    let frame = Frame { box_px: [left, y, left + width, y + height], view_m };
+    canvas.clip(frame.box_px);
+    for (class, (_, words, ink, pattern)) in classes.iter().enumerate() {
+        let mut boxes = Vec::new();
+        for row in 0..map.rows {
+            let bottom = south + map.spacing_m[1] * row as f64;
+            let mut start = None;
+            for column in 0..=map.columns {
+                let inside = column < map.columns && class_of(map.margin_db[row * map.columns + column]) == class;
+                match (inside, start) {
+                    (true, None) => start = Some(column),
+                    (false, Some(from)) => {
+                        let [x0, y1] = frame.at([west + map.spacing_m[0] * from as f64, bottom]);
+                        let [x1, y0] = frame.at([west + map.spacing_m[0] * column as f64, bottom + map.spacing_m[1]]);
+                        boxes.push([x0, y0, x1, y1]);
+                        start = None;
+                    }
+                    _ => {}
+                }
+            }
+        }
+        if !boxes.is_empty() {
+            canvas.drew(words);
+        }
+        canvas.cells(&boxes, *ink, *pattern, 0.4, 0.55);
+    }
+    for (_, _, rings, _) in &site.obstacles {
+        for ring in rings {
+            canvas.outline(&frame.all(ring), Ink::Ink, 0.6, 0.9);
+        }
+    }
+    for ring in &site.fence {
+        canvas.drew(FENCE);
+        let mut ring = frame.all(ring);
+        if let Some(&first) = ring.first() {
+            ring.push(first);
+        }
+        canvas.dashed(&ring, Ink::Ink, 0.9, 1.8, 9.0, 4.0);
+    }
+    if site.path_m.len() > 1 {
+        canvas.drew(PATH);
+        let path: Vec<[f64; 2]> = site.path_m.iter().map(|p| [p[0], p[1]]).collect();
+        canvas.line(&frame.all(&path), Ink::Purple, 1.0, 2.0);
+    }
+    for contour in &contours {
+        for line in &contour.lines_m {
+            canvas.drew(CHANCE);
+            canvas.line(&frame.all(line), Ink::Ink, 0.9, 1.3);
+        }
+    }
+    people_marks(&mut canvas, &frame, site);
+    canvas.unclip();
+    let [x0, y0, x1, y1] = frame.box_px;
+    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
+    for contour in &contours {
+        let Some(line) = contour.lines_m.iter().max_by_key(|line| line.len()).filter(|line| line.len() > 6) else {
+            continue;
+        };
+        let places: Vec<([f64; 2], At)> =
+            [4, 2, 6, 1, 3, 5, 7].iter().map(|k| (frame.at(line[line.len() * k / 8]), At::Middle)).collect();
+        let text = format!("{} %", words::number(contour.level * 100.0, 0));
+        canvas.chip_where_free(&text, &places, frame.box_px, 10.5, Ink::Ink);
+    }
+    super::map::ticks(&mut canvas, &frame, true, true);
+    canvas.text(
+        "Metres east and north of the site's origin",
+        [(left + left + width) / 2.0, y + height + 30.0],
+        At::Middle,
+        11.5,
+        Weight::Regular,
+        Ink::Ink,
+    );
+    canvas.height_px = y + height + 42.0;
+    let told = format!(
+        "Of the points of the map {} in 100 have at least {} dB mean margin.",
+        words::number(100.0 * map.share_with_margin(reach.needed_margin_db), 0),
+        words::number(reach.needed_margin_db, 0)
+    );
+    let caption = "Colour and pattern: the mean margin, before fading. Where a line of chance is crossed the link may be declared lost \
+                   within a stay of the time stated. Only what was drawn on the site can shade the link.";
+    Some(canvas.finish(&title, caption, &told))
+}
+
+/// Margin and chance of a declared loss along the path.
+pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
+    let last = reach.along.last().filter(|_| reach.along.len() > 1)?;
+    let mut canvas = Canvas::new("reach-path", look);
+    let title = "The link along the path";
+    let top = canvas.head(title, "Mean margin, and what fading makes of it.");
+    let margin = canvas.margin();
+    let (left, right) = (margin + 40.0, canvas.width_px() - margin - 10.0);
+    let x = [0.0, last.flown_m.max(1.0)];
+    let n_ticks = if look.narrow() { 5 } else { 9 };
+    let mut y = top + 20.0;
+    let scale = axis::range(reach.along.iter().map(|p| p.margin_db).chain([0.0, reach.needed_margin_db]), 4);
+    let panel = Panel { box_px: [left, y, right, y + 130.0], x, y: scale };
+    canvas.text("Mean margin / dB", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+    panel.x_axis(&mut canvas, n_ticks, None);
+    panel.y_axis(&mut canvas, 4);
+    panel.curve(&mut canvas, reach.along.iter().map(|p| [p.flown_m, p.margin_db]), Ink::Blue, 1.8);
+    for (value, words) in [(0.0, "silent below"), (reach.needed_margin_db, "margin asked for")] {
+        let at = panel.at_y(value);
+        canvas.dashed(&[[left, at], [right, at]], Ink::Ink, 0.9, 1.0, 6.0, 3.0);
+        let places = [
+            ([left + 5.0, at - 8.0], At::Left),
+            ([right - 5.0, at - 8.0], At::Right),
+            ([left + 5.0, at + 8.0], At::Left),
+            ([right - 5.0, at + 8.0], At::Right),
+        ];
+        canvas.chip_where_free(words, &places, panel.box_px, 10.5, Ink::Ink);
+    }
+    y += 130.0 + 38.0;
+    // A chance spans decades.
+    let log = |chance: f64| libm::log10(chance.max(crate::world::reach::LEAST_CHANCE));
+    let floor = log(0.0);
+    let panel = Panel { box_px: [left, y, right, y + 110.0], x, y: [floor, 0.0] };
+    canvas.text("Chance of a declared loss / %", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+    panel.x_axis(&mut canvas, n_ticks, Some("Distance flown / m"));
+    for (chance, label) in [(1.0, "100"), (0.1, "10"), (0.01, "1"), (0.001, "0.1"), (0.0001, "≤ 0.01")] {
+        let at = panel.at_y(log(chance));
+        if at > panel.box_px[3] + 0.5 {
+            continue;
+        }
+        canvas.line(&[[left, at], [right, at]], Ink::Grid, 1.0, 0.8);
+        canvas.text(label, [left - 6.0, at], At::Right, axis::TICK, Weight::Regular, Ink::Ink);
+    }
+    panel.curve(&mut canvas, reach.along.iter().map(|p| [p.flown_m, log(p.loss_chance)]), Ink::Vermilion, 1.8);
+    canvas.height_px = panel.box_px[3] + 44.0;
+    let worst = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
+    let told = worst.map_or("No place along the path.".into(), |p| {
+        format!(
+            "Weakest after {} m of the path: mean margin {} dB.",
+            words::number(p.flown_m, 0),
+            words::number(p.margin_db, 1)
+        )
+    });
+    let caption = "Where the margin dips under the dashed line, fading decides. The chance is for a stay at that place, not for passing it.";
+    Some(canvas.finish(title, caption, &told))
+}
+
+/// The cut under the ray to the weakest place of the path. Heights are above the site's origin.
+pub fn reach_section(reach: &Reach, look: Look) -> Option<Figure> {
+    let place = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index))?;
+    let points: Vec<SectionPoint> = reach
+        .weakest
+        .iter()
+        .map(|p| SectionPoint {
+            distance_m: p.distance_m,
+            ground_m: p.ground_m,
+            surface_m: p.surface_m,
+            ray_m: p.ray_m,
+            fresnel_m: p.fresnel_m,
+        })
+        .collect();
+    let section = Section {
+        title: format!("weakest place, {} m along the path", words::number(place.flown_m, 0)),
+        points,
+        margin_db: place.margin_db,
+        diffraction_db: f64::NAN,
+    };
+    super::along::section(0, &section, look)
+}
