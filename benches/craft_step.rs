@@ -5,10 +5,11 @@ use lostlink::air::turbulence::{Dryden, LowAltitude};
 use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::rotor::{self, Rotors};
 use lostlink::craft::{FallBody, Mover, MoverState, Pack, Wish};
+use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState};
 use lostlink::scenario::Weather;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
-use lostlink::world::{AirDraws, AirField};
+use lostlink::world::{AirDraws, AirField, HomeEnergy, Way};
 use std::hint::black_box;
 
 /// Steps per timed call.
@@ -215,4 +216,26 @@ fn fall_step(bencher: Bencher) {
         }
         black_box(place)
     });
+}
+
+/// Energy to come home from one place, as for a row of a trace.
+#[divan::bench]
+fn way_home(bencher: Bencher) {
+    let (weather, grid) = (weather(), grid());
+    let field = AirField::new(&weather, &grid, 200.0);
+    let draws = AirDraws::central(&weather);
+    let energy = HomeEnergy {
+        field: &field,
+        grid: &grid,
+        mean: field.mean_wind(&draws),
+        level: mover().rotors.level(1.0, 1.2).with_linear_drag(0.15),
+        pack: pack(),
+        mover: mover(),
+        cruise_mps: 12.0,
+        final_descent_mps: 0.7,
+        slow_below_m: 8.0,
+        home_m: [0.0; 3],
+    };
+    let way = Way { height: ReturnHeight::AtLeastM(60.0), speed_mps: None, climb_first: true };
+    bencher.bench_local(|| energy.need(black_box(&way), black_box([300.0, 200.0, 40.0]), 60.0, 0.7));
 }

@@ -393,10 +393,11 @@ const L22: [f64; 7] = [
     0.000_036_263_381_863_162_88,
 ];
 
-/// Value of a power series.
+/// Value of a power series, in pairs: the terms do not wait for each other.
 #[inline]
 fn series(d: f64, c: [f64; 7]) -> f64 {
-    c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * (c[5] + d * c[6])))))
+    let d2 = d * d;
+    (c[0] + c[1] * d) + d2 * ((c[2] + c[3] * d) + d2 * ((c[4] + c[5] * d) + d2 * c[6]))
 }
 
 #[cfg(test)]
