@@ -299,8 +299,14 @@ impl Rotors {
         let mut lift_w = 0.0;
         if climb_mps > 0.0 {
             lift_w = thrust_n * climb_mps;
-            // Three Newton steps on v²(V_x² + (V_z + v)²) = v_h⁴, from a start right of the root.
-            for _ in 0..3 {
+            // Newton steps on v²(V_x² + (V_z + v)²) = v_h⁴ from a start right of the root: one for a gust, up to four for
+            // a climb. What is left is below 2e-4 of the power.
+            let climb2 = climb_mps * climb_mps;
+            let rounds = 1
+                + u32::from(climb2 > 8e-4 * hover2)
+                + u32::from(climb2 > 0.06 * hover2)
+                + u32::from(climb2 > 0.5 * hover2);
+            for _ in 0..rounds {
                 let through = climb_mps + induced_mps;
                 let flow2 = speed2 + through * through;
                 let slope = 2.0 * induced_mps * (flow2 + induced_mps * through);
@@ -467,6 +473,23 @@ mod tests {
             assert!((got / want - 1.0).abs() < 2e-3, "{climb}: {got} {want}");
         }
         assert_eq!(rotors.power_w(weight_n, 8.0, -3.0, 1.225), rotors.power_w(weight_n, 8.0, 0.0, 1.225));
+    }
+
+    /// The few Newton steps of the flight loop against the solved equation, over speeds and climbs.
+    #[test]
+    fn inflow_in_a_climb_is_near_the_solution() {
+        let rotors = reference();
+        let weight_n = STANDARD_GRAVITY_MPS2;
+        let h = hover_induced_mps(weight_n, rotors.disc_area_m2, 1.225);
+        for speed in [0.0, 2.0, 6.0, 12.0, 20.0] {
+            let level = rotors.power_w(weight_n, speed, 0.0, 1.225);
+            let with = |v: f64, climb: f64| weight_n * (1.15 * (v - edgewise_mps(speed, h)) + climb) / 0.78;
+            for climb in [0.01, 0.1, 0.3, 0.6, 0.64, 1.0, 2.0, 2.5, 2.6, 4.0, 6.0, 8.0] {
+                let want = level + with(general_mps(speed, climb, h), climb);
+                let got = rotors.power_w(weight_n, speed, climb, 1.225);
+                assert!((got / want - 1.0).abs() < 2e-4, "{speed} {climb}: {got} {want}");
+            }
+        }
     }
 
     #[test]
