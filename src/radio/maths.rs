@@ -134,22 +134,49 @@ pub fn integrate(from: f64, to: f64, panels: u32, f: impl Fn(f64) -> f64) -> f64
         .sum()
 }
 
-/// `10 log₁₀(ratio)` in a few nanoseconds, within 1e-8 dB; for finite, normal, positive arguments.
+/// Natural logarithm of a number in [1, 2], for tables worked out by the compiler.
+const fn ln_one_to_two(m: f64) -> f64 {
+    // ln m = 2 artanh((m−1)/(m+1)); the argument is at most 1/3, so that 18 terms give all figures.
+    let s = (m - 1.0) / (m + 1.0);
+    let (mut power, mut sum, mut k) = (s, 0.0, 1);
+    while k < 38 {
+        sum += power / k as f64;
+        power *= s * s;
+        k += 2;
+    }
+    2.0 * sum
+}
+
+/// For each of 128 slices of [1, 2): the inverse of its middle and the middle in dB.
+const SLICES: [[f64; 2]; 128] = {
+    let mut table = [[0.0; 2]; 128];
+    let mut i = 0;
+    while i < 128 {
+        // The first slice is taken from its end, so that a ratio of exactly 1 gives exactly 0 dB.
+        let middle = if i == 0 { 1.0 } else { 1.0 + (i as f64 + 0.5) / 128.0 };
+        table[i] = [1.0 / middle, DB_PER_NEPER * ln_one_to_two(middle)];
+        i += 1;
+    }
+    table
+};
+
+/// 10/ln 10: decibels of power per unit of its natural logarithm.
+const DB_PER_NEPER: f64 = 4.342_944_819_032_518;
+
+/// `10 log₁₀(ratio)` in a few nanoseconds, within 1e-10 dB, 0 for a ratio of 1; for finite, normal, positive arguments.
 ///
-/// Only multiplications, additions and one division: the same bits on every machine.
+/// Only multiplications and additions of tabled numbers: the same bits on every machine.
 #[inline]
 pub fn quick_db(ratio: f64) -> f64 {
-    // ratio = 2^e · m with m in [√½, √2): ln m = 2 artanh((m−1)/(m+1)) as an odd series.
     let bits = ratio.to_bits();
-    let shifted = bits.wrapping_sub(0x3FE6_A09E_667F_3BCD);
-    let exponent = (shifted as i64 >> 52) as f64;
-    let mantissa = f64::from_bits(bits.wrapping_sub(shifted & 0xFFF0_0000_0000_0000));
-    let s = (mantissa - 1.0) / (mantissa + 1.0);
-    let z = s * s;
-    // In pairs, so that the terms do not wait for each other.
-    let series = (1.0 + z * (1.0 / 3.0)) + (z * z) * ((1.0 / 5.0 + z * (1.0 / 7.0)) + (z * z) * (1.0 / 9.0));
-    // 10 log10(2) and 20 / ln(10).
-    exponent * 3.010_299_956_639_812 + s * series * 8.685_889_638_065_037
+    let exponent = f64::from((bits >> 52) as i32 - 1023);
+    let mantissa = f64::from_bits(bits & 0x000F_FFFF_FFFF_FFFF | 0x3FF0_0000_0000_0000);
+    let [inverse, middle_db] = SLICES[(bits >> 45) as usize & 127];
+    // ln(1+r) for |r| ≤ 1/256 (1/128 in the first slice).
+    let r = mantissa * inverse - 1.0;
+    let rest = r + r * r * ((-0.5 + r * (1.0 / 3.0)) - r * r * 0.25);
+    // 10 log10(2).
+    (exponent * 3.010_299_956_639_812 + middle_db) + rest * DB_PER_NEPER
 }
 
 /// 1.5·2⁵²: adding it to a number below 2³¹ in size rounds that to a whole number, held in the low bits.
@@ -251,9 +278,13 @@ mod tests {
 
     #[test]
     fn quick_decibels_and_turns() {
+        assert_eq!(quick_db(1.0), 0.0);
         for i in -2000..2000 {
             let x = libm::exp(f64::from(i) * 0.173);
-            assert!((quick_db(x) - 10.0 * libm::log10(x)).abs() < 1e-8, "{x}");
+            assert!((quick_db(x) - 10.0 * libm::log10(x)).abs() < 1e-10, "{x}");
+            assert!(
+                (quick_db(1.0 + x.min(1.0) * 0.0078) - 10.0 * libm::log10(1.0 + x.min(1.0) * 0.0078)).abs() < 1e-10
+            );
             let (whole, rest) = whole_and_rest(f64::from(i) * 0.37);
             assert_eq!(f64::from(whole), (f64::from(i) * 0.37).floor());
             assert!((0.0..1.0).contains(&rest) && (f64::from(whole) + rest - f64::from(i) * 0.37).abs() < 1e-9);
