@@ -11,11 +11,13 @@ fn main() {
     divan::main();
 }
 
-struct Nothing;
+/// The folder of the shipped scenarios.
+struct Shipped;
 
-impl Files for Nothing {
+impl Files for Shipped {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("{name}: no file here"))
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name);
+        std::fs::read(path).map_err(|error| error.to_string())
     }
 }
 
@@ -37,13 +39,23 @@ fn site(constellations: &str) -> Scenario {
     let text = format!(
         "title = \"t\"\nabout = \"a\"\ninvented = true\nseed = 1\n[site]\nextent_m = [-600, -600, 600, 600]\nhome_m = [0, -100]\n{obstacles}\n[craft]\nmass_kg = 1.0\n[sky]\nutc = 2026-05-16T09:30:00Z\nwindow_s = 3600\nconstellations = {constellations}\n[path]\nwaypoints_m = [[0, -100, 90], [40, -90, 90]]\nspeed_mps = 8\n[loss.cut]\nany_time = true\n[[policy]]\nname = \"land\"\n[[policy.action]]\nland = {{}}\n"
     );
-    scenario::read("bench.toml", &text, &Nothing)
+    scenario::read("bench.toml", &text, &Shipped)
         .unwrap_or_else(|found| panic!("{}", found.iter().map(|finding| finding.in_words()).collect::<String>()))
 }
 
-#[divan::bench(args = ["[\"gps30\"]", "[\"gps30\", \"galileo\", \"glonass\", \"beidou\"]"])]
+#[divan::bench(sample_count = 20, args = ["[\"gps30\"]", "[\"gps30\", \"galileo\", \"glonass\", \"beidou\"]"])]
 fn field(bencher: Bencher, constellations: &str) {
     let scenario = site(constellations);
+    let grid = scenario.site.grid();
+    println!("{:?}", SkyField::new(&scenario, &grid, 900.0).expect("a sky").size());
+    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));
+}
+
+/// Shipped scenarios with their own windows.
+#[divan::bench(sample_count = 20, args = ["club-field.toml", "ridge-valley.toml", "lake-shore.toml", "quarry.toml"])]
+fn field_of_scenario(bencher: Bencher, name: &str) {
+    let text = String::from_utf8(Shipped.read(name).expect("a shipped scenario")).expect("text");
+    let scenario = scenario::read(name, &text, &Shipped).expect("a valid scenario");
     let grid = scenario.site.grid();
     println!("{:?}", SkyField::new(&scenario, &grid, 900.0).expect("a sky").size());
     bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));

@@ -27,17 +27,9 @@ pub struct Covariance {
 /// Share of the geometric mean scale under which the normal matrix counts as singular: a PDOP beyond about a million.
 const SINGULAR: f64 = 1e-13;
 
-/// Sums of the normal equations, a clock for each group of satellites.
-///
-/// The clocks are eliminated in the sums (each is the weighted mean of its group), so that only a 3 × 3 matrix is left to
-/// invert: the result is the same as with one clock column per group.
+/// Sums over the satellites that share one clock.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Normal {
-    groups: [Group; 4],
-}
-
-#[derive(Debug, Clone, Copy, Default)]
-struct Group {
+pub struct Clock {
     count: u32,
     weight: f64,
     mean: [f64; 3],
@@ -46,68 +38,79 @@ struct Group {
     common_mean: [f64; 3],
 }
 
-impl Normal {
-    /// Adds a satellite: its clock group (0 to 3), its direction (east, north, up), the weight of its range, and how much of
-    /// a common delay it feels (0 when that does not matter).
+impl Clock {
+    /// Adds a satellite: its direction (east, north, up), the weight of its range, and how much of a common delay it feels (0 when
+    /// that does not matter).
     #[inline]
-    pub fn add(&mut self, group: usize, direction: [f64; 3], weight: f64, common: f64) {
-        let g = &mut self.groups[group];
+    pub fn add(&mut self, direction: [f64; 3], weight: f64, common: f64) {
         let [e, n, u] = direction;
         let (we, wn, wu) = (weight * e, weight * n, weight * u);
-        g.count += 1;
-        g.weight += weight;
-        g.mean[0] += we;
-        g.mean[1] += wn;
-        g.mean[2] += wu;
-        g.square[0] += we * e;
-        g.square[1] += we * n;
-        g.square[2] += we * u;
-        g.square[3] += wn * n;
-        g.square[4] += wn * u;
-        g.square[5] += wu * u;
-        g.common += weight * common;
-        g.common_mean[0] += we * common;
-        g.common_mean[1] += wn * common;
-        g.common_mean[2] += wu * common;
+        self.count += 1;
+        self.weight += weight;
+        self.mean[0] += we;
+        self.mean[1] += wn;
+        self.mean[2] += wu;
+        self.square[0] += we * e;
+        self.square[1] += we * n;
+        self.square[2] += we * u;
+        self.square[3] += wn * n;
+        self.square[4] += wn * u;
+        self.square[5] += wu * u;
+        self.common += weight * common;
+        self.common_mean[0] += we * common;
+        self.common_mean[1] += wn * common;
+        self.common_mean[2] += wu * common;
+    }
+}
+
+/// Normal equations of the position with the clocks eliminated: each clock is the weighted mean of its satellites, so that only a
+/// 3 × 3 matrix is left to invert. The result is the same as with one clock column per group.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Reduced {
+    count: u32,
+    clocks: u32,
+    size: f64,
+    matrix: [f64; 6],
+    right: [f64; 3],
+}
+
+impl Reduced {
+    /// Takes in the satellites of one clock; an empty one changes nothing.
+    #[inline]
+    pub fn absorb(&mut self, clock: &Clock) {
+        if clock.count == 0 {
+            return;
+        }
+        let [e, n, u] = clock.mean;
+        let inverse = 1.0 / clock.weight;
+        let outer = [e * e, e * n, e * u, n * n, n * u, u * u];
+        for ((sum, square), product) in self.matrix.iter_mut().zip(clock.square).zip(outer) {
+            *sum += square - product * inverse;
+        }
+        for ((sum, both), mean) in self.right.iter_mut().zip(clock.common_mean).zip(clock.mean) {
+            *sum += both - mean * clock.common * inverse;
+        }
+        self.size += clock.weight;
+        self.count += clock.count;
+        self.clocks += 1;
     }
 
     /// Number of satellites.
     #[inline]
     pub fn count(&self) -> u32 {
-        self.groups.iter().map(|g| g.count).sum()
-    }
-
-    /// Number of groups with a satellite.
-    #[inline]
-    pub fn clocks(&self) -> u32 {
-        self.groups.iter().filter(|g| g.count > 0).count() as u32
+        self.count
     }
 
     /// Covariance of the position; `None` with fewer than 3 + clocks satellites or a singular geometry: no solution.
     #[inline]
     pub fn covariance(&self) -> Option<Covariance> {
-        if self.count() < 3 + self.clocks() {
+        if self.count < 3 + self.clocks {
             return None;
         }
-        let mut m = [0.0; 6];
-        let mut right = [0.0; 3];
-        let mut size = 0.0;
-        for g in self.groups.iter().filter(|g| g.count > 0) {
-            let [e, n, u] = g.mean;
-            let inverse = 1.0 / g.weight;
-            let outer = [e * e, e * n, e * u, n * n, n * u, u * u];
-            for ((sum, square), product) in m.iter_mut().zip(g.square).zip(outer) {
-                *sum += square - product * inverse;
-            }
-            for ((sum, both), mean) in right.iter_mut().zip(g.common_mean).zip(g.mean) {
-                *sum += both - mean * g.common * inverse;
-            }
-            size += g.weight;
-        }
-        let [a, b, c, d, e, f] = m;
+        let [a, b, c, d, e, f] = self.matrix;
         let cofactors = [d * f - e * e, c * e - b * f, b * e - c * d, a * f - c * c, b * c - a * e, a * d - b * b];
         let determinant = a * cofactors[0] + b * cofactors[1] + c * cofactors[2];
-        let scale = size / 3.0;
+        let scale = self.size / 3.0;
         if determinant.is_nan() || determinant <= SINGULAR * scale * scale * scale {
             return None;
         }
@@ -115,8 +118,38 @@ impl Normal {
         let [qa, qb, qc, qd, qe, qf] = cofactors.map(|x| x * i);
         let q = [[qa, qb, qc], [qb, qd, qe], [qc, qe, qf]];
         // The model matrix has minus the direction: a positive delay pushes the place away from the satellites.
-        let common = q.map(|row| -(row[0] * right[0] + row[1] * right[1] + row[2] * right[2]));
+        let r = self.right;
+        let common = q.map(|row| -(row[0] * r[0] + row[1] * r[1] + row[2] * r[2]));
         Some(Covariance { q, common })
+    }
+}
+
+/// Sums of the normal equations with up to four clocks, for satellites in any order.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Normal {
+    clocks: [Clock; 4],
+}
+
+impl Normal {
+    /// Adds a satellite to a clock (0 to 3); the rest as [`Clock::add`].
+    #[inline]
+    pub fn add(&mut self, clock: usize, direction: [f64; 3], weight: f64, common: f64) {
+        self.clocks[clock].add(direction, weight, common);
+    }
+
+    /// Number of satellites.
+    #[inline]
+    pub fn count(&self) -> u32 {
+        self.clocks.iter().map(|clock| clock.count).sum()
+    }
+
+    /// Covariance of the position; `None` as [`Reduced::covariance`].
+    pub fn covariance(&self) -> Option<Covariance> {
+        let mut reduced = Reduced::default();
+        for clock in &self.clocks {
+            reduced.absorb(clock);
+        }
+        reduced.covariance()
     }
 
     /// Dilution of precision of what was added with weight 1; `None` as [`Normal::covariance`].
@@ -125,8 +158,8 @@ impl Normal {
         let horizontal = q[0][0] + q[1][1];
         let position = horizontal + q[2][2];
         let mut clocks = 0.0;
-        for g in self.groups.iter().filter(|g| g.count > 0) {
-            // Variance of a group's clock: that of its mean range, and the position's along the mean direction.
+        for g in self.clocks.iter().filter(|g| g.count > 0) {
+            // Variance of a clock: that of its mean range, and the position's along the mean direction.
             let mean = g.mean.map(|x| x / g.weight);
             let turned = q.map(|row| row[0] * mean[0] + row[1] * mean[1] + row[2] * mean[2]);
             clocks += 1.0 / g.weight + mean[0] * turned[0] + mean[1] * turned[1] + mean[2] * turned[2];

@@ -37,7 +37,7 @@ pub use cn0::{
     smoothed_code_noise_m, tolerable_interference_db,
 };
 pub use day::{DAY_SAMPLES, DayStatistics, SIDEREAL_DAY_S, day_statistics, lower_quantile, median_dop, share_dop};
-pub use dop::{Covariance, Dop, Normal, dop_one_clock, dop_per_system, weighted_error_m};
+pub use dop::{Clock, Covariance, Dop, Normal, Reduced, dop_one_clock, dop_per_system, weighted_error_m};
 pub use error_budget::{
     IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, RangeBudget, airframe_multipath_sigma_m, error_ellipse_radius_m,
     ionosphere_obliquity, klobuchar_delay_m, multipath_sigma_m, probability_within_2drms, probability_within_circle,

@@ -5,7 +5,7 @@ use crate::radio::diffraction::single_edge_loss_db;
 use crate::scenario::{Scenario, SkyInterference};
 use crate::site::SiteGrid;
 use crate::sky::{
-    CHIP_RATE_HZ, IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, L1_HZ, LEAST_SIGNAL_DBW, Normal, Viewpoint,
+    CHIP_RATE_HZ, Clock, IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, L1_HZ, LEAST_SIGNAL_DBW, Reduced, Viewpoint,
     effective_cn0_dbhz, interference_ratio_db, ionosphere_obliquity, open_sky_cn0_dbhz, smoothed_code_noise_m,
 };
 use libm::{cos, sin};
@@ -25,8 +25,12 @@ const HEIGHTS_M: [f64; 8] = [1.5, 8.0, 16.0, 28.0, 45.0, 70.0, 110.0, 180.0];
 /// Most cells of the field.
 const MOST_CELLS: f64 = 576.0;
 
-/// Most time bins: beyond them the bins grow.
-const MOST_BINS: f64 = 960.0;
+/// Most entries of the table: beyond them horizons are told apart less finely, then time is.
+const MOST_ENTRIES: usize = 900_000;
+
+/// Steps in which horizons are told apart, degrees, and lengths of a time bin as multiples of [`TIME_BIN_S`], finest first.
+const DIVISIONS: [(f64, f64); 8] =
+    [(0.5, 1.0), (1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (2.0, 4.0), (3.0, 4.0), (3.0, 6.0), (5.0, 10.0)];
 
 /// Gain of the craft's antenna towards the ground (estimate for a small patch above a ground plane).
 const GAIN_DOWN_DBI: f64 = -5.0;
@@ -36,9 +40,6 @@ const GAIN_DOWN_DBI: f64 = -5.0;
 /// # Source
 /// Kaplan and Hegarty, 2006, section 6.2.2.1; the quadrature is [`crate::sky::interference_factors`].
 const Q_WHITE: f64 = 2.22;
-
-/// Elevation steps of the horizon key, per radian: half a degree.
-const KEY_PER_RAD: f64 = 360.0 / TAU * 2.0;
 
 /// What the sky offers at a place and a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,6 +97,7 @@ pub struct SkyField {
     bin_s: f64,
     per_bin: f64,
     bins: usize,
+    step_rad: f64,
     classes: usize,
     /// Own noise of each level.
     noise_db: Vec<f64>,
@@ -113,11 +115,14 @@ pub(super) struct Standing {
     azimuth_bin: usize,
     azimuth_share: f32,
     elevation_rad: f32,
-    sin_elevation: f64,
     direction: [f64; 3],
     cn0_dbhz: f64,
     obliquity: f64,
     variance_m2: f64,
+    /// Tilted by θ towards a side φ away, the antenna sees a satellite at sin E cos θ + cos E sin θ cos φ, and its C/N0 follows
+    /// the sine with 19 dB: it is lost where cos φ > spare dB × `per_spare_db` − `tilt_offset`, φ from the far side.
+    per_spare_db: f64,
+    tilt_offset: f64,
 }
 
 /// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
@@ -152,14 +157,7 @@ impl SkyField {
     pub fn new(scenario: &Scenario, grid: &SiteGrid, flight_s: f64) -> Result<SkyField, SkyError> {
         let source = SkySource::new(scenario)?;
         let span_s = scenario.sky.window_s.max(0.0) + flight_s.max(0.0);
-        let bin_s = TIME_BIN_S * (span_s / TIME_BIN_S / MOST_BINS).ceil().max(1.0);
-        let bins = (span_s / bin_s).floor() as usize + 1;
-        let own = &scenario.sky.own_noise_db;
-        let (noise_db, central) = if own.is_exact() {
-            (vec![own.central()], 0)
-        } else {
-            ([0.1, 0.5, 0.9].map(|p| own.quantile(p)).to_vec(), 1)
-        };
+        let (noise_db, central) = noise_levels(scenario, grid, source.mask_rad);
 
         let [west_m, south_m, east_m, north_m] = grid.extent_m();
         let plain = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
@@ -184,19 +182,10 @@ impl SkyField {
             .map(|(&spot, &ground)| class_skies(grid, spot, f64::from(ground), scenario.sky.interference.as_ref()))
             .collect();
 
-        // Places that see the same sky to half a degree and half a decibel share one class.
-        let mut known: HashMap<[u8; 2 * HORIZON_AZIMUTHS + 1], u32> = HashMap::new();
-        let mut classes: Vec<ClassSky> = Vec::new();
-        let class: Vec<u32> = skies
-            .iter()
-            .flatten()
-            .map(|sky| {
-                *known.entry(key(sky, source.mask_rad)).or_insert_with(|| {
-                    classes.push(*sky);
-                    classes.len() as u32 - 1
-                })
-            })
-            .collect();
+        let levels = noise_db.len();
+        let (bin_s, step_rad) = division(&skies, span_s, levels, source.mask_rad);
+        let bins = (span_s / bin_s).floor() as usize + 1;
+        let (class, classes) = classes(&skies, source.mask_rad, step_rad);
 
         let standings: Vec<Vec<Standing>> =
             (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
@@ -223,6 +212,7 @@ impl SkyField {
             bin_s,
             per_bin: 1.0 / bin_s,
             bins,
+            step_rad,
             classes: classes.len(),
             noise_db,
             central,
@@ -274,6 +264,7 @@ impl SkyField {
             noise_levels: self.noise_db.len(),
             cell_m: 1.0 / self.per_cell,
             bin_s: self.bin_s,
+            horizon_step_deg: self.step_rad.to_degrees(),
         }
     }
 }
@@ -295,6 +286,8 @@ pub struct SkyFieldSize {
     pub cell_m: f64,
     /// Length of a time bin.
     pub bin_s: f64,
+    /// Places whose horizons differ by less than this share a sky.
+    pub horizon_step_deg: f64,
 }
 
 /// Height bin of each 4 m of height above ground: the nearest of [`HEIGHTS_M`].
@@ -364,8 +357,55 @@ pub(super) fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, p
     clear_dbhz - effective_cn0_dbhz(clear_dbhz, ratio_db, Q_WHITE, CHIP_RATE_HZ)
 }
 
-fn key(sky: &ClassSky, mask_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
-    let step = |elevation_rad: f32| ((f64::from(elevation_rad).max(mask_rad)) * KEY_PER_RAD).round().min(255.0) as u8;
+/// Own noise for which the field is computed, and which of these is the middle one: three quantiles, or one where even the most of
+/// them loses no satellite.
+fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> (Vec<f64>, usize) {
+    let own = &scenario.sky.own_noise_db;
+    let levels = [0.1, 0.5, 0.9].map(|p| own.quantile(p));
+    let weakest_dbhz = open_sky_cn0_dbhz(mask_rad) - levels[2];
+    let plain = !grid.has_obstacles() && scenario.sky.interference.is_none();
+    if own.is_exact() || (plain && weakest_dbhz >= scenario.sky.track_dbhz[0]) {
+        (vec![own.central()], 0)
+    } else {
+        (levels.to_vec(), 1)
+    }
+}
+
+/// Length of a time bin and step of the horizon: the finest division that keeps the table small.
+fn division(skies: &[Vec<ClassSky>], span_s: f64, levels: usize, mask_rad: f64) -> (f64, f64) {
+    let mut chosen = (TIME_BIN_S, 0.0);
+    for (step_deg, times) in DIVISIONS {
+        chosen = (TIME_BIN_S * times, step_deg.to_radians());
+        let bins = (span_s / chosen.0).floor() as usize + 1;
+        if classes(skies, mask_rad, chosen.1).1.len() * bins * levels <= MOST_ENTRIES {
+            return chosen;
+        }
+    }
+    // A window of days over rugged ground: the bins grow as they must.
+    let most_bins = (MOST_ENTRIES / (levels * classes(skies, mask_rad, chosen.1).1.len()).max(1)).max(1);
+    (chosen.0.max(span_s / most_bins as f64), chosen.1)
+}
+
+/// Classes of places that see the same sky to a step of the horizon and half a decibel: the class of each place in order, and one
+/// sky of each class.
+fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64) -> (Vec<u32>, Vec<ClassSky>) {
+    let mut known: HashMap<[u8; 2 * HORIZON_AZIMUTHS + 1], u32> = HashMap::new();
+    let mut classes: Vec<ClassSky> = Vec::new();
+    let class = skies
+        .iter()
+        .flatten()
+        .map(|sky| {
+            *known.entry(key(sky, mask_rad, step_rad)).or_insert_with(|| {
+                classes.push(*sky);
+                classes.len() as u32 - 1
+            })
+        })
+        .collect();
+    (class, classes)
+}
+
+fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
+    let step = |elevation_rad: f32| (f64::from(elevation_rad).max(mask_rad) / step_rad).round().min(255.0) as u8;
     let mut key = [0; 2 * HORIZON_AZIMUTHS + 1];
     for (slot, &elevation_rad) in key.iter_mut().zip(sky.horizon.opaque_rad.iter().chain(&sky.horizon.canopy_rad)) {
         *slot = step(elevation_rad);
@@ -379,24 +419,29 @@ pub(super) fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
     let view = Viewpoint::new(source.site);
     let at = source.start.plus(after_s);
     let sights = source.satellites.list.iter().map(|satellite| (satellite.system(), satellite.sight(&view, at)));
-    sights
+    let mut list: Vec<Standing> = sights
         .filter(|(_, sight)| sight.elevation_rad >= source.mask_rad.max(0.0))
         .map(|(system, sight)| {
             let turn = sight.azimuth_rad / TAU * HORIZON_AZIMUTHS as f64;
             let sigma_m = source.budget.independent_sigma_m(sight.elevation_rad, 0.0);
+            let sin_elevation = sight.direction[2];
+            let sideways = (1.0 - sin_elevation * sin_elevation).max(1e-6).sqrt() * sin(REFERENCE_TILT_RAD);
             Standing {
                 group: system.index(),
                 azimuth_bin: turn as usize % HORIZON_AZIMUTHS,
                 azimuth_share: turn.fract() as f32,
                 elevation_rad: sight.elevation_rad as f32,
-                sin_elevation: sight.direction[2],
                 direction: sight.direction,
                 cn0_dbhz: open_sky_cn0_dbhz(sight.elevation_rad),
                 obliquity: ionosphere_obliquity(sight.elevation_rad, IONOSPHERE_SHELL_M, IONOSPHERE_EARTH_M),
                 variance_m2: sigma_m * sigma_m,
+                per_spare_db: 1.0 / (19.0 * sideways),
+                tilt_offset: sin_elevation * (1.0 - cos(REFERENCE_TILT_RAD)) / sideways,
             }
         })
-        .collect()
+        .collect();
+    list.sort_by_key(|s| s.group);
+    list
 }
 
 /// The fix to be had from these satellites.
@@ -408,36 +453,39 @@ pub(super) fn assess(
     ionosphere_m: f64,
     noise: &CodeNoise,
 ) -> SkyNow {
-    let (mut plain, mut weighted) = (Normal::default(), Normal::default());
+    let (mut plain, mut weighted) = (Reduced::default(), Reduced::default());
     let mut lost_by_tilt = 0.0;
     let (mut strong, mut strong_groups) = (0u32, 0u32);
-    let (sin_tilt, lean) = (sin(REFERENCE_TILT_RAD), 1.0 - cos(REFERENCE_TILT_RAD));
-    for s in satellites {
-        let next = (s.azimuth_bin + 1) % HORIZON_AZIMUTHS;
-        let between =
-            |line: &[f32; HORIZON_AZIMUTHS]| line[s.azimuth_bin] + (line[next] - line[s.azimuth_bin]) * s.azimuth_share;
-        if s.elevation_rad < between(&sky.horizon.opaque_rad) {
-            continue;
+    // Satellites come sorted by clock.
+    for group in satellites.chunk_by(|a, b| a.group == b.group) {
+        let (mut one, mut other) = (Clock::default(), Clock::default());
+        for s in group {
+            let next = (s.azimuth_bin + 1) % HORIZON_AZIMUTHS;
+            let between = |line: &[f32; HORIZON_AZIMUTHS]| {
+                line[s.azimuth_bin] + (line[next] - line[s.azimuth_bin]) * s.azimuth_share
+            };
+            if s.elevation_rad < between(&sky.horizon.opaque_rad) {
+                continue;
+            }
+            let leaves_db = if s.elevation_rad < between(&sky.horizon.canopy_rad) { CANOPY_LOSS_DB } else { 0.0 };
+            let cn0_dbhz = s.cn0_dbhz - loss_db - leaves_db;
+            if cn0_dbhz < track_dbhz[0] {
+                continue;
+            }
+            if cn0_dbhz >= track_dbhz[1] {
+                strong += 1;
+                strong_groups |= 1 << s.group;
+            }
+            one.add(s.direction, 1.0, 0.0);
+            other.add(s.direction, 1.0 / (s.variance_m2 + noise.variance_m2(cn0_dbhz)), s.obliquity);
+            // Share of all directions of tilt in which it falls below the threshold, the arc cosine taken as a straight line.
+            let least = (cn0_dbhz - track_dbhz[0]) * s.per_spare_db - s.tilt_offset;
+            lost_by_tilt += (0.5 * (1.0 - least)).clamp(0.0, 1.0);
         }
-        let leaves_db = if s.elevation_rad < between(&sky.horizon.canopy_rad) { CANOPY_LOSS_DB } else { 0.0 };
-        let cn0_dbhz = s.cn0_dbhz - loss_db - leaves_db;
-        if cn0_dbhz < track_dbhz[0] {
-            continue;
-        }
-        if cn0_dbhz >= track_dbhz[1] {
-            strong += 1;
-            strong_groups |= 1 << s.group;
-        }
-        plain.add(s.group, s.direction, 1.0, 0.0);
-        weighted.add(s.group, s.direction, 1.0 / (s.variance_m2 + noise.variance_m2(cn0_dbhz)), s.obliquity);
-        // Tilted towards a side, the antenna sees a satellite at sin E cos θ + cos E sin θ cos φ; its C/N0 follows the sine with
-        // 19 dB. Share of all φ for which it falls below the threshold, the arc cosine taken as a straight line.
-        let cos_elevation = (1.0 - s.sin_elevation * s.sin_elevation).max(1e-6).sqrt();
-        let spare = (cn0_dbhz - track_dbhz[0]) / 19.0;
-        let least = (spare - s.sin_elevation * lean) / (cos_elevation * sin_tilt);
-        lost_by_tilt += (0.5 * (1.0 - least)).clamp(0.0, 1.0);
+        plain.absorb(&one);
+        weighted.absorb(&other);
     }
-    let (Some(dop), Some(covariance)) = (plain.dop(), weighted.covariance()) else {
+    let (Some(dop), Some(covariance)) = (plain.covariance(), weighted.covariance()) else {
         return SkyNow { satellites: plain.count() as u8, ..SkyNow::NOTHING };
     };
     let sigma = |k: usize| {
@@ -446,8 +494,8 @@ pub(super) fn assess(
     };
     SkyNow {
         satellites: plain.count().min(255) as u8,
-        hdop: dop.hdop as f32,
-        vdop: dop.vdop as f32,
+        hdop: (dop.q[0][0] + dop.q[1][1]).sqrt() as f32,
+        vdop: dop.q[2][2].sqrt() as f32,
         sigma_east_m: sigma(0),
         sigma_north_m: sigma(1),
         sigma_up_m: sigma(2),
