@@ -19,7 +19,6 @@ impl Progress {
         Progress { bar, done: std::cell::Cell::new(0) }
     }
 
-
     /// A callback for a run whose flights count from where the bar stands.
     pub fn hear(&self) -> impl Fn(u64) + Sync + use<> {
         let (bar, start) = (self.bar.clone(), self.done.get());

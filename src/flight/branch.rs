@@ -146,7 +146,8 @@ pub fn fly_branch<W: Watch>(
         };
         if doing_told != Some(doing) {
             doing_told = Some(doing);
-            watch.event(state.time_s, || format!("begins: {}", doing.label()));
+            // The policy begins when the loss is declared, which lies within the step.
+            watch.event(state.time_s.max(f64::from(moment.time_s)), || format!("begins: {}", doing.label()));
         }
         watch.step(setup, &state, doing);
 

@@ -1,0 +1,208 @@
+//! Whole flights: the same luck for every policy, the same bytes for every thread count, every policy ends, and the
+//! step is short enough.
+
+use lostlink::cli::Folder;
+use lostlink::failsafe::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Manner, Setup, fly};
+use lostlink::risk::run::fly_all;
+use lostlink::scenario::{CutAt, Loss, Scenario};
+use lostlink::stats::proportion::clopper_pearson;
+use lostlink::world::World;
+use std::path::Path;
+
+fn scenario(name: &str) -> Scenario {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let path = folder.join(format!("{name}.toml"));
+    let text = std::fs::read_to_string(&path).expect("a shipped scenario");
+    lostlink::scenario::read(name, &text, &Folder(folder)).expect("a shipped scenario reads well")
+}
+
+fn outcomes(setup: &Setup, flights: std::ops::Range<u32>) -> Vec<FlightOutcome> {
+    let mut all = Vec::new();
+    let flown: Result<(), std::convert::Infallible> = fly_all(setup, flights, &|_| {}, &mut |outcome| {
+        all.push(outcome);
+        Ok(())
+    });
+    flown.expect("cannot fail");
+    all
+}
+
+/// Bits of an ending, so that NaN equals NaN and −0 differs from 0.
+fn bits(ending: &Ending) -> String {
+    format!("{ending:?}")
+}
+
+#[test]
+fn a_flight_alone_is_the_flight_in_the_batch() {
+    let world = World::new(scenario("club-field")).unwrap();
+    let setup = Setup::new(&world).unwrap();
+    let batch = outcomes(&setup, 0..12);
+    for flight in [11, 0, 7] {
+        let alone = fly(&setup, &mut setup.workshop(), flight);
+        let same = &batch[flight as usize];
+        assert_eq!(alone.loss, same.loss, "flight {flight}");
+        assert_eq!(
+            alone.endings.iter().map(bits).collect::<Vec<_>>(),
+            same.endings.iter().map(bits).collect::<Vec<_>>(),
+            "flight {flight}"
+        );
+    }
+}
+
+#[test]
+fn no_policy_depends_on_the_others_or_on_their_order() {
+    let world = World::new(scenario("lake-shore")).unwrap();
+    let forwards = Setup::new(&world).unwrap();
+    let mut reversed_policies = world.scenario.policies.clone();
+    reversed_policies.reverse();
+    let backwards = Setup::with_policies(&world, reversed_policies).unwrap();
+    let single = Setup::with_policies(&world, vec![world.scenario.policies[2].clone()]).unwrap();
+    for ((a, b), c) in outcomes(&forwards, 0..10).iter().zip(outcomes(&backwards, 0..10)).zip(outcomes(&single, 0..10))
+    {
+        assert_eq!(a.loss, b.loss);
+        let (mine, mut theirs) =
+            (a.endings.iter().map(bits).collect::<Vec<_>>(), b.endings.iter().map(bits).collect::<Vec<_>>());
+        theirs.reverse();
+        assert_eq!(mine, theirs, "flight {}", a.flight);
+        assert_eq!(mine[2], bits(&c.endings[0]), "flight {}", a.flight);
+    }
+}
+
+fn policy(name: &str, actions: Vec<(ActionKind, Fallback)>) -> Policy {
+    let actions =
+        actions.into_iter().map(|(kind, otherwise)| Action { kind, guards: Guards::default(), otherwise }).collect();
+    Policy { name: name.into(), actions }
+}
+
+fn home(height: ReturnHeight, climb_first: bool) -> ActionKind {
+    ActionKind::Return { height, speed_mps: None, home_circle_m: 12.0, climb_first }
+}
+
+/// One battery over every action and height rule: each flight ends, stays finite, and comes down somewhere.
+#[test]
+fn every_policy_ends_whenever_the_link_goes() {
+    let land = ActionKind::Land { sink_mps: Some(1.5) };
+    let policies = vec![
+        policy("drop", vec![(ActionKind::Drop, Fallback::Land)]),
+        policy("land", vec![(land.clone(), Fallback::Land)]),
+        policy(
+            "hold and land",
+            vec![(ActionKind::Hold { for_s: 20.0 }, Fallback::Land), (land.clone(), Fallback::Drop)],
+        ),
+        policy("level", vec![(home(ReturnHeight::StayLevel, true), Fallback::Land)]),
+        policy("at least", vec![(home(ReturnHeight::AtLeastM(60.0), true), Fallback::Drop)]),
+        policy("exactly", vec![(home(ReturnHeight::ExactlyM(20.0), false), Fallback::Land)]),
+        policy(
+            "above path",
+            vec![(home(ReturnHeight::AbovePathM(10.0), true), Fallback::Next), (land, Fallback::Land)],
+        ),
+        policy("above ground", vec![(home(ReturnHeight::AboveGroundM(45.0), true), Fallback::Land)]),
+    ];
+    for policy in &policies {
+        policy.check().unwrap();
+    }
+    for at_s in [0.0, 5.0, 90.0] {
+        let mut changed = scenario("club-field");
+        changed.loss = Loss::Cut { at: CutAt::TimeS(at_s.into()), for_s: None };
+        let world = World::new(changed).unwrap();
+        let setup = Setup::with_policies(&world, policies.clone()).unwrap();
+        for outcome in outcomes(&setup, 0..8) {
+            let loss = outcome.loss.expect("a cut loses the link");
+            assert!(f64::from(loss.time_s) >= at_s, "{loss:?}");
+            for (ending, policy) in outcome.endings.iter().zip(&policies) {
+                let told = format!("{} at {at_s} s: {ending:?}", policy.name);
+                assert!(ending.headline != Headline::NotSettled && ending.manner != Manner::StillUp, "{told}");
+                assert!(!ending.flags.has(Flags::FAULT), "{told}");
+                assert!(ending.end_m.iter().all(|x| x.is_finite()) && ending.time_to_end_s >= 0.0, "{told}");
+                assert!(ending.impact_speed_mps.is_finite() && ending.pack_left_pct >= 0.0, "{told}");
+            }
+        }
+    }
+}
+
+/// A craft that cannot come home against the wind must still come down, and time must not run backwards.
+#[test]
+fn a_wind_above_top_speed_ends_every_flight() {
+    let mut changed = scenario("lake-shore");
+    changed.weather.wind_mps = 24.0.into();
+    let world = World::new(changed).unwrap();
+    let setup = Setup::new(&world).unwrap();
+    for outcome in outcomes(&setup, 0..6) {
+        for ending in &outcome.endings {
+            assert_ne!(ending.manner, Manner::StillUp, "{ending:?}");
+        }
+    }
+}
+
+/// Halving the step changes no headline rate by more than its 95 % interval. The two runs meet different gusts
+/// (draws are keyed by step), so each rate of the halved run must lie in the interval of the whole run widened by its own:
+/// the intervals must overlap, and the estimates must lie within the sum of the half-widths.
+#[test]
+fn halving_the_step_changes_no_headline_rate() {
+    for name in ["club-field", "lake-shore", "ridge-valley"] {
+        let flights = 300;
+        let rates = |step_s: f64| -> (Vec<[u64; 13]>, u64) {
+            let mut changed = scenario(name);
+            changed.step_s = step_s;
+            let world = World::new(changed).unwrap();
+            let setup = Setup::new(&world).unwrap();
+            let mut counts = vec![[0u64; 13]; setup.policies.len()];
+            let mut lost = 0;
+            for outcome in outcomes(&setup, 0..flights) {
+                lost += u64::from(outcome.loss.is_some());
+                for (count, ending) in counts.iter_mut().zip(&outcome.endings) {
+                    count[ending.headline.index()] += 1;
+                }
+            }
+            (counts, lost)
+        };
+        let (whole, whole_lost) = rates(0.05);
+        let (half, half_lost) = rates(0.025);
+        let scenario = scenario(name);
+        for (policy, (a, b)) in scenario.policies.iter().zip(whole.iter().zip(&half)) {
+            for headline in Headline::ALL {
+                let (x, y) = (a[headline.index()], b[headline.index()]);
+                let first = clopper_pearson(x, whole_lost, 0.95).unwrap();
+                let second = clopper_pearson(y, half_lost, 0.95).unwrap();
+                assert!(
+                    first.low <= second.high && second.low <= first.high,
+                    "{name}, {}: '{}' {x} of {whole_lost} at 50 ms, {y} of {half_lost} at 25 ms",
+                    policy.name,
+                    headline.label()
+                );
+            }
+        }
+    }
+}
+
+/// The same bytes from one thread and from two, in every file.
+#[test]
+fn one_thread_and_two_write_the_same_bytes() {
+    let home = tempfile::tempdir().unwrap();
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/club-field.toml");
+    let run = |threads: &str| {
+        let out = home.path().join(threads).join("report");
+        let done = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink"))
+            .args(["assess", "--flights", "120", "--quick", "--threads", threads, "--out"])
+            .arg(&out)
+            .arg(&scenario)
+            .output()
+            .unwrap();
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        out
+    };
+    let (one, two) = (run("1"), run("2"));
+    let mut files = Vec::new();
+    let mut folders = vec![one.clone()];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() { folders.push(path) } else { files.push(path) }
+        }
+    }
+    assert!(files.len() > 15, "{files:?}");
+    for path in files {
+        let name = path.strip_prefix(&one).unwrap();
+        assert!(std::fs::read(&path).unwrap() == std::fs::read(two.join(name)).unwrap(), "{} differs", name.display());
+    }
+}
