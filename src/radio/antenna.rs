@@ -92,7 +92,7 @@ const DIPOLE_DIRECTIVITY: f64 = 1.640_922_376_984_585;
 ///
 /// The Taylor series of the cosine in w, divided by 1−w: its coefficients are the partial sums of the cosine's own at
 /// π/2, which tend to zero, so that nine give full accuracy even at w = 1, where the quotient itself is 0/0.
-#[inline]
+#[inline(always)]
 fn dipole_quotient(w: f64) -> f64 {
     const P: [f64; 9] = [
         1.0,
@@ -234,12 +234,12 @@ pub struct Coupling {
 }
 
 /// Rotates a vector of the mount into the world; `frame` holds the rows of the rotation world-from-mount.
-#[inline]
+#[inline(always)]
 pub(crate) fn turned(frame: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
-    [0, 1, 2].map(|i| frame[i][0] * v[0] + frame[i][1] * v[1] + frame[i][2] * v[2])
+    [dot(frame[0], v), dot(frame[1], v), dot(frame[2], v)]
 }
 
-#[inline]
+#[inline(always)]
 pub(crate) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
@@ -270,7 +270,7 @@ impl ReadyAntenna {
         ReadyAntenna { axis: antenna.axis, field_axis: antenna.field_axis(), pattern }
     }
 
-    #[inline]
+    #[inline(always)]
     fn share(&self, cos_axis: f64) -> f64 {
         match self.pattern {
             Ready::Round => 1.0,
@@ -318,7 +318,7 @@ impl AntennaPair {
     }
 
     /// Coupling along the unit vector from a to b; frames are the rows of the rotations world-from-mount.
-    #[inline]
+    #[inline(always)]
     pub fn coupling(&self, a_frame: &[[f64; 3]; 3], b_frame: &[[f64; 3]; 3], direction_a_to_b: [f64; 3]) -> Coupling {
         let d = direction_a_to_b;
         let (axis_a, axis_b) = (turned(a_frame, self.a.axis), turned(b_frame, self.b.axis));
@@ -356,7 +356,7 @@ impl AntennaPair {
     }
 }
 
-#[inline]
+#[inline(always)]
 fn rod_share(cos_axis: f64) -> f64 {
     let w = (cos_axis * cos_axis).min(1.0);
     let quotient = dipole_quotient(w);
