@@ -136,3 +136,41 @@ fn other_pages() {
         "three settings differ from the delivered ones or are not known"
     );
 }
+
+#[test]
+fn a_report_folder_is_whole_and_the_same_twice() {
+    use lostlink::report::folder::ReportFolder;
+    let home = tempfile::tempdir().expect("a folder");
+    let mut both = Vec::new();
+    for name in ["one", "two"] {
+        let target = home.path().join(name);
+        let folder = ReportFolder::begin(&target).expect("a new folder");
+        folder.summary(&common::full()).expect("written");
+        folder.finish().expect("renamed");
+        let mut files = std::collections::BTreeMap::new();
+        for folder in [target.clone(), target.join("figures")] {
+            for entry in std::fs::read_dir(folder).expect("there") {
+                let path = entry.expect("readable").path();
+                if path.is_file() {
+                    let name = path.strip_prefix(&target).expect("below").display().to_string();
+                    files.insert(name, std::fs::read(&path).expect("readable"));
+                }
+            }
+        }
+        both.push(files);
+    }
+    for name in [
+        "report.html",
+        "summary.json",
+        "ends.geojson",
+        "figures/map.svg",
+        "figures/map.png",
+        "figures/bars.svg",
+        "figures/timeline-1.png",
+    ] {
+        assert!(both[0].contains_key(name), "{name} is missing");
+    }
+    assert!(both[0] == both[1], "the same summary gives the same bytes");
+    let left: Vec<_> = std::fs::read_dir(home.path()).expect("there").collect();
+    assert_eq!(left.len(), 2, "nothing is left beside the reports");
+}

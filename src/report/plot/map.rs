@@ -567,9 +567,9 @@ pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool
             let x = frame.at([value, 0.0])[0];
             canvas.line(&[[x, y1], [x, y1 + 4.0]], Ink::Soft, 1.0, 1.0);
             let text = across.label(value);
-            let b = Canvas::box_of(&text, [x, y1 + 11.0], At::Middle, 10.0, Weight::Regular);
+            let b = Canvas::box_of(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular);
             if b[0] >= x0 - 12.0 && b[2] <= x1 + 6.0 {
-                canvas.text(&text, [x, y1 + 11.0], At::Middle, 10.0, Weight::Regular, Ink::Ink);
+                canvas.text(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular, Ink::Ink);
             }
         }
     }
@@ -579,7 +579,7 @@ pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool
             let value = k as f64 * step;
             let y = frame.at([0.0, value])[1];
             canvas.line(&[[x0 - 4.0, y], [x0, y]], Ink::Soft, 1.0, 1.0);
-            canvas.text(&across.label(value), [x0 - 6.0, y], At::Right, 10.0, Weight::Regular, Ink::Ink);
+            canvas.text(&across.label(value), [x0 - 6.0, y], At::Right, 10.5, Weight::Regular, Ink::Ink);
         }
     }
 }

@@ -29,6 +29,7 @@ fn classes(needed_db: f64) -> [(f64, String, Ink, Pattern); 4] {
 const CHANCES: [f64; 3] = [0.01, 0.1, 0.5];
 const CHANCE: &str = "chance of a declared loss during a stay";
 const FENCE: &str = "edge of the permitted area";
+const OBSTACLE: &str = "building, trees or wire";
 const PATH: &str = "planned path";
 
 fn height_words(height: MapHeight) -> String {
@@ -101,6 +102,19 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             }),
         ));
     }
+    if !site.obstacles.is_empty() {
+        entries.push((
+            OBSTACLE.into(),
+            Box::new(|canvas, at| {
+                canvas.outline(
+                    &Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0),
+                    Ink::Ink,
+                    0.6,
+                    0.9,
+                );
+            }),
+        ));
+    }
     entries.extend(super::map::people_legend(site));
     let y = canvas.legend(top, &entries);
     let margin = canvas.margin();
@@ -140,6 +154,7 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
         canvas.cells(&boxes, *ink, *pattern, 0.4, 0.55);
     }
     for (_, _, rings, _) in &site.obstacles {
+        canvas.drew(OBSTACLE);
         for ring in rings {
             canvas.outline(&frame.all(ring), Ink::Ink, 0.6, 0.9);
         }
