@@ -167,3 +167,10 @@ fn figures_are_complete() {
         }
     }
 }
+
+#[test]
+fn a_file_that_does_not_serve_the_flight_is_refused_at_its_line() {
+    let text = "title = \"t\"\nabout = \"a\"\ninvented = true\nseed = 1\n[site]\nextent_m = [-300, -300, 300, 300]\nhome_m = [0, 0]\n[craft]\nmass_kg = 1.0\n[sky]\nutc = 2026-05-16T09:30:00Z\nalmanac_file = \"real.21p\"\n[path]\nwaypoints_m = [[0, 10, 90], [0, 0, 90]]\nspeed_mps = 8\n[loss.cut]\nany_time = true\n[[policy]]\nname = \"land\"\n[[policy.action]]\nland = {}\n";
+    let found = scenario::read("old.toml", text, &Nothing).expect_err("five years too old");
+    assert!(found.iter().any(|finding| finding.line == Some(12) && finding.found.contains("no record")), "{found:?}");
+}

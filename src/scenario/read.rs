@@ -13,7 +13,7 @@ use crate::failsafe::{
 };
 use crate::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use crate::site::{Area, Obstacle, ObstacleKind, Zone, ZoneKind, parse_ascii_grid, shape};
-use crate::sky::{Geodetic, LocalFrame};
+use crate::sky::{Calendar, Geodetic, GpsTime, LocalFrame, Satellites, System};
 use sha2::{Digest, Sha256};
 use std::path::PathBuf;
 use toml::de::{DeTable, DeValue};
@@ -1611,6 +1611,38 @@ fn read_radio(s: &Section) -> Radio {
     }
 }
 
+/// Whether the almanac's text serves the flight: found out here, with its place, not when the sky is computed.
+fn check_almanac(s: &Section, text: &str, utc: [u32; 6], window_s: f64, constellations: &[Constellation]) {
+    let [year, month, day, hour, minute, second] = utc;
+    let Ok(at) = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second)) else { return };
+    let systems: Vec<System> = System::ALL
+        .into_iter()
+        .filter(|system| {
+            constellations.iter().any(|constellation| {
+                *system
+                    == match constellation {
+                        Constellation::Gps24 | Constellation::Gps30 => System::Gps,
+                        Constellation::Galileo => System::Galileo,
+                        Constellation::Glonass => System::Glonass,
+                        Constellation::Beidou => System::Beidou,
+                    }
+            })
+        })
+        .collect();
+    match Satellites::from_text(text, GpsTime::from_utc(at).plus(0.5 * window_s), &systems) {
+        Ok(found) => {
+            for warning in found.warnings {
+                s.warn("almanac_file", warning, "a file of the day of the flight with all the constellations chosen");
+            }
+        }
+        Err(error) => s.error(
+            "almanac_file",
+            error.to_string(),
+            "a YUMA almanac, or a RINEX 3 navigation file, that serves the date of the flight",
+        ),
+    }
+}
+
 fn read_sky(s: &Section, keep: &Keeper) -> Sky {
     let utc = s.utc("utc", [2026, 6, 20, 10, 0, 0], "a summer morning", "Date and time of take-off");
     let window_s =
@@ -1634,6 +1666,9 @@ fn read_sky(s: &Section, keep: &Keeper) -> Sky {
     let almanac =
         s.file_name("almanac_file", "the nominal constellations", "YUMA almanac or RINEX navigation file used instead");
     let almanac_text = almanac.as_ref().and_then(|name| keep.text(s, "almanac_file", name));
+    if let Some(text) = &almanac_text {
+        check_almanac(s, text, utc, window_s, &constellations);
+    }
     let mask_deg = s.number("mask_deg", between(0.0, 60.0), 5.0, ESTIMATE, "Least elevation used");
     let multipath = s.word(
         "multipath",
