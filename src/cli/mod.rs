@@ -9,7 +9,9 @@ mod progress;
 mod assess;
 mod check;
 mod heights;
+mod reach;
 mod replay;
+mod sky;
 
 use crate::report::terminal::Manner;
 use args::{Cli, Colour, Command};
@@ -63,7 +65,9 @@ pub fn run(cli: Cli) -> u8 {
         Command::Assess(args) => assess::run(common, args),
         Command::Heights(args) => heights::run(common, args),
         Command::Replay(args) => replay::run(common, args),
-        Command::Reach(_) | Command::Sky(_) | Command::Sheet(_) => Err(Failure::Input("not here yet\n".into())),
+        Command::Reach(args) => reach::run(common, args),
+        Command::Sky(args) => sky::run(common, args),
+        Command::Sheet(_) => Err(Failure::Input("not here yet\n".into())),
         Command::Completions { shell } => completions(*shell),
         Command::Man { folder } => man(folder),
     };

@@ -34,7 +34,9 @@ pub use fix::{
 };
 pub use fly::fly;
 pub use judge::{Facts, Order, ground_at};
-pub use link::{FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink};
+pub use link::{
+    FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink, cause as link_cause,
+};
 pub use luck::{Cut, Luck, air_draws, craft_draws};
 pub use record::record;
 pub use setup::{Setup, SetupError, Workshop};

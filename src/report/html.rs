@@ -740,7 +740,7 @@ struct ReachPage<'a> {
 }
 
 /// The sixteen directions by name.
-fn compass(bearing_deg: f64) -> &'static str {
+pub(super) fn compass(bearing_deg: f64) -> &'static str {
     const NAMES: [&str; 16] =
         ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
     NAMES[(bearing_deg.rem_euclid(360.0) / 22.5).round() as usize % 16]
@@ -784,9 +784,11 @@ pub fn reach(reach: &Reach, site: &SiteMap, out: &mut dyn Write) -> Result<(), H
             .directions
             .iter()
             .map(|d| {
+                let from = if d.from_m.is_nan() { "nowhere".into() } else { words::number(d.from_m, 0) };
                 let unbroken = if d.to_the_edge() { "to the edge".into() } else { words::number(d.unbroken_m, 0) };
                 vec![
                     format!("{} ({}°)", compass(d.bearing_deg), words::number(d.bearing_deg, 1)),
+                    from,
                     unbroken,
                     words::number(d.farthest_m, 0),
                     words::number(d.edge_m, 0),

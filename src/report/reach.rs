@@ -1,8 +1,194 @@
 //! Where the link reaches, as CSV and GeoJSON.
 
-use crate::world::reach::{DirectionReach, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity};
+use super::html::compass;
+use super::survey::CAUTION;
+use super::terminal::{Manner, Page};
+use super::words;
+use crate::world::reach::{
+    DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity, weakest,
+};
 use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, Position};
+use serde::Serialize;
 use std::io::Write;
+
+/// What `reach.json` holds: everything but the points of the maps, which stand in their tables.
+#[derive(Debug, Serialize)]
+pub struct ReachFile<'a> {
+    /// Name of this form.
+    pub format: &'static str,
+    /// Its version.
+    pub version: u32,
+    /// Program version.
+    pub program_version: &'static str,
+    /// Title of the scenario.
+    pub title: &'a str,
+    /// Whether place and craft are invented.
+    pub invented: bool,
+    /// Hash of the scenario.
+    pub scenario_hash: &'a str,
+    /// Place of the pilot's antenna.
+    pub antenna_m: [f64; 3],
+    /// Mean margin asked for.
+    pub needed_margin_db: f64,
+    /// Stay in one place that the chances are for.
+    pub stay_s: f64,
+    /// Maps.
+    pub maps: Vec<MapFile>,
+    /// Greatest distances at the height of the first map.
+    pub directions: &'a [DirectionReach],
+    /// Along the path.
+    pub along: &'a [PathReach],
+    /// Index of the weakest place in `along`.
+    pub weakest_at: Option<usize>,
+    /// Section under the ray to it.
+    pub weakest: &'a [RayPoint],
+}
+
+/// One map of [`ReachFile`].
+#[derive(Debug, Serialize)]
+pub struct MapFile {
+    /// Its table in the folder.
+    pub file: String,
+    /// Height.
+    pub height: MapHeight,
+    /// First column of points.
+    pub west_m: f64,
+    /// First row of points.
+    pub south_m: f64,
+    /// Spacing to the east and to the north.
+    pub spacing_m: [f64; 2],
+    /// Points to the east.
+    pub columns: usize,
+    /// Points to the north.
+    pub rows: usize,
+    /// Share of the points at which the margin asked for holds.
+    pub share_with_margin: f64,
+}
+
+/// Name of the table of a map.
+pub fn map_file(map: &ReachMap) -> String {
+    match map.height {
+        MapHeight::AboveGroundM(height_m) => format!("map-{height_m}m.csv"),
+        MapHeight::LevelM(z_m) => format!("map-level-{z_m}m.csv"),
+    }
+}
+
+impl<'a> ReachFile<'a> {
+    /// From what was found and the scenario it was found for.
+    pub fn new(reach: &'a Reach, invented: bool, scenario_hash: &'a str) -> ReachFile<'a> {
+        ReachFile {
+            format: "lostlink-reach",
+            version: 1,
+            program_version: env!("CARGO_PKG_VERSION"),
+            title: &reach.title,
+            invented,
+            scenario_hash,
+            antenna_m: reach.antenna_m,
+            needed_margin_db: reach.needed_margin_db,
+            stay_s: reach.stay_s,
+            maps: reach
+                .maps
+                .iter()
+                .map(|map| MapFile {
+                    file: map_file(map),
+                    height: map.height,
+                    west_m: map.west_m,
+                    south_m: map.south_m,
+                    spacing_m: map.spacing_m,
+                    columns: map.columns,
+                    rows: map.rows,
+                    share_with_margin: map.share_with_margin(reach.needed_margin_db),
+                })
+                .collect(),
+            directions: &reach.directions,
+            along: &reach.along,
+            weakest_at: weakest(&reach.along),
+            weakest: &reach.weakest,
+        }
+    }
+}
+
+/// The reach on a terminal, 80 columns: how far in each direction, the weakest place of the path, cautions.
+pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
+    let n = words::number;
+    let mut page = Page::new(manner);
+    page.title(&if invented { format!("{} (invented place and craft)", reach.title) } else { reach.title.clone() });
+    let needed = n(reach.needed_margin_db, 0);
+    let height = |height: MapHeight| match height {
+        MapHeight::AboveGroundM(height_m) => format!("{height_m} m above ground"),
+        MapHeight::LevelM(z_m) => format!("z = {z_m} m"),
+    };
+    if let Some(map) = reach.maps.first() {
+        page.heading(&format!(
+            "How far the mean margin of the control link is {needed} dB or more, {}",
+            height(map.height)
+        ));
+        let rows: Vec<Vec<String>> = reach
+            .directions
+            .iter()
+            .map(|d| {
+                let or_edge = |distance_m: f64| {
+                    if distance_m >= d.edge_m { "to the edge".into() } else { n(distance_m, 0) }
+                };
+                vec![
+                    format!("{} ({}°)", compass(d.bearing_deg), n(d.bearing_deg, 1)),
+                    if d.from_m.is_nan() { "nowhere".into() } else { n(d.from_m, 0) },
+                    or_edge(d.unbroken_m),
+                    or_edge(d.farthest_m),
+                    n(d.edge_m, 0),
+                ]
+            })
+            .collect();
+        page.plain_table(&["direction", "from / m", "without a gap to / m", "farthest / m", "edge / m"], &rows);
+        page.line("Distances over the ground from the pilot; right overhead upright antennas hear little of each other. Nothing is \
+             known beyond the edge of the site.");
+    }
+    for map in &reach.maps {
+        let share = map.share_with_margin(reach.needed_margin_db);
+        let all = if share >= 1.0 {
+            "everywhere on the site".to_string()
+        } else if share <= 0.0 {
+            "nowhere on the site".into()
+        } else {
+            format!("on {} of 1,000 parts of the site", words::of_thousand(share))
+        };
+        page.line(&format!("At {}: {needed} dB or more {all}.", height(map.height)));
+    }
+    if let Some(place) = weakest(&reach.along).and_then(|index| reach.along.get(index)) {
+        page.heading("Along the path");
+        page.line(&format!(
+            "Weakest after {} m, at {} m east, {} m north: mean margin {} dB; chance that the link is declared lost during \
+             {} s there {}{} of 1,000.",
+            n(place.flown_m, 0),
+            n(place.place_m[0], 0),
+            n(place.place_m[1], 0),
+            n(place.margin_db, 1),
+            n(reach.stay_s, 0),
+            if place.loss_chance <= LEAST_CHANCE {
+                "under "
+            } else if place.loss_chance > 0.999 {
+                "over "
+            } else {
+                ""
+            },
+            words::of_thousand(place.loss_chance.clamp(LEAST_CHANCE, 0.999))
+        ));
+        if place.clearance.is_finite() {
+            page.line(&format!(
+                "Least room under the ray there: {} radii of the first Fresnel zone (0.6 and more is as good as free, \
+                 negative is cut).",
+                n(place.clearance, 1)
+            ));
+        }
+    }
+    page.heading("Cautions");
+    page.line(
+        "Means over a model of this site, hovering, at the middle values of uncertain inputs. What nobody drew is not there \
+         for the model; interference and other pilots are left out.",
+    );
+    page.line(CAUTION);
+    page.finish()
+}
 
 /// Writes a map: a row per point, from the south-west, eastwards first.
 ///
@@ -34,10 +220,11 @@ pub fn map_csv(map: &ReachMap, out: impl Write) -> Result<(), csv::Error> {
 /// Those of the writer.
 pub fn directions_csv(directions: &[DirectionReach], out: impl Write) -> Result<(), csv::Error> {
     let mut writer = csv::Writer::from_writer(out);
-    writer.write_record(["bearing_deg", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"])?;
+    writer.write_record(["bearing_deg", "from_m", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"])?;
     for d in directions {
         writer.write_record([
             format!("{:.1}", d.bearing_deg),
+            if d.from_m.is_finite() { format!("{:.1}", d.from_m) } else { String::new() },
             format!("{:.1}", d.unbroken_m),
             format!("{:.1}", d.farthest_m),
             format!("{:.1}", d.edge_m),
@@ -175,7 +362,8 @@ mod tests {
             loss_chance: 0.01,
             clearance: f64::INFINITY,
         });
-        let direction = DirectionReach { bearing_deg: 22.5, unbroken_m: 80.0, farthest_m: 90.0, edge_m: 108.24 };
+        let direction =
+            DirectionReach { bearing_deg: 22.5, from_m: 5.0, unbroken_m: 80.0, farthest_m: 90.0, edge_m: 108.24 };
         Reach {
             title: "a cone".into(),
             antenna_m: [0.0, 0.0, 1.5],

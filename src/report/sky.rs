@@ -1,8 +1,25 @@
 //! The day of the sky as text, CSV and JSON.
 
+use super::survey::CAUTION;
+use super::terminal::{Manner, Page};
 use super::words;
 use crate::world::{GuardDay, SetDay, SkyDay};
 use std::io::{self, Write};
+
+/// The day on a terminal, 80 columns: the table of [`write_text`] under a title, cautions at the end.
+pub fn text(day: &SkyDay, title: &str, manner: Manner) -> String {
+    let mut table = Vec::new();
+    let mut page = Page::new(manner);
+    page.title(title);
+    // Writing into memory does not fail.
+    if write_text(day, &mut table).is_ok() {
+        page.laid_out(&String::from_utf8_lossy(&table));
+    }
+    page.heading("Cautions");
+    page.line("A forecast from orbits and from what was drawn of the site, not from what a receiver saw.");
+    page.line(CAUTION);
+    page.finish()
+}
 
 /// Writes the day as a table for a terminal, at most 80 columns wide.
 ///

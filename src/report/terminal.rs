@@ -49,6 +49,11 @@ impl Page {
         self.paragraph(text, "", "  ", Style::new());
     }
 
+    /// Lines as they are, for text that is laid out already.
+    pub(super) fn laid_out(&mut self, text: &str) {
+        self.text += &text.lines().map(|line| self.plain(line) + "\n").collect::<String>();
+    }
+
     /// A table without marks.
     pub(super) fn plain_table(&mut self, head: &[&str], rows: &[Vec<String>]) {
         self.table(head, rows, &[]);

@@ -240,7 +240,7 @@ fn new_tally(scenario: &Scenario) -> Tally {
 }
 
 /// A run that only counts, in another world under the same policies.
-fn fly_tally<E: std::error::Error + 'static>(
+pub(super) fn fly_tally<E: std::error::Error + 'static>(
     world: &World,
     base: &Setup,
     flights: Range<u32>,

@@ -2,6 +2,7 @@
 
 pub mod assess;
 pub mod conditions;
+pub mod field_sheet;
 pub mod harm;
 pub mod heights;
 pub mod outcome;

@@ -153,7 +153,10 @@ impl ReachMap {
 pub struct DirectionReach {
     /// Direction from the pilot, clockwise from north.
     pub bearing_deg: f64,
-    /// Distance up to which the margin holds without a gap.
+    /// Nearest distance at which the margin holds: right over the pilot upright antennas see little of each other. NaN:
+    /// nowhere.
+    pub from_m: f64,
+    /// Distance up to which the margin holds from there without a gap; 0: nowhere.
     pub unbroken_m: f64,
     /// Greatest distance at which it holds at all; beyond gaps.
     pub farthest_m: f64,
@@ -162,7 +165,7 @@ pub struct DirectionReach {
 }
 
 impl DirectionReach {
-    /// Whether the margin holds all the way to the edge of the site.
+    /// Whether the margin holds, from where it begins to, all the way to the edge of the site.
     pub fn to_the_edge(&self) -> bool {
         self.unbroken_m >= self.edge_m
     }
@@ -198,20 +201,23 @@ pub fn reach_in_directions(
             let (x, y) = (pilot_m[0] + east * d, pilot_m[1] + north * d);
             mean([x, y, height.z_m(grid, x, y)]).margin_db >= needed_db
         };
-        let (mut unbroken_m, mut farthest_m, mut gap) = (0.0, 0.0, false);
+        let (mut from_m, mut unbroken_m, mut farthest_m, mut gap) = (f64::NAN, 0.0, 0.0, false);
         let steps = (edge_m / step_m).ceil() as usize;
         for i in 1..=steps {
             let d = (i as f64 * step_m).min(edge_m);
             if holds(d) {
                 farthest_m = d;
+                if from_m.is_nan() {
+                    from_m = d;
+                }
                 if !gap {
                     unbroken_m = d;
                 }
             } else {
-                gap = true;
+                gap = !from_m.is_nan();
             }
         }
-        DirectionReach { bearing_deg, unbroken_m, farthest_m, edge_m }
+        DirectionReach { bearing_deg, from_m, unbroken_m, farthest_m, edge_m }
     })
 }
 
@@ -423,7 +429,17 @@ mod tests {
             let until = direction.edge_m.min(398.1);
             assert!((direction.unbroken_m - until).abs() <= 1.0, "{direction:?}");
             assert_eq!(direction.unbroken_m, direction.farthest_m);
+            assert_eq!(direction.from_m, 1.0);
         }
+        // Where nothing is heard right overhead, the reach begins beside it.
+        let cone = |place_m: [f64; 3]| MeanPoint {
+            margin_db: if (place_m[0] + 100.0).hypot(place_m[1]) < 20.0 { 0.0 } else { free(place_m).margin_db },
+            k_db: 10.0,
+        };
+        let beside = reach_in_directions(&grid, [-100.0, 0.0], MapHeight::AboveGroundM(1.8), 8.0, 1.0, &cone);
+        assert!((beside[4].from_m - 20.0).abs() <= 1.0 && (beside[4].unbroken_m - 398.1).abs() <= 1.0, "{beside:?}");
+        let nowhere = reach_in_directions(&grid, [-100.0, 0.0], MapHeight::AboveGroundM(1.8), 90.0, 1.0, &free);
+        assert!(nowhere[0].from_m.is_nan() && nowhere[0].unbroken_m == 0.0);
         // West lies the edge at 400 m, north-west too; east it is at 600 m.
         assert!(!reach[4].to_the_edge() && (reach[4].edge_m - 600.0).abs() < 1e-9);
         assert!((reach[12].edge_m - 400.0).abs() < 1e-9);

@@ -790,6 +790,7 @@ pub fn reach() -> lostlink::world::reach::Reach {
         directions: (0..16)
             .map(|k| DirectionReach {
                 bearing_deg: 22.5 * f64::from(k),
+                from_m: 5.0,
                 unbroken_m: if k % 3 == 0 { 220.0 } else { 120.0 },
                 farthest_m: 200.0,
                 edge_m: 220.0,

@@ -228,15 +228,15 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     panel.x_axis(&mut canvas, n_ticks, None);
     panel.y_axis(&mut canvas, 4);
     panel.curve(&mut canvas, reach.along.iter().map(|p| [p.flown_m, p.margin_db]), Ink::Blue, 1.8);
-    for (value, words) in [(0.0, "silent below"), (reach.needed_margin_db, "margin asked for")] {
+    let marks = [(0.0, "silent below", 8.0), (reach.needed_margin_db, "margin asked for", -8.0)];
+    for (value, ..) in marks {
         let at = panel.at_y(value);
         canvas.dashed(&[[left, at], [right, at]], Ink::Ink, 0.9, 1.0, 6.0, 3.0);
-        let places = [
-            ([left + 5.0, at - 8.0], At::Left),
-            ([right - 5.0, at - 8.0], At::Right),
-            ([left + 5.0, at + 8.0], At::Left),
-            ([right - 5.0, at + 8.0], At::Right),
-        ];
+    }
+    // The lines may lie close together: each has its words on the far side of the other.
+    for (value, words, aside) in marks {
+        let at = panel.at_y(value) + aside;
+        let places = [([left + 5.0, at], At::Left), ([right - 5.0, at], At::Right)];
         canvas.chip_where_free(words, &places, panel.box_px, 10.5, Ink::Ink);
     }
     y += 130.0 + 38.0;
@@ -271,14 +271,16 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
 /// The cut under the ray to the weakest place of the path. Heights are above the site's origin.
 pub fn reach_section(reach: &Reach, look: Look) -> Option<Figure> {
     let place = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index))?;
+    // Heights above the ground at the pilot, as readers think of them.
+    let zero_m = reach.weakest.first().map_or(0.0, |p| p.ground_m);
     let points: Vec<SectionPoint> = reach
         .weakest
         .iter()
         .map(|p| SectionPoint {
             distance_m: p.distance_m,
-            ground_m: p.ground_m,
-            surface_m: p.surface_m,
-            ray_m: p.ray_m,
+            ground_m: p.ground_m - zero_m,
+            surface_m: p.surface_m - zero_m,
+            ray_m: p.ray_m - zero_m,
             fresnel_m: p.fresnel_m,
         })
         .collect();

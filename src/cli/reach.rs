@@ -1,0 +1,108 @@
+//! `reach`: where the control link holds.
+
+use super::args::{Common, ReachArgs};
+use super::assess::write_figures;
+use super::{Failure, load, manner, print};
+use crate::flight::Setup;
+use crate::flight::reach::{ReachAsk, reach_of};
+use crate::report::folder::ReportFolder;
+use crate::report::plot::{self, Look};
+use crate::report::{html, json, reach as words};
+use crate::risk::survey::site_map;
+use crate::sky::{Geodetic, LocalFrame};
+use crate::world::World;
+use crate::world::reach::{MapHeight, ReachQuantity};
+
+/// Levels of the contours of `contours.geojson`: mean margin, dB, and chance of a declared loss.
+const MARGINS_DB: [f64; 5] = [0.0, 5.0, 10.0, 20.0, 30.0];
+const CHANCES: [f64; 4] = [0.001, 0.01, 0.1, 0.5];
+
+/// Most maps of one run.
+const MOST_MAPS: usize = 8;
+
+/// Runs it.
+pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
+    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
+    if args.height.is_empty() || args.height.len() > MOST_MAPS {
+        return Err(bad(format!("--height: {} heights; accepted: 1 to {MOST_MAPS}", args.height.len())));
+    }
+    if let Some(height) = args.height.iter().find(|&&height| !(0.5..=2_000.0).contains(&height)) {
+        return Err(bad(format!("--height {height}: accepted: 0.5 to 2000 m")));
+    }
+    if !(args.dwell >= 0.1 && args.dwell <= 3_600.0) {
+        return Err(bad(format!("--dwell {}: accepted: 0.1 to 3600 s", args.dwell)));
+    }
+    let mut scenario = load::scenario(&args.scenario)?;
+    let target = load::folder(args.out.as_deref(), &args.scenario, "-reach");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+
+    // What stands in the way is worked out up to the ceiling; a map may lie above it.
+    let grid = scenario.site.grid();
+    let home = scenario.site.home_m;
+    let highest_m = args.height.iter().fold(0.0_f64, |most, &height| most.max(height));
+    let over_home_m = greatest_ground_m(&grid) - grid.ground_m(home[0], home[1]) + highest_m;
+    scenario.site.ceiling_m = scenario.site.ceiling_m.max(over_home_m);
+    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let setup = Setup::with_policies(&world, Vec::new()).map_err(|error| load::refused(&args.scenario, &error))?;
+
+    let [west, south, east, north] = world.grid.extent_m();
+    let longer = (east - west).max(north - south);
+    let cells = f64::from(args.cells);
+    let points = [east - west, north - south].map(|side| ((cells * side / longer).round() as usize).max(2));
+    let ask = ReachAsk {
+        heights: args.height.iter().map(|&height| MapHeight::AboveGroundM(height)).collect(),
+        points,
+        stay_s: args.dwell,
+        ..ReachAsk::default()
+    };
+    let found = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask)
+        .map_err(|error| load::refused(&args.scenario, &error))?;
+
+    let site = site_map(&world);
+    let maps = (0..found.maps.len()).filter_map(|index| plot::reach_map(&found, index, &site, Look::WIDE));
+    let more = [plot::reach_path(&found, Look::WIDE), plot::reach_section(&found, Look::WIDE)];
+    let figures: Vec<plot::Figure> = maps.chain(more.into_iter().flatten()).collect();
+    write_figures(&folder, &figures)?;
+    let file = |name: &str| folder.file(name).map_err(anyhow::Error::from);
+    for map in &found.maps {
+        words::map_csv(map, file(&words::map_file(map))?).map_err(anyhow::Error::from)?;
+    }
+    words::directions_csv(&found.directions, file("directions.csv")?).map_err(anyhow::Error::from)?;
+    words::along_csv(&found.along, file("along.csv")?).map_err(anyhow::Error::from)?;
+    words::section_csv(&found.weakest, file("section.csv")?).map_err(anyhow::Error::from)?;
+    let contours = match (world.scenario.site.origin, found.maps.first()) {
+        (Some(origin), Some(map)) => {
+            let frame = LocalFrame::new(Geodetic::from_deg(origin.lat_deg, origin.lon_deg, 0.0));
+            let mut lines = map.contours(ReachQuantity::MarginDb, &MARGINS_DB);
+            lines.extend(map.contours(ReachQuantity::LossChance, &CHANCES));
+            let degrees = |place_m: [f64; 2]| frame.degrees_from_local(place_m);
+            words::contours_geojson(&found, &lines, &degrees, file("contours.geojson")?)?;
+            "Contours for maps: contours.geojson in the same folder."
+        }
+        _ => "The scenario does not say where the site lies on Earth, so there is no GeoJSON.",
+    };
+    let mut bytes = Vec::new();
+    html::reach(&found, &site, &mut bytes).map_err(anyhow::Error::from)?;
+    folder.write("reach.html", &bytes).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    json::write(&words::ReachFile::new(&found, world.scenario.invented, &world.scenario.hash), &mut bytes)?;
+    folder.write("reach.json", &bytes).map_err(anyhow::Error::from)?;
+    let place = folder.finish().map_err(anyhow::Error::from)?;
+    if args.json {
+        return print(&bytes);
+    }
+    let text = words::text(&found, world.scenario.invented, manner(common));
+    print(format!("{text}\n{contours}\nReport: {}\n", place.join("reach.html").display()).as_bytes())
+}
+
+fn greatest_ground_m(grid: &crate::site::SiteGrid) -> f64 {
+    let mut most_m = f64::NEG_INFINITY;
+    for row in 0..=grid.rows {
+        for column in 0..=grid.columns {
+            let x_m = grid.west_m + column as f64 * grid.cell_m;
+            let y_m = grid.south_m + row as f64 * grid.cell_m;
+            most_m = most_m.max(grid.ground_m(x_m, y_m));
+        }
+    }
+    most_m
+}

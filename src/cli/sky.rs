@@ -1,0 +1,73 @@
+//! `sky`: satellites and HDOP over the day of the flight.
+
+use super::args::{Common, SkyArgs};
+use super::assess::write_figures;
+use super::{Failure, load, manner, print};
+use crate::report::folder::ReportFolder;
+use crate::report::plot::{self, Look};
+use crate::report::{html, sky as words};
+use crate::world::{FixLimit, FlightPath, SkyDay, fix_limits};
+
+/// A day, s.
+const DAY_S: f64 = 86_400.0;
+
+/// Runs it.
+pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
+    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
+    if !(4..=60).contains(&args.satellites) {
+        return Err(bad(format!("--satellites {}: accepted: 4 to 60", args.satellites)));
+    }
+    if !(args.hdop > 0.0 && args.hdop <= 50.0) {
+        return Err(bad(format!("--hdop {}: accepted: above 0 up to 50", args.hdop)));
+    }
+    if !(args.height >= 0.0 && args.height <= 2_000.0) {
+        return Err(bad(format!("--height {}: accepted: 0 to 2000 m", args.height)));
+    }
+    let scenario = load::scenario(&args.scenario)?;
+    let target = load::folder(args.out.as_deref(), &args.scenario, "-sky");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let mut limits = vec![FixLimit { label: "asked for".into(), satellites: args.satellites, hdop: args.hdop }];
+    for limit in fix_limits(&scenario) {
+        match limits.iter_mut().find(|known| known.satellites == limit.satellites && known.hdop == limit.hdop) {
+            Some(known) => known.label += &format!(", {}", limit.label),
+            None => limits.push(limit),
+        }
+    }
+    let grid = scenario.site.grid();
+    let day = SkyDay::new(&scenario, &grid, scenario.site.home_m, args.height, &limits)
+        .map_err(|error| load::refused(&args.scenario, &error))?;
+
+    let [.., hour, minute, second] = scenario.sky.utc;
+    let from_s = f64::from(hour * 3600 + minute * 60 + second);
+    let plan = &scenario.path;
+    let path = FlightPath::new(
+        scenario.site.home_m,
+        grid.ground_m(scenario.site.home_m[0], scenario.site.home_m[1]),
+        &plan.waypoints_m,
+        plan.speed_mps,
+        scenario.craft.climb_mps,
+        plan.pause_s,
+    );
+    // The ways of the satellites are drawn for the take-off window and the flight, as far as they lie in this day.
+    let to_s = (from_s + scenario.sky.window_s + path.duration_s()).min(DAY_S);
+    write_figures(&folder, &[plot::sky_day(&day, Look::WIDE), plot::sky_plot(&day, from_s, to_s, Look::WIDE)])?;
+    let mut bytes = Vec::new();
+    html::sky(&day, &scenario.title, from_s, to_s, &mut bytes).map_err(anyhow::Error::from)?;
+    folder.write("sky.html", &bytes).map_err(anyhow::Error::from)?;
+    words::write_csv(&day, &mut folder.file("sky.csv").map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    words::write_json(&day, &mut bytes).map_err(anyhow::Error::from)?;
+    bytes.push(b'\n');
+    folder.write("sky.json", &bytes).map_err(anyhow::Error::from)?;
+    let place = folder.finish().map_err(anyhow::Error::from)?;
+    if args.json {
+        return print(&bytes);
+    }
+    let title = if scenario.invented {
+        format!("{} (invented place and craft)", scenario.title)
+    } else {
+        scenario.title.clone()
+    };
+    let text = words::text(&day, &title, manner(common));
+    print(format!("{text}\nReport: {}\n", place.join("sky.html").display()).as_bytes())
+}
