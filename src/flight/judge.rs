@@ -42,6 +42,11 @@ impl Order {
         order.try_into().ok().map(Order)
     }
 
+    /// The words of this order, worst first.
+    pub fn words(&self) -> impl Iterator<Item = &'static str> {
+        self.0.into_iter().map(Headline::word)
+    }
+
     /// The first headline of this order whose test the facts meet.
     pub fn headline(&self, facts: &Facts) -> Headline {
         self.0.into_iter().find(|&headline| meets(headline, facts)).unwrap_or(Headline::NotSettled)

@@ -1,7 +1,7 @@
 //! The main job: flies a scenario under all policies and gathers the answer.
 
 use super::conditions::{self, ConditionResult};
-use super::outcome::{is_craft_lost_or_worse, loss_words, order_of};
+use super::outcome::loss_words;
 use super::picks::Picks;
 use super::run::fly_all;
 use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary};
@@ -9,7 +9,7 @@ use super::survey;
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
 use crate::chance::Uncertain;
-use crate::flight::{FlightOutcome, Group, Headline, Setup, SetupError, record, tracks};
+use crate::flight::{FlightOutcome, Group, Setup, SetupError, record, tracks};
 use crate::scenario::Scenario;
 use crate::world::{World, WorldError};
 use std::ops::Range;
@@ -137,10 +137,7 @@ pub fn assess<E: std::error::Error + 'static>(
             name: "as stated".into(),
             odds: None,
             danger: policies.iter().map(|p| p.groups[0].1).collect(),
-            craft_lost: policies
-                .iter()
-                .map(|p| craft_lost_share(p.headlines.as_slice(), p.lost, scenario.judge.confidence))
-                .collect(),
+            craft_lost: policies.iter().map(|p| p.craft_lost_or_worse).collect(),
         };
         let mut results = vec![main];
         for condition in &scenario.conditions {
@@ -151,11 +148,7 @@ pub fn assess<E: std::error::Error + 'static>(
                 name: condition.name.clone(),
                 odds: condition.odds,
                 danger: result.policies.iter().map(|p| p.groups[0].1).collect(),
-                craft_lost: result
-                    .policies
-                    .iter()
-                    .map(|p| craft_lost_share(p.headlines.as_slice(), p.lost, scenario.judge.confidence))
-                    .collect(),
+                craft_lost: result.policies.iter().map(|p| p.craft_lost_or_worse).collect(),
             });
         }
         if results.len() > 1 {
@@ -163,14 +156,13 @@ pub fn assess<E: std::error::Error + 'static>(
                 conditions::gather(&results, &names, scenario.judge.matters_points, scenario.judge.confidence);
         }
 
-        let order = scenario.judge.order.as_deref().map(order_of);
         let log = |scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
             let other = World::like(world, scenario)?;
             let one = Setup::with_policies(&other, vec![setup.policies[chosen].clone()])?;
             let mut log = DangerLog::new();
             let flown: Result<(), std::convert::Infallible> =
                 fly_all(&one, range.clone(), &|n| done(before + n), &mut |outcome| {
-                    log.push(&outcome, 0, order.as_deref());
+                    log.push(&outcome, 0);
                     Ok(())
                 });
             let Ok(()) = flown;
@@ -254,11 +246,6 @@ pub(super) fn fly_tally<E: std::error::Error + 'static>(
     });
     let Ok(()) = flown;
     Ok(tally.finish())
-}
-
-fn craft_lost_share(headlines: &[(Headline, Share)], lost: u64, confidence: f64) -> Share {
-    let events = headlines.iter().filter(|row| is_craft_lost_or_worse(row.0)).map(|row| row.1.events).sum();
-    super::words::share(events, lost, confidence)
 }
 
 /// Danger shares of a pilot run, for the two-stage rule.

@@ -1,6 +1,6 @@
 //! A sweep of return heights on the same flights: rows, the recommended interval, what limits it.
 
-use super::outcome::{headline_under, is_craft_lost_or_worse, is_danger, is_home};
+use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
 use super::summary::{HeightRow, Heights, SUMMARY_VERSION, Share};
 use super::words::{confidence_words, frequency, grouped, per_thousand, share};
 use crate::flight::{Flags, FlightOutcome, Headline};
@@ -37,8 +37,6 @@ pub struct SweepFacts {
     pub matters: f64,
     /// Confidence of intervals.
     pub confidence: f64,
-    /// Order of headlines as in the tally, when not the default.
-    pub order: Option<Vec<Headline>>,
 }
 
 /// Counts of one height; per-flight marks stay for pairing.
@@ -58,15 +56,14 @@ struct HeightTally {
 #[derive(Debug, Clone)]
 pub struct HeightsTally {
     heights: Vec<SweptHeight>,
-    order: Option<Vec<Headline>>,
     flights: u64,
     rows: Vec<HeightTally>,
 }
 
 impl HeightsTally {
     /// An empty sweep over these heights, lowest first.
-    pub fn new(heights: &[SweptHeight], order: Option<Vec<Headline>>) -> Self {
-        HeightsTally { heights: heights.to_vec(), order, flights: 0, rows: vec![HeightTally::default(); heights.len()] }
+    pub fn new(heights: &[SweptHeight]) -> Self {
+        HeightsTally { heights: heights.to_vec(), flights: 0, rows: vec![HeightTally::default(); heights.len()] }
     }
 
     /// Counts one flight, whose endings are one per height in their order.
@@ -77,7 +74,7 @@ impl HeightsTally {
         }
         assert_eq!(outcome.endings.len(), self.rows.len(), "flight {}: one ending per height", outcome.flight);
         for (row, ending) in self.rows.iter_mut().zip(&outcome.endings) {
-            let headline = headline_under(self.order.as_deref(), ending);
+            let headline = ending.headline;
             row.danger.push(is_danger(headline));
             row.craft_lost.push(is_craft_lost_or_worse(headline));
             row.at_home += u64::from(is_home(headline));
@@ -306,7 +303,6 @@ mod tests {
             link_shadow_below_m: None,
             matters: 0.005,
             confidence: 0.95,
-            order: None,
         }
     }
 
@@ -314,7 +310,7 @@ mod tests {
     fn sweep(n: u32) -> HeightsTally {
         let heights: Vec<SweptHeight> =
             (2..=12).map(|i| SweptHeight { height_m: 10.0 * f64::from(i), speed_mps: None }).collect();
-        let mut tally = HeightsTally::new(&heights, None);
+        let mut tally = HeightsTally::new(&heights);
         for flight in 0..n {
             let headlines: Vec<Headline> = heights
                 .iter()
@@ -355,7 +351,7 @@ mod tests {
             .into_iter()
             .flat_map(|height_m| [5.0, 12.0].map(|v| SweptHeight { height_m, speed_mps: Some(v) }))
             .collect();
-        let mut tally = HeightsTally::new(&heights, None);
+        let mut tally = HeightsTally::new(&heights);
         for flight in 0..1_000 {
             let headlines: Vec<Headline> = heights
                 .iter()
@@ -388,10 +384,10 @@ mod tests {
         let none = sweep(100).finish(&SweepFacts { ceiling_m: 10.0, ..facts() });
         assert_eq!(none.interval_m, None);
         assert!(none.sentence.contains("above the ceiling"));
-        let never = HeightsTally::new(&[SweptHeight { height_m: 30.0, speed_mps: None }], None).finish(&facts());
+        let never = HeightsTally::new(&[SweptHeight { height_m: 30.0, speed_mps: None }]).finish(&facts());
         assert!(never.sentence.contains("never lost"));
         let (whole, mut parts) = (sweep(2_000), sweep(2_000));
-        parts.merge(HeightsTally::new(&whole.heights, None));
+        parts.merge(HeightsTally::new(&whole.heights));
         assert_eq!(whole.finish(&facts()), parts.finish(&facts()));
     }
 }

@@ -1,62 +1,7 @@
-//! How an ending is counted: its headline under a stated order, what counts as danger, craft lost, home.
+//! What counts as danger, craft lost, home; how links are lost, in words.
 
-use crate::flight::{Ending, Flags, Ground, Group, Headline, Manner};
+use crate::flight::{Group, Headline};
 use crate::scenario::{CutAt, Loss};
-
-/// The headlines of an order given by words, those not named following in the default order.
-/// Words that are no headline are left out; the scenario's reader has refused them.
-pub fn order_of(words: &[String]) -> Vec<Headline> {
-    let mut order: Vec<Headline> = Vec::with_capacity(Headline::ALL.len());
-    for word in words {
-        if let Some(found) = Headline::ALL.into_iter().find(|h| h.word() == word)
-            && !order.contains(&found)
-        {
-            order.push(found);
-        }
-    }
-    for headline in Headline::ALL {
-        if !order.contains(&headline) {
-            order.push(headline);
-        }
-    }
-    order
-}
-
-/// Everything that happened to a flight and could be its headline.
-pub fn candidates(ending: &Ending) -> impl Iterator<Item = Headline> {
-    let came_down = ending.manner != Manner::StillUp;
-    let ground = match ending.ground {
-        Ground::People => Some(Headline::AmongPeople),
-        Ground::Road => Some(Headline::OnRoad),
-        Ground::Property => Some(Headline::OnProperty),
-        Ground::Water => Some(Headline::InWater),
-        Ground::Outside => Some(Headline::LeftArea),
-        Ground::Rough => Some(Headline::RoughOrHard),
-        Ground::Home | Ground::Clear => None,
-    };
-    let manner = match ending.manner {
-        Manner::Strike => Some(Headline::Struck),
-        Manner::RanDry => Some(Headline::RanDry),
-        Manner::Fall => Some(Headline::Fell),
-        Manner::HardLanding | Manner::TippedOver => Some(Headline::RoughOrHard),
-        Manner::SetDown | Manner::StillUp => None,
-    };
-    [
-        Some(ending.headline),
-        ground.filter(|_| came_down),
-        manner,
-        ending.flags.has(Flags::LEFT_AREA).then_some(Headline::LeftArea),
-    ]
-    .into_iter()
-    .flatten()
-}
-
-/// The headline of an ending: its own in the default order, else the first of `order` that happened.
-pub fn headline_under(order: Option<&[Headline]>, ending: &Ending) -> Headline {
-    let Some(order) = order else { return ending.headline };
-    let rank = |h: &Headline| order.iter().position(|o| o == h).unwrap_or(order.len());
-    candidates(ending).min_by_key(rank).unwrap_or(ending.headline)
-}
 
 /// Danger to others.
 pub fn is_danger(headline: Headline) -> bool {

@@ -1,7 +1,6 @@
 //! Return heights compared: the same flights under one policy flown home at many heights.
 
 use super::heights::{HeightsTally, SweepFacts, SweptHeight};
-use super::outcome::order_of;
 use super::run::fly_all;
 use super::summary::Heights;
 use super::survey::{level_body, mean_margin};
@@ -49,8 +48,7 @@ pub fn sweep(
     let (policies, swept) = variants(policy, heights_m, speeds_mps);
     let setup = Setup::with_policies(world, policies)?;
     let judge = &world.scenario.judge;
-    let order = judge.order.as_deref().map(order_of);
-    let mut tally = HeightsTally::new(&swept, order.clone());
+    let mut tally = HeightsTally::new(&swept);
     let flown: Result<(), std::convert::Infallible> = fly_all(&setup, 0..flights, done, &mut |outcome| {
         tally.push(&outcome);
         Ok(())
@@ -66,7 +64,6 @@ pub fn sweep(
         link_shadow_below_m: link_shadow_below_m(&setup, heights_m),
         matters: judge.matters_points / 100.0,
         confidence: judge.confidence,
-        order,
     }))
 }
 

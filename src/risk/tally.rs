@@ -2,14 +2,14 @@
 //! kept in flight order, so batches merged in order give the same bytes on any number of threads.
 
 use super::harm::HarmModel;
-use super::outcome::{headline_under, is_craft_lost_or_worse, is_danger, is_home, order_of};
+use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
 use super::summary::{
     Contour, EndPoint, LossSummary, MAP_ENDS, Measure, Pair, PolicySummary, QuantileBand, Share, Verdict, flag_labels,
 };
 use super::verdict::{Evidence, Rules, judge, pairs_of};
 use super::words::share;
 use crate::failsafe::Policy;
-use crate::flight::{Ending, Flags, FlightOutcome, Group, Headline, LossCause};
+use crate::flight::{Ending, Flags, FlightOutcome, Group, Headline, LossCause, Order};
 use crate::scenario::Judge;
 use crate::stats::density::map_contours;
 use crate::stats::display::quantile_dots;
@@ -75,7 +75,7 @@ pub struct Tally {
     names: Vec<String>,
     chains: Vec<String>,
     rules: Rules,
-    order: Option<Vec<Headline>>,
+    order: Option<Order>,
     harm: Option<HarmModel>,
     how: String,
     flights: u64,
@@ -114,7 +114,7 @@ impl Tally {
             names: policies.iter().map(|p| p.name.clone()).collect(),
             chains: policies.iter().map(Policy::in_words).collect(),
             rules: Rules { matters: judge.matters_points / 100.0, confidence: judge.confidence },
-            order: judge.order.as_deref().map(order_of).filter(|order| order[..] != Headline::ALL),
+            order: judge.order.as_deref().and_then(Order::from_words).filter(|order| *order != Order::default()),
             harm: judge.harm.then(|| HarmModel::of_craft(craft_radius_m)),
             how: how.into(),
             flights: 0,
@@ -155,8 +155,7 @@ impl Tally {
         self.loss_time_s.push(loss.time_s);
         self.loss_distance_m.push(loss.distance_m);
         let moment = ((loss.path_share * MOMENTS as f32) as usize).min(MOMENTS - 1);
-        let order = self.order.as_deref();
-        let headlines: Vec<Headline> = outcome.endings.iter().map(|e| headline_under(order, e)).collect();
+        let headlines: Vec<Headline> = outcome.endings.iter().map(|ending| ending.headline).collect();
         for ((tally, ending), &headline) in self.policies.iter_mut().zip(&outcome.endings).zip(&headlines) {
             tally.push(ending, headline, moment, self.harm.is_some());
         }
@@ -264,7 +263,7 @@ impl Tally {
             policies,
             pairs,
             verdict,
-            order: self.order.map(|order| order.iter().map(|h| h.word().to_string()).collect()),
+            order: self.order.map(|order| order.words().map(str::to_string).collect()),
         }
     }
 }
@@ -573,30 +572,13 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn a_stated_order_re_ranks_what_happened() {
-        let mut struck_outside = ending(0, Headline::LeftArea, 300.0);
-        struck_outside.manner = Manner::Strike;
-        struck_outside.ground = Ground::People;
-        struck_outside.flags.set(Flags::LEFT_AREA);
-        assert_eq!(headline_under(None, &struck_outside), Headline::LeftArea);
-        let order = order_of(&["struck".into(), "among-people".into()]);
-        assert_eq!(headline_under(Some(&order), &struck_outside), Headline::Struck);
-        assert_eq!(
-            (order[0], order[1], order[2], order.len()),
-            (Headline::Struck, Headline::AmongPeople, Headline::OnRoad, 13)
-        );
-        let rules = Judge { order: Some(vec!["struck".into()]), ..judge_rules() };
-        let mut tally = Tally::new(&[policy("a")], &rules, "cut", 0.2);
-        let mut flight = outcome(0, &[Headline::LeftArea]);
-        flight.endings[0] = struck_outside;
-        tally.push(&flight);
-        let result = tally.finish();
-        assert_eq!(result.policies[0].headlines[Headline::Struck.index()].1.events, 1);
-        assert_eq!(result.order.unwrap()[0], "struck");
-        // Stating the default is not a change.
-        let words = Headline::ALL.iter().map(|h| h.word().to_string()).collect();
-        let rules = Judge { order: Some(words), ..judge_rules() };
-        assert_eq!(Tally::new(&[policy("a")], &rules, "cut", 0.2).finish().order, None);
+    fn only_an_order_other_than_the_default_is_told() {
+        let of = |words: &[&str]| {
+            let order = Some(words.iter().map(|word| word.to_string()).collect());
+            Tally::new(&[policy("a")], &Judge { order, ..judge_rules() }, "cut", 0.2).finish().order
+        };
+        assert_eq!(of(&["struck"]).unwrap()[..2], ["struck", "among-people"]);
+        assert_eq!(of(&["among-people"]), None);
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! What drives the danger: one input moved to its 10 % and 90 % value on the same flights.
 
-use super::outcome::{headline_under, is_danger};
+use super::outcome::is_danger;
 use super::summary::WhatIf;
-use crate::flight::{FlightOutcome, Headline};
+use crate::flight::FlightOutcome;
 use crate::stats::paired::tango;
 
 /// How each flight of a run ended under one policy, as far as danger goes; in flight order.
@@ -28,10 +28,10 @@ impl DangerLog {
         Self::default()
     }
 
-    /// Notes one flight under one policy; `order` as in the tally.
-    pub fn push(&mut self, outcome: &FlightOutcome, policy: usize, order: Option<&[Headline]>) {
+    /// Notes one flight under one policy.
+    pub fn push(&mut self, outcome: &FlightOutcome, policy: usize) {
         let mark = match (&outcome.loss, outcome.endings.get(policy)) {
-            (Some(_), Some(ending)) if is_danger(headline_under(order, ending)) => Mark::Danger,
+            (Some(_), Some(ending)) if is_danger(ending.headline) => Mark::Danger,
             (Some(_), Some(_)) => Mark::Fine,
             _ => Mark::NotLost,
         };
@@ -98,6 +98,7 @@ pub fn sort(bars: &mut [WhatIf]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::flight::Headline;
     use crate::risk::tally::tests::outcome;
 
     fn log(marks: &[Option<bool>]) -> DangerLog {
@@ -109,7 +110,7 @@ mod tests {
                 flight.loss = None;
                 flight.endings.clear();
             }
-            log.push(&flight, 0, None);
+            log.push(&flight, 0);
         }
         log
     }

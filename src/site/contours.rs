@@ -57,10 +57,10 @@ pub fn contour_lines(raster: &Raster, level: f64) -> Vec<Vec<[f64; 2]>> {
     let place = |edge: usize| -> [f64; 2] {
         let (column, row) = (edge / 2 % columns, edge / 2 / columns);
         let from = at(column, row);
-        let to = if edge % 2 == 0 { at(column + 1, row) } else { at(column, row + 1) };
+        let to = if edge.is_multiple_of(2) { at(column + 1, row) } else { at(column, row + 1) };
         let t = if to == from { 0.5 } else { ((level - from) / (to - from)).clamp(0.0, 1.0) };
         let (x, y) = (column as f64, row as f64);
-        let (x, y) = if edge % 2 == 0 { (x + t, y) } else { (x, y + t) };
+        let (x, y) = if edge.is_multiple_of(2) { (x + t, y) } else { (x, y + t) };
         [raster.west_m + x * raster.dx_m, raster.south_m + y * raster.dy_m]
     };
     join(&pieces).into_iter().map(|line| line.into_iter().map(place).collect()).collect()
