@@ -11,6 +11,7 @@ mod check;
 mod heights;
 mod reach;
 mod replay;
+mod sheet;
 mod sky;
 
 use crate::report::terminal::Manner;
@@ -67,7 +68,7 @@ pub fn run(cli: Cli) -> u8 {
         Command::Replay(args) => replay::run(common, args),
         Command::Reach(args) => reach::run(common, args),
         Command::Sky(args) => sky::run(common, args),
-        Command::Sheet(_) => Err(Failure::Input("not here yet\n".into())),
+        Command::Sheet(args) => sheet::run(common, args),
         Command::Completions { shell } => completions(*shell),
         Command::Man { folder } => man(folder),
     };

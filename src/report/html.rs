@@ -688,6 +688,7 @@ struct SheetPage<'a> {
     hdop: String,
     forecast: Vec<(String, u32, String)>,
     groups: Vec<(String, Vec<&'a FieldTest>)>,
+    tolerances: String,
     hash: String,
 }
 
@@ -720,6 +721,7 @@ pub fn sheet(sheet: &Sheet, out: &mut dyn Write) -> Result<(), HtmlError> {
             .map(|row| (row.time.clone(), row.satellites, words::number(row.hdop, 1)))
             .collect(),
         groups,
+        tolerances: super::card::tolerances(),
         hash: sheet.scenario_hash.chars().take(12).collect(),
     };
     page.write_into(out)?;

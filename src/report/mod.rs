@@ -1,5 +1,6 @@
 //! Turns a summary into bytes: terminal text, JSON, CSV, GeoJSON, figures, pages. Computes nothing new.
 
+pub mod card;
 pub mod csv;
 pub mod folder;
 pub mod geojson;

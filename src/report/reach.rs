@@ -413,7 +413,7 @@ mod tests {
         assert_eq!(map[1 + 10 * 21 + 10], "0.00,0.00,10.00,0.2500");
         let mut bytes = Vec::new();
         directions_csv(&reach.directions, &mut bytes).unwrap();
-        assert_eq!(rows(bytes)[1], "22.5,80.0,90.0,108.2,false");
+        assert_eq!(rows(bytes)[1], "22.5,5.0,80.0,90.0,108.2,false");
         let mut bytes = Vec::new();
         along_csv(&reach.along, &mut bytes).unwrap();
         assert_eq!(rows(bytes)[2], "50.00,50.00,0.00,40.00,0.00,3.00,9.00,0.0100,");

@@ -54,6 +54,11 @@ impl Page {
         self.text += &text.lines().map(|line| self.plain(line) + "\n").collect::<String>();
     }
 
+    /// A line set in.
+    pub(super) fn laid_out_item(&mut self, text: &str) {
+        self.paragraph(text, "  ", "    ", Style::new());
+    }
+
     /// A table without marks.
     pub(super) fn plain_table(&mut self, head: &[&str], rows: &[Vec<String>]) {
         self.table(head, rows, &[]);

@@ -120,6 +120,24 @@ pub fn wind_work(flights: u32) -> u64 {
     (WIND_TOP_MPS[1] / WIND_STEP_MPS) as u64 * u64::from(flights) + 2 * u64::from(flights)
 }
 
+/// Danger to others under one policy alone, on the flights of the assessment. `done` hears of flights flown.
+///
+/// # Errors
+/// As [`Setup::with_policies`].
+pub fn danger_under(
+    setup: &Setup,
+    policy: &Policy,
+    flights: u32,
+    done: &(dyn Fn(u64) + Sync),
+) -> Result<Option<Share>, AssessError<Infallible>> {
+    let one = Setup::with_policies(setup.world, vec![policy.clone()])?;
+    let mut scenario = setup.world.scenario.clone();
+    scenario.policies = vec![policy.clone()];
+    let world = World::like(setup.world, scenario)?;
+    let result = fly_tally(&world, &one, 0..flights, done)?;
+    Ok(result.policies.first().map(|p| p.groups[0].1))
+}
+
 /// A stretch of the path with little mean margin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fade {

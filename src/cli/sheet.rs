@@ -1,0 +1,114 @@
+//! `sheet`: the card for the field bag.
+
+use super::args::{Common, SheetArgs};
+use super::assess::{again, scenario_of};
+use super::progress::Progress;
+use super::replay::policy_named;
+use super::{Failure, load, manner, print};
+use crate::flight::Setup;
+use crate::report::card::{self, CardFacts};
+use crate::report::folder::ReportFolder;
+use crate::report::{html, json};
+use crate::risk::assess::{Ask, assess};
+use crate::risk::field_sheet as field;
+use crate::risk::sweep::sweep;
+use crate::world::World;
+use std::convert::Infallible;
+
+/// Return heights compared, and flights at each: fewer than `heights` flies by default, for a card in seconds.
+const HEIGHTS: u32 = 12;
+const HEIGHT_FLIGHTS: u32 = 400;
+/// Lowest return height compared.
+const LOWEST_M: f64 = 10.0;
+/// Flights at each wind.
+const WIND_FLIGHTS: u32 = 300;
+/// Flights whose fix is looked at on the ground, and crafts that hover.
+const FIX_FLIGHTS: u32 = 400;
+const HOVER_FLIGHTS: u32 = 200;
+
+/// Runs it.
+pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
+    let scenario = scenario_of(&args.scenario, &args.run)?;
+    let named = match &args.policy {
+        Some(name) => Some(policy_named(&scenario.policies, Some(name), |_| true)?.name.clone()),
+        None => None,
+    };
+    let target = load::folder(args.out.as_deref(), &args.scenario, "-sheet");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let refused = |error: &dyn std::fmt::Display| load::refused(&args.scenario, error);
+    let world = World::new(scenario).map_err(|error| refused(&error))?;
+    let setup = Setup::new(&world).map_err(|error| refused(&error))?;
+    let flights = world.scenario.flights;
+    let mut command = again("sheet", &args.scenario, &world.scenario);
+    if let Some(name) = &named {
+        command += &format!(" --policy \"{name}\"");
+    }
+    let ask = Ask {
+        scenario_name: load::name(&args.scenario),
+        command: command.clone(),
+        flights: 0..flights,
+        flights_rule: "fixed beforehand".into(),
+        quick: true,
+    };
+    let few = |most: u32| most.min(flights);
+
+    let progress = Progress::new("assessment", u64::from(flights), common.ascii);
+    let summary = assess::<Infallible>(&setup, &ask, &progress.hear(), &mut |_| Ok(())).map_err(anyhow::Error::from)?;
+    progress.finish();
+    let verdict = &summary.verdict;
+    let chosen = named
+        .and_then(|name| setup.policies.iter().position(|policy| policy.name == name))
+        .or(verdict.best.first().copied())
+        .unwrap_or(0);
+    let policy = &setup.policies[chosen];
+
+    let progress = Progress::new("as delivered", u64::from(flights), common.ascii);
+    let delivered_danger = match &world.scenario.delivered {
+        Some(delivered) => {
+            field::danger_under(&setup, delivered, flights, &progress.hear()).map_err(anyhow::Error::from)?
+        }
+        None => None,
+    };
+    progress.finish();
+    let progress = Progress::new("return heights", u64::from(few(HEIGHT_FLIGHTS)), common.ascii);
+    let heights = if policy.returns() {
+        let span_m = (world.scenario.site.ceiling_m - LOWEST_M).max(1.0);
+        let heights_m: Vec<f64> =
+            (0..HEIGHTS).map(|k| LOWEST_M + span_m * f64::from(k) / f64::from(HEIGHTS - 1)).collect();
+        let found = sweep(&world, policy, &heights_m, &[], few(HEIGHT_FLIGHTS), &progress.hear());
+        Some(found.map_err(|error| refused(&error))?)
+    } else {
+        None
+    };
+    progress.finish();
+    let progress = Progress::new("winds", field::wind_work(few(WIND_FLIGHTS)), common.ascii);
+    let wind = field::wind_limit(&setup, chosen, few(WIND_FLIGHTS), &progress.hear()).map_err(anyhow::Error::from)?;
+    progress.finish();
+
+    let facts = CardFacts {
+        scenario: &world.scenario,
+        summary: &summary,
+        chosen,
+        delivered_danger,
+        heights,
+        wind,
+        fades: field::fades(&setup),
+        underneath: field::underneath(&world),
+        sky: field::sky_wait(&setup, policy),
+        bench: field::bench(setup.link.receiver()),
+        walk: field::range_walk(&setup).map_err(|error| refused(&error))?,
+        fix: field::fix_tests(&setup, few(FIX_FLIGHTS)),
+        hover: field::hover_test(&setup, few(HOVER_FLIGHTS)),
+        command,
+    };
+    let sheet = card::card(&facts);
+    let mut bytes = Vec::new();
+    html::sheet(&sheet, &mut bytes).map_err(anyhow::Error::from)?;
+    folder.write("sheet.html", &bytes).map_err(anyhow::Error::from)?;
+    bytes.clear();
+    json::write(&sheet, &mut bytes)?;
+    folder.write("sheet.json", &bytes).map_err(anyhow::Error::from)?;
+    let place = folder.finish().map_err(anyhow::Error::from)?;
+    let text = card::text(&sheet, manner(common));
+    print(format!("{text}\nReport: {}\n", place.join("sheet.html").display()).as_bytes())
+}

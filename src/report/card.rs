@@ -1,0 +1,700 @@
+//! The card for the field in words: what was computed, put as a pilot reads it beside the take-off spot.
+
+use super::sheet::{FieldTest, Setting, Sheet, SkyMoment};
+use super::sky::clock;
+use super::survey::CAUTION;
+use super::terminal::{Manner, Page};
+use super::words;
+use crate::failsafe::{Action, ActionKind, Fallback, Policy, ReturnHeight};
+use crate::flight::Group;
+use crate::risk::field_sheet::{
+    Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
+};
+use crate::risk::summary::{Heights, Share, Summary};
+use crate::scenario::Scenario;
+use crate::site::ZoneKind;
+
+/// A thumb on a stopwatch. Estimate.
+const THUMB_S: f64 = 0.3;
+
+/// Clearance of the path under which the card warns.
+const LOW_M: f64 = 10.0;
+
+/// Everything the card is made of.
+#[derive(Debug)]
+pub struct CardFacts<'a> {
+    /// Scenario.
+    pub scenario: &'a Scenario,
+    /// Its assessment.
+    pub summary: &'a Summary,
+    /// Index of the chosen policy.
+    pub chosen: usize,
+    /// Danger under the policy as delivered.
+    pub delivered_danger: Option<Share>,
+    /// Sweep of return heights; `None`: the policy does not return.
+    pub heights: Option<Heights>,
+    /// Winds.
+    pub wind: WindLimit,
+    /// Where the link fades, and the least margin of the path.
+    pub fades: (Vec<Fade>, f64),
+    /// What lies underneath.
+    pub underneath: Vec<Underneath>,
+    /// Sky.
+    pub sky: SkyWait,
+    /// Receiver on the bench.
+    pub bench: Bench,
+    /// Range walk.
+    pub walk: RangeWalk,
+    /// Home point, hold, heading.
+    pub fix: FixTests,
+    /// Hover.
+    pub hover: HoverTest,
+    /// Command that makes the card again.
+    pub command: String,
+}
+
+/// Puts the card together.
+pub fn card(facts: &CardFacts) -> Sheet {
+    let (scenario, summary) = (facts.scenario, facts.summary);
+    let policy = &scenario.policies[facts.chosen];
+    let row = &summary.policies[facts.chosen];
+    let danger = group_share(row.groups.iter(), Group::Danger);
+    Sheet {
+        title: summary.title.clone(),
+        about: summary.about.clone(),
+        invented: summary.invented,
+        program_version: summary.program_version.clone(),
+        seed: summary.seed,
+        scenario_hash: summary.scenario_hash.clone(),
+        command: facts.command.clone(),
+        policy: policy.name.clone(),
+        policy_words: words::sentence(&policy.in_words()) + ".",
+        verdict: verdict(facts, policy),
+        danger,
+        settings: settings(scenario, policy),
+        delivered_name: scenario.delivered.as_ref().map(|delivered| delivered.name.clone()),
+        height_m: facts.heights.as_ref().and_then(|heights| heights.interval_m),
+        height_why: match &facts.heights {
+            None => "The chosen policy does not fly home.".into(),
+            Some(heights) if heights.interval_m.is_none() => heights.sentence.clone(),
+            Some(heights) => format!(
+                "Below: {}. Above: {}. ({} flights at each of {} heights.)",
+                heights.below,
+                heights.above,
+                words::count(heights.flights),
+                heights.rows.len()
+            ),
+        },
+        no_return: no_return(facts, policy),
+        wind: wind(facts, policy),
+        least_satellites: facts.sky.satellites,
+        greatest_hdop: facts.sky.hdop,
+        forecast: forecast(facts),
+        fades: fades(facts),
+        underneath: underneath(facts, policy),
+        bystanders: bystanders(facts, policy),
+        cautions: cautions(facts),
+        tests: tests(facts, policy),
+    }
+}
+
+fn n(value: f64, decimals: usize) -> String {
+    words::number(value, decimals)
+}
+
+/// A setting that may be worked out: one decimal, none when it is whole.
+fn short(value: f64) -> String {
+    format!("{}", (value * 10.0).round() / 10.0)
+}
+
+fn group_share<'a>(mut groups: impl Iterator<Item = &'a (Group, Share)>, group: Group) -> Share {
+    groups.find(|row| row.0 == group).map_or(Share { events: 0, of: 0, low: 0.0, high: 1.0 }, |row| row.1)
+}
+
+fn verdict(facts: &CardFacts, policy: &Policy) -> String {
+    let verdict = &facts.summary.verdict;
+    let mut text = if verdict.best.contains(&facts.chosen) {
+        verdict.sentence.clone()
+    } else {
+        format!("\"{}\" was chosen by hand; the assessment says: {}", policy.name, verdict.sentence)
+    };
+    if let (Some(delivered), Some(danger)) = (&facts.scenario.delivered, &facts.delivered_danger) {
+        text += &format!(" With \"{}\" danger to others would be {}.", delivered.name, words::share(danger));
+    }
+    text
+}
+
+/// Rows of one policy: what, and its value.
+fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
+    let mut rows = Vec::new();
+    for (index, Action { kind, guards, otherwise }) in policy.actions.iter().enumerate() {
+        let step = format!("step {}", index + 1);
+        let mut add = |what: &str, value: String| {
+            rows.push((if what.is_empty() { step.clone() } else { format!("{step}: {what}") }, value));
+        };
+        match kind {
+            ActionKind::Hold { for_s } => {
+                add("", "hold in place".into());
+                add("for", format!("{for_s} s"));
+            }
+            ActionKind::Land { sink_mps } => {
+                add("", "land where it is".into());
+                add("sink", format!("{} m/s", short(sink_mps.unwrap_or(scenario.craft.descent_mps))));
+            }
+            ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+                add("", "return home".into());
+                add(
+                    "height",
+                    match height {
+                        ReturnHeight::StayLevel => "as high as it is".into(),
+                        ReturnHeight::AtLeastM(h) => format!("{h} m above home or higher"),
+                        ReturnHeight::ExactlyM(h) => format!("{h} m above home"),
+                        ReturnHeight::AbovePathM(h) => format!("{h} m above the highest point flown"),
+                        ReturnHeight::AboveGroundM(h) => format!("{h} m above the ground below"),
+                    },
+                );
+                add("speed", format!("{} m/s", short(speed_mps.unwrap_or(scenario.craft.cruise_mps))));
+                add("comes down within", format!("{home_circle_m} m of home"));
+                add("climbs", if *climb_first { "before it starts home" } else { "on the way" }.into());
+            }
+            ActionKind::Drop => add("", "stop the motors".into()),
+        }
+        if let Some(g) = guards.fix {
+            add("needs", format!("{} satellites, HDOP {} or less", g.satellites, g.hdop));
+        }
+        if let Some(g) = guards.progress {
+            add("must close on home", format!("at {} m/s over {} s", g.closing_mps, g.within_s));
+        }
+        if let Some(g) = guards.battery {
+            add("charge kept", format!("{} %", g.reserve_pct));
+        }
+        if let Some(g) = guards.time {
+            add("no longer than", format!("{} s", g.at_most_s));
+        }
+        let guarded = *guards != crate::failsafe::Guards::default();
+        if guarded || matches!(kind, ActionKind::Return { .. }) {
+            add("if that fails", fallback(*otherwise).into());
+        }
+    }
+    rows
+}
+
+fn fallback(otherwise: Fallback) -> &'static str {
+    match otherwise {
+        Fallback::Land => "land where it is",
+        Fallback::Drop => "stop the motors",
+        Fallback::Next => "next step",
+    }
+}
+
+fn settings(scenario: &Scenario, policy: &Policy) -> Vec<Setting> {
+    const NOT_USED: &str = "not used";
+    let chosen = rows_of(policy, scenario);
+    let delivered = scenario.delivered.as_ref().map(|delivered| rows_of(delivered, scenario));
+    let find = |rows: &[(String, String)], what: &str| rows.iter().find(|row| row.0 == what).map(|row| row.1.clone());
+    let mut list: Vec<Setting> = chosen
+        .iter()
+        .map(|(what, value)| Setting {
+            what: what.clone(),
+            chosen: value.clone(),
+            delivered: delivered.as_ref().map(|rows| find(rows, what).unwrap_or_else(|| NOT_USED.into())),
+        })
+        .collect();
+    for (what, value) in delivered.iter().flatten() {
+        if find(&chosen, what).is_none() {
+            let place = list.iter().rposition(|row| row.what.get(..6) == what.get(..6)).map_or(list.len(), |k| k + 1);
+            let setting = Setting { what: what.clone(), chosen: NOT_USED.into(), delivered: Some(value.clone()) };
+            list.insert(place, setting);
+        }
+    }
+    let receiver = &scenario.radio.control.receiver;
+    for (what, value) in [
+        ("receiver: silence until lost", receiver.patience_s),
+        ("receiver: good link until control is back", receiver.handback_s),
+    ] {
+        list.push(Setting { what: what.into(), chosen: format!("{value} s"), delivered: None });
+    }
+    list
+}
+
+fn no_return(facts: &CardFacts, policy: &Policy) -> String {
+    let (speed_mps, from_deg) = facts.summary.map.wind;
+    let wind = format!("wind {} m/s from {}°", n(speed_mps, 0), n(from_deg, 0));
+    let Some(row) = facts.summary.no_return.iter().find(|row| row.policy == facts.chosen) else {
+        return if policy.returns() { "not worked out.".into() } else { "does not apply.".into() };
+    };
+    let mut text = match (row.distance_m, row.place_m) {
+        (Some(flown_m), Some([x, y, z])) => format!(
+            "turn back before {} m of the path ({} m east, {} m north, {} m high): beyond it the charge does not bring it \
+             home in {wind}.",
+            n(flown_m, 0),
+            n(x, 0),
+            n(y, 0),
+            n(z, 0)
+        ),
+        _ => format!("home can be reached from everywhere on the path in {wind}, with the middle craft."),
+    };
+    if row.best_speed_mps.is_finite() {
+        let along = if row.headwind_mps >= 0.0 { "headwind" } else { "tailwind" };
+        text += &format!(
+            " Cheapest way home from there: {} m/s over ground ({along} {} m/s).",
+            n(row.best_speed_mps, 0),
+            n(row.headwind_mps.abs(), 0)
+        );
+    } else {
+        text += " Against this wind it makes no way home from there.";
+    }
+    text
+}
+
+fn wind(facts: &CardFacts, policy: &Policy) -> String {
+    let limit = &facts.wind;
+    let name = |index: usize| facts.summary.policies.get(index).map_or("?", |row| row.name.as_str());
+    let ends = [limit.steps.first(), limit.steps.last()].map(|step| step.map_or(f64::NAN, |step| step.wind_mps));
+    let chosen = &policy.name;
+    let at = format!("m/s at {} m height", facts.scenario.weather.wind_height_m);
+    let mut text = match limit.above {
+        Some(flip) if flip.holds_at_mps.is_none() => {
+            format!("already at {} {at}, near the day's middle, \"{}\" is better.", n(flip.at_mps, 0), name(flip.to))
+        }
+        Some(flip) => format!(
+            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better.",
+            n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
+            n(flip.at_mps, 0),
+            name(flip.to)
+        ),
+        None => format!("nothing beats \"{chosen}\" up to {} {at}, the strongest looked at.", n(ends[1], 0)),
+    };
+    if let Some(flip) = limit.below {
+        text += &format!(" At {} m/s and less \"{}\" is better.", n(flip.at_mps, 0), name(flip.to));
+    }
+    text + &format!(" ({} flights at each exact mean wind, the same luck, by the rule of the verdict.)", limit.flights)
+}
+
+fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
+    const ROWS: usize = 6;
+    let [.., hour, minute, second] = facts.scenario.sky.utc;
+    let from_s = f64::from(hour * 3600 + minute * 60 + second);
+    let samples = &facts.sky.samples;
+    let last = samples.len().saturating_sub(1);
+    let mut picks: Vec<usize> =
+        (0..ROWS).map(|k| (last as f64 * k as f64 / (ROWS - 1) as f64).round() as usize).collect();
+    picks.dedup();
+    picks
+        .into_iter()
+        .filter_map(|k| samples.get(k))
+        .map(|&(time_s, satellites, hdop)| SkyMoment {
+            time: format!("{} UTC", clock((from_s + time_s) % 86_400.0)),
+            satellites,
+            hdop: if hdop.is_finite() { hdop } else { f64::NAN },
+        })
+        .collect()
+}
+
+fn fades(facts: &CardFacts) -> Vec<String> {
+    const SHOWN: usize = 4;
+    let (list, least_db) = &facts.fades;
+    if list.is_empty() {
+        return vec![format!(
+            "Nowhere on the path by distance and ground: the mean margin stays at {} dB or more. Interference, other pilots \
+             and a wrong antenna may still take it.",
+            n(least_db.floor(), 0)
+        )];
+    }
+    let mut lines: Vec<String> = list
+        .iter()
+        .take(SHOWN)
+        .map(|fade| {
+            let where_ = if fade.to_m - fade.from_m < 1.0 {
+                format!("At {} m of the path", n(fade.from_m, 0))
+            } else {
+                format!("From {} to {} m of the path", n(fade.from_m, 0), n(fade.to_m, 0))
+            };
+            format!(
+                "{where_}, up to {} m from you: mean margin down to {} dB near {} m east, {} m north; mostly {}.",
+                n(fade.farthest_m, 0),
+                n(fade.least_db, 0),
+                n(fade.place_m[0], 0),
+                n(fade.place_m[1], 0),
+                fade.cause.label()
+            )
+        })
+        .collect();
+    if list.len() > SHOWN {
+        lines.push(format!("{} further stretches.", list.len() - SHOWN));
+    }
+    lines.push(format!("A stretch is listed when its mean margin is under {} dB.", n(FADES_UNDER_DB, 0)));
+    lines
+}
+
+fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
+    let returns = policy.returns();
+    let mut lines = Vec::new();
+    for row in &facts.underneath {
+        let kind = match row.zone.kind {
+            ZoneKind::People => "people",
+            ZoneKind::Road => "road or railway",
+            ZoneKind::Property => "property of others",
+            ZoneKind::Water => "water",
+            ZoneKind::Clear | ZoneKind::Rough => continue,
+        };
+        let place = if row.from_path_m <= 0.0 {
+            "under the path".to_string()
+        } else if returns && row.from_ways_m <= 0.0 {
+            "under the ways home".into()
+        } else if row.from_path_m <= NEAR_M && (!returns || row.from_path_m <= row.from_ways_m) {
+            format!("{} m beside the path", n(row.from_path_m.ceil(), 0))
+        } else if returns {
+            format!("{} m beside the ways home", n(row.from_ways_m.ceil(), 0))
+        } else {
+            continue;
+        };
+        let heads = if row.zone.people <= 0.0 {
+            "no head count stated".to_string()
+        } else {
+            let count = n(row.zone.people, if row.zone.people < 1.0 { 1 } else { 0 });
+            let share = row.zone.present_share;
+            let when = if share >= 1.0 {
+                String::new()
+            } else if share <= 0.0 {
+                ", but never as stated".into()
+            } else {
+                format!(", there {} of 10 of the time", n(10.0 * share, if share < 0.1 { 1 } else { 0 }))
+            };
+            format!("about {count} {}{when}", if row.zone.people == 1.0 { "person" } else { "people" })
+        };
+        lines.push(format!("{} ({kind}): {heads}; {place}.", words::sentence(&row.zone.name)));
+    }
+    if lines.is_empty() {
+        lines.push(format!(
+            "No people, road, property or water was drawn within {} m. Nobody drawn is not nobody there.",
+            n(NEAR_M, 0)
+        ));
+    }
+    let row = &facts.summary.policies[facts.chosen];
+    let ends: Vec<String> = row
+        .headlines
+        .iter()
+        .filter(|(headline, share)| headline.group() == Group::Danger && share.events > 0)
+        .map(|(headline, share)| format!("{} {}", headline.label(), words::share(share)))
+        .collect();
+    if !ends.is_empty() {
+        lines.push(format!("Lost links that ended so: {}.", ends.join("; ")));
+    }
+    lines
+}
+
+fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for action in &policy.actions {
+        parts.push(match &action.kind {
+            ActionKind::Hold { for_s } => format!("stays where it is for {for_s} seconds"),
+            ActionKind::Land { .. } => "comes down straight where it is".into(),
+            ActionKind::Return { height, .. } => match height {
+                ReturnHeight::AtLeastM(h) | ReturnHeight::ExactlyM(h) => {
+                    format!("flies back here {h} m up and comes down at this spot")
+                }
+                _ => "flies back here and comes down at this spot".into(),
+            },
+            ActionKind::Drop => "stops its motors and falls where it is".into(),
+        });
+    }
+    let mut lines = vec![format!("\"If the radio link goes, it {}. Nobody steers it then.\"", parts.join(", then "))];
+    let fallbacks: Vec<&str> = policy
+        .actions
+        .iter()
+        .filter(|action| matches!(action.kind, ActionKind::Return { .. }))
+        .map(|action| match action.otherwise {
+            Fallback::Land => "comes down where it is",
+            Fallback::Drop => "falls where it is",
+            Fallback::Next => "goes on to what comes next",
+        })
+        .collect();
+    if let Some(what) = fallbacks.first() {
+        lines.push(format!("\"If it cannot find the way back, it {what}.\""));
+    }
+    lines.push(format!(
+        "\"Please stay {} m or more from the take-off spot until I say that the propellers stand still, and leave it lying if \
+         it comes down beside you.\"",
+        n(facts.scenario.judge.home_radius_m.max(10.0), 0)
+    ));
+    lines.push("\"When I call, look up, and walk away from under it.\"".into());
+    lines
+}
+
+fn cautions(facts: &CardFacts) -> Vec<String> {
+    let mut lines = Vec::new();
+    let home = facts.scenario.site.home_m;
+    let low = facts
+        .summary
+        .along
+        .iter()
+        // Take-off and landing start on the ground.
+        .filter(|p| (p.place_m[0] - home[0]).abs() + (p.place_m[1] - home[1]).abs() > 5.0)
+        .map(|p| (p.place_m[2] - p.surface_m, p.distance_m))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some((clearance_m, flown_m)) = low.filter(|low| low.0 < LOW_M) {
+        lines.push(format!(
+            "The path is only {} m above what stands below after {} m.",
+            n(clearance_m, 0),
+            n(flown_m, 0)
+        ));
+    }
+    let sky = &facts.sky;
+    if sky.failing > 0 {
+        lines.push(format!(
+            "The sky asked for is not there in {} of {} moments of the forecast.",
+            sky.failing,
+            sky.samples.len()
+        ));
+    }
+    if facts.scenario.sky.take_off_without_fix {
+        lines.push("The scenario takes off without waiting for a fix; this card asks for one.".into());
+    }
+    lines.extend(facts.scenario.warnings.iter().map(|warning| words::sentence(warning)));
+    lines.push(
+        "Numbers are those of a model with the inputs of the scenario; people count only where they were drawn. The manual of \
+         the craft, local rules, the owner of the ground and a qualified remote pilot go before this card."
+            .into(),
+    );
+    lines
+}
+
+/// A quality, never as nothing or everything it may not be.
+fn quality(pct: f64) -> String {
+    if pct < 1.0 { "under 1".into() } else { n(pct, 0) }
+}
+
+fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
+    let mut list = Vec::new();
+    let mut add = |group: &str, how: &str, what: &str, predicted: String, tolerance: String| {
+        list.push(FieldTest { group: group.into(), how: how.into(), what: what.into(), predicted, tolerance });
+    };
+    let (bench, receiver) = (&facts.bench, &facts.scenario.radio.control.receiver);
+    let thumb = format!("±{} s", n(bench.interval_s + THUMB_S, 1));
+    let group = "On the bench, propellers removed";
+    add(
+        group,
+        "Switch the transmitter off",
+        "time until the craft declares the link lost",
+        format!("{} s", n(bench.lost_after_s, 2)),
+        thumb.clone(),
+    );
+    let first = policy.actions.first().map_or("nothing", |action| match action.kind {
+        ActionKind::Hold { .. } => "hold",
+        ActionKind::Land { .. } => "land",
+        ActionKind::Return { .. } => "return",
+        ActionKind::Drop => "motors stop",
+    });
+    add(
+        group,
+        "Look at the mode that the craft shows then",
+        "first step of the failsafe",
+        first.into(),
+        "no other".into(),
+    );
+    if let Some(action) = policy.actions.iter().find(|action| matches!(action.kind, ActionKind::Return { .. })) {
+        add(
+            group,
+            "The same indoors, without a position fix",
+            "what it does instead of the return",
+            fallback(action.otherwise).into(),
+            "no other".into(),
+        );
+    }
+    add(
+        group,
+        "Switch the transmitter on again",
+        "time from the first good packet until control is back",
+        format!("{} s", n(bench.back_after_s, 2)),
+        format!("±{} s", n(bench.interval_s + receiver.window_s.min(1.0) + THUMB_S, 1)),
+    );
+    if let Some(telemetry) = &facts.scenario.radio.telemetry {
+        add(
+            group,
+            "Switch the craft off",
+            "time until the transmitter says that telemetry is lost",
+            format!("{} s", n(telemetry.patience_s, 1)),
+            format!("±{} s", n(1.0 / telemetry.packet_rate_hz + THUMB_S, 1)),
+        );
+    }
+
+    let walk = &facts.walk;
+    let group = format!(
+        "Range walk over open level ground, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
+        n(walk.power_dbm, 0),
+        n(walk.less_db, 0),
+        n(walk.craft_height_m, 1)
+    );
+    for (index, stop) in walk.stops.iter().enumerate() {
+        let how = format!("At {} m", n(stop.distance_m, 0));
+        add(
+            &group,
+            &how,
+            "signal strength at the craft",
+            format!("{} dBm", n(stop.rssi_dbm, 0)),
+            format!("±{} dB", n(walk.tolerance_db, 0)),
+        );
+        // Where nothing is expected to be missed, one line says it: the farthest such stop.
+        let missed = |k: usize| walk.stops.get(k).is_some_and(|stop| stop.quality_span_pct[0] < 99.5);
+        if missed(index) || (missed(index + 1) || index + 1 == walk.stops.len()) {
+            let [low, high] = stop.quality_span_pct;
+            add(
+                &group,
+                &how,
+                "link quality",
+                format!("{} %", quality(stop.quality_pct)),
+                if quality(low) == quality(high) {
+                    "no less".into()
+                } else {
+                    format!("{} to {} %", quality(low), quality(high))
+                },
+            );
+        }
+    }
+    if let Some([near, middle, far]) = walk.half_m {
+        add(
+            &group,
+            "Walk on",
+            "distance at which half the packets are gone",
+            format!("{} m", n(middle, 0)),
+            format!("{} to {} m", n(near, 0), n(far, 0)),
+        );
+    }
+
+    let fix = &facts.fix;
+    let group = "At the take-off spot, before the flight";
+    let sky = &facts.sky;
+    let ends = |list: &mut dyn Iterator<Item = f64>| {
+        list.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)])
+    };
+    let [few, many] = ends(&mut sky.samples.iter().map(|row| f64::from(row.1)));
+    let [best, worst] = ends(&mut sky.samples.iter().map(|row| row.2));
+    let span = |low: String, high: String| if low == high { low } else { format!("{low} to {high}") };
+    add(group, "Wait until the fix is good", "satellites shown", span(n(few, 0), n(many, 0)), "±3 *".into());
+    add(
+        group,
+        "The same",
+        "HDOP shown",
+        if worst.is_finite() { span(n(best, 1), n(worst, 1)) } else { format!("{} or worse", n(best, 1)) },
+        "±0.3 *".into(),
+    );
+    let [left, right] = fix.heading_deg;
+    add(
+        group,
+        "Point the nose at a landmark of known bearing",
+        "heading shown less the bearing",
+        format!("{}° to {}°", words::signed(left, 0), words::signed(right, 0)),
+        "95 of 100".into(),
+    );
+    if fix.home_95_m.is_finite() {
+        add(
+            group,
+            "Set home, carry the craft 20 m away and back",
+            "distance to home shown; 20 m more when away",
+            format!("under {} m", n(fix.home_95_m, 1)),
+            "95 of 100".into(),
+        );
+    }
+    let group = "In the air, over clear ground, nobody near";
+    if fix.hold_95_m.is_finite() {
+        add(
+            group,
+            "Hover at 5 m for 30 s, hands off",
+            "drift over the ground",
+            format!("under {} m", n(fix.hold_95_m, 1)),
+            "95 of 100".into(),
+        );
+    }
+    let hover = &facts.hover;
+    add(
+        group,
+        &format!("Hover for {} s in little wind", n(hover.for_s, 0)),
+        "power from the pack",
+        format!("{} W", n(hover.power_w[1], 0)),
+        format!("{} to {} W", n(hover.power_w[0], 0), n(hover.power_w[2], 0)),
+    );
+    add(
+        group,
+        "The same",
+        "charge used",
+        format!("{} %", n(hover.charge_pct[1], 1)),
+        format!("{} to {} %", n(hover.charge_pct[0], 1), n(hover.charge_pct[2], 1)),
+    );
+    list
+}
+
+/// What the tolerances of the tests are.
+pub fn tolerances() -> String {
+    format!(
+        "Tolerances follow from the receiver's settings, the spread of the scenario's inputs and {} s for a thumb; of signal \
+         strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate). * estimate.",
+        n(THUMB_S, 1),
+        n(WALK_SIGMA_DB, 0)
+    )
+}
+
+/// The card on a terminal, short: the page has the rest.
+pub fn text(sheet: &Sheet, manner: Manner) -> String {
+    let mut page = Page::new(manner);
+    page.title(&if sheet.invented {
+        format!("{} (invented place and craft)", sheet.title)
+    } else {
+        sheet.title.clone()
+    });
+    page.heading(&format!("If the link goes: {}", sheet.policy));
+    page.line(&sheet.policy_words);
+    page.line(&sheet.verdict);
+    page.heading("Change from what it was delivered with");
+    let rows: Vec<Vec<String>> = sheet
+        .settings
+        .iter()
+        .filter(|row| row.changes())
+        .map(|row| {
+            vec![row.what.clone(), row.chosen.clone(), row.delivered.clone().unwrap_or_else(|| "not stated".into())]
+        })
+        .collect();
+    if rows.is_empty() {
+        page.line("Nothing.");
+    } else {
+        page.plain_table(&["setting", "set to", "delivered"], &rows);
+    }
+    page.heading("Limits");
+    if let Some([low, high]) = sheet.height_m {
+        page.line(&format!("Come home at {} to {} m above home.", n(low, 0), n(high, 0)));
+    }
+    page.line(&sheet.height_why);
+    page.line(&format!("No return: {}", sheet.no_return));
+    page.line(&format!("Wind: {}", sheet.wind));
+    page.line(&format!(
+        "Before take-off: {} satellites and HDOP {} or better.",
+        sheet.least_satellites,
+        n(sheet.greatest_hdop, 1)
+    ));
+    for (heading, lines) in [
+        ("Where the link is expected to fade", &sheet.fades),
+        ("Who and what is underneath", &sheet.underneath),
+        ("What to say to bystanders", &sheet.bystanders),
+    ] {
+        page.heading(heading);
+        for line in lines {
+            page.line(line);
+        }
+    }
+    page.heading("Tests before the flight: predicted (tolerance)");
+    let mut group = "";
+    for test in &sheet.tests {
+        if test.group != group {
+            group = &test.group;
+            page.line(&format!("{group}:"));
+        }
+        page.laid_out_item(&format!("{}: {}: {} ({})", test.how, test.what, test.predicted, test.tolerance));
+    }
+    page.line(&tolerances());
+    page.heading("Cautions");
+    for line in &sheet.cautions {
+        page.line(line);
+    }
+    page.line(CAUTION);
+    page.finish()
+}
