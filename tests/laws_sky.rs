@@ -129,7 +129,7 @@ fn sky_of(angles: &[(f64, f64)]) -> Vec<[f64; 3]> {
 proptest! {
     #[test]
     fn a_further_satellite_never_raises_the_dilution(
-        angles in prop::collection::vec((0.0..6.28f64, 0.05..1.5f64), 5..20),
+        angles in prop::collection::vec((0.0..std::f64::consts::TAU, 0.05..1.5f64), 5..20),
     ) {
         let all = sky_of(&angles);
         if let Some(fewer) = dop_one_clock(&all[1..]) {
@@ -144,8 +144,8 @@ proptest! {
 
     #[test]
     fn turning_the_sky_leaves_the_dilution(
-        angles in prop::collection::vec((0.0..6.28f64, 0.05..1.5f64), 6..20),
-        turn in 0.0..6.28f64,
+        angles in prop::collection::vec((0.0..std::f64::consts::TAU, 0.05..1.5f64), 6..20),
+        turn in 0.0..std::f64::consts::TAU,
     ) {
         let turned: Vec<(f64, f64)> = angles.iter().map(|&(azimuth, elevation)| (azimuth + turn, elevation)).collect();
         if let (Some(a), Some(b)) = (dop_one_clock(&sky_of(&angles)), dop_one_clock(&sky_of(&turned)))
@@ -159,7 +159,7 @@ proptest! {
     /// Eliminating the clocks in the sums is the same as a column for each: against the full normal matrix.
     #[test]
     fn eliminated_clocks_equal_clock_columns(
-        angles in prop::collection::vec((0.0..6.28f64, 0.05..1.5f64, 0usize..4), 9..24),
+        angles in prop::collection::vec((0.0..std::f64::consts::TAU, 0.05..1.5f64, 0usize..4), 9..24),
     ) {
         let satellites: Vec<(System, [f64; 3])> = angles
             .iter()
