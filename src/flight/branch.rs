@@ -99,7 +99,7 @@ pub fn fly_branch<W: Watch>(
         }
 
         let place = state.motion.place_m;
-        let ground_m = world.grid.ground_m(place[0], place[1]);
+        let ground_m = state.ground_m;
         let (demand, landing) = match &mut hand {
             Hand::Policy => {
                 let demand = engine.step(policy, &setup.limits, &state.observe(setup));
@@ -226,15 +226,16 @@ impl Count {
         if height_m > world.scenario.site.ceiling_m {
             self.flags.set(Flags::ABOVE_CEILING);
         }
-        if !world.grid.inside_fence(x, y) {
+        let marks = world.grid.marks(x, y);
+        if !marks.inside_fence {
             if !self.flags.has(Flags::LEFT_AREA) && obeying && state.fix_now.fix {
                 self.flags.set(Flags::LEFT_OBEYING);
             }
             self.flags.set(Flags::LEFT_AREA);
-        } else if world.grid.in_fence_margin(x, y) {
+        } else if marks.in_fence_margin {
             self.flags.set(Flags::ENTERED_MARGIN);
         }
-        if world.grid.among_people(x, y) {
+        if marks.among_people {
             self.flags.set(Flags::OVER_PEOPLE);
             self.over_people_s += setup.step_s;
         }

@@ -20,8 +20,12 @@ pub struct State {
     pub motion: MoverState,
     /// Unit vector of the thrust: the craft's up axis.
     pub up: [f64; 3],
-    /// Direction of the nose, anticlockwise from east.
-    pub nose_rad: f64,
+    /// Direction of the nose: unit vector, east and north.
+    pub nose: [f64; 2],
+    /// Axes of the craft when the radio last asked for them.
+    body: [[f64; 3]; 3],
+    /// z of the ground below.
+    pub ground_m: f64,
     /// Rotor speed over the greatest, 0 to 1.
     pub throttle: f64,
     /// Pack.
@@ -36,6 +40,8 @@ pub struct State {
     pub fix: FixState,
     /// Sense of place, last step's answer.
     pub fix_now: FixNow,
+    /// Sine and cosine of the heading error.
+    heading_turn: [f64; 2],
     /// Air.
     pub air: AirState,
     /// Wind at the craft.
@@ -58,7 +64,9 @@ impl State {
             time_s: 0.0,
             motion: MoverState::at(world.home_m),
             up: [0.0, 0.0, 1.0],
-            nose_rad: std::f64::consts::FRAC_PI_2,
+            nose: [0.0, 1.0],
+            body: [[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]],
+            ground_m: world.home_m[2],
             throttle: 0.0,
             cell_v: pack.filtered_cell_v,
             pack,
@@ -66,6 +74,7 @@ impl State {
             link_now: LinkNow::at_start(),
             fix: luck.fix,
             fix_now: luck.fix.now(),
+            heading_turn: turn_of(luck.fix.now().heading_error_rad),
             air: luck.air_at_start(),
             wind_mps: [0.0; 3],
             highest_m: 0.0,
@@ -77,7 +86,7 @@ impl State {
     /// Axes of the craft in world coordinates: forward, left, up.
     pub fn body(&self) -> [[f64; 3]; 3] {
         let up = self.up;
-        let nose = [libm::cos(self.nose_rad), libm::sin(self.nose_rad), 0.0];
+        let nose = self.nose;
         let along = nose[0] * up[0] + nose[1] * up[1];
         let mut forward = [nose[0] - along * up[0], nose[1] - along * up[1], -along * up[2]];
         let length = (forward[0] * forward[0] + forward[1] * forward[1] + forward[2] * forward[2]).sqrt().max(1e-9);
@@ -94,7 +103,10 @@ impl State {
     #[inline]
     pub fn sense(&mut self, setup: &Setup, luck: &Luck, forced_off: bool) {
         let step_s = setup.step_s;
-        let body = self.body();
+        // The radio weighs geometry at even steps alone.
+        if self.step.is_multiple_of(2) {
+            self.body = self.body();
+        }
         self.link_now = self.link.step(
             &setup.link,
             &luck.link,
@@ -102,7 +114,7 @@ impl State {
             self.time_s,
             step_s,
             self.motion.place_m,
-            &body,
+            &self.body,
             self.motion.velocity_mps,
             self.cell_v,
             forced_off,
@@ -118,7 +130,11 @@ impl State {
             throttle: self.throttle,
             tilt_rad: tilt_rad(self.up),
         };
+        let before_rad = self.fix_now.heading_error_rad;
         self.fix_now = self.fix.step(&setup.fix, &setup.world.sky, &luck.draws, &moment);
+        if self.fix_now.heading_error_rad != before_rad {
+            self.heading_turn = turn_of(self.fix_now.heading_error_rad);
+        }
         self.highest_m = self.highest_m.max(self.believed_height_m(setup));
     }
 
@@ -156,7 +172,6 @@ impl State {
     pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steered_by_craft: bool) {
         let step_s = setup.step_s;
         let place = self.motion.place_m;
-        let ground_m = setup.world.grid.ground_m(place[0], place[1]);
         self.wind_mps = self.air.step(
             &luck.air,
             &setup.world.air,
@@ -165,7 +180,7 @@ impl State {
             self.step,
             step_s,
             place,
-            place[2] - ground_m,
+            place[2] - self.ground_m,
             self.motion.velocity_mps,
         );
         let density = luck.air.density_kgpm3;
@@ -190,7 +205,7 @@ impl State {
                         luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured)
                     };
                     if steered_by_craft {
-                        let (sin, cos) = libm::sincos(self.fix_now.heading_error_rad);
+                        let [sin, cos] = self.heading_turn;
                         (accel[0], accel[1]) = (cos * accel[0] - sin * accel[1], sin * accel[0] + cos * accel[1]);
                     }
                     Wish::Acceleration(accel)
@@ -204,22 +219,33 @@ impl State {
             let pack = luck.pack.step(&mut self.pack, now.power_w, step_s);
             self.cell_v = pack.cell_v;
         }
+        let place = self.motion.place_m;
+        self.ground_m = setup.world.grid.ground_m(place[0], place[1]);
         self.step += 1;
         self.time_s = f64::from(self.step) * step_s;
     }
 
     /// Turns the nose towards where it shall go, as fast as it may.
+    #[inline]
     fn turn_nose(&mut self, wish_mps: [f64; 2], step_s: f64) {
         if wish_mps[0] * wish_mps[0] + wish_mps[1] * wish_mps[1] > 1.0 {
-            // Sine and cosine of the angle to turn, without the angle itself.
-            let (sin, cos) = libm::sincos(self.nose_rad);
+            let [cos, sin] = self.nose;
             let aside = cos * wish_mps[1] - sin * wish_mps[0];
             let ahead = cos * wish_mps[0] + sin * wish_mps[1];
             let most = NOSE_RATE_RADPS * step_s;
             let turn = if ahead > 0.0 && aside.abs() < most * ahead { aside / ahead } else { most.copysign(aside) };
-            self.nose_rad = crate::units::wrap_pi(self.nose_rad + turn);
+            // A small turn as a tangent, brought back to unit length.
+            let (x, y) = (cos - turn * sin, sin + turn * cos);
+            let inverse = 1.0 / (1.0 + turn * turn).sqrt();
+            self.nose = [x * inverse, y * inverse];
         }
     }
+}
+
+/// Sine and cosine of an angle.
+fn turn_of(angle_rad: f64) -> [f64; 2] {
+    let (sin, cos) = libm::sincos(angle_rad);
+    [sin, cos]
 }
 
 /// Angle between a unit vector and the vertical, within 0.2° up to 50°: asin x ≈ x + x³/6 + 3x⁵/40.

@@ -34,9 +34,9 @@ enum Standing {
 pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], landing: bool) -> Option<Contact> {
     let (grid, world) = (&setup.world.grid, setup.world);
     let here = state.motion.place_m;
-    let ground_m = grid.ground_m(here[0], here[1]);
+    let ground_m = state.ground_m;
     let on_ground = here[2] <= ground_m;
-    if !on_ground && !grid.struck(here) {
+    if !on_ground && !grid.stands_at(here[0], here[1], here[2] - ground_m) {
         return None;
     }
     let home = [world.home_m[0], world.home_m[1]];

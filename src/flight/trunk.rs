@@ -99,7 +99,7 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
             }
         }
 
-        let ground_m = world.grid.ground_m(place[0], place[1]);
+        let ground_m = state.ground_m;
         let wanted = pilot.stick(&world.path, world.home_m, &setup.limits, place, ground_m, state.time_s);
         let silent = state.link.silence_s(state.time_s) > FRESH_S;
         if !silent {

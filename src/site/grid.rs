@@ -64,6 +64,17 @@ struct Cell {
     people_per_km2: f32,
 }
 
+/// What a place is, as far as a flight counts it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Marks {
+    /// In a people zone or within its margin.
+    pub among_people: bool,
+    /// In the permitted area.
+    pub inside_fence: bool,
+    /// Inside the fence but within its margin.
+    pub in_fence_margin: bool,
+}
+
 const AMONG: u32 = 1 << 3;
 const INSIDE: u32 = 1 << 4;
 const MARGIN: u32 = 1 << 5;
@@ -431,6 +442,29 @@ impl SiteGrid {
         self.spans[above.first as usize..(above.first + above.count) as usize]
             .iter()
             .any(|[base, top]| *base <= height && height <= *top)
+    }
+
+    /// Whether something stands at this height above the ground. For those who know the ground below already.
+    #[inline]
+    pub fn stands_at(&self, x_m: f64, y_m: f64, height_agl_m: f64) -> bool {
+        let above = self.above(x_m, y_m);
+        let height = height_agl_m as f32;
+        above.count > 0
+            && self.spans[above.first as usize..(above.first + above.count) as usize]
+                .iter()
+                .any(|[base, top]| *base <= height && height <= *top)
+    }
+
+    /// Marks of the place in one look-up.
+    #[inline]
+    pub fn marks(&self, x_m: f64, y_m: f64) -> Marks {
+        let fence = self.index_of(x_m, y_m).map_or(0, |index| self.cells[index].mark);
+        let near = if fence != 0 { fence } else { self.nearest(x_m, y_m).mark };
+        Marks {
+            among_people: near & AMONG != 0,
+            inside_fence: fence & INSIDE != 0,
+            in_fence_margin: fence & MARGIN != 0,
+        }
     }
 
     /// What the ground is; beyond the edge, what it is at the nearest cell.
