@@ -44,9 +44,16 @@ pub fn of_thousand(share: f64) -> String {
     if smaller <= 0.0 || !smaller.is_finite() {
         return number(share * PER, 0);
     }
-    let place = 1 - libm::floor(libm::log10(smaller)) as i32;
+    let mut place = 1 - libm::floor(libm::log10(smaller)) as i32;
+    if share > 0.5 {
+        // Close to all: one decimal is enough, and what is not all does not round to all.
+        place = place.min(1);
+    }
     let scale = 10f64.powi(place);
-    let value = (share * PER * scale).round() / scale;
+    let mut value = (share * PER * scale).round() / scale;
+    if value >= PER {
+        value = (share * PER * scale).floor() / scale;
+    }
     number(value, place.max(0) as usize)
 }
 
@@ -114,6 +121,7 @@ mod tests {
         assert_eq!(of_thousand(0.996_93), "996.9");
         assert_eq!(of_thousand(0.5), "500");
         assert_eq!(of_thousand(1.0), "1,000");
+        assert_eq!(of_thousand(0.999_97), "999.9");
     }
 
     #[test]
@@ -123,7 +131,7 @@ mod tests {
         assert_eq!(share(&none), "none seen in 5,000: under 0.74 of 1,000");
         assert_eq!(brief(&none), "< 0.74");
         let all = Share { events: 5000, of: 5000, low: 0.999_262_5, high: 1.0 };
-        assert_eq!(brief(&all), "> 999.26");
+        assert_eq!(brief(&all), "> 999.3");
         assert_eq!(brief(&Share { events: 0, of: 0, low: 0.0, high: 1.0 }), "–");
     }
 

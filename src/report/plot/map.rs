@@ -551,6 +551,14 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
         let text = format!("{} %", words::number(contour.share * 100.0, 0));
         let longest = contour.rings_m.iter().max_by_key(|ring| ring.len());
         let Some(ring) = longest.filter(|ring| ring.len() > 5) else { continue };
+        // A label would hide a small ring and the ends within it.
+        let across = |axis: usize| {
+            let values = || ring.iter().map(|p| p[axis]);
+            values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min)
+        };
+        if across(0).min(across(1)) * frame.scale() < 36.0 {
+            continue;
+        }
         let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
         canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
     }
