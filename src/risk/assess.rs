@@ -22,7 +22,7 @@ const TRACE_EVERY_S: f64 = 0.2;
 
 /// Flights per condition and per what-if bar, as a share of the run's, within limits: a bar shows size and direction,
 /// the run itself carries the answer.
-const SIDE_SHARE: u32 = 10;
+const SIDE_SHARE: u32 = 20;
 const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
 
 /// Most inputs shown as what-if bars.

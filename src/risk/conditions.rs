@@ -3,6 +3,7 @@
 use super::summary::{Choice, ConditionSummary, Share};
 use super::words::{confidence_words, named, points};
 use crate::stats::decision::{expected, least, max_regret};
+use std::cmp::Ordering;
 
 /// What one condition gave.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,29 +23,42 @@ fn in_points(share: &Share) -> f64 {
     if share.of == 0 { 0.0 } else { 100.0 * share.estimate() }
 }
 
-/// The best policy of a condition: least danger, then least craft lost, then the first.
-fn best_of(result: &ConditionResult) -> usize {
-    let key = |i: usize| (in_points(&result.danger[i]), in_points(&result.craft_lost[i]));
-    (0..result.danger.len()).reduce(|best, i| if key(i) < key(best) { i } else { best }).unwrap_or(0)
+/// The better of two policies in a condition: less danger by more than what matters; else less craft lost by more than
+/// that; else neither.
+fn order(result: &ConditionResult, i: usize, j: usize, matters_points: f64) -> Ordering {
+    let compare = |shares: &[Share]| {
+        let (a, b) = (in_points(&shares[i]), in_points(&shares[j]));
+        if (a - b).abs() > matters_points { a.total_cmp(&b) } else { Ordering::Equal }
+    };
+    compare(&result.danger).then(compare(&result.craft_lost))
 }
 
-/// Policies that another one beats or equals in every condition: by danger, and where that is equal by craft lost.
-fn dominated(results: &[ConditionResult], k: usize) -> Vec<usize> {
-    let order = |r: &ConditionResult, i: usize, j: usize| {
-        in_points(&r.danger[i])
-            .total_cmp(&in_points(&r.danger[j]))
-            .then(in_points(&r.craft_lost[i]).total_cmp(&in_points(&r.craft_lost[j])))
-    };
+/// The best policy of a condition: of those whose danger is within what matters of the least, the one that loses the
+/// craft least often; of equals the first.
+fn best_of(result: &ConditionResult, matters_points: f64) -> usize {
+    let least = result.danger.iter().map(in_points).fold(f64::INFINITY, f64::min);
+    (0..result.danger.len())
+        .filter(|&i| in_points(&result.danger[i]) <= least + matters_points)
+        .reduce(|best, i| if in_points(&result.craft_lost[i]) < in_points(&result.craft_lost[best]) { i } else { best })
+        .unwrap_or(0)
+}
+
+/// Policies that another one beats or equals in every condition. None when that would leave no policy: differences
+/// under what matters do not add up.
+fn dominated(results: &[ConditionResult], k: usize, matters_points: f64) -> Vec<usize> {
     let beats = |i: usize, j: usize| {
-        results.iter().all(|r| order(r, i, j).is_le()) && results.iter().any(|r| order(r, i, j).is_lt())
+        results.iter().all(|r| order(r, i, j, matters_points).is_le())
+            && results.iter().any(|r| order(r, i, j, matters_points).is_lt())
     };
-    (0..k).filter(|&j| (0..k).any(|i| i != j && beats(i, j))).collect()
+    let beaten: Vec<usize> = (0..k).filter(|&j| (0..k).any(|i| i != j && beats(i, j))).collect();
+    if beaten.len() == k { Vec::new() } else { beaten }
 }
 
 /// Gathers the conditions, the base first. `None` for the choice when there are fewer than two conditions or no policy.
 ///
 /// The rule is the expected danger when every condition but the base has odds (the base takes what they leave of 1,
-/// or its own); else the greatest regret. Dominated policies are named and never chosen.
+/// or its own); else the greatest regret. Dominated policies are named and never chosen. Policies that differ in danger
+/// by less than what matters are told apart by how often they lose the craft.
 pub fn gather(
     results: &[ConditionResult],
     names: &[String],
@@ -54,7 +68,7 @@ pub fn gather(
     let summaries: Vec<ConditionSummary> = results
         .iter()
         .map(|r| {
-            let best = best_of(r);
+            let best = best_of(r, matters_points);
             let least = r.danger.iter().map(in_points).fold(f64::INFINITY, f64::min);
             ConditionSummary {
                 name: r.name.clone(),
@@ -92,18 +106,20 @@ fn choose(
     let k = names.len();
     let loss: Vec<Vec<f64>> = (0..k).map(|i| results.iter().map(|r| in_points(&r.danger[i])).collect()).collect();
     let regret_points = max_regret(&loss).ok()?;
-    let dominated = dominated(results, k);
+    let dominated = dominated(results, k, matters_points);
     let odds = odds_of(results);
     let (rule, scores) = match &odds {
         Some(odds) => ("expected", expected(&loss, odds).ok()?),
         None => ("greatest regret", regret_points.clone()),
     };
-    // Policies with equal scores are told apart by craft lost over the same conditions.
+    // Policies whose scores differ by less than what matters are told apart by craft lost over the same conditions.
+    let open: Vec<usize> = (0..k).filter(|i| !dominated.contains(i)).collect();
+    let least_score = open.iter().map(|&i| scores[i]).fold(f64::INFINITY, f64::min);
     let craft = |i: usize| results.iter().map(|r| in_points(&r.craft_lost[i])).sum::<f64>();
-    let keys: Vec<(f64, f64)> = (0..k)
-        .map(|i| if dominated.contains(&i) { (f64::INFINITY, f64::INFINITY) } else { (scores[i], craft(i)) })
-        .collect();
-    let policy = (0..k).reduce(|best, i| if keys[i] < keys[best] { i } else { best })?;
+    let policy = open
+        .into_iter()
+        .filter(|&i| scores[i] <= least_score + matters_points)
+        .reduce(|best, i| if craft(i) < craft(best) { i } else { best })?;
     let sentence = robust_line(policy, rule, names, summaries, &dominated, &regret_points, matters_points, confidence);
     Some(Choice { rule, policy, regret_points, dominated, sentence })
 }
@@ -192,7 +208,7 @@ mod tests {
             ("breezy", Some(0.25), [90, 70, 100]),
             ("gusty", Some(0.1), [300, 120, 100]),
         ];
-        let (_, with) = gather(&results(&table), &names(), 0.5, 0.95);
+        let (_, with) = gather(&results(&table), &names(), 0.2, 0.95);
         let with = with.unwrap();
         assert_eq!((with.rule, with.policy), ("expected", 0));
         assert!(with.sentence.contains("least greatest regret would choose \"b\""), "{}", with.sentence);
@@ -208,6 +224,17 @@ mod tests {
              conditions; worst case: calm, 4 points behind. The choice flips to \"a\" under calm; to \"c\" under gusty \
              (intervals overlap). Shares are estimates with 95 % intervals in the table."
         );
+    }
+
+    /// A policy that always loses the craft is not chosen for a difference in danger that does not matter.
+    #[test]
+    fn small_differences_of_danger_leave_the_choice_to_the_craft() {
+        let mut list = results(&[("base", None, [1, 3, 2]), ("windy", None, [2, 4, 3])]);
+        for result in &mut list {
+            result.craft_lost[0] = share(1_000, 1_000, 0.95);
+        }
+        let choice = gather(&list, &names(), 0.5, 0.95).1.unwrap();
+        assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0][..], 2));
     }
 
     #[test]
