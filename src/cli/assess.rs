@@ -50,6 +50,11 @@ pub fn again(command: &str, path: &Path, scenario: &Scenario) -> String {
 /// Runs it.
 pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let scenario = scenario_of(&args.scenario, &args.run)?;
+    if let Some(points) = args.until_half_width.filter(|&points| !(points > 0.0 && points < 50.0)) {
+        return Err(Failure::Input(format!(
+            "lostlink: --until-half-width {points}: accepted: a number of percentage points between 0 and 50\n"
+        )));
+    }
     let target = load::folder(args.out.as_deref(), &args.scenario, "");
     let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
@@ -96,11 +101,6 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
 
 /// A pilot run sets the number of flights; the fresh run starts after it.
 fn two_stages(common: &Common, setup: &Setup, points: f64) -> Result<(std::ops::Range<u32>, String), Failure> {
-    if !(points > 0.0 && points < 50.0) {
-        return Err(Failure::Input(format!(
-            "lostlink: --until-half-width {points}: accepted: a number of percentage points between 0 and 50\n"
-        )));
-    }
     let scenario = &setup.world.scenario;
     let confidence = scenario.judge.confidence;
     let progress = Progress::new("pilot run", u64::from(PILOT_FLIGHTS), common.ascii);

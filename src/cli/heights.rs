@@ -26,9 +26,9 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
     if let Some(speed) = args.speeds.iter().find(|&&speed| !(0.5..=60.0).contains(&speed)) {
         return Err(bad(format!("--speeds {speed}: accepted: 0.5 to 60 m/s")));
     }
+    let policy = policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
     let target = load::folder(args.out.as_deref(), &args.scenario, "-heights");
     let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
-    let policy = policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
     let flights = scenario.flights;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
     let span_m = to_m - args.from;
