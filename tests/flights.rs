@@ -4,6 +4,7 @@
 use lostlink::cli::Folder;
 use lostlink::failsafe::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
 use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Manner, Setup, fly};
+use lostlink::risk::Tally;
 use lostlink::risk::run::fly_all;
 use lostlink::scenario::{CutAt, Loss, Scenario};
 use lostlink::stats::proportion::clopper_pearson;
@@ -172,6 +173,24 @@ fn halving_the_step_changes_no_headline_rate() {
                 );
             }
         }
+    }
+}
+
+/// Pairing pays: in every shipped scenario some comparison needs fewer flights than unpaired runs would. A gain of 1
+/// everywhere would mean that a draw depends on the policy or on the order of calls.
+#[test]
+fn pairing_gains_in_every_shipped_scenario() {
+    for name in ["club-field", "ridge-valley", "lake-shore", "quarry", "wrong-heading"] {
+        let scenario = scenario(name);
+        let mut tally = Tally::new(&scenario.policies, &scenario.judge, "", scenario.craft.radius_m);
+        let world = World::new(scenario).unwrap();
+        let setup = Setup::new(&world).unwrap();
+        for outcome in outcomes(&setup, 0..400) {
+            tally.push(&outcome);
+        }
+        let gains: Vec<f64> = tally.finish().pairs.iter().map(|pair| pair.pairing_gain).collect();
+        let greatest = gains.iter().copied().filter(|gain| gain.is_finite()).fold(0.0, f64::max);
+        assert!(greatest > 1.02, "{name}: {gains:?}");
     }
 }
 

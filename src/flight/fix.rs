@@ -166,6 +166,12 @@ impl FixSetup {
         self.declination_rad
     }
 
+    /// Whether the receiver solves at this step; at others its last solution stands.
+    #[inline]
+    pub fn is_due(&self, step: u32) -> bool {
+        step.is_multiple_of(self.per_solution)
+    }
+
     /// The state at take-off of one flight: start within the window, wait on the ground, first fix, home point.
     pub fn begin(&self, sky: &SkyField, draws: &FlightDraws, drawn: &Drawn) -> FixState {
         let (fix, heading, flight) = (&draws.streams.fix, &draws.streams.heading, draws.flight);
@@ -329,7 +335,7 @@ impl FixState {
     /// One step of flight. Steps must follow each other; between the receiver's solutions the last one is returned.
     #[inline]
     pub fn step(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) -> FixNow {
-        if at.step.is_multiple_of(setup.per_solution) {
+        if setup.is_due(at.step) {
             self.solution(setup, sky, draws, at);
         }
         self.now

@@ -119,21 +119,23 @@ impl State {
             self.cell_v,
             forced_off,
         );
-        let (v, w) = (self.motion.velocity_mps, self.wind_mps);
-        let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
-        let moment = FixMoment {
-            step: self.step,
-            time_s: self.time_s,
-            place_m: self.motion.place_m,
-            velocity_mps: v,
-            airspeed_mps: (air[0] * air[0] + air[1] * air[1] + air[2] * air[2]).sqrt(),
-            throttle: self.throttle,
-            tilt_rad: tilt_rad(self.up),
-        };
-        let before_rad = self.fix_now.heading_error_rad;
-        self.fix_now = self.fix.step(&setup.fix, &setup.world.sky, &luck.draws, &moment);
-        if self.fix_now.heading_error_rad != before_rad {
-            self.heading_turn = turn_of(self.fix_now.heading_error_rad);
+        if setup.fix.is_due(self.step) {
+            let (v, w) = (self.motion.velocity_mps, self.wind_mps);
+            let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
+            let moment = FixMoment {
+                step: self.step,
+                time_s: self.time_s,
+                place_m: self.motion.place_m,
+                velocity_mps: v,
+                airspeed_mps: (air[0] * air[0] + air[1] * air[1] + air[2] * air[2]).sqrt(),
+                throttle: self.throttle,
+                tilt_rad: tilt_rad(self.up),
+            };
+            let before_rad = self.fix_now.heading_error_rad;
+            self.fix_now = self.fix.step(&setup.fix, &setup.world.sky, &luck.draws, &moment);
+            if self.fix_now.heading_error_rad != before_rad {
+                self.heading_turn = turn_of(self.fix_now.heading_error_rad);
+            }
         }
         self.highest_m = self.highest_m.max(self.believed_height_m(setup));
     }

@@ -55,8 +55,8 @@ mod tests {
         let path =
             FlightPath::new([0.0, 0.0], 0.0, &[[0.0, 0.0, 10.0], [100.0, 0.0, 10.0], [0.0, 0.0, 10.0]], 10.0, 4.0, 0.0);
         let near = Near::of(&path, [50.0, 0.0], 10.0);
-        assert_eq!(near.parts_m, [(50.0, 70.0), (140.0, 160.0)]);
-        assert_eq!(near.at_share(0.75), 150.0);
+        assert_eq!(near.parts_m, [(50.0, 70.0), (150.0, 170.0)]);
+        assert_eq!(near.at_share(0.75), 160.0);
         assert!(Near::of(&path, [50.0, 500.0], 10.0).is_empty());
     }
 }
