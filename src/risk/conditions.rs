@@ -1,7 +1,7 @@
 //! The choice over several conditions: regret or expectation, dominated policies, where the choice flips.
 
 use super::summary::{Choice, ConditionSummary, Share};
-use super::words::{confidence_words, named, points};
+use super::words::{confidence_words, named, points_of_thousand};
 use crate::stats::decision::{expected, least, max_regret};
 use std::cmp::Ordering;
 
@@ -139,15 +139,19 @@ fn robust_line(
     let behind = |s: &ConditionSummary| s.behind_points[policy];
     let near = summaries.iter().filter(|s| behind(s) <= matters_points).count();
     let mut text = format!(
-        "By the rule of {} \"{}\" is chosen: best or within {} of best in {} of {count} conditions",
-        if rule == "expected" { "expected danger" } else { "least greatest regret" },
+        "Over these {count} conditions the choice is \"{}\" (rule: {}). Its danger to others is the least, or within {} of the \
+         least, in {near} of {count}",
         names[policy],
-        points(matters_points),
-        near,
+        if rule == "expected" { "least expected danger by the odds given" } else { "least greatest regret" },
+        points_of_thousand(matters_points),
     );
     let worst = least(&summaries.iter().map(|s| -behind(s)).collect::<Vec<_>>()).unwrap_or(0);
     if behind(&summaries[worst]) > 0.0 {
-        text += &format!("; worst case: {}, {} behind", summaries[worst].name, points(behind(&summaries[worst])));
+        text += &format!(
+            "; furthest behind under \"{}\", by {}",
+            summaries[worst].name,
+            points_of_thousand(behind(&summaries[worst]))
+        );
     }
     text += ".";
     // Where the choice flips: another policy is better there by more than what matters, or by intervals that part.
@@ -157,7 +161,7 @@ fn robust_line(
         .map(|s| {
             let apart = s.danger[s.best].high < s.danger[policy].low;
             let sure = if apart { "" } else { " (intervals overlap)" };
-            format!("to \"{}\" under {}{sure}", names[s.best], s.name)
+            format!("to \"{}\" under \"{}\"{sure}", names[s.best], s.name)
         })
         .collect();
     if !flips.is_empty() {
@@ -166,17 +170,20 @@ fn robust_line(
     let dropped: Vec<&str> = dominated.iter().map(|&i| names[i].as_str()).collect();
     if !dropped.is_empty() {
         text += &format!(
-            " Dropped beforehand, because another policy is as good or better under every condition: {}.",
+            " Set aside, because another policy is at least as good under every condition, for others and for the craft: {}.",
             named(&dropped)
         );
     }
     if rule == "expected" {
         let other = least(regret_points).unwrap_or(policy);
-        if other != policy {
+        if regret_points[policy] > regret_points[other] + matters_points {
             text += &format!(" The rule of least greatest regret would choose \"{}\".", names[other]);
         }
     }
-    text + &format!(" Shares are estimates with {} intervals in the table.", confidence_words(confidence))
+    text + &format!(
+        " Policies level in danger are told apart by the craft. The choice goes by estimates; their {} intervals are in the table.",
+        confidence_words(confidence)
+    )
 }
 
 #[cfg(test)]
@@ -220,9 +227,10 @@ mod tests {
         assert_eq!(summaries[2].best, 2);
         assert_eq!(
             choice.sentence,
-            "By the rule of least greatest regret \"b\" is chosen: best or within 0.5 points of best in 1 of 3 \
-             conditions; worst case: calm, 4 points behind. The choice flips to \"a\" under calm; to \"c\" under gusty \
-             (intervals overlap). Shares are estimates with 95 % intervals in the table."
+            "Over these 3 conditions the choice is \"b\" (rule: least greatest regret). Its danger to others is the least, or \
+             within 5 of 1,000 of the least, in 1 of 3; furthest behind under \"calm\", by 40 of 1,000. The choice flips to \
+             \"a\" under \"calm\"; to \"c\" under \"gusty\" (intervals overlap). Policies level in danger are told \
+             apart by the craft. The choice goes by estimates; their 95 % intervals are in the table."
         );
     }
 
@@ -242,8 +250,27 @@ mod tests {
         let table = [("base", None, [10, 20, 10]), ("windy", None, [30, 30, 20])];
         let choice = gather(&results(&table), &names(), 0.5, 0.95).1.unwrap();
         assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0, 1][..], 2));
-        assert!(choice.sentence.contains("Dropped beforehand"));
+        assert!(choice.sentence.contains("Set aside"));
         assert!(gather(&results(&table[..1]), &names(), 0.5, 0.95).1.is_none());
+    }
+
+    /// 5 of 1,000 more danger, where 20 matter, do not make falling out of the sky the choice.
+    #[test]
+    fn a_difference_that_does_not_matter_costs_no_craft() {
+        let result = |danger: [u64; 2], craft: [u64; 2]| ConditionResult {
+            name: "c".into(),
+            odds: None,
+            danger: danger.map(|e| share(e, 1_000, 0.95)).to_vec(),
+            craft_lost: craft.map(|e| share(e, 1_000, 0.95)).to_vec(),
+        };
+        let list = [result([0, 5], [1_000, 5]), result([0, 9], [1_000, 12])];
+        let (summaries, choice) = gather(&list, &names()[..2], 2.0, 0.95);
+        let choice = choice.unwrap();
+        assert_eq!((choice.policy, choice.dominated.as_slice(), summaries[0].best), (1, &[0][..], 1));
+        // Beyond what matters danger decides, whatever the craft costs.
+        let list = [result([0, 5], [1_000, 5]), result([0, 90], [1_000, 90])];
+        let (summaries, choice) = gather(&list, &names()[..2], 2.0, 0.95);
+        assert_eq!((choice.unwrap().policy, summaries[1].best), (0, 0));
     }
 
     #[test]

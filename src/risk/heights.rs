@@ -184,7 +184,7 @@ impl HeightsTally {
         } else {
             (
                 format!("Return anywhere between {} m and {} m{speed}", metres(interval_m[0]), metres(interval_m[1])),
-                "the other heights in there can't be told apart from it".to_string(),
+                "no other height in there is clearly worse".to_string(),
             )
         };
         let sentence = format!(

@@ -2,7 +2,7 @@
 //! Stopping when an interval gets tight would bias rare shares low, which is the wrong side.
 
 use super::summary::Share;
-use super::words::{confidence_words, grouped, points, round_up};
+use super::words::{confidence_words, grouped, points_of_thousand, round_up};
 use crate::stats::StatsError;
 use crate::stats::proportion::sample_size_half_width;
 
@@ -32,7 +32,7 @@ pub fn rule_words(pilot_flights: u64, fresh: u64, half_width: f64, confidence: f
          danger share within {} either side ({} interval)",
         grouped(pilot_flights),
         grouped(fresh),
-        points(100.0 * half_width),
+        points_of_thousand(100.0 * half_width),
         confidence_words(confidence)
     )
 }
@@ -57,7 +57,7 @@ mod tests {
         assert_eq!(
             rule_words(500, 7_300, 0.01, 0.95),
             "two stages: a pilot run of 500 flights set the number, a fresh run of 7,300 flights is reported alone; \
-             aim: every danger share within 1 point either side (95 % interval)"
+             aim: every danger share within 10 of 1,000 either side (95 % interval)"
         );
     }
 }

@@ -1,7 +1,7 @@
 //! From paired tables to words: which policy, how sure, what happens to the others.
 
 use super::summary::{Compared, Pair, Share, Verdict, Word};
-use super::words::{self, confidence_words, frequency, grouped, named, points, round_up};
+use super::words::{self, bare_frequency, confidence_words, frequency, grouped, named, points_of_thousand, round_up};
 use crate::stats::paired::{bonferroni_level, holm, mcnemar_exact, standard_errors, tango_real};
 use crate::stats::two_sided_z;
 
@@ -295,12 +295,34 @@ fn danger_clause(evidence: &Evidence, rules: &Rules, i: usize) -> String {
 }
 
 /// How the danger of the best relates to that of those it did not beat there.
-fn danger_relation(evidence: &Evidence, rules: &Rules, danger: &Concern, set: &[usize]) -> String {
+fn danger_relation(evidence: &Evidence, rules: &Rules, danger: &Concern, top: usize, set: &[usize]) -> String {
     let k = evidence.names.len();
+    let rest: Vec<&str> = set.iter().filter(|&&i| i != top).map(|&i| evidence.names[i].as_str()).collect();
     if danger.all(k, set, Word::NoDifferenceThatMatters) {
-        format!("differ in danger to others by less than {}", points(100.0 * rules.matters))
+        format!(
+            "In that there is no difference that matters between it and {} (less than {})",
+            named(&rest),
+            points_of_thousand(100.0 * rules.matters)
+        )
     } else {
-        format!("cannot be told apart by danger to others with {} lost links", grouped(evidence.lost))
+        format!(
+            "In that we cannot tell yet between it and {}, with {} lost links",
+            named(&rest),
+            grouped(evidence.lost)
+        )
+    }
+}
+
+/// What the craft pays for it: craft lost or worse under the policy named, and whom it does worse than.
+fn price(evidence: &Evidence, craft: &Concern, i: usize) -> String {
+    let k = evidence.names.len();
+    let cheaper: Vec<&str> =
+        (0..k).filter(|&j| j != i && craft.word(k, i, j) == Word::Worse).map(|j| evidence.names[j].as_str()).collect();
+    let lost = frequency(&evidence.craft_lost[i]);
+    if cheaper.is_empty() {
+        format!("Craft lost or worse: {lost}.")
+    } else {
+        format!("The price is the craft: lost or worse in {lost}, more than under {}.", named(&cheaper))
     }
 }
 
@@ -315,7 +337,7 @@ fn sentence(
     let name = |i: usize| evidence.names[i].as_str();
     let sure = confidence_words(rules.confidence);
     let all: Vec<usize> = (0..k).collect();
-    let danger = &concerns[0];
+    let (danger, craft) = (&concerns[0], &concerns[1]);
     if k == 1 {
         return format!("Under \"{}\" {}.", name(0), danger_clause(evidence, rules, 0));
     }
@@ -336,57 +358,79 @@ fn sentence(
                 } else {
                     format!("and each other policy has more than this one or than one placed before it ({sure} sure)")
                 };
-                format!("Best is \"{}\": {}, {how}.", name(top), danger_clause(evidence, rules, top))
+                format!(
+                    "Best is \"{}\": {}, {how}. {}",
+                    name(top),
+                    danger_clause(evidence, rules, top),
+                    price(evidence, craft, top)
+                )
             }
             stage => {
-                let index = stage.unwrap_or(1);
-                let rest: Vec<&str> = after_danger.iter().filter(|&&i| i != top).map(|&i| name(i)).collect();
-                let relation = danger_relation(evidence, rules, danger, &after_danger);
-                let what = if index == 1 {
-                    format!("it loses the craft or worse in {}", frequency(&evidence.craft_lost[top]))
+                let relation = danger_relation(evidence, rules, danger, top, &after_danger);
+                let decides = if stage == Some(2) {
+                    format!(
+                        "coming home decides: {}, the most often of them ({sure} sure). {}",
+                        frequency(&evidence.home[top]),
+                        price(evidence, craft, top)
+                    )
                 } else {
-                    format!("it comes home in {}", frequency(&evidence.home[top]))
+                    format!(
+                        "the craft decides: lost or worse in {}, the least often of them ({sure} sure).",
+                        frequency(&evidence.craft_lost[top])
+                    )
                 };
-                let fewer = if index == 1 { "the fewest" } else { "the most" };
-                format!(
-                    "Best is \"{}\": it and {} {relation}; {what}, {fewer} of them ({sure} sure). Under it {}.",
-                    name(top),
-                    named(&rest),
-                    danger_clause(evidence, rules, top)
-                )
+                format!("Best is \"{}\": {}. {relation}; {decides}", name(top), danger_clause(evidence, rules, top))
             }
         };
     }
     let names: Vec<&str> = best.iter().map(|&i| name(i)).collect();
-    let relation = danger_relation(evidence, rules, danger, best);
-    let needed = pairs_of(k)
+    let open: Vec<(&[u64; 4], f64)> = pairs_of(k)
         .enumerate()
         .filter(|(_, (i, j))| best.contains(i) && best.contains(j))
-        .filter_map(|(index, _)| danger.comparisons[index].lost_needed)
-        .fold(0.0, f64::max);
+        .filter_map(|(index, _)| Some((&evidence.danger_tables[index], danger.comparisons[index].lost_needed?)))
+        .collect();
+    let needed = open.iter().map(|one| one.1).fold(0.0, f64::max);
     let more = if needed > 0.0 {
-        let flights = needed * evidence.flights as f64 / evidence.lost as f64;
-        format!("; about {} flights would settle it", grouped(round_up(flights)))
+        let flights = words::flights(round_up(needed * evidence.flights as f64 / evidence.lost as f64));
+        // Where no flight went differently, more of the same can only show that there is no difference that matters.
+        if open.iter().all(|(table, _)| table[1] + table[2] == 0) {
+            format!(
+                "; no lost link went differently yet, and {flights} like these would show no difference that matters"
+            )
+        } else {
+            format!("; {flights} would settle it")
+        }
     } else {
         String::new()
     };
     let alike = concerns.iter().all(|c| c.all(k, best, Word::NoDifferenceThatMatters));
+    let small = points_of_thousand(100.0 * rules.matters);
     let first = if alike {
-        format!("No difference that matters between {}: they {relation}", named(&names))
+        format!("No difference that matters between {}: in danger to others less than {small}", named(&names))
     } else if needed > 0.0 {
-        format!("Cannot tell yet between {}: they {relation}", named(&names))
+        format!(
+            "Cannot tell yet between {}: danger to others does not part them with {} lost links",
+            named(&names),
+            grouped(evidence.lost)
+        )
     } else {
         format!(
-            "Between {} nothing decides: they {relation}, and craft lost and coming home do not tell them apart yet",
+            "Cannot tell yet between {}: in danger to others they differ by less than {small}, and neither craft lost nor \
+             coming home parts them",
             named(&names)
         )
     };
     let rest = if best.len() < k {
-        format!(", but each ranks before the other{}", if k - best.len() == 1 { "" } else { "s" })
+        format!(". Each of them ranks before the other{}", if k - best.len() == 1 { "" } else { "s" })
     } else {
         String::new()
     };
-    format!("{first}{more}{rest}. Under \"{}\" {}.", name(top), danger_clause(evidence, rules, top))
+    format!(
+        "{first}{more}{rest}. Under \"{}\" {}. {}",
+        name(top),
+        danger_clause(evidence, rules, top),
+        price(evidence, craft, top)
+    )
 }
 
 /// What happens under the policies that the sentence does not give figures for, one denominator.
@@ -399,12 +443,12 @@ fn others(evidence: &Evidence, best: &[usize], ranking: &[usize]) -> String {
             format!(
                 "\"{}\": danger to others {}, craft lost or worse {}",
                 evidence.names[i],
-                frequency(&evidence.danger[i]),
-                frequency(&evidence.craft_lost[i])
+                bare_frequency(&evidence.danger[i]),
+                bare_frequency(&evidence.craft_lost[i])
             )
         })
         .collect();
-    if parts.is_empty() { String::new() } else { format!("Per 1,000 lost links: {}.", parts.join("; ")) }
+    if parts.is_empty() { String::new() } else { format!("The others, per 1,000 lost links: {}.", parts.join("; ")) }
 }
 
 #[cfg(test)]
@@ -509,13 +553,13 @@ mod tests {
         assert_eq!(
             verdict.sentence,
             "Best is \"home\": 7 of 1,000 (4.9 to 9.7) lost links ended as a danger to others, fewer than under each \
-             other policy in the same 5,000 lost links (95 % sure)."
+             other policy in the same 5,000 lost links (95 % sure). The price is the craft: lost or worse in 180 of 1,000 \
+             (169 to 191), more than under \"land\"."
         );
         assert_eq!(
             verdict.others,
-            "Per 1,000 lost links: \"land\": danger to others 30 of 1,000 (25 to 35), craft lost or worse 40 of 1,000 \
-             (35 to 46); \"stop\": danger to others 120 of 1,000 (111 to 129), craft lost or worse 800 of 1,000 (789 \
-             to 811)."
+            "The others, per 1,000 lost links: \"land\": danger to others 30 (25 to 35), craft lost or worse 40 (35 to 46); \
+             \"stop\": danger to others 120 (111 to 129), craft lost or worse 800 (789 to 811)."
         );
         assert_eq!(pairs.len(), 6);
         let danger: Vec<&Pair> = pairs.iter().filter(|p| p.about == Compared::Danger).collect();
@@ -536,14 +580,14 @@ mod tests {
         assert_eq!((verdict.best[0], verdict.decided_by.as_str()), (1, "craft lost"));
         assert_eq!(
             verdict.sentence,
-            "Best is \"land\": it and \"stop\" differ in danger to others by less than 0.5 points; it loses the craft \
-             or worse in 40 of 1,000 (35 to 46), the fewest of them (95 % sure). Under it 0.6 of 1,000 (0.12 to 1.8) \
-             lost links ended as a danger to others."
+            "Best is \"land\": 0.6 of 1,000 (0.12 to 1.8) lost links ended as a danger to others. In that there is no \
+             difference that matters between it and \"stop\" (less than 5 of 1,000); the craft decides: lost or worse in 40 \
+             of 1,000 (35 to 46), the least often of them (95 % sure)."
         );
         let e = evidence(&names, 5_000, &[ends(5_000, 0, 50, 4_000), ends(5_000, 0, 50, 100)]);
         let verdict = judge(&e, &RULES).1;
         assert_eq!((verdict.best[0], verdict.decided_by.as_str()), (1, "home"));
-        assert!(verdict.sentence.contains("none in 5,000; we can be 95 % sure it is under 0.6 of 1,000"));
+        assert!(verdict.sentence.contains("none in 5,000; we can be 95 % sure it is under 0.74 of 1,000"));
         never_zero_nor_forbidden(&(verdict.sentence + &verdict.others));
     }
 
@@ -555,7 +599,7 @@ mod tests {
         let verdict = judge(&evidence(&["a", "b"], 600, &[a, b]), &RULES).1;
         assert_eq!(verdict.decided_by, "nothing could be told");
         assert_eq!(verdict.best, [1, 0]);
-        assert!(verdict.sentence.starts_with("Cannot tell yet between \"b\" and \"a\": they cannot be told apart by"));
+        assert!(verdict.sentence.starts_with("Cannot tell yet between \"b\" and \"a\": danger to others does not"));
         assert!(verdict.sentence.contains(" flights would settle it"), "{}", verdict.sentence);
         let alike = judge(&evidence(&["a", "b"], 5_000, &[ends(5_000, 20, 90, 9), ends(5_000, 20, 90, 9)]), &RULES).1;
         assert!(alike.sentence.starts_with("No difference that matters between"), "{}", alike.sentence);

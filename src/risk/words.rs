@@ -1,7 +1,7 @@
 //! Shares in words: natural frequencies with one denominator, bounds instead of zeros.
 
 use super::summary::Share;
-use crate::stats::proportion::{clopper_pearson, upper_bound_one_sided};
+use crate::stats::proportion::clopper_pearson;
 
 /// The one denominator of natural frequencies.
 pub const PER: f64 = 1_000.0;
@@ -38,31 +38,52 @@ fn two_digits(x: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
 }
 
-/// A share as a number out of 1,000: `31`, `7.2`, `0.074`. One that is not all never rounds to 1,000.
+/// A share as a number out of 1,000: `31`, `7.2`, `0.074`, `999.3`. Under 10 two significant digits, else a whole number; of
+/// what is nearly all one decimal. One that is not all never rounds to 1,000, nor one that is not nothing to 0.
 pub fn per_thousand(share: f64) -> String {
     let x = PER * share;
-    if share < 1.0 && x >= PER - 0.5 {
-        // The complement carries the digits: 999.3, not 1,000.
-        let rest = two_digits(PER - x);
-        let decimals = rest.split_once('.').map_or(0, |(_, d)| d.len());
-        let scale = libm::pow(10.0, decimals as f64);
-        let complement: f64 = rest.parse().unwrap_or(0.0);
-        return format!("{:.decimals$}", ((PER - complement) * scale).round() / scale);
+    if x <= PER / 2.0 || x.is_nan() {
+        return two_digits(x);
     }
-    two_digits(x)
+    let scale = if PER - x < 9.95 { 10.0 } else { 1.0 };
+    let mut value = (x * scale).round() / scale;
+    if share < 1.0 && value >= PER {
+        value = PER - 1.0 / scale;
+    }
+    if value >= PER { grouped(value as u64) } else { format!("{value:.1}").trim_end_matches(".0").to_string() }
 }
 
-/// A share as natural frequency with its interval: `7 of 1,000 (2.8 to 14)`; with no event the bound: `none of 5,000
-/// seen (under 0.74 of 1,000)`; with only events `all of 5,000 (over 999.3 of 1,000)`.
+/// A difference of shares per 1,000, signed: `+5`, `−31`, `+0.4`.
+pub fn difference(difference: f64) -> String {
+    let text = per_thousand(difference.abs());
+    match difference {
+        d if d.is_nan() => "–".into(),
+        d if d.abs() * PER < 1e-9 => "0".into(),
+        d if d < 0.0 => format!("−{text}"),
+        _ => format!("+{text}"),
+    }
+}
+
+/// A share as natural frequency with its interval: `7 of 1,000 (2.8 to 14)`; with no event the bound: `none seen in 5,000
+/// (under 0.74 of 1,000)`; with only events `all of 5,000 (over 999.3 of 1,000)`.
 pub fn frequency(share: &Share) -> String {
+    frequency_in(share, " of 1,000")
+}
+
+/// The same where the text says before that it tells of 1,000: `7 (2.8 to 14)`.
+pub fn bare_frequency(share: &Share) -> String {
+    frequency_in(share, "")
+}
+
+fn frequency_in(share: &Share, unit: &str) -> String {
     if share.of == 0 {
-        "none lost".into()
+        "no lost link".into()
     } else if share.events == 0 {
-        format!("none of {} seen (under {} of 1,000)", grouped(share.of), per_thousand(share.high))
+        format!("none seen in {} (under {}{unit})", grouped(share.of), per_thousand(share.high))
     } else if share.events == share.of {
-        format!("all of {} (over {} of 1,000)", grouped(share.of), per_thousand(share.low))
+        format!("all of {} (over {}{unit})", grouped(share.of), per_thousand(share.low))
     } else {
-        format!("{} of 1,000 ({})", per_thousand(share.estimate()), range(share))
+        format!("{}{unit} ({})", per_thousand(share.estimate()), range(share))
     }
 }
 
@@ -77,31 +98,24 @@ pub fn range(share: &Share) -> String {
     }
 }
 
-/// A share in per cent: `0.7 %`, `under 0.074 %` without an event, `over 99.93 %` with nothing else.
-pub fn percent(share: &Share) -> String {
-    let text = |x: f64| {
-        let p = 100.0 * x;
-        if x < 1.0 && p >= 99.5 { format!("{:.2}", (p.min(99.995) * 100.0).floor() / 100.0) } else { two_digits(p) }
-    };
-    if share.of == 0 {
-        "none lost".into()
-    } else if share.events == 0 {
-        format!("under {} %", text(share.high))
-    } else if share.events == share.of {
-        format!("over {} %", text(share.low))
-    } else {
-        format!("{} %", text(share.estimate()))
+/// A share for a cell or a label: `7.1`, `< 0.74`, `> 999.3`.
+pub fn brief(share: &Share) -> String {
+    match (share.events, share.of) {
+        (_, 0) => "–".into(),
+        (0, _) => format!("< {}", per_thousand(share.high)),
+        (events, of) if events == of => format!("> {}", per_thousand(share.low)),
+        _ => per_thousand(share.estimate()),
     }
 }
 
-/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure it is under 0.6 of 1,000`.
+/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure it is under 0.74 of 1,000`. The bound is the one
+/// printed elsewhere for the same share, the upper end of its two-sided interval.
 pub fn none_seen(of: u64, confidence: f64) -> String {
-    let bound = upper_bound_one_sided(0, of, confidence).unwrap_or(1.0);
     format!(
         "none in {}; we can be {} sure it is under {} of 1,000",
         grouped(of),
         confidence_words(confidence),
-        per_thousand(bound)
+        per_thousand(share(0, of, confidence).high)
     )
 }
 
@@ -121,15 +135,10 @@ pub fn named(names: &[&str]) -> String {
     }
 }
 
-/// Percentage points: `3.1 points`, `1 point`, `under 0.05 points`.
-pub fn points(x: f64) -> String {
-    let x = x.abs();
-    if x < 0.05 {
-        return "under 0.05 points".into();
-    }
-    let text = if x < 9.95 { format!("{x:.1}") } else { format!("{x:.0}") };
-    let text = text.trim_end_matches(".0");
-    format!("{text} point{}", if text == "1" { "" } else { "s" })
+/// A size given in percentage points as natural frequency: `31 of 1,000`, `under 0.5 of 1,000`.
+pub fn points_of_thousand(points: f64) -> String {
+    let share = points.abs() / 100.0;
+    if share * PER < 0.5 { "under 0.5 of 1,000".into() } else { format!("{} of 1,000", per_thousand(share)) }
 }
 
 /// Rounded up to two significant digits, for numbers of flights asked for.
@@ -142,6 +151,15 @@ pub fn round_up(x: f64) -> u64 {
     ((x / scale - 1e-9).ceil() * scale).round() as u64
 }
 
+/// A number of flights asked for: `about 3,100 flights`; beyond ten million nobody flies them.
+pub fn flights(needed: u64) -> String {
+    if needed > 10_000_000 {
+        "more than 10 million flights".into()
+    } else {
+        format!("about {} flights", grouped(needed))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -150,22 +168,28 @@ mod tests {
     fn shares_in_words() {
         let s = |events, of| share(events, of, 0.95);
         assert_eq!(frequency(&s(7, 1_000)), "7 of 1,000 (2.8 to 14)");
-        assert_eq!(frequency(&s(0, 5_000)), "none of 5,000 seen (under 0.74 of 1,000)");
-        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (over 999 of 1,000)");
-        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (999 to 999.9949)");
+        assert_eq!(bare_frequency(&s(7, 1_000)), "7 (2.8 to 14)");
+        // Clopper-Pearson for 0 of 5,000 at 95 %: upper end 0.0738 %.
+        assert_eq!(frequency(&s(0, 5_000)), "none seen in 5,000 (under 0.74 of 1,000)");
+        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (over 999.3 of 1,000)");
+        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.9 to 999.9)");
         assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 327)");
-        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is under 0.6 of 1,000");
-        assert_eq!(percent(&s(0, 5_000)), "under 0.074 %");
-        assert_eq!(percent(&s(35, 5_000)), "0.7 %");
-        assert_eq!(percent(&s(4_999, 5_000)), "99.98 %");
+        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is under 0.74 of 1,000");
+        assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.3".into()));
+        assert_eq!(brief(&s(0, 0)), "–");
+        assert_eq!(
+            [0.0071, 0.000_62, 0.0714, 0.713, 0.996_93, 0.5, 1.0, 0.999_97].map(per_thousand),
+            ["7.1", "0.62", "71", "713", "996.9", "500", "1,000", "999.9"]
+        );
+        assert_eq!([-0.0312, 0.000_4, 0.0, 1.0, 0.005].map(difference), ["−31", "+0.4", "0", "+1,000", "+5"]);
         assert_eq!(
             (grouped(999), grouped(1_000), grouped(1_234_567)),
             ("999".into(), "1,000".into(), "1,234,567".into())
         );
         assert_eq!((round_up(3_074.0), round_up(3_000.0), round_up(41.2)), (3_100, 3_000, 42));
         assert_eq!(
-            (points(1.0), points(-3.12), points(0.01)),
-            ("1 point".into(), "3.1 points".into(), "under 0.05 points".into())
+            (points_of_thousand(1.0), points_of_thousand(-3.12), points_of_thousand(0.01)),
+            ("10 of 1,000".into(), "31 of 1,000".into(), "under 0.5 of 1,000".into())
         );
         assert_eq!(named(&["a", "b", "c"]), "\"a\", \"b\" and \"c\"");
     }
@@ -176,7 +200,7 @@ mod tests {
         for of in [1_u64, 7, 100, 5_000, 1_000_000] {
             for events in [0, 1, of / 2, of.saturating_sub(1), of] {
                 let s = share(events, of, 0.95);
-                for text in [frequency(&s), percent(&s), range(&s)] {
+                for text in [frequency(&s), bare_frequency(&s), range(&s), brief(&s)] {
                     let head = text.split_whitespace().next().unwrap();
                     assert!(head != "0" && head != "100", "{events} of {of}: {text}");
                     assert!(head != "1,000" || events == of, "{events} of {of}: {text}");

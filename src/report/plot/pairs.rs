@@ -12,11 +12,15 @@ pub fn verdict_words(summary: &Summary, pair: &Pair) -> String {
     let name = |index: usize| summary.policies.get(index).map_or("?", |policy| policy.name.as_str());
     let unclear = if pair.size_unclear { ", size unclear" } else { "" };
     match pair.word {
-        Word::Better => format!("{} better{unclear}", name(pair.first)),
-        Word::Worse => format!("{} better{unclear}", name(pair.second)),
+        Word::Better => format!("\"{}\" better{unclear}", name(pair.first)),
+        Word::Worse => format!("\"{}\" better{unclear}", name(pair.second)),
         Word::NoDifferenceThatMatters => "no difference that matters".into(),
         Word::CannotTellYet => match pair.flights_needed {
-            Some(n) => format!("cannot tell yet; about {} flights would", words::count(n)),
+            // No flight went differently: more of the same can only show that there is nothing to tell.
+            Some(n) if pair.table[1] + pair.table[2] == 0 => {
+                format!("cannot tell yet: none went differently; {} like these would settle it", words::flights(n))
+            }
+            Some(n) => format!("cannot tell yet; {} would", words::flights(n)),
             None => "cannot tell yet".into(),
         },
     }
@@ -83,7 +87,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let mut y = top;
     let mut rows = Vec::new();
     for pair in &list {
-        let heading = format!("{} minus {}", name(pair.first), name(pair.second));
+        let heading = format!("\"{}\" minus \"{}\"", name(pair.first), name(pair.second));
         let start = y;
         let used = canvas.paragraph(&heading, [margin, y + 4.0], limit, 12.0, Weight::Regular, Ink::Ink);
         let verdict = words::sentence(&verdict_words(summary, pair));
