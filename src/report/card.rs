@@ -17,6 +17,9 @@ use crate::site::ZoneKind;
 /// A thumb on a stopwatch. Estimate.
 const THUMB_S: f64 = 0.3;
 
+/// What the power model itself may be off by, as a share. Estimate.
+const POWER: f64 = 0.1;
+
 /// Clearance of the path under which the card warns.
 const LOW_M: f64 = 10.0;
 
@@ -247,8 +250,9 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
     };
     if row.best_speed_mps.is_finite() {
         let along = if row.headwind_mps >= 0.0 { "headwind" } else { "tailwind" };
+        let from = if row.distance_m.is_some() { "there" } else { "its farthest place" };
         text += &format!(
-            " Cheapest way home from there: {} m/s over ground ({along} {} m/s).",
+            " Cheapest speed home from {from}: {} m/s over ground ({along} {} m/s).",
             n(row.best_speed_mps, 0),
             n(row.headwind_mps.abs(), 0)
         );
@@ -264,20 +268,26 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
     let ends = [limit.steps.first(), limit.steps.last()].map(|step| step.map_or(f64::NAN, |step| step.wind_mps));
     let chosen = &policy.name;
     let at = format!("m/s at {} m height", facts.scenario.weather.wind_height_m);
-    let mut text = match limit.above {
+    let mut text = match &limit.above {
         Some(flip) if flip.holds_at_mps.is_none() => {
-            format!("already at {} {at}, near the day's middle, \"{}\" is better.", n(flip.at_mps, 0), name(flip.to))
+            format!(
+                "already at {} {at}, near the day's middle, \"{}\" is better, by {}.",
+                n(flip.at_mps, 0),
+                name(flip.to),
+                flip.by
+            )
         }
         Some(flip) => format!(
-            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better.",
+            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better, by {}.",
             n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
             n(flip.at_mps, 0),
-            name(flip.to)
+            name(flip.to),
+            flip.by
         ),
         None => format!("nothing beats \"{chosen}\" up to {} {at}, the strongest looked at.", n(ends[1], 0)),
     };
-    if let Some(flip) = limit.below {
-        text += &format!(" At {} m/s and less \"{}\" is better.", n(flip.at_mps, 0), name(flip.to));
+    if let Some(flip) = &limit.below {
+        text += &format!(" At {} m/s and less \"{}\" is better, by {}.", n(flip.at_mps, 0), name(flip.to), flip.by);
     }
     text + &format!(" ({} flights at each exact mean wind, the same luck, by the rule of the verdict.)", limit.flights)
 }
@@ -452,7 +462,13 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
         ));
     }
     let sky = &facts.sky;
-    if sky.failing > 0 {
+    if sky.failing == sky.samples.len() {
+        lines.push(
+            "The sky asked for is there at no moment of the forecast: with these satellites the answer is not to take off, or a \
+             receiver of more systems, or a failsafe that needs no fix."
+                .into(),
+        );
+    } else if sky.failing > 0 {
         lines.push(format!(
             "The sky asked for is not there in {} of {} moments of the forecast.",
             sky.failing,
@@ -617,14 +633,14 @@ fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
         &format!("Hover for {} s in little wind", n(hover.for_s, 0)),
         "power from the pack",
         format!("{} W", n(hover.power_w[1], 0)),
-        format!("{} to {} W", n(hover.power_w[0], 0), n(hover.power_w[2], 0)),
+        format!("{} to {} W *", n(hover.power_w[0] * (1.0 - POWER), 0), n(hover.power_w[2] * (1.0 + POWER), 0)),
     );
     add(
         group,
         "The same",
         "charge used",
         format!("{} %", n(hover.charge_pct[1], 1)),
-        format!("{} to {} %", n(hover.charge_pct[0], 1), n(hover.charge_pct[2], 1)),
+        format!("{} to {} % *", n(hover.charge_pct[0] * (1.0 - POWER), 1), n(hover.charge_pct[2] * (1.0 + POWER), 1)),
     );
     list
 }
@@ -633,9 +649,11 @@ fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
 pub fn tolerances() -> String {
     format!(
         "Tolerances follow from the receiver's settings, the spread of the scenario's inputs and {} s for a thumb; of signal \
-         strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate). * estimate.",
+         strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate); of power: the spread and {} % for the model. * \
+         estimate.",
         n(THUMB_S, 1),
-        n(WALK_SIGMA_DB, 0)
+        n(WALK_SIGMA_DB, 0),
+        n(100.0 * POWER, 0)
     )
 }
 
@@ -702,4 +720,77 @@ pub fn text(sheet: &Sheet, manner: Manner) -> String {
     }
     page.line(CAUTION);
     page.finish()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::{self, Files};
+
+    struct Nothing;
+
+    impl Files for Nothing {
+        fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+            Err(format!("{name}: no file here"))
+        }
+    }
+
+    fn scenario() -> Scenario {
+        let text = r#"
+title = "A field"
+about = "Invented, for tests."
+invented = true
+[site]
+extent_m = [-100, -100, 100, 100]
+[craft]
+mass_kg = 1
+cruise_mps = 9
+[path]
+waypoints_m = [[0, 20, 30], [50, 20, 30]]
+speed_mps = 5
+[loss.cut]
+any_time = true
+[[policy]]
+name = "home"
+[[policy.action]]
+hold = { for_s = 2 }
+[[policy.action]]
+return = { height = { exactly_m = 40 }, home_circle_m = 5 }
+guard.battery = { reserve_pct = 15 }
+[delivered]
+name = "as delivered"
+[[delivered.action]]
+return = { height = { at_least_m = 20 }, home_circle_m = 5 }
+guard.time = { at_most_s = 60 }
+"#;
+        scenario::read("field.toml", text, &Nothing).unwrap_or_else(|found| {
+            panic!("{}", found.iter().map(|finding| finding.in_words() + "\n").collect::<String>())
+        })
+    }
+
+    /// Rows meet by what the action is, wherever it stands in its chain; what only one policy has is said to be unused in the
+    /// other.
+    #[test]
+    fn settings_stand_beside_those_delivered() {
+        let scenario = scenario();
+        let rows = settings(&scenario, &scenario.policies[0]);
+        let row = |what: &str| rows.iter().find(|row| row.what == what).unwrap_or_else(|| panic!("{what}: {rows:#?}"));
+        let pair = |what: &str| (row(what).chosen.as_str(), row(what).delivered.as_deref());
+        assert_eq!(pair("order"), ("hold, then return home", Some("return home")));
+        assert_eq!(pair("hold: for"), ("2 s", Some("not used")));
+        assert_eq!(pair("return: height"), ("40 m above home", Some("20 m above home or higher")));
+        assert_eq!(pair("return: speed"), ("9 m/s", Some("9 m/s")));
+        assert!(!row("return: comes down within").changes());
+        assert_eq!(pair("return: charge kept"), ("15 %", Some("not used")));
+        assert_eq!(pair("return: no longer than"), ("not used", Some("60 s")));
+        assert!(row("receiver: silence until lost").delivered.is_none());
+        // What only the delivered policy has stands beside the rows of its action, not at the end.
+        let at = |what: &str| rows.iter().position(|row| row.what == what);
+        assert!(at("return: no longer than") < at("receiver: silence until lost"));
+    }
+
+    #[test]
+    fn a_quality_is_never_nothing() {
+        assert_eq!((quality(0.2), quality(49.6), quality(100.0)), ("under 1".into(), "50".into(), "100".into()));
+    }
 }

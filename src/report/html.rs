@@ -808,6 +808,7 @@ struct SkyPage<'a> {
     fonts: Fonts,
     d: &'a SkyDay,
     title: &'a str,
+    origin: String,
     answer: String,
     place: (String, String),
     figures: Vec<Shown>,
@@ -826,6 +827,7 @@ pub fn sky(day: &SkyDay, title: &str, from_s: f64, to_s: f64, out: &mut dyn Writ
         fonts: Fonts::embedded(),
         d: day,
         title,
+        origin: words::sentence(&day.origin),
         answer: own.map_or(String::new(), |set| {
             format!(
                 "With {}: half of the day at least {} satellites and HDOP {} or better; never fewer than {}. Best hour {}, worst {} UTC.",

@@ -16,7 +16,7 @@ pub fn text(day: &SkyDay, title: &str, manner: Manner) -> String {
         page.laid_out(&String::from_utf8_lossy(&table));
     }
     page.heading("Cautions");
-    page.line("A forecast from orbits and from what was drawn of the site, not from what a receiver saw.");
+    page.line("Worked out from orbits and from what was drawn of the site, not from what a receiver saw.");
     page.line(CAUTION);
     page.finish()
 }
@@ -41,7 +41,7 @@ pub fn write_text(day: &SkyDay, out: &mut dyn Write) -> io::Result<()> {
         if day.lon_deg < 0.0 { "W" } else { "E" },
         if day.place_stated { "place as stated" } else { "place assumed, the scenario states none" }
     )?;
-    for line in wrapped(&day.origin, 80) {
+    for line in wrapped(&words::sentence(&day.origin), 80) {
         writeln!(out, "{line}")?;
     }
     for warning in &day.warnings {

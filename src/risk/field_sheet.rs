@@ -39,7 +39,7 @@ pub struct WindStep {
 }
 
 /// Where another policy takes over.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Flip {
     /// The nearest wind looked at in which the chosen policy still was unbeaten; `None`: in none.
     pub holds_at_mps: Option<f64>,
@@ -47,6 +47,8 @@ pub struct Flip {
     pub at_mps: f64,
     /// What is better there.
     pub to: usize,
+    /// The concern that decides there, in the words of the verdict.
+    pub by: String,
 }
 
 /// The winds in which the chosen policy is unbeaten.
@@ -75,7 +77,7 @@ pub fn wind_limit(
 ) -> Result<WindLimit, AssessError<Infallible>> {
     let wind = &setup.world.scenario.weather.wind_mps;
     let mut steps: Vec<WindStep> = Vec::new();
-    let mut look = |wind_mps: f64| -> Result<Option<usize>, AssessError<Infallible>> {
+    let mut look = |wind_mps: f64| -> Result<Option<(usize, String)>, AssessError<Infallible>> {
         let mut scenario = setup.world.scenario.clone();
         scenario.weather.wind_mps = Uncertain::Exact(wind_mps);
         let world = World::like(setup.world, scenario)?;
@@ -83,6 +85,7 @@ pub fn wind_limit(
         let result = fly_tally(&world, setup, 0..flights, &|n| done(before + n))?;
         let unbeaten = result.verdict.best;
         let better = (!unbeaten.contains(&chosen)).then(|| unbeaten.first().copied()).flatten();
+        let better = better.map(|to| (to, result.verdict.decided_by));
         steps.push(WindStep { wind_mps, danger: result.policies.iter().map(|p| p.groups[0].1).collect(), unbeaten });
         Ok(better)
     };
@@ -94,21 +97,21 @@ pub fn wind_limit(
     let mut walk = |places: &mut dyn Iterator<Item = usize>| -> Result<Option<Flip>, AssessError<Infallible>> {
         let mut holds_mps = at(first);
         for k in places {
-            let Some(to) = look(at(k))? else {
+            let Some((to, by)) = look(at(k))? else {
                 holds_mps = at(k);
                 continue;
             };
             let middle_mps = 0.5 * (holds_mps + at(k));
             return Ok(Some(match look(middle_mps)? {
-                Some(to) => Flip { holds_at_mps: Some(holds_mps), at_mps: middle_mps, to },
-                None => Flip { holds_at_mps: Some(middle_mps), at_mps: at(k), to },
+                Some((to, by)) => Flip { holds_at_mps: Some(holds_mps), at_mps: middle_mps, to, by },
+                None => Flip { holds_at_mps: Some(middle_mps), at_mps: at(k), to, by },
             }));
         }
         Ok(None)
     };
     let (above, below) = match start {
         // It is beaten where it is: there is nothing to walk away from.
-        Some(to) => (Some(Flip { holds_at_mps: None, at_mps: at(first), to }), None),
+        Some((to, by)) => (Some(Flip { holds_at_mps: None, at_mps: at(first), to, by }), None),
         None => (walk(&mut (first + 1..=count))?, walk(&mut (1..first).rev())?),
     };
     steps.sort_by(|a, b| a.wind_mps.total_cmp(&b.wind_mps));

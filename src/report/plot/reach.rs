@@ -222,7 +222,7 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     let x = [0.0, last.flown_m.max(1.0)];
     let n_ticks = if look.narrow() { 5 } else { 9 };
     let mut y = top + 20.0;
-    let scale = axis::range(reach.along.iter().map(|p| p.margin_db).chain([0.0, reach.needed_margin_db]), 4);
+    let scale = axis::range(reach.along.iter().map(|p| p.margin_db).chain([-10.0, reach.needed_margin_db]), 4);
     let panel = Panel { box_px: [left, y, right, y + 130.0], x, y: scale };
     canvas.text("Mean margin / dB", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
     panel.x_axis(&mut canvas, n_ticks, None);
