@@ -88,7 +88,8 @@ proptest! {
         let (turned_spacings, turned_heights) = (backwards(&spacings), backwards(&heights));
         let there = Edges::new(&spacings, &heights).unwrap();
         let back = Edges::new(&turned_spacings, &turned_heights).unwrap();
-        let mut methods: Vec<fn(f64, Edges) -> Result<f64, lostlink::radio::OutOfRange>> =
+        type Method = fn(f64, Edges) -> Result<f64, lostlink::radio::OutOfRange>;
+        let mut methods: Vec<Method> =
             vec![deygout_raw_db, predominant_edges_db, knife_edges_exact_db];
         if heights.len() == 2 {
             methods.push(double_isolated_edges_db);

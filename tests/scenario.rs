@@ -325,7 +325,7 @@ mod mutated {
             "[policy]",
             "policy = [1]",
         ] {
-            read_and_draw(&text);
+            read_and_draw(text);
         }
     }
 

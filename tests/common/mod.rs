@@ -212,7 +212,7 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
                 margin_db: 84.0 - total,
                 budget,
                 telemetry_up: !gap,
-                video_up: t < 59.0 || t > 92.0,
+                video_up: !(59.0..=92.0).contains(&t),
                 satellites: if no_fix { 4 } else { 14 + (3.0 * (t * 0.05).sin()) as u32 },
                 hdop: if no_fix { f64::NAN } else { 0.9 + 0.3 * (t * 0.08).sin().abs() },
                 fix_error_m: if no_fix { f64::NAN } else { 2.0 },
