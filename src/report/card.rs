@@ -271,14 +271,14 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
     let mut text = match &limit.above {
         Some(flip) if flip.holds_at_mps.is_none() => {
             format!(
-                "already at {} {at}, near the day's middle, \"{}\" is better, by {}.",
+                "already at {} {at}, near the day's middle, \"{}\" is better (decided by {}).",
                 n(flip.at_mps, 0),
                 name(flip.to),
                 flip.by
             )
         }
         Some(flip) => format!(
-            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better, by {}.",
+            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better (decided by {}).",
             n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
             n(flip.at_mps, 0),
             name(flip.to),
@@ -287,7 +287,12 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
         None => format!("nothing beats \"{chosen}\" up to {} {at}, the strongest looked at.", n(ends[1], 0)),
     };
     if let Some(flip) = &limit.below {
-        text += &format!(" At {} m/s and less \"{}\" is better, by {}.", n(flip.at_mps, 0), name(flip.to), flip.by);
+        text += &format!(
+            " At {} m/s and less \"{}\" is better (decided by {}).",
+            n(flip.at_mps, 0),
+            name(flip.to),
+            flip.by
+        );
     }
     text + &format!(" ({} flights at each exact mean wind, the same luck, by the rule of the verdict.)", limit.flights)
 }
