@@ -328,7 +328,8 @@ impl Engine {
         if !seen.fix {
             let climb_mps =
                 if self.leg == Leg::Descend { -sink(limits, seen, None) } else { climb_to(self.level_m, limits, seen) };
-            return Demand { act: Act::Return, horizontal: Horizontal::Level, climb_mps, motors: true };
+            let act = if self.leg == Leg::Descend { Act::Land } else { Act::Return };
+            return Demand { act, horizontal: Horizontal::Level, climb_mps, motors: true };
         }
         let distance_m = distance(home_m, seen.place_m);
         if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {

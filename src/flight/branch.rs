@@ -5,7 +5,7 @@ use super::luck::Luck;
 use super::pilot::{Pilot, Stick};
 use super::setup::Setup;
 use super::state::State;
-use super::touch::contact;
+use super::touch::{Coming, contact};
 use super::trunk::FRESH_S;
 use super::watch::Watch;
 use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner};
@@ -15,6 +15,9 @@ use crate::scenario::OnRegain;
 
 /// A branch is broken off after this long: longer than any pack of this class lasts.
 pub const MOST_S: f64 = 2_400.0;
+
+/// A heading wrong by more bends the way home into a spiral or away: then the craft no longer does as its policy says.
+const ASTRAY_RAD: f64 = 60.0 * std::f64::consts::PI / 180.0;
 
 /// Who flies.
 enum Hand {
@@ -49,6 +52,7 @@ pub fn fly_branch<W: Watch>(
     let mut regained_at_s = f64::INFINITY;
     let mut fell_back_told = false;
     let mut motors = true;
+    let mut told_to_drop = false;
     let mut ran_dry = false;
     let mut doing_told: Option<Doing> = None;
     let mut count = Count {
@@ -59,6 +63,7 @@ pub fn fly_branch<W: Watch>(
         without_fix_s: 0.0,
         vortex_ring_s: 0.0,
     };
+    let started_inside = world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]);
     if state.fix.home_error_m().is_none() {
         count.flags.set(Flags::NO_HOME);
     }
@@ -74,7 +79,10 @@ pub fn fly_branch<W: Watch>(
             count.flags.set(Flags::FAULT);
             break (Manner::StillUp, Ground::Clear, at_loss.motion.place_m, state.time_s);
         }
-        state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
+        // The step in which the link was called lost has been sensed already.
+        if state.step > at_loss.step {
+            state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
+        }
         match state.link_now.event {
             Some(LinkEvent::Restored { at_s }) if takes_over && motors => {
                 regained_at_s = at_s + luck.drawn.reaction_s;
@@ -125,6 +133,7 @@ pub fn fly_branch<W: Watch>(
         };
         if motors && !demand.motors {
             motors = false;
+            told_to_drop = true;
             watch.event(state.time_s, || "motors stop".into());
         }
         if motors && state.pack.level >= PackLevel::Cutoff {
@@ -153,20 +162,16 @@ pub fn fly_branch<W: Watch>(
 
         let by_craft = matches!(hand, Hand::Policy);
         state.fly(setup, luck, &demand, by_craft);
-        count.step(setup, &state, by_craft && !engine.fell_back() && !ran_dry);
+        let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && demand.act == Act::Return;
+        count.step(setup, &state, by_craft && !engine.fell_back() && !ran_dry && !astray && started_inside);
 
-        if let Some(contact) = contact(setup, luck, &state, place, landing && motors) {
+        if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
+            // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
+            // the ground makes a landing, as hard as it is.
             let manner = match contact.manner {
-                Manner::Strike => Manner::Strike,
                 _ if ran_dry => Manner::RanDry,
-                _ if !motors => Manner::Fall,
+                _ if told_to_drop => Manner::Fall,
                 manner => manner,
-            };
-            // A fall that ends in trees or on a roof is a fall all the same.
-            let manner = if manner == Manner::Strike && !motors {
-                if ran_dry { Manner::RanDry } else { Manner::Fall }
-            } else {
-                manner
             };
             let end_s = state.time_s - (1.0 - contact.share) * setup.step_s;
             break (manner, contact.ground, contact.place_m, end_s);

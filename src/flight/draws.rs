@@ -130,7 +130,7 @@ impl Drawn {
             gust_mps: value(3, &s.weather.gust_mps),
             temperature_c: value(4, &s.weather.temperature_c),
             tendency_pa_per_h: value(5, &s.weather.tendency_pa_per_h),
-            mass_kg: value(6, &s.craft.mass_kg),
+            mass_kg: value(6, &s.craft.mass_kg) + s.craft.payload_kg,
             linear_drag_per_s: value(7, &s.craft.linear_drag_per_s),
             drag_area_m2: value(8, &s.craft.drag_area_m2),
             fall_drag_area_m2: value(9, &s.craft.fall_drag_area_m2),

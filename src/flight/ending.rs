@@ -14,7 +14,7 @@ pub enum Manner {
     TippedOver,
     /// Fell without thrust, as told.
     Fall,
-    /// Flew into something.
+    /// Flew into something, or hit the ground harder than any landing.
     Strike,
     /// Lost lift because the pack was empty, then fell.
     RanDry,
@@ -56,7 +56,7 @@ pub enum Headline {
     LeftArea,
     /// Came down on property of others.
     OnProperty,
-    /// Struck something in the air.
+    /// Struck something, the ground included, faster than any landing.
     Struck,
     /// The pack ran out in the air.
     RanDry,
@@ -117,7 +117,7 @@ impl Headline {
             Headline::OnRoad => "came down on a road",
             Headline::LeftArea => "left the permitted area",
             Headline::OnProperty => "came down on property",
-            Headline::Struck => "struck something in the air",
+            Headline::Struck => "struck something at speed",
             Headline::RanDry => "pack ran out in the air",
             Headline::InWater => "came down in water",
             Headline::Fell => "fell onto open ground",

@@ -20,6 +20,7 @@ use crate::radio::modem::{FadedCurve, ModemError, PacketCurve};
 use crate::radio::noise;
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::radio::shadowing::ShadowTile;
+use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
 use crate::radio::{OutOfRange, Polarisation};
 use crate::scenario::{NoiseEnvironment, Pilot, Radio, Scenario};
 use crate::site::SiteGrid;
@@ -83,6 +84,8 @@ impl From<&Drawn> for LinkDraws {
 struct OneWay {
     /// Free-space loss at one metre.
     one_metre_db: f64,
+    /// What rain and gases take from every metre.
+    air_db_per_m: f64,
     pilot_antenna: Antenna,
     craft_antenna: Antenna,
     pair: AntennaPair,
@@ -274,7 +277,18 @@ impl LinkSetup {
             roughness_m: scenario.site.ground_roughness_m,
         });
         let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
-        LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, field, video_field)
+        let mut setup =
+            LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, field, video_field)?;
+        setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, scenario)?;
+        if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
+            video.way.air_db_per_m = air_db_per_m(radio.frequency_hz, scenario)?;
+        }
+        Ok(setup)
+    }
+
+    /// What rain and gases take from every metre of the control link's way, dB.
+    pub fn air_db_per_m(&self) -> f64 {
+        self.up.air_db_per_m
     }
 
     /// As [`LinkSetup::of_scenario`], from the parts that matter: `ground_m` gives the height of the ground, `flat` holds
@@ -311,6 +325,7 @@ impl LinkSetup {
         };
         let one_way =
             |frequency_hz: f64, pilot: &Antenna, craft: &Antenna, curve: PacketCurve, noise_dbm: f64| OneWay {
+                air_db_per_m: 0.0,
                 one_metre_db: 20.0 * libm::log10(4.0 * std::f64::consts::PI / wavelength_m(frequency_hz)),
                 pilot_antenna: *pilot,
                 craft_antenna: *craft,
@@ -518,7 +533,7 @@ impl LinkSetup {
             }
         };
         let budget = LossBudget {
-            distance_db: quick_db(square),
+            distance_db: quick_db(square) + self.up.air_db_per_m * distance_m,
             diffraction_db: over.diffraction_db,
             vegetation_db: over.vegetation_db,
             reflection_db,
@@ -562,6 +577,37 @@ impl LinkSetup {
         let amplitude = (share / joined.pattern_share).sqrt();
         bounce.loss_db(amplitude, distance_m, bounced_m, sum_m, low_m * high_m)
     }
+}
+
+/// Rain and gases below this are left out, dB/km: a tenth of a decibel over ten kilometres.
+const AIR_LEAST_DB_PER_KM: f64 = 0.01;
+
+/// What rain and gases take from every metre of a way, dB; 0 where it is next to nothing.
+///
+/// Rain of the stated rate over the whole way, the mean of level and upright polarisation; air as warm as stated and as dense as at the sea,
+/// with half the vapour that it can hold.
+///
+/// # Source
+/// ITU-R P.838-3 for rain, from 1 GHz; ITU-R P.676-12 annex 1 for gases; vapour pressure after Magnus (Alduchov and Eskridge,
+/// 1996, from memory); half saturated: estimate.
+///
+/// # Errors
+/// Air outside the range of the formulas.
+fn air_db_per_m(frequency_hz: f64, scenario: &Scenario) -> Result<f64, OutOfRange> {
+    if frequency_hz < 1e8 {
+        return Ok(0.0);
+    }
+    let weather = &scenario.weather;
+    let celsius = weather.temperature_c.central();
+    let vapour_pa = 0.5 * 610.94 * libm::exp(17.625 * celsius / (celsius + 243.04));
+    let vapour_g_per_m3 = 2.167 * vapour_pa / (celsius + 273.15);
+    let dry_pa = weather.pressure_pa - vapour_pa;
+    let mut db_per_km = gas_specific_attenuation_db_per_km(frequency_hz, dry_pa, celsius + 273.15, vapour_g_per_m3)?;
+    if weather.rain_mm_per_h > 0.0 && frequency_hz >= 1e9 {
+        let rain = rain_coefficients(frequency_hz, 0.0, 45.0)?;
+        db_per_km += rain.k * libm::pow(weather.rain_mm_per_h, rain.alpha);
+    }
+    Ok(if db_per_km < AIR_LEAST_DB_PER_KM { 0.0 } else { 1e-3 * db_per_km })
 }
 
 /// Payload that stands for a piece of picture when video rides on a packet waveform (estimate).
@@ -1086,6 +1132,7 @@ impl LinkState {
             - joined.polarisation_db
             - way.one_metre_db
             - 2.0 * quick_db(mean.distance_m)
+            - way.air_db_per_m * mean.distance_m
             - over_db
             - mean.budget.body_db
             - mean.budget.shadowing_db

@@ -84,15 +84,15 @@ impl Cut {
     /// Whether a cut that began then still lasts.
     #[inline]
     pub fn is_cut(&self, from_s: Option<f64>, time_s: f64) -> bool {
-        match (*self, from_s) {
-            (Cut::AtTime { for_s, .. } | Cut::AtDistance { for_s, .. }, Some(from_s)) => time_s < from_s + for_s,
-            _ => false,
-        }
+        time_s < self.ends_s(from_s)
     }
 
-    /// Whether a loss declared now is the one asked about: with a forced loss, only that one is.
-    pub fn counts(&self, from_s: Option<f64>) -> bool {
-        *self == Cut::Never || from_s.is_some()
+    /// When a cut that began then ends; −∞ when none began.
+    pub fn ends_s(&self, from_s: Option<f64>) -> f64 {
+        match (*self, from_s) {
+            (Cut::AtTime { for_s, .. } | Cut::AtDistance { for_s, .. }, Some(from_s)) => from_s + for_s,
+            _ => f64::NEG_INFINITY,
+        }
     }
 }
 

@@ -205,14 +205,14 @@ fn level_on_leg(from: [f64; 3], to: [f64; 3], place_m: [f64; 3]) -> f64 {
     from[2] + share * (to[2] - from[2])
 }
 
-/// Share of the path's length flown when heading for the pilot's current point.
-pub fn path_flown_m(task: Task, path: &FlightPath, place_m: [f64; 3]) -> f64 {
+/// How much of the path is flown when heading for the pilot's current point; `None` when he no longer follows it.
+pub fn path_flown_m(task: Task, path: &FlightPath, place_m: [f64; 3]) -> Option<f64> {
     match task {
         Task::Path { to } if to < path.points_m().len() => {
             let left_m = crate::world::length(place_m, path.points_m()[to]);
-            (path.flown_at_m(to) - left_m).clamp(path.flown_at_m(to - 1), path.flown_at_m(to))
+            Some((path.flown_at_m(to) - left_m).clamp(path.flown_at_m(to - 1), path.flown_at_m(to)))
         }
-        Task::Pause { at, .. } => path.flown_at_m(at),
-        _ => path.length_m(),
+        Task::Pause { at, .. } => Some(path.flown_at_m(at)),
+        _ => None,
     }
 }

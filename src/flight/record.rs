@@ -16,6 +16,7 @@ struct Recorder<'e> {
     energy: HomeEnergy<'e>,
     way: Way,
     highest_z_m: f64,
+    no_return: bool,
     rows: Vec<TraceRow>,
     events: Vec<(f64, String)>,
 }
@@ -25,7 +26,12 @@ impl Watch for Recorder<'_> {
         self.highest_z_m = self.highest_z_m.max(state.motion.place_m[2]);
         let changed = self.rows.last().is_some_and(|row| row.doing != doing);
         if state.step.is_multiple_of(self.every_steps) || changed {
-            self.rows.push(self.row(setup, state, doing));
+            let row = self.row(setup, state, doing);
+            if !self.no_return && row.charge_pct < row.charge_home_pct {
+                self.no_return = true;
+                self.events.push((row.time_s, "from here on the pack no longer reaches home".into()));
+            }
+            self.rows.push(row);
         }
     }
 
@@ -87,15 +93,16 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
         ),
         way: Way::of(policy).unwrap_or(Way { height: ReturnHeight::StayLevel, speed_mps: None, climb_first: true }),
         highest_z_m: f64::NEG_INFINITY,
+        no_return: false,
         rows: Vec::new(),
         events: Vec::new(),
     };
-    let (headline, lost_at_s) = match fly_trunk(setup, &luck, &mut recorder) {
+    let (headline, lost) = match fly_trunk(setup, &luck, &mut recorder) {
         TrunkEnd::Refused => ("no take-off: the fix was never good enough".to_string(), None),
         TrunkEnd::Down(headline) => (headline.label().to_string(), None),
         TrunkEnd::Lost(state, moment) => {
             let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut recorder);
-            (ending.headline.label().to_string(), Some(f64::from(moment.time_s)))
+            (ending.headline.label().to_string(), Some(moment))
         }
     };
     recorder.events.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -104,7 +111,8 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
         policy: policy.name.clone(),
         every_s: f64::from(recorder.every_steps) * setup.step_s,
         rows: recorder.rows,
-        lost_at_s,
+        lost_at_s: lost.map(|moment| f64::from(moment.time_s)),
+        cause: lost.map(|moment| moment.cause),
         events: recorder.events,
         headline,
     }

@@ -27,11 +27,31 @@ enum Standing {
     Building,
 }
 
+/// How the craft was coming down, if it was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Coming {
+    /// It was flying somewhere: what it touches it strikes.
+    Flying,
+    /// On purpose: a touch from above is a landing, judged by its speeds, and anything else is a strike.
+    Landing,
+    /// Without thrust: it comes to rest on what it falls onto.
+    Falling,
+}
+
+impl Coming {
+    /// From whether it was landing and whether its motors ran.
+    pub fn of(landing: bool, motors: bool) -> Coming {
+        match (landing, motors) {
+            (_, false) => Coming::Falling,
+            (true, true) => Coming::Landing,
+            (false, true) => Coming::Flying,
+        }
+    }
+}
+
 /// Whether the craft touched ground or an obstacle in the step from `before` to where it is.
-///
-/// `landing`: it was coming down on purpose; then a touch from above is a landing, judged by its speeds, and
-/// anything else is a strike.
-pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], landing: bool) -> Option<Contact> {
+pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], coming: Coming) -> Option<Contact> {
+    let landing = coming == Coming::Landing;
     let (grid, world) = (&setup.world.grid, setup.world);
     let here = state.motion.place_m;
     let ground_m = state.ground_m;
@@ -58,7 +78,9 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], la
                 landing::local_slope_rad(grid.slope_rad(place_m[0], place_m[1]), sigma_rad, luck.ground_normals);
             match luck.touch.judge(sink_mps, level_mps, slope_rad) {
                 Touch::Soft => Manner::SetDown,
-                Touch::Hard | Touch::Crash => Manner::HardLanding,
+                Touch::Hard => Manner::HardLanding,
+                // Harder than any landing, whatever it was meant to be.
+                Touch::Crash => Manner::Strike,
                 Touch::TippedOver => Manner::TippedOver,
             }
         } else {
@@ -85,6 +107,8 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], la
             Manner::HardLanding,
             if matches!(below, Ground::Clear | Ground::Home | Ground::Rough) { Ground::Property } else { below },
         ),
+        Standing::Building if coming == Coming::Falling && below == Ground::Clear => (Manner::Strike, Ground::Property),
+        Standing::Trees if coming == Coming::Falling && below == Ground::Clear => (Manner::Strike, Ground::Rough),
         _ => (Manner::Strike, below),
     };
     Some(Contact { manner, ground, place_m, share: 1.0 })

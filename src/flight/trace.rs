@@ -1,5 +1,6 @@
 //! One flight, second by second.
 
+use super::LossCause;
 use serde::Serialize;
 
 /// What the craft is doing.
@@ -81,7 +82,7 @@ pub struct TraceRow {
 /// Where the margin went: each is a loss in dB against the margin at one metre.. all positive downwards.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct LossBudget {
-    /// Free space.
+    /// Free space, with rain and gases where they count.
     pub distance_db: f64,
     /// Terrain and buildings.
     pub diffraction_db: f64,
@@ -116,6 +117,8 @@ pub struct Trace {
     pub rows: Vec<TraceRow>,
     /// When the link was declared lost; `None`: never.
     pub lost_at_s: Option<f64>,
+    /// Why it was; `None`: never.
+    pub cause: Option<LossCause>,
     /// Things that happened, with their time, in plain words.
     pub events: Vec<(f64, String)>,
     /// Headline in words.

@@ -4,11 +4,11 @@ use super::luck::Luck;
 use super::pilot::{Pilot, Stick, Task, path_flown_m};
 use super::setup::Setup;
 use super::state::State;
-use super::touch::{Contact, contact};
+use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
 use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner};
 use crate::craft::PackLevel;
-use crate::failsafe::{Act, Demand};
+use crate::failsafe::{Act, Demand, Horizontal};
 use crate::scenario::VideoLost;
 
 /// A command older than this is an old one: the craft flies on by it (the last command holds).
@@ -41,21 +41,22 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
     let mut blind_since_s = f64::INFINITY;
     let sensitivity_dbm = setup.link.sensitivity_dbm(luck.drawn.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
+    let mut flown_m = 0.0;
     watch.event(0.0, || "take-off".into());
 
     while state.time_s < most_s {
         let place = state.motion.place_m;
-        let flown_m = path_flown_m(pilot.task, &world.path, place);
+        flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
         if state.cut_from_s.is_none() && luck.cut.is_due(state.time_s, flown_m) {
             state.cut_from_s = Some(state.time_s);
             watch.event(state.time_s, || "the scenario cuts the link".into());
         }
         state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
 
-        if let Some(LinkEvent::Lost { at_s }) = state.link_now.event
-            && luck.cut.counts(state.cut_from_s)
-        {
-            let cause = if state.cut_from_s.is_some() { LossCause::Cut } else { state.link.cause() };
+        if let Some(LinkEvent::Lost { at_s }) = state.link_now.event {
+            // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
+            let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
+            let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
             watch.event(at_s, || format!("link declared lost ({})", cause.label()));
             let moment = moment_of(setup, &state, flown_m, at_s, cause);
             return TrunkEnd::Lost(Box::new(state), moment);
@@ -100,7 +101,15 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         }
 
         let ground_m = state.ground_m;
-        let wanted = pilot.stick(&world.path, world.home_m, &setup.limits, place, ground_m, state.time_s);
+        let before = pilot.task;
+        let mut wanted = pilot.stick(&world.path, world.home_m, &setup.limits, place, ground_m, state.time_s);
+        if pilot.task == Task::Home && matches!(before, Task::Path { .. } | Task::Pause { .. }) {
+            flown_m = world.path.length_m();
+        }
+        // Let go of, the craft holds by its own means: without a fix it keeps level and drifts.
+        if pilot.has_let_go() && !state.fix_now.fix {
+            wanted.horizontal = Horizontal::Level;
+        }
         let silent = state.link.silence_s(state.time_s) > FRESH_S;
         if !silent {
             stick = wanted;
@@ -111,7 +120,6 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         let motors = state.pack.level < PackLevel::Cutoff;
         let climb_mps = if must_land { -setup.limits.descent_mps.min(1.5) } else { stick.climb_mps };
         let demand = Demand { act: Act::Hold, horizontal: stick.horizontal, climb_mps, motors };
-        let before = place;
         state.fly(setup, luck, &demand, false);
 
         let here = state.motion.place_m;
@@ -121,7 +129,8 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         // On the ground at the start there is nothing to touch down from.
         let climbing_out = state.time_s < 3.0;
         if !climbing_out
-            && let Some(contact) = contact(setup, luck, &state, before, matches!(pilot.task, Task::Down) || must_land)
+            && let Some(contact) =
+                contact(setup, luck, &state, place, Coming::of(matches!(pilot.task, Task::Down) || must_land, motors))
         {
             return TrunkEnd::Down(headline_at(setup, contact, flags, motors));
         }

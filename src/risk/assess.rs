@@ -4,14 +4,14 @@ use super::conditions::{self, ConditionResult};
 use super::outcome::loss_words;
 use super::picks::Picks;
 use super::run::fly_all;
-use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary};
+use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss};
 use super::survey;
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
 use crate::chance::Uncertain;
-use crate::flight::{FlightOutcome, Group, Setup, SetupError, record, tracks};
+use crate::flight::{FlightOutcome, Group, Setup, SetupError, Trace, record, tracks};
 use crate::scenario::Scenario;
-use crate::world::{World, WorldError};
+use crate::world::{World, WorldError, length};
 use std::ops::Range;
 
 /// Flights whose tracks are drawn on the map.
@@ -192,6 +192,7 @@ pub fn assess<E: std::error::Error + 'static>(
         }
     }
 
+    let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, setup)).collect();
     let plan = survey::survey(setup);
     Ok(Summary {
         summary_version: SUMMARY_VERSION,
@@ -218,12 +219,29 @@ pub fn assess<E: std::error::Error + 'static>(
         along: plan.along,
         sections: plan.sections,
         no_return: plan.no_return,
+        losses,
         traces,
         map: survey::site_map(world),
         inputs: scenario.inputs.clone(),
         knowledge: survey::knowledge(world),
         warnings: scenario.warnings.clone(),
         order,
+    })
+}
+
+/// The last row before the loss of a trace.
+fn told_loss(what: &str, trace: &Trace, setup: &Setup) -> Option<ToldLoss> {
+    let (time_s, cause) = trace.lost_at_s.zip(trace.cause)?;
+    let row = trace.rows.iter().rev().find(|row| row.time_s <= time_s)?;
+    Some(ToldLoss {
+        what: what.into(),
+        flight: trace.flight,
+        time_s,
+        cause,
+        distance_m: length(row.place_m, setup.link.pilot_m()),
+        quality_pct: row.quality_pct,
+        margin_db: row.margin_db,
+        budget: row.budget,
     })
 }
 

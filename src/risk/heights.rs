@@ -336,7 +336,7 @@ mod tests {
     fn the_interval_lies_between_obstacles_and_wind() {
         let got = sweep(2_000).finish(&facts());
         assert_eq!(got.interval_m, Some([40.0, 80.0]));
-        assert_eq!(got.below, "obstacles up to 32 m (at 30 m 200 of 1,000 struck something in the air)");
+        assert_eq!(got.below, "obstacles up to 32 m (at 30 m 200 of 1,000 struck something at speed)");
         assert_eq!(got.above, "wind: it grows with height (at 90 m 100 of 1,000 left the permitted area)");
         assert!(
             got.sentence.starts_with("Return anywhere between 40 m and 80 m: at 40 m danger to others 10 of 1,000")

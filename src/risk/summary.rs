@@ -1,6 +1,6 @@
 //! What the report says, as data. Everything a reader sees comes from here; `report` computes nothing new.
 
-use crate::flight::{Flags, Group, Headline, Trace};
+use crate::flight::{Flags, Group, Headline, LossBudget, LossCause, Trace};
 use crate::scenario::InputRow;
 use serde::Serialize;
 
@@ -355,6 +355,27 @@ pub struct NoReturn {
     pub headwind_mps: f64,
 }
 
+/// The link at the moment it was declared lost, in one flight.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ToldLoss {
+    /// Which flight this is, in words.
+    pub what: String,
+    /// Flight number.
+    pub flight: u32,
+    /// When.
+    pub time_s: f64,
+    /// Why.
+    pub cause: LossCause,
+    /// Distance between the antennas.
+    pub distance_m: f64,
+    /// Link quality, per cent.
+    pub quality_pct: f64,
+    /// Mean margin.
+    pub margin_db: f64,
+    /// What took the margin away, each against the margin at one metre.
+    pub budget: LossBudget,
+}
+
 /// The whole answer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Summary {
@@ -406,6 +427,8 @@ pub struct Summary {
     pub sections: Vec<Section>,
     /// Points of no return, one per policy that returns.
     pub no_return: Vec<NoReturn>,
+    /// Where the margin had gone when the link was declared lost, in the flights told in full.
+    pub losses: Vec<ToldLoss>,
     /// Typical and worst flight of the recommended policy, and the worst of all.
     #[serde(skip)]
     pub traces: Vec<(String, Trace)>,

@@ -984,8 +984,15 @@ fn read_weather(s: &Section) -> Weather {
 fn read_craft(s: &Section) -> Craft {
     let name = s.text("name", "small multirotor", "none", "Generic description");
     let mass_kg = s
-        .required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and payload")
+        .required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and all that it always carries")
         .unwrap_or(Uncertain::Exact(1.0));
+    let payload_kg = s.number(
+        "payload_kg",
+        between(0.0, 10.0),
+        0.0,
+        "nothing",
+        "What it carries besides; weighs, but makes the motors no stronger",
+    );
     let base = defaults::class_of(mass_kg.central());
     let rotors = s.whole("rotors", 3, 12, base.rotors.into(), "class by mass", "Number of rotors") as u32;
     let class = "class by mass (estimate)";
@@ -1158,6 +1165,7 @@ fn read_craft(s: &Section) -> Craft {
     Craft {
         name,
         mass_kg,
+        payload_kg,
         radius_m,
         rotors,
         rotor_diameter_m,
@@ -1691,6 +1699,30 @@ fn read_sky(s: &Section, keep: &Keeper) -> Sky {
         ESTIMATE,
         "C/N0 lost to the small antenna and the craft's own electronics",
     );
+    let own_video =
+        s.opt_table("own_video", "The craft's own video transmitter, as far as it lowers C/N0").map(|v| OwnVideo {
+            in_band_dbm: v.number(
+                "in_band_dbm",
+                between(-200.0, 30.0),
+                -90.0,
+                "estimate: 60 dB under a common limit for spurious emissions, -30 dBm",
+                "Radiated power that falls into the satellites' band",
+            ),
+            distance_m: v.number(
+                "distance_m",
+                between(0.02, 5.0),
+                0.1,
+                ESTIMATE,
+                "Between its antenna and that of the position receiver",
+            ),
+            filter_db: v.number(
+                "filter_db",
+                between(0.0, 120.0),
+                0.0,
+                "none",
+                "Taken by a filter or screen in between",
+            ),
+        });
     let interference = s.opt_table("interference", "In-band emitter that lowers C/N0").map(|i| SkyInterference {
         place_m: i.numbers::<3>(
             "place_m",
@@ -1782,6 +1814,7 @@ fn read_sky(s: &Section, keep: &Keeper) -> Sky {
         multipath,
         ionosphere_m,
         own_noise_db,
+        own_video,
         interference,
         track_dbhz,
         powered_before_s,
@@ -1854,7 +1887,10 @@ fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
 
 fn read_loss(s: &Section) -> Loss {
     let modelled = s.flag("modelled", true, "the radio decides", "The link goes when physics says so");
-    let Some(c) = s.opt_table("cut", "The link is cut at a moment, whatever physics says") else {
+    let Some(c) = s.opt_table(
+        "cut",
+        "The link is cut at a moment, whatever physics says; a loss that comes before it counts with its own cause",
+    ) else {
         if !modelled {
             s.error("modelled", "no loss at all", "`modelled = true` or a table `cut`");
         }

@@ -196,8 +196,10 @@ pub struct Weather {
 pub struct Craft {
     /// Generic description.
     pub name: String,
-    /// Mass with pack and payload.
+    /// Mass with pack and all that it always carries.
     pub mass_kg: Uncertain,
+    /// What it carries besides.
+    pub payload_kg: f64,
     /// Half of its greatest width, for strikes and harm.
     pub radius_m: f64,
     /// Number of rotors.
@@ -474,6 +476,8 @@ pub struct Sky {
     pub ionosphere_m: f64,
     /// C/N0 lost to the craft's own electronics.
     pub own_noise_db: Uncertain,
+    /// The craft's own video transmitter as heard in the satellites' band; `None`: not at all.
+    pub own_video: Option<OwnVideo>,
     /// In-band source on the ground near the site; `None`: none.
     pub interference: Option<SkyInterference>,
     /// C/N0 at which a satellite is tracked on, and at which it is taken up again.
@@ -539,6 +543,17 @@ pub struct SkyInterference {
     pub place_m: [f64; 3],
     /// Radiated power in band.
     pub eirp_dbm: f64,
+}
+
+/// What of the craft's own video transmitter falls into the satellites' band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OwnVideo {
+    /// Radiated power that falls into the band.
+    pub in_band_dbm: f64,
+    /// Between its antenna and that of the position receiver.
+    pub distance_m: f64,
+    /// Taken by a filter or screen in between.
+    pub filter_db: f64,
 }
 
 /// Start of the position receiver.

@@ -27,7 +27,7 @@ impl CraftDraws {
     /// The middle values, for planning.
     pub fn central(craft: &Craft) -> CraftDraws {
         CraftDraws {
-            mass_kg: craft.mass_kg.central(),
+            mass_kg: craft.mass_kg.central() + craft.payload_kg,
             linear_drag_per_s: craft.linear_drag_per_s.central(),
             drag_area_m2: craft.drag_area_m2.central(),
             fall_drag_area_m2: craft.fall_drag_area_m2.central(),

@@ -181,8 +181,7 @@ impl SkyDay {
         let place_m = [spot_m[0], spot_m[1], grid.ground_m(spot_m[0], spot_m[1]) + height_agl_m];
         let mut horizons = Vec::new();
         Horizon::above_spot(grid, spot_m, &[place_m[2]], &mut horizons);
-        let interference_db =
-            scenario.sky.interference.as_ref().map_or(0.0, |emitter| interference_loss_db(grid, emitter, place_m));
+        let interference_db = interference_loss_db(grid, &scenario.sky, place_m);
         let sky = ClassSky { horizon: horizons[0], interference_db };
         let own_noise_db = scenario.sky.own_noise_db.central();
 

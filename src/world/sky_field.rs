@@ -2,12 +2,13 @@
 
 use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
 use crate::radio::diffraction::single_edge_loss_db;
-use crate::scenario::{Scenario, SkyInterference};
+use crate::scenario::{OwnVideo, Scenario, Sky, SkyInterference};
 use crate::site::SiteGrid;
 use crate::sky::{
     CHIP_RATE_HZ, Clock, IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, L1_HZ, LEAST_SIGNAL_DBW, Reduced, Viewpoint,
     effective_cn0_dbhz, interference_ratio_db, ionosphere_obliquity, open_sky_cn0_dbhz, smoothed_code_noise_m,
 };
+use crate::units::{db_from_ratio, ratio_from_db};
 use libm::{cos, sin};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -179,7 +180,7 @@ impl SkyField {
         let skies: Vec<Vec<ClassSky>> = spots
             .par_iter()
             .zip(&ground_m)
-            .map(|(&spot, &ground)| class_skies(grid, spot, f64::from(ground), scenario.sky.interference.as_ref()))
+            .map(|(&spot, &ground)| class_skies(grid, spot, f64::from(ground), &scenario.sky))
             .collect();
 
         let levels = noise_db.len();
@@ -316,7 +317,7 @@ fn freest_spot(grid: &SiteGrid, corner_m: [f64; 2], cell_m: f64) -> [f64; 2] {
     best.0
 }
 
-fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, emitter: Option<&SkyInterference>) -> Vec<ClassSky> {
+fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, settings: &Sky) -> Vec<ClassSky> {
     let heights = HEIGHTS_M.map(|height_m| ground_m + height_m);
     let mut horizons = Vec::with_capacity(heights.len());
     if grid.is_flat() && !grid.has_obstacles() {
@@ -326,15 +327,22 @@ fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, emitter: Option
     }
     let sky = |(horizon, z_m): (&Horizon, f64)| ClassSky {
         horizon: *horizon,
-        interference_db: emitter.map_or(0.0, |e| interference_loss_db(grid, e, [spot_m[0], spot_m[1], z_m])),
+        interference_db: interference_loss_db(grid, settings, [spot_m[0], spot_m[1], z_m]),
     };
     horizons.iter().zip(heights).map(sky).collect()
+}
+
+/// C/N0 lost at a place to the emitter on the ground and to the craft's own video transmitter, where there are such.
+pub(super) fn interference_loss_db(grid: &SiteGrid, sky: &Sky, place_m: [f64; 3]) -> f64 {
+    let on_ground_db = sky.interference.as_ref().map_or(0.0, |emitter| ground_emitter_loss_db(grid, emitter, place_m));
+    let own_db = sky.own_video.as_ref().map_or(0.0, own_video_loss_db);
+    if on_ground_db > 0.0 && own_db > 0.0 { together_db(on_ground_db, own_db) } else { on_ground_db + own_db }
 }
 
 /// C/N0 lost to an in-band emitter: free space, one knife edge where ground or buildings stand in between.
 ///
 /// The loss is the same for every satellite, as the rise of the noise is.
-pub(super) fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [f64; 3]) -> f64 {
+fn ground_emitter_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [f64; 3]) -> f64 {
     let [ex, ey] = [emitter.place_m[0], emitter.place_m[1]];
     let ez = grid.ground_m(ex, ey) + emitter.place_m[2];
     let flat_m = ((place_m[0] - ex).powi(2) + (place_m[1] - ey).powi(2)).sqrt();
@@ -350,7 +358,23 @@ pub(super) fn interference_loss_db(grid: &SiteGrid, emitter: &SkyInterference, p
         let loss = single_edge_loss_db(L1_HZ, flat_m * share, flat_m * (1.0 - share), top_m - ray_m);
         edge_db = edge_db.max(loss.unwrap_or(0.0));
     }
-    let eirp_dbw = emitter.eirp_dbm - 30.0 - edge_db;
+    emitter_loss_db(emitter.eirp_dbm - edge_db, distance_m)
+}
+
+/// C/N0 lost to the craft's own video transmitter. Its antenna sits beside or below that of the receiver, whose gain
+/// there is as small as towards the ground.
+fn own_video_loss_db(own: &OwnVideo) -> f64 {
+    emitter_loss_db(own.in_band_dbm - own.filter_db, own.distance_m)
+}
+
+/// What two rises of the noise take together, dB: above the noise they add as powers.
+fn together_db(a_db: f64, b_db: f64) -> f64 {
+    db_from_ratio(ratio_from_db(a_db) + ratio_from_db(b_db) - 1.0)
+}
+
+/// C/N0 lost to an emitter in free space.
+fn emitter_loss_db(eirp_dbm: f64, distance_m: f64) -> f64 {
+    let eirp_dbw = eirp_dbm - 30.0;
     let ratio_db = interference_ratio_db(eirp_dbw, distance_m, L1_HZ, GAIN_DOWN_DBI, LEAST_SIGNAL_DBW, 0.0);
     // The signal of this least power gives this C/N0 at the zenith of the same antenna and receiver.
     let clear_dbhz = open_sky_cn0_dbhz(std::f64::consts::FRAC_PI_2);
@@ -363,7 +387,7 @@ fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> (Vec<f64
     let own = &scenario.sky.own_noise_db;
     let levels = [0.1, 0.5, 0.9].map(|p| own.quantile(p));
     let weakest_dbhz = open_sky_cn0_dbhz(mask_rad) - levels[2];
-    let plain = !grid.has_obstacles() && scenario.sky.interference.is_none();
+    let plain = !grid.has_obstacles() && scenario.sky.interference.is_none() && scenario.sky.own_video.is_none();
     if own.is_exact() || (plain && weakest_dbhz >= scenario.sky.track_dbhz[0]) {
         (vec![own.central()], 0)
     } else {

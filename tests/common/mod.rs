@@ -1,7 +1,7 @@
 //! Summaries made by hand: the report is tested on them without flying anything.
 #![allow(dead_code)]
 
-use lostlink::flight::{Doing, Flags, Group, Headline, LossBudget, Trace, TraceRow};
+use lostlink::flight::{Doing, Flags, Group, Headline, LossBudget, LossCause, Trace, TraceRow};
 use lostlink::risk::summary::*;
 use lostlink::scenario::InputRow;
 use lostlink::site::{ObstacleKind, ZoneKind};
@@ -233,6 +233,7 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
         every_s: 0.1,
         rows,
         lost_at_s: Some(lost_at),
+        cause: Some(LossCause::Distance),
         events: vec![
             (60.4, "link silent".into()),
             (lost_at, "link declared lost".into()),
@@ -437,6 +438,7 @@ pub fn summary() -> Summary {
                 headwind_mps: 6.3,
             },
         ],
+        losses: Vec::new(),
         traces: vec![
             ("typical flight of home at 60 m".into(), trace(412, "home at 60 m", "landed at home", 11)),
             ("worst flight of home at 60 m".into(), trace(77, "home at 60 m", "left the permitted area", 13)),

@@ -7,7 +7,7 @@ use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::flight::Headline;
 use crate::report::words;
-use crate::risk::summary::{PolicySummary, SiteMap, Summary};
+use crate::risk::summary::{NoReturn, PolicySummary, SiteMap, Summary};
 use crate::site::{ObstacleKind, ZoneKind};
 
 /// A map panel: metres to px, equal on both axes.
@@ -99,6 +99,7 @@ const FENCE: &str = "edge of the permitted area";
 const PATH: &str = "planned path";
 const HOME: &str = "home: take-off spot";
 const PILOT: &str = "pilot";
+const NO_RETURN: &str = "last place from which the pack reaches home";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
 const TRACKS: &str = "some tracks from loss to end";
 const TERRAIN: &str = "height of the ground above home, m";
@@ -187,6 +188,13 @@ pub(super) fn people_legend(map: &SiteMap) -> Vec<Entry> {
 fn draw_home(canvas: &mut Canvas, at: [f64; 2]) {
     canvas.disc(at, 6.5, Ink::Paper, Some((Ink::Ink, 1.8)));
     canvas.marks(&[at], Shape::Disc, 2.4, Ink::Ink, 1.0);
+}
+
+/// A gate across the path, with its own paper under it.
+fn draw_no_return(canvas: &mut Canvas, at: [f64; 2]) {
+    canvas.marks(&[at], Shape::Diamond, 6.5, Ink::Paper, 1.0);
+    canvas.marks(&[at], Shape::Diamond, 5.0, Ink::Purple, 1.0);
+    canvas.line(&[[at[0] - 8.0, at[1]], [at[0] + 8.0, at[1]]], Ink::Ink, 1.0, 1.6);
 }
 
 fn draw_pilot(canvas: &mut Canvas, at: [f64; 2]) {
@@ -379,6 +387,9 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             }),
         ));
     }
+    if summary.no_return.iter().any(|back| back.place_m.is_some_and(|p| first_holds(view_m, p))) {
+        entries.push((NO_RETURN.into(), Box::new(draw_no_return)));
+    }
     entries.extend(people_legend(map));
     if !map.fence.is_empty() {
         entries.push((
@@ -469,7 +480,9 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             }
             let panel_top = y + head_height;
             let frame = Frame { box_px: [left, panel_top, left + width, panel_top + height], view_m };
-            panel(&mut canvas, &frame, map, policy);
+            let index = row_index * columns + column;
+            let back = summary.no_return.iter().find(|back| back.policy == index);
+            panel(&mut canvas, &frame, map, policy, back);
             if row_index * columns + column == named {
                 names(&mut canvas, &frame, map);
             }
@@ -510,7 +523,12 @@ fn told_of(policy: &PolicySummary) -> String {
     )
 }
 
-fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySummary) {
+/// Whether a view shows a place.
+fn first_holds(view_m: [f64; 4], place_m: [f64; 3]) -> bool {
+    Frame { box_px: [0.0, 0.0, 1.0, 1.0], view_m }.holds([place_m[0], place_m[1]])
+}
+
+fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySummary, back: Option<&NoReturn>) {
     canvas.clip(frame.box_px);
     ground(canvas, frame, map);
     for contour in &policy.contours {
@@ -543,6 +561,11 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
         let alpha = if crowded { 0.55 } else { 0.9 };
         canvas.marks(&places, style.shape, radius, style.ink, alpha);
     }
+    let gate = back.and_then(|back| back.place_m).filter(|p| frame.holds([p[0], p[1]]));
+    if let Some(place) = gate {
+        draw_no_return(canvas, frame.at([place[0], place[1]]));
+        canvas.drew(NO_RETURN);
+    }
     people_marks(canvas, frame, map);
     canvas.unclip();
     let [x0, y0, x1, y1] = frame.box_px;
@@ -561,6 +584,15 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
         }
         let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
         canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
+    }
+    if let Some((place, distance)) = gate.zip(back.and_then(|back| back.distance_m)) {
+        let at = frame.at([place[0], place[1]]);
+        let places: Vec<([f64; 2], At)> = [[12.0, 0.0], [12.0, 14.0], [12.0, -14.0]]
+            .iter()
+            .flat_map(|d| [([at[0] + d[0], at[1] + d[1]], At::Left), ([at[0] - d[0], at[1] + d[1]], At::Right)])
+            .collect();
+        let text = format!("no return beyond {} m", words::number(distance, 0));
+        canvas.chip_where_free(&text, &places, frame.box_px, 10.0, Ink::Ink);
     }
     terrain_labels(canvas, frame, map);
 }
