@@ -244,7 +244,7 @@ pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
     }
     for (name, elevation) in [("60°", 60.0), ("30°", 30.0)] {
         let place = at(45.0, elevation);
-        canvas.chip_where_free(name, &[(place, At::Middle)], all(centre, radius), 10.0, Ink::Soft);
+        canvas.chip_where_free(name, &[(place, At::Middle)], all(centre, radius), 10.5, Ink::Soft);
     }
     let shown = ends.len();
     for (end, _, name) in &ends {
@@ -255,7 +255,7 @@ pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
             beside(0.0, -11.0, At::Middle),
             beside(0.0, 11.0, At::Middle),
         ];
-        canvas.chip_where_free(name, &places, all(centre, radius), 10.0, Ink::Ink);
+        canvas.chip_where_free(name, &places, all(centre, radius), 10.5, Ink::Ink);
     }
     // Marks last: no label hides one.
     for (end, k, _) in ends {
