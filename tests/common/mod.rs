@@ -1,6 +1,8 @@
 //! Summaries made by hand: the report is tested on them without flying anything.
 #![allow(dead_code)]
 
+pub mod figure;
+
 use lostlink::flight::{Doing, Flags, Group, Headline, LossBudget, LossCause, Trace, TraceRow};
 use lostlink::risk::summary::*;
 use lostlink::scenario::InputRow;

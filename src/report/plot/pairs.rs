@@ -2,7 +2,7 @@
 
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Entry, Figure, Look};
-use super::font::Weight;
+use super::font::{self, Weight};
 use super::theme::{Ink, Shape};
 use crate::report::words;
 use crate::risk::summary::{Compared, Pair, Summary, Word};
@@ -80,7 +80,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
         ),
     ];
     canvas.drew(&entries[2].0.clone());
-    let top = canvas.legend(top, &entries) + 22.0;
+    let top = canvas.legend(top, &entries) + 36.0;
     // Row heights first, then the panel, then the marks upon it.
     let name = |index: usize| summary.policies.get(index).map_or("?", |policy| policy.name.as_str()).to_string();
     let limit = if narrow { right - margin } else { left - margin - 18.0 };
@@ -119,22 +119,15 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
         canvas.rect(panel.at_x(-strip).max(left), top - 6.0, panel.at_x(strip).min(right), y, Ink::Band, 1.0);
         panel.x_axis(&mut canvas, 7, Some("Difference in danger to others, per 1,000 lost links"));
         canvas.line(&[[panel.at_x(0.0), top - 6.0], [panel.at_x(0.0), y]], Ink::Ink, 1.0, 1.2);
-        canvas.text(
-            "← first has less danger",
-            [panel.at_x(0.0) - 8.0, top - 16.0],
-            At::Right,
-            11.0,
-            Weight::Regular,
-            Ink::Soft,
-        );
-        canvas.text(
-            "second has less danger →",
-            [panel.at_x(0.0) + 8.0, top - 16.0],
-            At::Left,
-            11.0,
-            Weight::Regular,
-            Ink::Soft,
-        );
+        // The two directions stand at the zero line, as far as the frame lets them; else above each other.
+        let zero = panel.at_x(0.0);
+        let (first, second) = ("← first has less danger", "second has less danger →");
+        let room = |text: &str| font::width_px(text, 11.0, Weight::Regular) + 8.0;
+        let spill = (zero + room(second) - (canvas.width_px() - 6.0)).max(0.0);
+        let row = if spill > 0.0 || zero - room(first) < left { 14.0 } else { 0.0 };
+        let first_at = (zero - 8.0).max(left + room(first) - 8.0);
+        canvas.text(first, [first_at, top - 16.0 - row], At::Right, 11.0, Weight::Regular, Ink::Soft);
+        canvas.text(second, [zero + 8.0 - spill, top - 16.0], At::Left, 11.0, Weight::Regular, Ink::Soft);
     }
     let mut told = String::new();
     for (_, pair, mark, _) in under_marks {

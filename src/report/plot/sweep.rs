@@ -188,7 +188,11 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
                         ]
                     })
                     .collect();
-                if canvas.chip_where_free(&text, &places, panel.box_px, 10.5, Ink::Ink) {
+                // Where the long words find no room, the short ones do.
+                let short = words.split(" on ").next().unwrap_or(words);
+                if canvas.chip_where_free(&text, &places, panel.box_px, 10.5, Ink::Ink)
+                    || canvas.chip_where_free(short, &places, panel.box_px, 10.5, Ink::Ink)
+                {
                     canvas.explained(words);
                 }
             }
