@@ -53,7 +53,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let x = axis::range(ends.chain([-strip * 1.4, strip * 1.4, 0.0]), 6);
     let narrow = look.narrow();
     let margin = canvas.margin();
-    let left = if narrow { margin + 8.0 } else { margin + 300.0 };
+    let left = if narrow { margin + 20.0 } else { margin + 300.0 };
     let right = canvas.width_px() - margin - 14.0;
     let entries: Vec<Entry> = vec![
         (
