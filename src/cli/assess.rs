@@ -6,13 +6,12 @@ use super::{Failure, load, manner, print};
 use crate::flight::Setup;
 use crate::report::csv::FlightsCsv;
 use crate::report::folder::ReportFolder;
-use crate::report::plot::{self, Figure, Look};
-use crate::report::{geojson, html, json, terminal};
+use crate::report::{json, terminal};
 use crate::risk::Tally;
 use crate::risk::assess::{self, Ask, assess, danger_of};
 use crate::risk::outcome::loss_words;
 use crate::risk::run::fly_all;
-use crate::risk::{Summary, stages};
+use crate::risk::stages;
 use crate::scenario::Scenario;
 use crate::world::World;
 use anyhow::Context;
@@ -20,9 +19,6 @@ use std::path::Path;
 
 /// Flights of the pilot run that sets the number in two stages.
 const PILOT_FLIGHTS: u32 = 1_000;
-
-/// Scale of PNG files: twice the size on a page.
-const PNG_SCALE: f32 = 2.0;
 
 /// The scenario with what the command line changes.
 pub fn scenario_of(path: &Path, run: &FlightsArgs) -> Result<Scenario, Failure> {
@@ -86,7 +82,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     rows.finish().context("flights.csv")?;
     progress.finish();
 
-    write_report(&folder, &summary)?;
+    folder.summary(&summary).map_err(anyhow::Error::from)?;
     let place = folder.finish().map_err(anyhow::Error::from)?;
     if args.json {
         let mut out = Vec::new();
@@ -121,30 +117,4 @@ fn two_stages(common: &Common, setup: &Setup, points: f64) -> Result<(std::ops::
     )?;
     let rule = stages::rule_words(u64::from(PILOT_FLIGHTS), u64::from(fresh), points / 100.0, confidence);
     Ok((PILOT_FLIGHTS..PILOT_FLIGHTS + fresh, rule))
-}
-
-/// Writes figures as SVG and PNG into `figures/`.
-pub fn write_figures(folder: &ReportFolder, figures: &[Figure]) -> Result<(), Failure> {
-    use rayon::prelude::*;
-    let drawn: Result<Vec<Vec<u8>>, _> = figures.par_iter().map(|figure| figure.png(PNG_SCALE)).collect();
-    for (figure, png) in figures.iter().zip(drawn.map_err(anyhow::Error::from)?) {
-        folder.write(&format!("figures/{}.svg", figure.id), figure.svg.as_bytes()).map_err(anyhow::Error::from)?;
-        folder.write(&format!("figures/{}.png", figure.id), &png).map_err(anyhow::Error::from)?;
-    }
-    Ok(())
-}
-
-/// Writes every file of a report but `flights.csv`.
-pub fn write_report(folder: &ReportFolder, summary: &Summary) -> Result<(), Failure> {
-    write_figures(folder, &plot::all(summary, Look::WIDE))?;
-    let mut bytes = Vec::new();
-    html::report(summary, &mut bytes).map_err(anyhow::Error::from)?;
-    folder.write("report.html", &bytes).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    geojson::ends(summary, &mut bytes)?;
-    folder.write("ends.geojson", &bytes).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    json::write(summary, &mut bytes)?;
-    folder.write("summary.json", &bytes).map_err(anyhow::Error::from)?;
-    Ok(())
 }

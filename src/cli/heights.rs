@@ -1,14 +1,13 @@
 //! `heights`: return heights compared.
 
 use super::args::{Common, HeightsArgs};
-use super::assess::{scenario_of, write_figures};
+use super::assess::scenario_of;
 use super::progress::Progress;
 use super::replay::policy_named;
 use super::{Failure, load, manner, print};
 use crate::failsafe::Policy;
 use crate::report::folder::ReportFolder;
-use crate::report::plot::{self, Look};
-use crate::report::{html, json, terminal};
+use crate::report::{json, terminal};
 use crate::risk::sweep::sweep;
 use crate::world::World;
 
@@ -40,15 +39,11 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
         .map_err(|error| load::refused(&args.scenario, &error))?;
     progress.finish();
 
-    write_figures(&folder, &plot::of_heights(&found, Look::WIDE))?;
-    let mut bytes = Vec::new();
-    html::heights(&found, &mut bytes).map_err(anyhow::Error::from)?;
-    folder.write("heights.html", &bytes).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    json::write(&found, &mut bytes)?;
-    folder.write("heights.json", &bytes).map_err(anyhow::Error::from)?;
+    folder.heights(&found).map_err(anyhow::Error::from)?;
     let place = folder.finish().map_err(anyhow::Error::from)?;
     if args.json {
+        let mut bytes = Vec::new();
+        json::write(&found, &mut bytes)?;
         return print(&bytes);
     }
     let text = terminal::heights(&found, manner(common));

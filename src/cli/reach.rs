@@ -1,7 +1,6 @@
 //! `reach`: where the control link holds.
 
 use super::args::{Common, ReachArgs};
-use super::assess::write_figures;
 use super::{Failure, load, manner, print};
 use crate::flight::Setup;
 use crate::flight::reach::{ReachAsk, reach_of};
@@ -62,7 +61,7 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     let maps = (0..found.maps.len()).filter_map(|index| plot::reach_map(&found, index, &site, Look::WIDE));
     let more = [plot::reach_path(&found, Look::WIDE), plot::reach_section(&found, Look::WIDE)];
     let figures: Vec<plot::Figure> = maps.chain(more.into_iter().flatten()).collect();
-    write_figures(&folder, &figures)?;
+    folder.figures(&figures).map_err(anyhow::Error::from)?;
     let file = |name: &str| folder.file(name).map_err(anyhow::Error::from);
     for map in &found.maps {
         words::map_csv(map, file(&words::map_file(map))?).map_err(anyhow::Error::from)?;

@@ -1,7 +1,6 @@
 //! `replay`: one flight, step by step.
 
 use super::args::{Common, ReplayArgs};
-use super::assess::write_figures;
 use super::{Failure, load, manner, print};
 use crate::failsafe::Policy;
 use crate::flight::{Setup, record};
@@ -49,7 +48,7 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
             plot::timeline("timeline", &story, &trace, world.scenario.site.ceiling_m, Look::WIDE),
             plot::budget("budget", &story, &trace, Look::WIDE),
         ];
-        write_figures(&folder, &figures)?;
+        folder.figures(&figures).map_err(anyhow::Error::from)?;
         folder.write("replay.json", &bytes).map_err(anyhow::Error::from)?;
         folder.finish().map_err(anyhow::Error::from)?;
     }

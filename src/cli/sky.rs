@@ -1,7 +1,6 @@
 //! `sky`: satellites and HDOP over the day of the flight.
 
 use super::args::{Common, SkyArgs};
-use super::assess::write_figures;
 use super::{Failure, load, manner, print};
 use crate::report::folder::ReportFolder;
 use crate::report::plot::{self, Look};
@@ -50,7 +49,9 @@ pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
     );
     // The ways of the satellites are drawn for the take-off window and the flight, as far as they lie in this day.
     let to_s = (from_s + scenario.sky.window_s + path.duration_s()).min(DAY_S);
-    write_figures(&folder, &[plot::sky_day(&day, Look::WIDE), plot::sky_plot(&day, from_s, to_s, Look::WIDE)])?;
+    folder
+        .figures(&[plot::sky_day(&day, Look::WIDE), plot::sky_plot(&day, from_s, to_s, Look::WIDE)])
+        .map_err(anyhow::Error::from)?;
     let mut bytes = Vec::new();
     html::sky(&day, &scenario.title, from_s, to_s, &mut bytes).map_err(anyhow::Error::from)?;
     folder.write("sky.html", &bytes).map_err(anyhow::Error::from)?;

@@ -83,6 +83,7 @@ struct Number {
 
 struct PolicyRow {
     name: String,
+    lost: String,
     words: String,
     danger: String,
     fine: String,
@@ -100,6 +101,8 @@ struct CountTable {
 struct ReportPage<'a> {
     fonts: Fonts,
     s: &'a Summary,
+    /// The verdict's first sentence, and what follows.
+    answer: (String, String),
     sure: String,
     numbers: Vec<Number>,
     bars: Shown,
@@ -119,8 +122,8 @@ struct ReportPage<'a> {
     causes: Vec<(String, String)>,
     moment: Option<Shown>,
     what_if: Option<Shown>,
+    unmoved: Option<String>,
     regret: Option<Shown>,
-    dominated: String,
     condition_rows: Vec<(String, Vec<String>)>,
     flights: Vec<Shown>,
     path: Vec<Shown>,
@@ -178,7 +181,7 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
         (_, of) => number(
             what,
             format!("{} of 1,000", words::of_thousand(share.estimate())),
-            format!("lost links; {}; from {}", words::interval(&share), words::count(of)),
+            format!("{}; from {} lost links", words::interval(&share), words::count(of)),
         ),
     };
     let mut numbers = vec![
@@ -213,7 +216,7 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
     });
     for one in &mut numbers {
         if one.what.starts_with('1') {
-            one.what = format!("{}, {}", one.what, policy.name);
+            one.what = format!("{}, \"{}\"", one.what, policy.name);
         }
     }
     numbers
@@ -229,7 +232,7 @@ fn best_against_next(summary: &Summary) -> Option<Number> {
     let (low, high) = if sign > 0.0 { (pair.low, pair.high) } else { (-pair.high, -pair.low) };
     let name = summary.policies.get(second).map_or("the next", |policy| policy.name.as_str());
     Some(Number {
-        what: format!("4 · Danger against {name}"),
+        what: format!("4 · Danger against \"{name}\""),
         value: format!("{} of 1,000", words::difference(sign * pair.difference)),
         note: format!(
             "{} to {}: {}",
@@ -263,7 +266,7 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
         .collect();
     vec![
         "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.".into(),
-        "Shares are given a lost link. How often links are lost here is not in them.".into(),
+        "Shares are given a lost link: how often the link is lost here is not in them. Danger is danger to others; a policy that gives up the craft can come first by it.".into(),
         if weak.is_empty() {
             "Intervals cover the luck of the draw and the listed unknowns. They do not cover a wrong model.".into()
         } else {
@@ -272,7 +275,7 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
                 words::list(&weak)
             )
         },
-        "People are counted only where they were drawn, for the hours given.".into(),
+        "People, roads and property of others count only where they were drawn, people for the hours given. Nobody drawn is not nobody there.".into(),
         "None seen is not none possible: the bound is printed.".into(),
         format!(
             "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make them again.",
@@ -287,7 +290,7 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
     ]
 }
 
-fn loss_lines(summary: &Summary) -> Vec<String> {
+pub(super) fn loss_lines(summary: &Summary) -> Vec<String> {
     let loss = &summary.loss;
     let lost = &loss.lost;
     let mut lines = Vec::new();
@@ -368,7 +371,7 @@ fn pair_rows(summary: &Summary) -> Vec<Vec<(String, bool)>> {
             let p =
                 pair.p_adjusted.map_or("–".into(), |p| if p < 0.001 { "< 0.001".into() } else { words::number(p, 3) });
             vec![
-                (format!("{} against {}", name(pair.first), name(pair.second)), false),
+                (format!("\"{}\" against \"{}\"", name(pair.first), name(pair.second)), false),
                 (about.into(), false),
                 (words::difference(pair.difference), true),
                 (format!("{} to {}", words::difference(pair.low), words::difference(pair.high)), true),
@@ -435,6 +438,21 @@ fn harm_rows(summary: &Summary) -> Vec<Vec<String>> {
         .collect()
 }
 
+/// Whether the choice over several conditions is the best one here, in a sentence with a space before it.
+fn choice_line(summary: &Summary) -> String {
+    let Some(choice) = &summary.choice else { return String::new() };
+    let Some(policy) = summary.policies.get(choice.policy) else { return String::new() };
+    let count = summary.conditions.len();
+    if summary.verdict.best.first() == Some(&choice.policy) {
+        format!(" It is also the choice over the {count} conditions tried.")
+    } else {
+        format!(
+            " Over the {count} conditions tried the choice is another: \"{}\"; see \"Under other conditions\".",
+            policy.name
+        )
+    }
+}
+
 /// Writes `report.html`.
 ///
 /// # Errors
@@ -447,7 +465,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         words::count(lost),
         words::count(summary.flights),
         words::number(summary.matters_points * 10.0, 1).trim_end_matches(".0")
-    );
+    ) + &choice_line(summary);
     let unsettled = summary
         .policies
         .iter()
@@ -473,9 +491,10 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         .map(|policy| PolicyRow {
             name: policy.name.clone(),
             words: policy.words.clone(),
-            danger: words::share(&group(policy, Group::Danger)).replace(" of 1,000", ""),
-            fine: words::share(&group(policy, Group::Fine)).replace(" of 1,000", ""),
-            alone: words::share(&policy.danger_without_pilot).replace(" of 1,000", ""),
+            lost: words::bare_frequency(&policy.craft_lost_or_worse),
+            danger: words::bare_frequency(&group(policy, Group::Danger)),
+            fine: words::bare_frequency(&group(policy, Group::Fine)),
+            alone: words::bare_frequency(&policy.danger_without_pilot),
         })
         .collect();
     let measures = summary
@@ -513,6 +532,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         (0..crate::flight::Flags::NAMED.len()).map(|k| char::from(b'a' + k as u8).to_string()).collect();
     let no_return = no_return_lines(summary);
     let what_if = Shown::some(|look| plot::what_if(summary, look));
+    let unmoved = plot::what_if_words(summary);
     let regret = Shown::some(|look| plot::regret(summary, look));
     let pairs = (!summary.pairs.is_empty()).then(|| Shown::both(|look| plot::pairs(summary, look)));
     let harm = harm_rows(summary);
@@ -522,7 +542,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         (true, "policies", "Policies"),
         (!spreads.is_empty(), "spreads", "How far, how long"),
         (true, "loss", "When the link goes"),
-        (what_if.is_some(), "drives", "What drives it"),
+        (what_if.is_some() || unmoved.is_some(), "drives", "What drives it"),
         (regret.is_some(), "conditions", "Other conditions"),
         (!flights.is_empty(), "flights", "Flights told"),
         (!path.is_empty() || !no_return.is_empty(), "path", "Along the path"),
@@ -536,14 +556,15 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
             contents.push((id, name));
         }
     }
-    let names = |indices: &[usize]| -> Vec<String> {
-        indices.iter().filter_map(|index| summary.policies.get(*index)).map(|policy| policy.name.clone()).collect()
-    };
     let mut map = Shown::three(|look| plot::map(summary, look));
     let paper_map = std::mem::take(&mut map.paper);
     let page = ReportPage {
         fonts: Fonts::embedded(),
         s: summary,
+        answer: match summary.verdict.sentence.split_once(". ") {
+            Some((first, rest)) => (format!("{first}."), rest.to_string()),
+            None => (summary.verdict.sentence.clone(), String::new()),
+        },
         sure,
         numbers: five_numbers(summary),
         bars: Shown::three(|look| plot::bars(summary, look)),
@@ -563,8 +584,8 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         causes: summary.loss.causes.iter().map(|(cause, n)| (cause.clone(), words::count(*n))).collect(),
         moment: Shown::some(|look| plot::moment(summary, look)),
         what_if,
+        unmoved,
         regret,
-        dominated: words::list(&summary.choice.as_ref().map_or(vec![], |choice| names(&choice.dominated))),
         condition_rows: summary
             .conditions
             .iter()

@@ -253,7 +253,7 @@ pub fn summary(summary: &Summary, manner: Manner) -> String {
         let name = |index: usize| summary.policies.get(index).map_or("?", |policy| policy.name.as_str());
         for pair in pairs {
             let line = format!(
-                "{} – {}: {} ({} to {}), {}",
+                "\"{}\" against \"{}\": {} ({} to {}), {}",
                 name(pair.first),
                 name(pair.second),
                 words::difference(pair.difference),
@@ -276,23 +276,14 @@ pub fn summary(summary: &Summary, manner: Manner) -> String {
     if let Some(choice) = &summary.choice {
         page.heading(&format!("Over {} conditions", summary.conditions.len()));
         page.paragraph(&choice.sentence, "", "", Style::new());
-        page.paragraph(&format!("Rule of choice: {}.", choice.rule), "", "", Style::new());
     }
     page.heading("When the link goes");
-    let lost = &summary.loss.lost;
-    page.paragraph(
-        &format!(
-            "{}: declared lost in {} of {} flights.",
-            summary.loss.how,
-            words::count(lost.events),
-            words::count(lost.of)
-        ),
-        "",
-        "",
-        Style::new(),
-    );
-    if let Some((cause, n)) = summary.loss.causes.first() {
-        page.paragraph(&format!("Most often because of {cause} ({} flights).", words::count(*n)), "", "", Style::new());
+    for line in super::html::loss_lines(summary) {
+        page.line(&line);
+    }
+    // A link that the scenario cuts has no other cause.
+    if let Some((cause, n)) = summary.loss.causes.first().filter(|_| summary.loss.how == "modelled") {
+        page.line(&format!("Main cause most often: {cause} ({} flights).", words::count(*n)));
     }
     for warning in &summary.warnings {
         page.paragraph(warning, "note: ", "      ", Style::new());
@@ -317,7 +308,7 @@ fn cautions(page: &mut Page) {
     page.heading("Cautions");
     for line in [
         "A simulation of a model, not a permission and not a record of real flights.",
-        "Shares are given a lost link; intervals do not cover a wrong model.",
+        "Shares are given a lost link; intervals do not cover a wrong model. Danger is danger to others: a policy that gives up the craft can come first by it.",
         "People count only where they were drawn. None seen is not none possible.",
         "Local rules, the owner of the ground, the manual of the craft and a qualified remote pilot go before this. Test on the bench with propellers removed.",
     ] {
@@ -332,7 +323,6 @@ pub fn heights(heights: &Heights, manner: Manner) -> String {
         if heights.invented { format!("{} (invented place and craft)", heights.title) } else { heights.title.clone() };
     page.paragraph(&title, "", "", BOLD);
     page.paragraph(&heights.sentence, "", "", GOOD);
-    page.paragraph(&format!("Below: {}. Above: {}.", heights.below, heights.above), "", "", Style::new());
     page.heading(&format!("Of 1,000 lost links, the same {} flights at every height", words::count(heights.flights)));
     let speeds = heights.rows.iter().any(|row| row.speed_mps.is_some());
     let mut head = vec!["height / m"];

@@ -148,7 +148,11 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let title = format!("Looking sideways along the link: {}", section.title);
     let mut under = format!("Mean margin {} dB.", words::number(section.margin_db, 1));
     if section.diffraction_db.is_finite() {
-        under += &format!(" What stands in the way takes {} dB.", words::number(section.diffraction_db, 1));
+        under += &if section.diffraction_db >= 0.05 {
+            format!(" What stands in the way takes {} dB.", words::number(section.diffraction_db, 1))
+        } else {
+            " Nothing that stands there takes from it.".to_string()
+        };
     }
     let top = canvas.head(&title, &under);
     const ZONE: &str = "first Fresnel zone: what should be free";

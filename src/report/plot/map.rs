@@ -327,11 +327,15 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let mut canvas = Canvas::new(id, look);
     let title = "Where the flights ended";
     let map = &summary.map;
+    // The strip stands on the page before the large map, which explains the ground.
+    let strip = id == "map-strip";
     let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
-    let top = canvas.head(
-        title,
-        &format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64)),
-    );
+    let under = if strip {
+        "The large map explains the ground.".to_string()
+    } else {
+        format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64))
+    };
+    let top = canvas.head(title, &under);
     let n = summary.policies.len().max(1);
     let margin = canvas.margin();
     let (gap, tick_room) = (14.0, 36.0);
@@ -440,9 +444,17 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             }),
         ));
     }
-    let mut y = canvas.legend(top, &entries);
     let first = Frame { box_px: [margin + tick_room, 0.0, margin + tick_room + width, height], view_m };
-    y = bearings(&mut canvas, &first, map, y) + 12.0;
+    let mut y = if strip {
+        let ground = entries.split_off(seen(summary).len());
+        for (words, _) in ground {
+            canvas.explained(&words);
+        }
+        canvas.legend(top, &entries) + 6.0
+    } else {
+        let bottom = canvas.legend(top, &entries);
+        bearings(&mut canvas, &first, map, bottom) + 12.0
+    };
 
     // Names stand in the panel whose ends cover least of the ground.
     let named = (0..summary.policies.len())
@@ -482,8 +494,8 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             let frame = Frame { box_px: [left, panel_top, left + width, panel_top + height], view_m };
             let index = row_index * columns + column;
             let back = summary.no_return.iter().find(|back| back.policy == index);
-            panel(&mut canvas, &frame, map, policy, back);
-            if row_index * columns + column == named {
+            panel(&mut canvas, &frame, map, policy, back, !strip);
+            if !strip && index == named {
                 names(&mut canvas, &frame, map);
             }
             let last_row = (row_index + 1) * columns >= n || row_index * columns + column + columns >= n;
@@ -528,7 +540,14 @@ fn first_holds(view_m: [f64; 4], place_m: [f64; 3]) -> bool {
     Frame { box_px: [0.0, 0.0, 1.0, 1.0], view_m }.holds([place_m[0], place_m[1]])
 }
 
-fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySummary, back: Option<&NoReturn>) {
+fn panel(
+    canvas: &mut Canvas,
+    frame: &Frame,
+    map: &SiteMap,
+    policy: &PolicySummary,
+    back: Option<&NoReturn>,
+    labels: bool,
+) {
     canvas.clip(frame.box_px);
     ground(canvas, frame, map);
     for contour in &policy.contours {
@@ -570,6 +589,9 @@ fn panel(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, policy: &PolicySumma
     canvas.unclip();
     let [x0, y0, x1, y1] = frame.box_px;
     canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
+    if !labels {
+        return;
+    }
     for contour in &policy.contours {
         let text = format!("{} %", words::number(contour.share * 100.0, 0));
         let longest = contour.rings_m.iter().max_by_key(|ring| ring.len());

@@ -21,7 +21,7 @@ pub use map::{map, map_strip};
 pub use pairs::{pairs, verdict_words};
 pub use reach::{reach_map, reach_path, reach_section};
 pub use sky::{sky_day, sky_plot};
-pub use spread::{dots, moment, regret, what_if};
+pub use spread::{dots, moment, regret, what_if, what_if_words};
 pub use sweep::sweep;
 pub use timeline::{budget, timeline};
 

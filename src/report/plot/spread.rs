@@ -216,14 +216,19 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
 /// What drives it: paired change of danger at the 10 % and 90 % value of each uncertain input.
 pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
     let first = summary.what_if.first()?;
-    let mut list: Vec<&crate::risk::summary::WhatIf> = summary.what_if.iter().collect();
+    // Inputs that turned no flight have nothing to draw: they are named in the caption.
+    let (mut list, still): (Vec<_>, Vec<_>) =
+        summary.what_if.iter().partition(|bar| bar.change_points.iter().any(|change| *change != 0.0));
+    if list.is_empty() {
+        return None;
+    }
     let reach = |bar: &crate::risk::summary::WhatIf| bar.change_points[0].abs().max(bar.change_points[1].abs());
     list.sort_by(|a, b| reach(b).total_cmp(&reach(a)));
     list.truncate(14);
     let mut canvas = Canvas::new("what-if", look);
     let title = "What drives the danger";
     let name = summary.policies.get(first.policy).map_or("", |policy| policy.name.as_str());
-    let under = format!("Change per 1,000 lost links under {name}, one input moved on the same flights.");
+    let under = format!("Change per 1,000 lost links under \"{name}\", one input moved on the same flights.");
     let top = canvas.head(title, &under);
     const LOW: &str = "input at its low value (10 %)";
     const HIGH: &str = "input at its high value (90 %)";
@@ -265,9 +270,11 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
             )
         };
         let limit = if narrow { right - margin } else { left - margin - 14.0 };
-        let used = canvas.paragraph(&bar.key, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
-        let ends = format!("{} … {}", value(bar.values[0]), value(bar.values[1]));
-        let more = canvas.paragraph(&ends, [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
+        let (words_of, unit) = words::key(&bar.key);
+        let used = canvas.paragraph(&words_of, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
+        let ends = format!("{} … {} {unit}", value(bar.values[0]), value(bar.values[1]));
+        let ends = ends.trim_end();
+        let more = canvas.paragraph(ends, [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
         let bar_top = if narrow { y + used + more + 2.0 } else { y };
         let bottom = bar_top + 32.0;
         bars.push((bar_top, bar));
@@ -304,15 +311,50 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
         canvas.line(&[[zero, bar_top - 2.0], [zero, bar_top + 34.0]], Ink::Ink, 1.0, 1.2);
         told += &format!(
             "{}: {} at the low value, {} at the high value. ",
-            bar.key,
+            words::key(&bar.key).0,
             words::difference(bar.change_points[0] / 100.0),
             words::difference(bar.change_points[1] / 100.0)
         );
     }
     canvas.height_px = y + 38.0;
-    let caption = "Long bars: measure these inputs before trusting the verdict. A bar to the right means more danger. An interval that \
-                   crosses the upright line: this run cannot tell.";
-    Some(canvas.finish(title, caption, told.trim()))
+    let mut caption = "Long bars: measure these inputs before trusting the verdict. A bar to the right means more danger. An interval \
+                       that crosses the upright line: this run cannot tell."
+        .to_string();
+    if !still.is_empty() {
+        caption += &format!(" {}", unmoved(&still));
+    }
+    Some(canvas.finish(title, &caption, told.trim()))
+}
+
+/// Inputs that turned no flight into a danger nor out of one, as a sentence with the bound of what may be left.
+fn unmoved(still: &[&crate::risk::summary::WhatIf]) -> String {
+    let names: Vec<String> = still
+        .iter()
+        .map(|bar| {
+            let name = words::key(&bar.key).0;
+            let mut letters = name.chars();
+            let second_small = letters.clone().nth(1).is_some_and(char::is_lowercase);
+            match letters.next() {
+                Some(first) if second_small => first.to_lowercase().chain(letters).collect(),
+                _ => name,
+            }
+        })
+        .collect();
+    let bound =
+        still.iter().flat_map(|bar| bar.interval_points.iter().flatten()).fold(0.0_f64, |most, x| most.max(x.abs()));
+    format!(
+        "Moved to its low and its high value, none of these changed a single end from danger or to it (interval up to ±{} of \
+         1,000): {}.",
+        words::of_thousand(bound / 100.0),
+        words::list(&names)
+    )
+}
+
+/// What is said where no input moved the danger; `None` when none was moved, or a figure shows it.
+pub fn what_if_words(summary: &Summary) -> Option<String> {
+    let still: Vec<_> = summary.what_if.iter().collect();
+    let any = still.iter().any(|bar| bar.change_points.iter().any(|change| *change != 0.0));
+    (!still.is_empty() && !any).then(|| unmoved(&still))
 }
 
 /// Regret: how far each policy is behind the best under each condition.
@@ -368,7 +410,9 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
         .fold(1.0, f64::max);
     let mut told = String::new();
     for condition in &summary.conditions {
-        let odds = condition.odds.map_or(String::new(), |odds| format!(" (odds {})", words::number(odds, 2)));
+        let odds = condition
+            .odds
+            .map_or(String::new(), |odds| format!(" (odds {})", words::number(odds, 2).trim_end_matches(".00")));
         let words_of = format!("{}{odds}", condition.name);
         let lines = font::wrap(&words_of, 12.0, Weight::Regular, label_width - 10.0);
         let tall = (16.0 * lines.len() as f64 + 10.0).max(40.0);
@@ -380,7 +424,11 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
         for (index, policy) in summary.policies.iter().enumerate() {
             let value = behind(index, condition);
             let (x0, x1) = (left + index as f64 * cell, left + (index as f64 + 1.0) * cell);
-            let depth = if value.is_finite() { 0.85 * (value / most).sqrt().min(1.0) } else { 0.0 };
+            let depth = if value.is_finite() && value > summary.matters_points * 10.0 {
+                0.85 * (value / most).sqrt().min(1.0)
+            } else {
+                0.0
+            };
             canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Band, 1.0);
             if depth > 0.02 {
                 canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Vermilion, depth);
@@ -388,12 +436,12 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
             let best = index == condition.best;
             let text = if best {
                 "best".to_string()
-            } else if value.is_finite() && value > 0.0 {
+            } else if value.is_finite() && value > summary.matters_points * 10.0 {
                 words::difference(value / words::PER)
             } else if narrow {
                 "=".into()
             } else {
-                "as good".into()
+                "level".into()
             };
             let middle = [(x0 + x1) / 2.0, y + tall / 2.0];
             let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
@@ -417,19 +465,18 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
         for (index, points) in choice.regret_points.iter().enumerate().take(summary.policies.len()) {
             let x = left + (index as f64 + 0.5) * cell;
             let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
-            let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".into() };
+            let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".to_string() };
             let weight = if index == choice.policy { Weight::Bold } else { Weight::Regular };
             canvas.text(&text, [x, y + 12.0], At::Middle, size, weight, Ink::Ink);
         }
         y += 15.0 * lines.len() as f64 + 10.0;
     }
     canvas.height_px = y + 8.0;
-    let caption = match &summary.choice {
-        Some(choice) => format!(
-            "Framed: best there. Deeper colour: further behind. Rule of choice: {}. {}",
-            choice.rule, choice.sentence
-        ),
-        None => "Framed: best there. Deeper colour: further behind.".into(),
-    };
+    let caption = format!(
+        "Framed: best there. {}: behind by no more than {} of 1,000, which counts as no difference; the craft then decides \
+         which is framed. Deeper colour: further behind.",
+        if narrow { "=" } else { "Level" },
+        words::number(summary.matters_points * 10.0, 1).trim_end_matches(".0")
+    );
     Some(canvas.finish(title, &caption, told.trim()))
 }
