@@ -121,7 +121,7 @@ pub struct AssessArgs {
     /// Flights and seed.
     #[command(flatten)]
     pub run: FlightsArgs,
-    /// Report folder [default: reports/<scenario name>].
+    /// Report folder [default: reports/SCENARIO].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Choose the number of flights in two stages so that each danger share is known to ± this many
@@ -159,7 +159,7 @@ pub struct HeightsArgs {
     /// Policy whose return is varied [default: the first that returns].
     #[arg(long, value_name = "NAME")]
     pub policy: Option<String>,
-    /// Report folder [default: reports/<scenario name>-heights].
+    /// Report folder [default: reports/SCENARIO-heights].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Print JSON instead of text.
@@ -203,7 +203,7 @@ pub struct ReachArgs {
     /// Cells along the longer side of the map.
     #[arg(long, value_name = "N", default_value_t = 400, value_parser = clap::value_parser!(u32).range(10..=2000))]
     pub cells: u32,
-    /// Report folder [default: reports/<scenario name>-reach].
+    /// Report folder [default: reports/SCENARIO-reach].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Print JSON instead of text.
@@ -225,7 +225,7 @@ pub struct SkyArgs {
     /// Height above the take-off spot, m.
     #[arg(long, value_name = "M", default_value_t = 2.0)]
     pub height: f64,
-    /// Report folder [default: reports/<scenario name>-sky].
+    /// Report folder [default: reports/SCENARIO-sky].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Print JSON instead of text.
@@ -244,7 +244,7 @@ pub struct SheetArgs {
     /// Policy by name [default: the one the assessment recommends].
     #[arg(long, value_name = "NAME")]
     pub policy: Option<String>,
-    /// Folder [default: reports/<scenario name>-sheet].
+    /// Folder [default: reports/SCENARIO-sheet].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
 }
