@@ -5,7 +5,7 @@ use lostlink::failsafe::Policy;
 use lostlink::flight::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Manner, Setup, Trace, fly, record};
 use lostlink::radio::weather::{rain_coefficients, rain_path_loss_db};
 use lostlink::scenario::{self, Scenario};
-use lostlink::world::World;
+use lostlink::world::{CraftDraws, World, craft as models};
 use std::collections::BTreeMap;
 
 /// A flat field in still air, a good sky, a strong radio, and a cut after 20 s on the way north.
@@ -368,6 +368,45 @@ fn a_payload_weighs_and_costs_charge() {
     assert!(heavy.pack_left_pct < light.pack_left_pct - 1.0, "{} {}", heavy.pack_left_pct, light.pack_left_pct);
     let speed2 = f64::from(heavy.impact_speed_mps) * f64::from(heavy.impact_speed_mps);
     assert!((f64::from(heavy.impact_energy_j) / (0.75 * speed2) - 1.0).abs() < 1e-4);
+}
+
+/// Motors are what they are: a mass changed by itself, as a what-if bar does, leaves the greatest thrust.
+#[test]
+fn a_changed_mass_leaves_the_motors() {
+    let mut scenario = with(&[], LAND);
+    let thrust_n = |scenario: &Scenario| {
+        let craft = &scenario.craft;
+        models::mover(craft, &CraftDraws::central(craft), [0.0, 0.0]).thrust_max_n
+    };
+    let before_n = thrust_n(&scenario);
+    scenario.craft.mass_kg = 1.3.into();
+    assert_eq!(thrust_n(&scenario), before_n);
+    assert_eq!(CraftDraws::central(&scenario.craft).mass_kg, 1.3);
+}
+
+/// Without a picture the pilot throws the switch, or flies on blind, as the scenario says; his switch is not undone by a good link.
+#[test]
+fn a_lost_picture_is_an_event_of_its_own() {
+    let blind = |what| {
+        let changes = [
+            ("loss", "cut.time_s", "36000"),
+            ("radio.video", "power_dbm", "-40"),
+            ("radio.video", "patience_s", "4"),
+            ("radio.video", "when_lost", what),
+        ];
+        flown(with(&changes, LAND), 3)
+    };
+    for outcome in blind("\"trigger_policy\"") {
+        let loss = outcome.loss.expect("the switch is thrown");
+        assert_eq!(loss.cause, LossCause::Switch);
+        // A picture beside the pilot at most: 4 s until it counts as gone and a second to react.
+        assert!((5.0..6.5).contains(&loss.time_s), "{loss:?}");
+        let ending = &outcome.endings[0];
+        assert!(ending.manner == Manner::SetDown && !ending.flags.has(Flags::PILOT_TOOK_OVER), "{ending:?}");
+    }
+    for outcome in blind("\"fly_on\"") {
+        assert_eq!((outcome.loss, outcome.without_loss), (None, Some(Headline::AtHome)));
+    }
 }
 
 /// Rain and gases: nothing in the dry at 2.4 GHz, as ITU-R P.838 says in rain at 5.8 GHz, and every metre counts once.

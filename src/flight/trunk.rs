@@ -78,7 +78,8 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         // A lost picture.
         if let Some(video) = &world.scenario.radio.video {
             blind_since_s = if state.link_now.video_up { f64::INFINITY } else { blind_since_s.min(state.time_s) };
-            let blind = state.time_s - blind_since_s > video.patience_s + luck.drawn.reaction_s;
+            // The picture counts as gone after its patience already.
+            let blind = state.time_s - blind_since_s > luck.drawn.reaction_s;
             match video.when_lost {
                 VideoLost::FlyOn => {}
                 VideoLost::Hold => {

@@ -1164,6 +1164,7 @@ fn read_craft(s: &Section) -> Craft {
     }
     Craft {
         name,
+        rated_mass_kg: mass_kg.central(),
         mass_kg,
         payload_kg,
         radius_m,
@@ -1368,7 +1369,7 @@ const DEFAULT_CHIRP: Waveform = Waveform::Chirp {
 
 fn read_radio(s: &Section) -> Radio {
     let c = s.table("control");
-    let frequency_hz = c.number("frequency_hz", between(30.0e6, 30.0e9), 2.44e9, "licence-free band", "Carrier");
+    let frequency_hz = c.number("frequency_hz", between(100.0e6, 6.0e9), 2.44e9, "licence-free band", "Carrier");
     let power_dbm = c.uncertain(
         "power_dbm",
         between(-40.0, 40.0),
@@ -1489,7 +1490,7 @@ fn read_radio(s: &Section) -> Radio {
             ),
         });
     let video = s.opt_table("video", "The video downlink").map(|v| VideoLink {
-        frequency_hz: v.number("frequency_hz", between(30.0e6, 30.0e9), 5.8e9, "licence-free band", "Carrier"),
+        frequency_hz: v.number("frequency_hz", between(100.0e6, 6.0e9), 5.8e9, "licence-free band", "Carrier"),
         power_dbm: v.number(
             "power_dbm",
             between(-40.0, 40.0),

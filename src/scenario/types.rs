@@ -198,6 +198,8 @@ pub struct Craft {
     pub name: String,
     /// Mass with pack and all that it always carries.
     pub mass_kg: Uncertain,
+    /// The mass that its thrust ratio is of: the middle mass as the file states it.
+    pub rated_mass_kg: f64,
     /// What it carries besides.
     pub payload_kg: f64,
     /// Half of its greatest width, for strikes and harm.

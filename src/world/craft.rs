@@ -58,14 +58,14 @@ pub fn level_flight(craft: &Craft, draws: &CraftDraws, density_kgpm3: f64) -> Le
 
 /// Motion of a craft. `level_error` are the slopes of its attitude error in this flight.
 ///
-/// The thrust ratio is that of the scenario's middle mass: a heavier payload does not make the motors stronger.
+/// The thrust ratio is that of the scenario's middle mass: neither a payload nor a heavier draw makes the motors stronger.
 pub fn mover(craft: &Craft, draws: &CraftDraws, level_error: [f64; 2]) -> Mover {
     Mover {
         mass_kg: draws.mass_kg,
         linear_drag_per_s: draws.linear_drag_per_s,
         rotors: rotors(craft, draws),
         tilt_max_tan: libm::tan(craft.tilt_max_deg.to_radians()),
-        thrust_max_n: craft.thrust_ratio * craft.mass_kg.central() * STANDARD_GRAVITY_MPS2,
+        thrust_max_n: craft.thrust_ratio * craft.rated_mass_kg * STANDARD_GRAVITY_MPS2,
         accel_max_mps2: craft.accel_mps2,
         climb_max_mps: craft.climb_mps,
         descent_max_mps: craft.descent_mps,
