@@ -10,6 +10,11 @@ pub struct GridFile {
     pub text: String,
 }
 
+/// Height of the valley's take-off spot and of the quarry's floor above mean sea level: grid files hold heights above
+/// that level, as surveyors' files do.
+const RIDGE_VALLEY_AMSL_M: f64 = 612.0;
+const QUARRY_AMSL_M: f64 = 540.0;
+
 /// A valley along x with wooded sides, crossed by a ridge at x = 330 m; heights above the take-off spot at (0, 0).
 pub fn ridge_valley_m(x: f64, y: f64, with_ridge: bool) -> f64 {
     // The sides rise by 70 m beyond 200 m from the middle.
@@ -62,9 +67,11 @@ fn grid(
 /// All grid files.
 pub fn all() -> Vec<GridFile> {
     vec![
-        grid("ridge-valley.asc", -500, -600, 20, 81, 61, |x, y| ridge_valley_m(x, y, true)),
-        grid("ridge-valley-without-ridge.asc", -500, -600, 20, 81, 61, |x, y| ridge_valley_m(x, y, false)),
-        grid("quarry.asc", -400, -400, 10, 81, 81, quarry_m),
+        grid("ridge-valley.asc", -500, -600, 20, 81, 61, |x, y| RIDGE_VALLEY_AMSL_M + ridge_valley_m(x, y, true)),
+        grid("ridge-valley-without-ridge.asc", -500, -600, 20, 81, 61, |x, y| {
+            RIDGE_VALLEY_AMSL_M + ridge_valley_m(x, y, false)
+        }),
+        grid("quarry.asc", -400, -400, 10, 81, 81, |x, y| QUARRY_AMSL_M + quarry_m(x, y)),
     ]
 }
 
