@@ -164,6 +164,15 @@ fn json_parses_and_is_what_the_folder_holds() {
         let text = output(folder.path(), &arguments);
         let value: serde_json::Value = serde_json::from_str(&text).unwrap_or_else(|error| panic!("{name}: {error}"));
         assert!(value.is_object() && !text.contains("NaN"), "{name}");
+        if name == "assess" {
+            let losses = value["losses"].as_array().expect("the flights told in full");
+            assert!(!losses.is_empty());
+            for loss in losses {
+                let distance_db = 20.0 * loss["distance_m"].as_f64().expect("a distance").max(1.0).log10();
+                assert_eq!(loss["cause"], "cut");
+                assert!((loss["budget"]["distance_db"].as_f64().expect("a term") - distance_db).abs() < 0.5, "{loss}");
+            }
+        }
         if let Some(mark) = files.first() {
             let held = std::fs::read_to_string(folder.path().join("out").join(mark)).expect("the mark file");
             assert_eq!(held, text, "{name}: standard output and {mark}");

@@ -409,6 +409,29 @@ fn a_lost_picture_is_an_event_of_its_own() {
     }
 }
 
+/// The flight told step by step passes its point of no return where the plan has it.
+#[test]
+fn the_point_of_no_return_is_met_where_it_is_planned() {
+    let changes = [
+        ("weather", "wind_mps", "9"),
+        ("weather", "from_deg", "180"),
+        ("path", "waypoints_m", "[[0, 0, 30], [0, 1400, 30]]"),
+        ("craft", "battery.capacity_ah", "0.35"),
+        ("craft", "battery.health", "1.0"),
+        ("craft", "battery.charge_pct", "100"),
+        ("loss", "cut.time_s", "200"),
+    ];
+    let scenario = with(&changes, HOME);
+    let world = World::new(scenario.clone()).expect("a world");
+    let setup = Setup::new(&world).expect("a setup");
+    let planned_m = lostlink::risk::survey::survey(&setup).no_return[0].distance_m.expect("a point of no return");
+    let trace = told(scenario, 0);
+    let met_s = event_s(&trace, "no longer reaches home");
+    let row = trace.rows.iter().find(|row| row.time_s >= met_s).expect("a row");
+    let flown_m = row.place_m[1];
+    assert!((flown_m - planned_m).abs() < 0.1 * planned_m + 30.0, "met after {flown_m} m, planned after {planned_m} m");
+}
+
 /// Rain and gases: nothing in the dry at 2.4 GHz, as ITU-R P.838 says in rain at 5.8 GHz, and every metre counts once.
 #[test]
 fn rain_and_gases_take_their_share_of_every_metre() {
