@@ -438,6 +438,14 @@ fn harm_rows(summary: &Summary) -> Vec<Vec<String>> {
         .collect()
 }
 
+/// The first sentence of an answer, printed large, and what follows.
+fn answer(sentence: &str) -> (String, String) {
+    match sentence.split_once(". ") {
+        Some((first, rest)) => (format!("{first}."), rest.to_string()),
+        None => (sentence.to_string(), String::new()),
+    }
+}
+
 /// Whether the choice over several conditions is the best one here, in a sentence with a space before it.
 fn choice_line(summary: &Summary) -> String {
     let Some(choice) = &summary.choice else { return String::new() };
@@ -517,12 +525,15 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         .into_iter()
         .filter_map(|key| Shown::some(|look| plot::spread_of(summary, key, look)))
         .collect();
+    // Timelines, each about a page on paper; then the budgets, which share one.
     let mut flights = Vec::new();
     for (index, (story, trace)) in summary.traces.iter().enumerate() {
-        let ceiling = summary.map.ceiling_m;
-        let (line, stack) = (format!("timeline-{}", index + 1), format!("budget-{}", index + 1));
-        flights.push(Shown::both(|look| plot::timeline(&line, story, trace, ceiling, look)));
-        flights.push(Shown::both(|look| plot::budget(&stack, story, trace, look)));
+        let id = format!("timeline-{}", index + 1);
+        flights.push(Shown::both(|look| plot::timeline(&id, story, trace, summary.map.ceiling_m, look)));
+    }
+    for (index, (story, trace)) in summary.traces.iter().enumerate() {
+        let id = format!("budget-{}", index + 1);
+        flights.push(Shown::both(|look| plot::budget(&id, story, trace, look)));
     }
     let mut path: Vec<Shown> = Shown::some(|look| plot::along(summary, look)).into_iter().collect();
     for (index, section) in summary.sections.iter().enumerate() {
@@ -561,10 +572,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
     let page = ReportPage {
         fonts: Fonts::embedded(),
         s: summary,
-        answer: match summary.verdict.sentence.split_once(". ") {
-            Some((first, rest)) => (format!("{first}."), rest.to_string()),
-            None => (summary.verdict.sentence.clone(), String::new()),
-        },
+        answer: answer(&summary.verdict.sentence),
         sure,
         numbers: five_numbers(summary),
         bars: Shown::three(|look| plot::bars(summary, look)),
@@ -623,6 +631,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
 struct HeightsPage<'a> {
     fonts: Fonts,
     h: &'a Heights,
+    answer: (String, String),
     flights: String,
     numbers: Vec<Number>,
     sweep: Shown,
@@ -637,6 +646,11 @@ struct HeightsPage<'a> {
 /// When the page cannot be written.
 pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> {
     let number = |what: &str, value: String, note: &str| Number { what: what.into(), value, note: note.into() };
+    // The reason large, its count in brackets below it.
+    let limit = |what: &str, why: &str| match why.split_once(" (") {
+        Some((reason, count)) => number(what, words::sentence(reason), count.trim_end_matches(')')),
+        None => number(what, words::sentence(why), ""),
+    };
     let interval = match heights.interval_m {
         Some([low, high]) => format!("{} to {} m", words::number(low, 0), words::number(high, 0)),
         None => "no height does".into(),
@@ -653,11 +667,12 @@ pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> 
     let page = HeightsPage {
         fonts: Fonts::embedded(),
         h: heights,
+        answer: answer(&heights.sentence),
         flights: words::count(heights.flights),
         numbers: vec![
             number("Recommended heights above home", interval, "an interval, not a point"),
-            number("What limits it below", words::sentence(&heights.below), ""),
-            number("What limits it above", words::sentence(&heights.above), ""),
+            limit("What limits it below", &heights.below),
+            limit("What limits it above", &heights.above),
             number(
                 "Tallest obstacle on the ways home",
                 format!("{} m", words::number(heights.tallest_m, 0)),

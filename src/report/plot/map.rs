@@ -331,7 +331,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let strip = id == "map-strip";
     let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
     let under = if strip {
-        "The large map explains the ground.".to_string()
+        String::new()
     } else {
         format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64))
     };
