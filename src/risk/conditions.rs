@@ -170,7 +170,7 @@ fn robust_line(
     let dropped: Vec<&str> = dominated.iter().map(|&i| names[i].as_str()).collect();
     if !dropped.is_empty() {
         text += &format!(
-            " Set aside, because another policy is at least as good under every condition, for others and for the craft: {}.",
+            " Set aside, because under every condition another policy has less danger or, level in danger, loses the craft no more often: {}.",
             named(&dropped)
         );
     }

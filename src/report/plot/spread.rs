@@ -143,7 +143,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
 
 /// Danger against the moment at which the link was lost, a curve per policy with its intervals.
 pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
-    let any = summary.policies.iter().any(|policy| policy.danger_by_moment.iter().any(|part| part.2.of > 0));
+    let any = summary.policies.iter().any(|policy| policy.danger_by_moment.iter().any(|part| part.2.events > 0));
     if !any {
         return None;
     }
