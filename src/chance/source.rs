@@ -75,7 +75,9 @@ impl Source {
     /// Four standard normal numbers by inversion, one 32-bit word each (|x| ≤ 6.34).
     #[inline]
     pub fn normals(&self, flight: u32, step: u32, block: u32) -> [f64; 4] {
-        standard_normal_quick(self.words(flight, step, block).map(|w| (f64::from(w) + 0.5) * (1.0 / 4_294_967_296.0)))
+        let unit = |w: u32| (f64::from(w) + 0.5) * (1.0 / 4_294_967_296.0);
+        let [a, b, c, d] = self.words(flight, step, block);
+        standard_normal_quick([unit(a), unit(b), unit(c), unit(d)])
     }
 
     /// A sequential generator for one flight: for draws made once per flight in a fixed order.

@@ -207,7 +207,11 @@ impl Mover {
         let thrust_n = total * self.mass_kg;
         MoverNow {
             thrust_n,
-            tilt: if total > 0.0 { thrust.map(|f| f * inverse) } else { [0.0, 0.0, 1.0] },
+            tilt: if total > 0.0 {
+                [thrust[0] * inverse, thrust[1] * inverse, thrust[2] * inverse]
+            } else {
+                [0.0, 0.0, 1.0]
+            },
             throttle: (total / available.max(1e-9)).min(1.0).sqrt(),
             inplane_air_mps: (air.speed2 - axial * axial).max(0.0).sqrt(),
             axial_air_mps: axial,

@@ -160,5 +160,6 @@ fn five_normals(source: &Source, flight: u32, step: u32) -> [f64; 5] {
     const MASK: u32 = (1 << 25) - 1;
     // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
     let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
-    standard_normal_quick([a, b, c, d, fifth].map(|word| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0)))
+    let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
+    standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)])
 }

@@ -489,7 +489,8 @@ impl LinkSetup {
     /// (world-from-body), with a given shadowing loss.
     #[inline]
     pub fn mean(&self, place_m: [f64; 3], body: &[[f64; 3]; 3], body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
-        let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - self.pilot_m[i]);
+        let from = self.pilot_m;
+        let (dx, dy, dz) = (place_m[0] - from[0], place_m[1] - from[1], place_m[2] - from[2]);
         let level2 = dx * dx + dy * dy;
         let square = (level2 + dz * dz).max(1.0);
         let distance_m = square.sqrt();
@@ -522,7 +523,8 @@ impl LinkSetup {
             let i = (x as usize).min(SINE_POINTS - 1);
             let (a, b) = (&self.rician[i], &self.rician[i + 1]);
             let t = x - i as f64;
-            let [k_db, line, diffuse] = [0, 1, 2].map(|c| a[c] + t * (b[c] - a[c]));
+            let at = |c: usize| a[c] + t * (b[c] - a[c]);
+            let [k_db, line, diffuse] = [at(0), at(1), at(2)];
             if over.blocked > 0.0 {
                 // At the edge of a shadow the line of sight fades out, and K with it.
                 let k = (1.0 - over.blocked) * line * line / (diffuse * diffuse);
@@ -1041,7 +1043,7 @@ impl LinkState {
         pilot_frame: &[[f64; 3]; 3],
     ) {
         let towards = |antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]| {
-            let way = [0, 1, 2].map(|i| source_m[i] - at_m[i]);
+            let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
             let square = dot(way, way).max(1.0);
             antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
         };

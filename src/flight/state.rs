@@ -90,7 +90,8 @@ impl State {
         let along = nose[0] * up[0] + nose[1] * up[1];
         let mut forward = [nose[0] - along * up[0], nose[1] - along * up[1], -along * up[2]];
         let length = (forward[0] * forward[0] + forward[1] * forward[1] + forward[2] * forward[2]).sqrt().max(1e-9);
-        forward = forward.map(|x| x / length);
+        let inverse = 1.0 / length;
+        forward = [forward[0] * inverse, forward[1] * inverse, forward[2] * inverse];
         let left = [
             up[1] * forward[2] - up[2] * forward[1],
             up[2] * forward[0] - up[0] * forward[2],

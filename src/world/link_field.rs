@@ -210,7 +210,9 @@ impl LinkField {
 /// The point between two nodes.
 #[inline(always)]
 fn mix(a: &Node, b: &Node, share: f32) -> Node {
-    [0, 1, 2, 3].map(|k| a[k] + share * (b[k] - a[k]))
+    // Written out: a closure over the array is not inlined here.
+    let at = |k: usize| a[k] + share * (b[k] - a[k]);
+    [at(0), at(1), at(2), at(3)]
 }
 
 /// Cell and share within it for a coordinate in node spacings, kept inside the grid; `last` is the greatest coordinate.
