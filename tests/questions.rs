@@ -72,7 +72,10 @@ fn behind_the_ridge_the_way_home_must_be_high() {
     let scenario = shipped("ridge-valley.toml");
     let open = condition(&scenario, "ridge removed");
     let flown = Flown::of(scenario, 100);
-    assert!(flown.share("home at 50 m", |headline| headline == Headline::Struck) > 90.0);
+    // The wood on the crest reaches to 82 m: just under it nearly all strike, just over it some still do.
+    let struck = |policy| flown.share(policy, |headline| headline == Headline::Struck);
+    assert!(struck("home at 80 m") > 80.0, "{}", struck("home at 80 m"));
+    assert!((1.0..40.0).contains(&struck("home at 85 m")), "{}", struck("home at 85 m"));
     assert!(flown.in_group("home at 100 m", Group::Fine) > 90.0);
     assert!(flown.in_group("hold 5 s, then land", Group::Fine) < 30.0);
     // The link goes behind the crest (at x = 330 m), and there alone.

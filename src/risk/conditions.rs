@@ -56,8 +56,8 @@ fn dominated(results: &[ConditionResult], k: usize, matters_points: f64) -> Vec<
 
 /// Gathers the conditions, the base first. `None` for the choice when there are fewer than two conditions or no policy.
 ///
-/// The rule is the expected danger when every condition but the base has odds (the base takes what they leave of 1,
-/// or its own); else the greatest regret. Dominated policies are named and never chosen. Policies that differ in danger
+/// The rule is the expected danger when every condition but the base has odds (relative ones; the
+/// base has odds of 1 unless it states its own); else the greatest regret. Dominated policies are named and never chosen. Policies that differ in danger
 /// by less than what matters are told apart by how often they lose the craft.
 pub fn gather(
     results: &[ConditionResult],
@@ -91,7 +91,7 @@ pub fn gather(
 fn odds_of(results: &[ConditionResult]) -> Option<Vec<f64>> {
     let given: Option<Vec<f64>> = results[1..].iter().map(|r| r.odds).collect();
     let given = given?;
-    let base = results[0].odds.unwrap_or_else(|| (1.0 - given.iter().sum::<f64>()).max(0.0));
+    let base = results[0].odds.unwrap_or(1.0);
     let all: Vec<f64> = std::iter::once(base).chain(given).collect();
     (all.iter().sum::<f64>() > 0.0).then_some(all)
 }

@@ -143,7 +143,7 @@ fn read_conditions<'a>(sink: &Sink<'a>, document: &'a DeTable<'a>, keep: &Keeper
             "odds",
             between(0.0, 1e9),
             "left out",
-            "Odds of the condition, relative to those of the others",
+            "Odds of the condition, relative to those of the others; the scenario as stated has odds of 1",
         );
         let changes =
             section.pairs("set", "Keys changed, by their path in quotes, e.g. { \"weather.wind_mps\" = 9.0 }");
@@ -199,7 +199,7 @@ fn read_condition_keys<'r, 'a>(root: &Section<'r, 'a>) -> Vec<Section<'r, 'a>> {
                 "odds",
                 between(0.0, 1e9),
                 "left out",
-                "Odds of the condition, relative to those of the others",
+                "Odds of the condition, relative to those of the others; the scenario as stated has odds of 1",
             );
             section.pairs("set", "Keys changed, by their path in quotes, e.g. { \"weather.wind_mps\" = 9.0 }");
         }
