@@ -17,6 +17,10 @@ const ONCE: u32 = u32::MAX;
 /// whatever the step.
 const DRIFT_EVERY_S: f64 = 1.0;
 
+/// Steps for which one answer holds. The filter of the turbulence is exact for any interval, and at 0.1 s a craft has
+/// swept a metre or two of eddies that are tens of metres long.
+const HELD_STEPS: u32 = 2;
+
 /// What stays the same about the air over one flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AirSetup {
@@ -45,6 +49,8 @@ pub struct AirState {
     corner: u32,
     /// How far the craft is into the gust.
     gust_m: f64,
+    /// The wind last answered; `None` before the first step.
+    held_mps: Option<[f64; 3]>,
 }
 
 impl AirSetup {
@@ -80,13 +86,14 @@ impl AirState {
             drift: [first, setup.next_corner(first, source, flight, 1)],
             corner: 0,
             gust_m: 0.0,
+            held_mps: None,
         }
     }
 
     /// Goes on by one step and gives the wind at the craft: east, north, up.
     ///
     /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by (flight, step), so every policy meets
-    /// the same air at the same moment; only the way through it differs.
+    /// the same air at the same moment; only the way through it differs. The answer of an even step holds for the next.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn step(
@@ -101,7 +108,32 @@ impl AirState {
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
+        match self.held_mps {
+            Some(held_mps) if !step.is_multiple_of(HELD_STEPS) => held_mps,
+            _ => {
+                let wind_mps =
+                    self.renew(setup, field, source, flight, step, step_s, place_m, height_agl_m, velocity_mps);
+                self.held_mps = Some(wind_mps);
+                wind_mps
+            }
+        }
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn renew(
+        &mut self,
+        setup: &AirSetup,
+        field: &AirField,
+        source: &Source,
+        flight: u32,
+        step: u32,
+        step_s: f64,
+        place_m: [f64; 3],
+        height_agl_m: f64,
+        velocity_mps: [f64; 3],
+    ) -> [f64; 3] {
         let time_s = f64::from(step) * step_s;
+        let span_s = f64::from(HELD_STEPS) * step_s;
 
         // Mean wind with its drift, at this height, in the lee of what stands upwind.
         let mut reference = setup.mean.reference_mps;
@@ -130,13 +162,13 @@ impl AirState {
                 LowAltitude::fast(height_agl_m),
                 setup.sigma_w_mps,
                 airspeed_mps,
-                step_s,
+                span_s,
                 five_normals(source, flight, step),
             );
         }
         let [peak_mps, length_m, moment_s] = setup.gust;
         if peak_mps > 0.0 && time_s >= moment_s && self.gust_m < 2.0 * length_m {
-            self.gust_m += airspeed_mps.max(LEAST_AIRSPEED_MPS) * step_s;
+            self.gust_m += airspeed_mps.max(LEAST_AIRSPEED_MPS) * span_s;
             gust[0] += gust::whole_gust_mps(self.gust_m, length_m, peak_mps);
         }
         // Across is to the left of along.
