@@ -112,7 +112,10 @@ fn zero_events_are_a_bound() {
     let page = report("report-bare", &common::bare());
     let words = words(&page);
     assert!(words.contains("none seen in 60"), "danger of nothing seen is told with its number of flights");
-    assert!(words.contains("under 60 of 1,000"), "and its bound (3.84/63.84 by Wilson's interval, as the made-up shares have it)");
+    assert!(
+        words.contains("under 60 of 1,000"),
+        "and its bound (3.84/63.84 by Wilson's interval, as the made-up shares have it)"
+    );
 }
 
 #[test]
