@@ -238,14 +238,6 @@ impl Policy {
         parts.join(", then ")
     }
 
-    /// Height above home that its first return aims for, where that is known beforehand.
-    pub fn return_height_m(&self) -> Option<f64> {
-        self.actions.iter().find_map(|action| match action.kind {
-            ActionKind::Return { height: ReturnHeight::AtLeastM(h) | ReturnHeight::ExactlyM(h), .. } => Some(h),
-            _ => None,
-        })
-    }
-
     /// Whether it ever flies home.
     pub fn returns(&self) -> bool {
         self.actions.iter().any(|action| matches!(action.kind, ActionKind::Return { .. }))

@@ -19,7 +19,7 @@ use std::f64::consts::TAU;
 /// Time between solutions of the position receiver (estimate: five a second).
 pub const SOLUTION_S: f64 = 0.2;
 
-/// Time between steps of the slow parts.
+/// Time between steps of the slow parts: short against their memories (estimate).
 const SLOW_S: f64 = 1.0;
 
 /// Memory of the slow part of the position error.
@@ -64,7 +64,7 @@ const COURSE_MEMORY_S: f64 = 10.0;
 /// Pressure coefficient of a sensor inside the shell: a third of the free suction of −0.3 (estimate).
 const PORT_COEFFICIENT: f64 = -0.1;
 
-/// Longest wait on the ground for a good enough fix before the pilot gives up.
+/// Longest wait on the ground for a good enough fix before the pilot gives up. Estimate.
 const LONGEST_WAIT_S: f64 = 1_800.0;
 
 /// Fewest satellites of a solution.

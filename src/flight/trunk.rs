@@ -11,7 +11,7 @@ use crate::craft::PackLevel;
 use crate::failsafe::{Act, Demand, Horizontal};
 use crate::scenario::VideoLost;
 
-/// A command older than this is an old one: the craft flies on by it (the last command holds).
+/// A command older than this is an old one: the craft flies on by it (the last command holds). Estimate.
 pub(super) const FRESH_S: f64 = 0.25;
 
 /// Telemetry must warn for this long before the pilot heeds it. Estimate: one glance at the readout.
