@@ -1,0 +1,122 @@
+//! The ways back: telemetry, the picture, and the power control that follows telemetry.
+
+use super::luck::LinkLuck;
+use super::mean::MeanLink;
+use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
+use super::state::LinkState;
+use crate::radio::maths::quick_db;
+
+impl LinkState {
+    /// Telemetry packets of the four steps that end at `end_s`: the same path backwards.
+    #[allow(clippy::too_many_arguments)]
+    pub(super) fn telemetry(
+        &mut self,
+        setup: &LinkSetup,
+        telemetry: &TelemetrySetup,
+        luck: &LinkLuck,
+        step: u32,
+        end_s: f64,
+        mean: &MeanLink,
+        off: bool,
+    ) {
+        let way = &setup.up;
+        let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
+        let mut loss = if luck.reads.is_empty() {
+            if mean.k_db == f64::NEG_INFINITY { way.faded.at_rayleigh(snr_db) } else { way.faded.at(snr_db, mean.k_db) }
+        } else {
+            // Same frequency, same moment: the fade of the uplink's last packet.
+            way.curve.at(snr_db + self.level_db)
+        };
+        for ((state, source), ratio) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
+            if state.on && source.overlap > 0.0 {
+                let hit = if luck.reads.is_empty() {
+                    way.faded.at(snr_db - quick_db(1.0 + ratio[1]), mean.k_db.max(-10.0))
+                } else {
+                    way.curve.at(snr_db + self.level_db - quick_db(1.0 + ratio[1]))
+                };
+                loss += source.overlap * (hit - loss).max(0.0);
+            }
+        }
+        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.telemetry);
+        let (mut words, mut drawn) = ([0u32; 4], 0u32);
+        loop {
+            let due_s = f64::from(self.telemetry_packet) * telemetry.interval_s;
+            if due_s >= end_s {
+                break;
+            }
+            if drawn & 3 == 0 {
+                words = stream.words(flight, step, drawn >> 2);
+            }
+            let heard = !off && f64::from(words[(drawn & 3) as usize]) < (1.0 - loss) * 4_294_967_296.0;
+            drawn += 1;
+            self.telemetry_packet += 1;
+            if heard {
+                self.telemetry_heard_s = due_s;
+            }
+            self.telemetry_share += (f64::from(heard) - self.telemetry_share) * telemetry.interval_s.min(1.0);
+        }
+    }
+
+    /// The picture over the four steps around `end_s`: one draw against the share of frames that fading loses.
+    #[allow(clippy::too_many_arguments)]
+    pub(super) fn video(
+        &mut self,
+        setup: &LinkSetup,
+        video: &VideoSetup,
+        luck: &LinkLuck,
+        step: u32,
+        end_s: f64,
+        place_m: [f64; 3],
+        body: &[[f64; 3]; 3],
+        mean: &MeanLink,
+    ) {
+        let way = &video.way;
+        let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);
+        let over_db = match &setup.video_excess {
+            Some(field) => {
+                let over = field.excess(place_m);
+                over.diffraction_db + over.vegetation_db
+            }
+            None => mean.budget.diffraction_db + mean.budget.vegetation_db,
+        };
+        let mut snr_db = video.power_dbm + joined.gain_db
+            - joined.polarisation_db
+            - way.one_metre_db
+            - 2.0 * quick_db(mean.distance_m)
+            - way.air_db_per_m * mean.distance_m
+            - over_db
+            - mean.budget.body_db
+            - mean.budget.shadowing_db
+            - way.noise_dbm;
+        let mut ratio = 0.0;
+        for (state, each) in self.sources.iter().zip(&self.source_ratio) {
+            if state.on {
+                ratio += each[2];
+            }
+        }
+        if ratio > 0.0 {
+            snr_db -= quick_db(1.0 + ratio);
+        }
+        let loss = if mean.k_db == f64::NEG_INFINITY {
+            way.faded.at_rayleigh(snr_db)
+        } else {
+            way.faded.at(snr_db, mean.k_db)
+        };
+        let word = luck.draws.streams.video.words(luck.draws.flight, step, 0)[0];
+        if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
+            self.picture_s = end_s;
+        }
+    }
+
+    /// Power control, once per quality window: up a step when the pilot's set reads a quality under the threshold or
+    /// hears no telemetry, down a step when every packet of the window arrived. Common practice, no source.
+    pub(super) fn step_power(&mut self, setup: &LinkSetup, now_s: f64, quality_pct: f64) {
+        self.power_change_s = now_s + f64::from(setup.receiver.window) * setup.receiver.interval_s;
+        let heard = setup.telemetry.as_ref().is_some_and(|t| now_s - self.telemetry_heard_s < t.patience_s);
+        if !heard || quality_pct < setup.power_up_below_pct {
+            self.power_step = (self.power_step + 1).min(setup.power_steps_dbm.len() - 1);
+        } else if quality_pct >= 100.0 {
+            self.power_step = self.power_step.saturating_sub(1);
+        }
+    }
+}

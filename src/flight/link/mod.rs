@@ -1,0 +1,34 @@
+//! The radio link in flight: mean budget from place and attitude, fading and packets from the flight's luck, and what
+//! the receiver makes of them.
+//!
+//! Three time scales, kept apart: what geometry fixes (free space, obstruction, ground bounce, antennas, body), what is
+//! frozen in space (shadowing), and what changes with every packet (fading by the way travelled, hops, bursts, other
+//! users). All draws are keyed by (purpose, flight, step or count), never by policy: branches cloned from one trunk meet
+//! the same luck.
+
+mod bounce;
+mod cause;
+mod downlinks;
+mod luck;
+mod mean;
+mod setup;
+mod sources;
+mod state;
+
+pub use bounce::FlatGround;
+pub use cause::cause;
+pub use luck::{LinkDraws, LinkLuck};
+pub use mean::MeanLink;
+pub use setup::{LinkError, LinkSetup};
+pub use state::{LinkEvent, LinkNow, LinkState};
+
+/// From this many coherence bands on, hops fade independently of each other packet by packet.
+const INDEPENDENT_BANDS: u32 = 16;
+/// The mean link is evaluated every so many steps, at even ones (0.1 s of flight: a metre or two, a few degrees).
+const MEAN_STEPS: u32 = 2;
+/// Downlinks are evaluated every so many steps: telemetry at steps ≡ 0, video at steps ≡ 2 (mod 4).
+const DOWNLINK_STEPS: u32 = 4;
+/// Entries of the tables over the sine of an angle.
+const SINE_POINTS: usize = 256;
+/// Nominal failing share that margins refer to.
+pub(in crate::flight) const MARGIN_ERROR_RATE: f64 = 0.1;

@@ -1,0 +1,389 @@
+//! The radio of a world: what is the same for all flights.
+
+use super::bounce::{Bounce, FlatGround};
+use super::{MARGIN_ERROR_RATE, SINE_POINTS};
+use crate::flight::Streams;
+use crate::radio::OutOfRange;
+use crate::radio::antenna::{Antenna, AntennaPair};
+use crate::radio::fading::{DiffuseField, coherence_bandwidth_hz, k_db_at_elevation, rician_amplitudes};
+use crate::radio::free_space::wavelength_m;
+use crate::radio::interference::{Spells, collision_probability, loss_given_collision};
+use crate::radio::modem::{FadedCurve, ModemError, PacketCurve};
+use crate::radio::noise;
+use crate::radio::receiver::ReceiverSettings;
+use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
+use crate::scenario::{NoiseEnvironment, Pilot, Radio, Scenario};
+use crate::site::SiteGrid;
+use crate::units::ratio_from_db;
+use crate::world::LinkField;
+use std::sync::Arc;
+
+/// Packet power is lost among neighbours when theirs stands within this of ours, dB: same-waveform capture.
+///
+/// # Source
+/// Croce et al. (2018), about 6 dB for chirp waveforms of one spreading factor (from memory).
+const CAPTURE_DB: f64 = 6.0;
+/// Spread of a neighbour's power about ours at the craft, dB, 1 sigma (estimate).
+const NEIGHBOUR_SPREAD_DB: f64 = 8.0;
+/// Payload that stands for a piece of picture when video rides on a packet waveform (estimate).
+const VIDEO_PACKET_BYTES: u32 = 64;
+
+/// One direction of one link as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(super) struct OneWay {
+    /// Free-space loss at one metre.
+    pub(super) one_metre_db: f64,
+    /// What rain and gases take from every metre.
+    pub(super) air_db_per_m: f64,
+    pub(super) pilot_antenna: Antenna,
+    pub(super) craft_antenna: Antenna,
+    pub(super) pair: AntennaPair,
+    pub(super) noise_dbm: f64,
+    /// SNR at which [`MARGIN_ERROR_RATE`] of the packets fail without fading.
+    pub(super) needed_db: f64,
+    pub(super) curve: PacketCurve,
+    pub(super) faded: FadedCurve,
+}
+
+impl OneWay {
+    /// Both ends whole and at their peaks, one metre apart: SNR over what is needed, without power and craft noise.
+    fn margin_at_one_metre_db(&self) -> f64 {
+        self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
+    }
+}
+
+/// A source of interference as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(super) struct SourceSetup {
+    pub(super) place_m: [f64; 3],
+    pub(super) spells: Spells,
+    /// Channels of the control link's hop set that it covers: first and one past the last.
+    pub(super) channels: (u32, u32),
+    /// Share of the hop set.
+    pub(super) overlap: f64,
+    pub(super) hits_video: bool,
+}
+
+/// Telemetry as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(super) struct TelemetrySetup {
+    pub(super) power_dbm: f64,
+    pub(super) noise_dbm: f64,
+    pub(super) interval_s: f64,
+    pub(super) patience_s: f64,
+}
+
+/// Video as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(super) struct VideoSetup {
+    pub(super) power_dbm: f64,
+    pub(super) patience_s: f64,
+    pub(super) way: OneWay,
+}
+
+/// The radio of a world: the same for all flights, read-only.
+#[derive(Clone)]
+pub struct LinkSetup {
+    pub(super) pilot_m: [f64; 3],
+    /// Fixed facing of the pilot, (east, north); `None`: he follows the craft.
+    pub(super) facing: Option<[f64; 2]>,
+    pub(super) up: OneWay,
+    pub(super) telemetry: Option<TelemetrySetup>,
+    pub(super) video: Option<VideoSetup>,
+    pub(super) bounce: Option<Bounce>,
+    pub(super) excess: Option<Arc<LinkField>>,
+    pub(super) video_excess: Option<Arc<LinkField>>,
+    pub(super) receiver: ReceiverSettings,
+    pub(super) brownout_v: f64,
+    pub(super) restart_s: f64,
+    pub(super) restarts_per_s: f64,
+    pub(super) per_wavelength: f64,
+    pub(super) channels: u32,
+    pub(super) bands: u32,
+    pub(super) field: Arc<DiffuseField>,
+    /// (K in dB, line-of-sight amplitude, diffuse amplitude) over the sine of the elevation.
+    pub(super) rician: Vec<[f64; 3]>,
+    pub(super) shadow_distance_m: f64,
+    pub(super) sources: Vec<SourceSetup>,
+    /// Chance that neighbours cost a packet.
+    pub(super) neighbour_loss: f64,
+    /// Bad and good spells, packet loss in both.
+    pub(super) bursts: Option<(Spells, [f64; 2])>,
+    pub(super) power_steps_dbm: Vec<f64>,
+    pub(super) power_up_below_pct: f64,
+}
+
+impl std::fmt::Debug for LinkSetup {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("LinkSetup").field("pilot_m", &self.pilot_m).field("bands", &self.bands).finish_non_exhaustive()
+    }
+}
+
+/// Why a link cannot be set up.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum LinkError {
+    /// The waveform.
+    #[error(transparent)]
+    Modem(#[from] ModemError),
+    /// A figure of the radio or the ground.
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
+}
+
+impl LinkSetup {
+    /// The radio of a scenario over its site. `field` holds terrain, buildings and trees for the control frequency,
+    /// `video_field` for the video's (the control's is used when it is missing). Flat sites have the ray off the ground.
+    ///
+    /// # Errors
+    /// Figures that the waveform, noise or ground formulas do not cover.
+    pub fn of_scenario(
+        scenario: &Scenario,
+        site: &SiteGrid,
+        field: Option<Arc<LinkField>>,
+        video_field: Option<Arc<LinkField>>,
+    ) -> Result<LinkSetup, LinkError> {
+        let flat = site.is_flat().then_some(FlatGround {
+            permittivity: scenario.site.ground_permittivity,
+            conductivity_spm: scenario.site.ground_conductivity_spm,
+            roughness_m: scenario.site.ground_roughness_m,
+        });
+        let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
+        let mut setup =
+            LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, field, video_field)?;
+        setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, scenario)?;
+        if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
+            video.way.air_db_per_m = air_db_per_m(radio.frequency_hz, scenario)?;
+        }
+        Ok(setup)
+    }
+
+    /// What rain and gases take from every metre of the control link's way, dB.
+    pub fn air_db_per_m(&self) -> f64 {
+        self.up.air_db_per_m
+    }
+
+    /// As [`LinkSetup::of_scenario`], from the parts that matter: `ground_m` gives the height of the ground, `flat` holds
+    /// the ground's constants when the ray off it counts.
+    ///
+    /// # Errors
+    /// Figures that the waveform, noise or ground formulas do not cover.
+    pub fn new(
+        radio: &Radio,
+        pilot: &Pilot,
+        seed: u64,
+        ground_m: &dyn Fn(f64, f64) -> f64,
+        flat: Option<FlatGround>,
+        excess: Option<Arc<LinkField>>,
+        video_excess: Option<Arc<LinkField>>,
+    ) -> Result<LinkSetup, LinkError> {
+        let pilot_ground_m = ground_m(pilot.place_m[0], pilot.place_m[1]);
+        let control = &radio.control;
+        let noise_dbm = |frequency_hz: f64, bandwidth_hz: f64, figure_db: f64| -> Result<f64, OutOfRange> {
+            let external_db = radio.noise_environment.and_then(|environment| {
+                let surroundings = match environment {
+                    NoiseEnvironment::City => noise::NoiseSurroundings::City,
+                    NoiseEnvironment::Residential => noise::NoiseSurroundings::Residential,
+                    NoiseEnvironment::Rural => noise::NoiseSurroundings::Rural,
+                    NoiseEnvironment::QuietRural => noise::NoiseSurroundings::QuietRural,
+                };
+                noise::man_made_noise_figure_extended_db(frequency_hz, surroundings)
+            });
+            let overall_db = match external_db {
+                Some(external_db) => noise::overall_noise_figure_db(external_db, figure_db)?,
+                None => figure_db,
+            };
+            noise::noise_power_dbm(bandwidth_hz, overall_db, 290.0)
+        };
+        let one_way =
+            |frequency_hz: f64, pilot: &Antenna, craft: &Antenna, curve: PacketCurve, noise_dbm: f64| OneWay {
+                air_db_per_m: 0.0,
+                one_metre_db: 20.0 * libm::log10(4.0 * std::f64::consts::PI / wavelength_m(frequency_hz)),
+                pilot_antenna: *pilot,
+                craft_antenna: *craft,
+                pair: AntennaPair::new(pilot, craft),
+                noise_dbm,
+                needed_db: curve.snr_for_db(MARGIN_ERROR_RATE),
+                faded: FadedCurve::new(&curve),
+                curve,
+            };
+        let bandwidth_hz = control.waveform.bandwidth_hz();
+        let up = one_way(
+            control.frequency_hz,
+            &control.pilot_antenna,
+            &control.craft_antenna,
+            PacketCurve::new(&control.waveform, control.payload_bytes)?,
+            noise_dbm(control.frequency_hz, bandwidth_hz, control.noise_figure_db)?,
+        );
+        let telemetry = match &radio.telemetry {
+            Some(telemetry) => Some(TelemetrySetup {
+                power_dbm: telemetry.power_dbm,
+                noise_dbm: noise_dbm(control.frequency_hz, bandwidth_hz, telemetry.noise_figure_db)?,
+                interval_s: 1.0 / telemetry.packet_rate_hz,
+                patience_s: telemetry.patience_s,
+            }),
+            None => None,
+        };
+        let video = match &radio.video {
+            Some(video) => Some(VideoSetup {
+                power_dbm: video.power_dbm,
+                patience_s: video.patience_s,
+                way: one_way(
+                    video.frequency_hz,
+                    &video.pilot_antenna,
+                    &video.craft_antenna,
+                    PacketCurve::new(&video.waveform, VIDEO_PACKET_BYTES)?,
+                    noise_dbm(video.frequency_hz, video.waveform.bandwidth_hz(), video.noise_figure_db)?,
+                ),
+            }),
+            None => None,
+        };
+        let channels = control.hop_channels.max(1);
+        let span_hz = if channels > 1 { control.hop_span_hz } else { 0.0 };
+        let bands = (span_hz / coherence_bandwidth_hz(radio.delay_spread_s)).ceil().clamp(1.0, f64::from(channels));
+        let sources = radio.interferers.iter().map(|source| {
+            let reach_hz = 0.5 * (source.bandwidth_hz + bandwidth_hz);
+            let channel_hz = |i: u32| {
+                let share = if channels > 1 { f64::from(i) / f64::from(channels - 1) - 0.5 } else { 0.0 };
+                control.frequency_hz + span_hz * share
+            };
+            let first = (0..channels).find(|&i| channel_hz(i) > source.frequency_hz - reach_hz).unwrap_or(channels);
+            let past = (0..channels).find(|&i| channel_hz(i) >= source.frequency_hz + reach_hz).unwrap_or(channels);
+            let hits_video = radio.video.as_ref().is_some_and(|video| {
+                (video.frequency_hz - source.frequency_hz).abs()
+                    < 0.5 * (video.waveform.bandwidth_hz() + source.bandwidth_hz)
+            });
+            SourceSetup {
+                place_m: {
+                    let [x_m, y_m, height_m] = source.place_m;
+                    [x_m, y_m, height_m + ground_m(x_m, y_m)]
+                },
+                spells: Spells::of_duty(source.duty, source.burst_s),
+                channels: (first, past.max(first)),
+                overlap: f64::from(past.max(first) - first) / f64::from(channels),
+                hits_video,
+            }
+        });
+        let time_on_air_s = control.waveform.time_on_air_s(control.payload_bytes)?.unwrap_or(0.0);
+        let collision = collision_probability(radio.neighbours, channels, time_on_air_s, control.packet_rate_hz);
+        let rician = (0..=SINE_POINTS)
+            .map(|i| {
+                let elevation_rad = libm::asin(i as f64 / SINE_POINTS as f64);
+                let k_db = k_db_at_elevation(radio.rician_k_db[0], radio.rician_k_db[1], elevation_rad);
+                let (line, diffuse) = rician_amplitudes(ratio_from_db(k_db));
+                [k_db, line, diffuse]
+            })
+            .collect();
+        let receiver = &control.receiver;
+        let streams = Streams::new(seed);
+        Ok(LinkSetup {
+            pilot_m: [pilot.place_m[0], pilot.place_m[1], pilot_ground_m + pilot.antenna_height_m],
+            facing: pilot.facing_deg.map(|degrees| {
+                let (east, north) = libm::sincos(degrees.to_radians());
+                [east, north]
+            }),
+            bounce: match &flat {
+                Some(flat) => Some(Bounce::new(pilot_ground_m, flat, control.frequency_hz, &control.pilot_antenna)?),
+                None => None,
+            },
+            telemetry,
+            video,
+            excess,
+            video_excess,
+            receiver: ReceiverSettings {
+                interval_s: 1.0 / control.packet_rate_hz,
+                window: (receiver.window_s * control.packet_rate_hz).round().max(1.0) as u32,
+                patience_s: receiver.patience_s,
+                handback_s: receiver.handback_s,
+                handback_quality_pct: receiver.handback_quality_pct,
+                rssi_step_db: receiver.rssi_step_db,
+            },
+            brownout_v: receiver.brownout_v,
+            restart_s: receiver.restart_s,
+            restarts_per_s: receiver.restarts_per_h / 3600.0,
+            per_wavelength: 1.0 / wavelength_m(control.frequency_hz),
+            channels,
+            bands: bands as u32,
+            field: Arc::new(DiffuseField::new(&streams.uplink)),
+            rician,
+            shadow_distance_m: radio.shadow_distance_m,
+            sources: sources.collect(),
+            neighbour_loss: collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
+            bursts: radio.bursts.map(|b| (Spells { on_s: b.bad_s, off_s: b.good_s }, [b.loss_good, b.loss_bad])),
+            power_steps_dbm: control.power_steps_dbm.clone(),
+            power_up_below_pct: control.power_up_below_pct,
+            up,
+        })
+    }
+
+    /// Place of the pilot's antenna.
+    pub fn pilot_m(&self) -> [f64; 3] {
+        self.pilot_m
+    }
+
+    /// Settings of the receiver.
+    pub fn receiver(&self) -> &ReceiverSettings {
+        &self.receiver
+    }
+
+    /// Coherence bands that the hop set spans; from 16 on each packet fades on its own.
+    pub fn bands(&self) -> u32 {
+        self.bands
+    }
+
+    /// Margin of the uplink one metre apart with both antennas whole and at their peaks: what the budget's losses are
+    /// taken from.
+    pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {
+        self.up.margin_at_one_metre_db() + power_dbm - noise_rise_db
+    }
+
+    /// Power that reaches the margin of zero at the craft's receiver, dBm, in receiver noise alone.
+    pub fn sensitivity_dbm(&self, noise_rise_db: f64) -> f64 {
+        self.up.noise_dbm + noise_rise_db + self.up.needed_db
+    }
+
+    /// Cost of fading at a K, dB: how much more mean SNR a tenth of failing packets needs than without it.
+    pub fn fading_cost_db(&self, k_db: f64) -> f64 {
+        if k_db == f64::NEG_INFINITY {
+            self.up.faded.snr_for_tenth_rayleigh_db() - self.up.needed_db
+        } else {
+            self.up.faded.snr_for_tenth_db(k_db) - self.up.needed_db
+        }
+    }
+
+    /// Packet error rate at a mean margin, averaged over fading.
+    pub fn faded_error_rate(&self, margin_db: f64, k_db: f64) -> f64 {
+        let snr_db = margin_db + self.up.needed_db;
+        if k_db == f64::NEG_INFINITY { self.up.faded.at_rayleigh(snr_db) } else { self.up.faded.at(snr_db, k_db) }
+    }
+}
+
+/// Rain and gases below this are left out, dB/km: a tenth of a decibel over ten kilometres.
+const AIR_LEAST_DB_PER_KM: f64 = 0.01;
+
+/// What rain and gases take from every metre of a way, dB; 0 where it is next to nothing.
+///
+/// Rain of the stated rate over the whole way, the mean of level and upright polarisation; air as warm as stated and as dense as at the sea,
+/// with half the vapour that it can hold.
+///
+/// # Source
+/// ITU-R P.838-3 for rain, from 1 GHz; ITU-R P.676-12 annex 1 for gases; vapour pressure after Magnus (Alduchov and Eskridge,
+/// 1996, from memory); half saturated: estimate.
+///
+/// # Errors
+/// Air outside the range of the formulas.
+fn air_db_per_m(frequency_hz: f64, scenario: &Scenario) -> Result<f64, OutOfRange> {
+    if frequency_hz < 1e8 {
+        return Ok(0.0);
+    }
+    let weather = &scenario.weather;
+    let celsius = weather.temperature_c.central();
+    let vapour_pa = 0.5 * 610.94 * libm::exp(17.625 * celsius / (celsius + 243.04));
+    let vapour_g_per_m3 = 2.167 * vapour_pa / (celsius + 273.15);
+    let dry_pa = weather.pressure_pa - vapour_pa;
+    let mut db_per_km = gas_specific_attenuation_db_per_km(frequency_hz, dry_pa, celsius + 273.15, vapour_g_per_m3)?;
+    if weather.rain_mm_per_h > 0.0 && frequency_hz >= 1e9 {
+        let rain = rain_coefficients(frequency_hz, 0.0, 45.0)?;
+        db_per_km += rain.k * libm::pow(weather.rain_mm_per_h, rain.alpha);
+    }
+    Ok(if db_per_km < AIR_LEAST_DB_PER_KM { 0.0 } else { 1e-3 * db_per_km })
+}

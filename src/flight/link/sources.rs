@@ -1,0 +1,59 @@
+//! Other users of the band, met packet by packet.
+
+use super::luck::LinkLuck;
+use super::setup::LinkSetup;
+use super::state::LinkState;
+use crate::radio::antenna::{Antenna, dot, turned};
+use crate::radio::maths::quick_db;
+
+/// Lanes of the interference stream.
+pub(super) const BURST_LANE: u32 = 0;
+pub(super) const SOURCE_LANE: u32 = 16;
+
+impl LinkState {
+    /// Rise of the noise floor by the sources that are on at a packet's time: on its channel, and on average over the hop
+    /// set, dB.
+    #[inline]
+    pub(super) fn rise_db(&mut self, setup: &LinkSetup, luck: &LinkLuck, due_s: f64, channel: u32) -> (f64, f64) {
+        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        let (mut ratio, mut mean_db) = (0.0, 0.0);
+        for (lane, ((state, source), each)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        {
+            state.advance(&source.spells, stream, flight, lane, due_s);
+            if state.on && source.overlap > 0.0 {
+                mean_db += source.overlap * each[3];
+                if (source.channels.0..source.channels.1).contains(&channel) {
+                    ratio += each[0];
+                }
+            }
+        }
+        (if ratio > 0.0 { quick_db(1.0 + ratio) } else { 0.0 }, mean_db)
+    }
+
+    /// Interference-to-noise of every source, over free space, with the antennas' patterns towards it: at the craft, at the
+    /// pilot's control receiver and at his video receiver.
+    pub(super) fn weigh_sources(
+        &mut self,
+        setup: &LinkSetup,
+        luck: &LinkLuck,
+        place_m: [f64; 3],
+        body: &[[f64; 3]; 3],
+        pilot_frame: &[[f64; 3]; 3],
+    ) {
+        let towards = |antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]| {
+            let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
+            let square = dot(way, way).max(1.0);
+            antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
+        };
+        for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
+            let craft = near[0] * towards(&setup.up.craft_antenna, body, place_m, source.place_m);
+            let at_pilot = |near: f64, antenna: &Antenna| {
+                if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
+            };
+            let telemetry = at_pilot(near[1], &setup.up.pilot_antenna);
+            let video = setup.video.as_ref().map_or(0.0, |video| at_pilot(near[2], &video.way.pilot_antenna));
+            *ratio = [craft, telemetry, video, quick_db(1.0 + craft)];
+        }
+    }
+}
