@@ -351,19 +351,19 @@ fn clones_share_their_luck_and_places_their_shadows() {
     values.shadow_sigma_db = 4.0;
     f.luck.redraw(&setup, FlightDraws { streams: Streams::new(77), flight: 9 }, values);
     let out = |i: u32| [40.0 + 5.0 * f64::from(i), 3.0 * f64::from(i), 50.0];
-    let mut there = Vec::new();
-    for i in 0..100 {
-        // Two steps at each place: the mean link is evaluated at even steps.
-        f.step(&setup, out(i), false);
-        there.push(f.step(&setup, out(i), false).budget.shadowing_db);
-    }
+    // Four steps at each place: the mean link is looked at every 0.2 s.
+    let shadow_at = |f: &mut Flight, i: u32| {
+        for _ in 0..4 {
+            f.step(&setup, out(i), false);
+        }
+        f.state.budget().shadowing_db
+    };
+    let there: Vec<f64> = (0..100).map(|i| shadow_at(&mut f, i)).collect();
     for i in (0..100).rev() {
-        f.step(&setup, out(i), false);
-        let back = f.step(&setup, out(i), false).budget.shadowing_db;
-        assert_eq!(back, there[i as usize], "out and back");
+        assert_eq!(shadow_at(&mut f, i), there[i as usize], "out and back");
     }
     assert!(there.iter().any(|x| *x > 1.0) && there.iter().any(|x| *x < -1.0));
-    let hover: Vec<f64> = (0..50).map(|_| f.step(&setup, out(40), false).budget.shadowing_db).skip(2).collect();
+    let hover: Vec<f64> = (0..20).map(|_| shadow_at(&mut f, 40)).collect();
     assert!(hover.iter().all(|x| *x == hover[0]), "hovering");
 
     let (mut a, mut b) = (f.state.clone(), f.state.clone());
@@ -439,9 +439,9 @@ fn interference_costs_what_power_and_overlap_say() {
             f.step(setup, HOVER_M, false);
             for _ in 0..1000 {
                 let start_s = f.time_s();
-                let now = f.step(setup, HOVER_M, false);
+                f.step(setup, HOVER_M, false);
                 lost += f64::from(u8::from(f.state.last_valid_s() <= start_s));
-                rise_db += now.budget.interference_db;
+                rise_db += f.state.budget().interference_db;
                 count += 1.0;
             }
         }
@@ -503,11 +503,11 @@ fn power_steps_follow_the_quality() {
     };
     let first = f.step(&set, [40.0, 0.0, 20.0], false).margin_db;
     assert!((margin(&mut f, [40.0, 0.0, 20.0]) - first).abs() < 1e-9, "strong at the lowest power: it stays");
-    // Where 0 dBm leaves nothing, the highest step is taken.
+    // Where even 20 dBm loses many packets, the highest step is taken and kept.
     let far_m = {
         let loss_db = |x_m: f64| set.mean([x_m, 0.0, 60.0], &LEVEL, 0.0, 0.0).loss_db;
         let mut x_m = 100.0;
-        while set.margin_at_one_metre_db(0.0, 0.0) - loss_db(x_m) > -6.0 {
+        while set.margin_at_one_metre_db(0.0, 0.0) - loss_db(x_m) > -24.0 {
             x_m *= 1.1;
         }
         [x_m, 0.0, 60.0]

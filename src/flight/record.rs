@@ -62,7 +62,7 @@ impl Recorder<'_> {
             doing,
             quality_pct: link.quality_pct,
             margin_db: link.margin_db,
-            budget: link.budget,
+            budget: state.link.budget(),
             telemetry_up: link.telemetry_up,
             video_up: link.video_up,
             satellites: fix.satellites,

@@ -104,8 +104,7 @@ impl State {
     #[inline]
     pub fn sense(&mut self, setup: &Setup, luck: &Luck, forced_off: bool) {
         let step_s = setup.step_s;
-        // The radio weighs geometry at even steps alone.
-        if self.step.is_multiple_of(2) {
+        if self.link.looks(&setup.link) {
             self.body = self.body();
         }
         self.link_now = self.link.step(

@@ -66,7 +66,8 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         let s = &world.scenario.pilot;
         let warned = state.link_now.telemetry_up
             && ((s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
-                || (s.turn_back_margin_db >= 0.0 && state.link_now.rssi_dbm - sensitivity_dbm < s.turn_back_margin_db));
+                || (s.turn_back_margin_db >= 0.0
+                    && state.link.rssi_dbm(&setup.link) - sensitivity_dbm < s.turn_back_margin_db));
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
         if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s
             && matches!(pilot.task, Task::Path { .. } | Task::Pause { .. })

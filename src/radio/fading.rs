@@ -1,6 +1,6 @@
 //! Small-scale fading: Rician outage, crossings, correlation in time and frequency, and the process met in flight.
 
-use super::maths::{bessel_i0_scaled, quick_db, rician_tails, whole_and_rest};
+use super::maths::{bessel_i0_scaled, nearest_whole, quick_db, rician_tails};
 use crate::chance::Source;
 use crate::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
 
@@ -107,50 +107,61 @@ pub fn k_db_at_elevation(k_db_horizon: f64, k_db_zenith: f64, elevation_rad: f64
     k_db_horizon + (k_db_zenith - k_db_horizon) * (elevation_rad.abs() / std::f64::consts::FRAC_PI_2).clamp(0.0, 1.0)
 }
 
-/// Samples per wavelength of the tapes.
-const PER_WAVELENGTH: f64 = 32.0;
-/// Lengths of the two tapes in samples. They have no common factor, so that the sum repeats only after their product.
-const TAPE_LENGTHS: [usize; 2] = [16_384, 15_625];
+/// Samples of each tape.
+const TAPE_LENGTH: usize = 1 << 14;
+/// Samples per wavelength of the two tapes: each repeats after some 500 wavelengths, their sum after 1.6 million.
+const PER_WAVELENGTH: [f64; 2] = [32.0, 36.97];
+/// Places on a tape are whole numbers of this part of a sample.
+const PARTS: f64 = 65_536.0;
 
 /// A diffuse field along the way travelled: complex Gaussian, isotropic scattering in the plane, unit mean power.
 ///
 /// Its autocorrelation over a distance s is J₀(2πs/λ), so that Clarke's and Jakes' closed forms (and Rice's crossing
 /// rates with a line of sight added) hold: the power spectrum is put in exactly, bin by bin, with random phases (about
-/// two thousand waves, so Gaussian by their number). One immutable pair of periodic tapes serves all flights of a world; each (flight, band) reads both at offsets and phases of its own and adds them.
-/// The field is a function of the distance travelled, not of time: a craft that does not move stays in its fade.
+/// two thousand waves, so Gaussian by their number). One immutable pair of periodic tapes serves all flights of a world;
+/// each (flight, band) reads both from places of its own and adds them. The field is a function of the distance
+/// travelled, not of time: a craft that does not move stays in its fade. No wave comes from straight abeam, where the
+/// field would stand still, so that the mean over each tape is 0.
 #[derive(Debug, Clone)]
 pub struct DiffuseField {
-    tapes: [Vec<[f32; 2]>; 2],
+    /// One sample more than the length: the first again.
+    tapes: [Box<[[f32; 2]; TAPE_LENGTH + 1]>; 2],
 }
 
-/// Where one (flight, band) reads the tapes: two offsets in samples and two rotations.
+/// Where one (flight, band) starts to read the tapes, in [`PARTS`] of a sample.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DiffuseRead {
-    offset: [f64; 2],
-    turn: [[f64; 2]; 2],
+    start: [u64; 2],
 }
 
 impl DiffuseField {
     /// Draws the tapes from blocks of `source` under flight number `u32::MAX`, which no flight has.
     pub fn new(source: &Source) -> DiffuseField {
-        let mut planner = rustfft::FftPlannerScalar::<f64>::new();
-        let mut tape = |which: usize| {
-            let length = TAPE_LENGTHS[which];
-            let turns_per_bin = PER_WAVELENGTH / length as f64;
+        let inverse = rustfft::FftPlannerScalar::<f64>::new().plan_fft_inverse(TAPE_LENGTH);
+        let tape = |which: usize| {
+            let turns_per_bin = PER_WAVELENGTH[which] / TAPE_LENGTH as f64;
             // Share of Clarke's arcsine distribution of spatial frequencies (in turns per wavelength) within each bin.
             let below = |nu: f64| 0.5 + libm::asin(nu.clamp(-1.0, 1.0)) / std::f64::consts::PI;
-            let mut bins = vec![rustfft::num_complex::Complex { re: 0.0, im: 0.0 }; length];
-            let span = (1.0 / turns_per_bin) as i64 + 1;
-            for bin in -span..=span {
+            let mut bins = vec![rustfft::num_complex::Complex { re: 0.0, im: 0.0 }; TAPE_LENGTH];
+            let share = |bin: i64| {
                 let nu = bin as f64 * turns_per_bin;
-                let power = below(nu + 0.5 * turns_per_bin) - below(nu - 0.5 * turns_per_bin);
-                let slot = bin.rem_euclid(length as i64) as usize;
+                below(nu + 0.5 * turns_per_bin) - below(nu - 0.5 * turns_per_bin)
+            };
+            let span = (1.0 / turns_per_bin) as i64 + 1;
+            for bin in (-span..=span).filter(|&bin| bin != 0) {
+                let power = share(bin) / (1.0 - share(0));
+                let slot = bin.rem_euclid(TAPE_LENGTH as i64) as usize;
                 let angle = std::f64::consts::TAU * source.units(u32::MAX, which as u32, slot as u32)[0];
-                let (amplitude, cos, sin) = (power.sqrt(), libm::cos(angle), libm::sin(angle));
+                // Half the power from either tape.
+                let (amplitude, cos, sin) = ((0.5 * power).sqrt(), libm::cos(angle), libm::sin(angle));
                 bins[slot] = rustfft::num_complex::Complex { re: amplitude * cos, im: amplitude * sin };
             }
-            planner.plan_fft_inverse(length).process(&mut bins);
-            bins.iter().map(|c| [c.re as f32, c.im as f32]).collect()
+            inverse.process(&mut bins);
+            let mut tape = Box::new([[0.0; 2]; TAPE_LENGTH + 1]);
+            for (sample, bin) in tape.iter_mut().zip(bins.iter().chain(bins.first())) {
+                *sample = [bin.re as f32, bin.im as f32];
+            }
+            tape
         };
         DiffuseField { tapes: [tape(0), tape(1)] }
     }
@@ -158,44 +169,27 @@ impl DiffuseField {
     /// Where flight `flight` reads for coherence band `band`.
     pub fn read(&self, source: &Source, flight: u32, band: u32) -> DiffuseRead {
         // Blocks above 2³¹ are never used by the steps of a flight.
-        let place = source.units(flight, u32::MAX, 0x8000_0000 + 2 * band);
-        let turn = source.units(flight, u32::MAX, 0x8000_0001 + 2 * band);
-        DiffuseRead {
-            offset: [place[0] * TAPE_LENGTHS[0] as f64, place[1] * TAPE_LENGTHS[1] as f64],
-            turn: turn.map(|t| {
-                let angle = std::f64::consts::TAU * t;
-                let half = std::f64::consts::FRAC_1_SQRT_2;
-                [half * libm::cos(angle), half * libm::sin(angle)]
-            }),
-        }
+        let place = source.units(flight, u32::MAX, 0x8000_0000 + band);
+        DiffuseRead { start: place.map(|share| (share * TAPE_LENGTH as f64 * PARTS) as u64) }
     }
 
-    /// The field after `travelled` wavelengths (≥ 0).
+    /// The field after `travelled` wavelengths (0 to 5e8).
     #[inline]
     pub fn at(&self, read: &DiffuseRead, travelled: f64) -> [f64; 2] {
-        let (mut re, mut im) = (0.0, 0.0);
-        for ((tape, offset), turn) in self.tapes.iter().zip(read.offset).zip(read.turn) {
-            let length = tape.len() as f64;
-            let place = offset + travelled * PER_WAVELENGTH;
-            // Back onto the tape: whole rounds off first, by a product that may leave it a hair outside either end.
-            let place = place - f64::from(whole_and_rest(place * (1.0 / length)).0) * length;
-            let (whole, t) = whole_and_rest(place);
-            let i = if whole < 0 {
-                tape.len() - 1
-            } else if whole as usize >= tape.len() {
-                0
-            } else {
-                whole as usize
-            };
-            let next = if i + 1 == tape.len() { 0 } else { i + 1 };
-            // Linear: at 32 samples per wavelength the fastest wave loses at most 0.5 % of its amplitude.
-            let (a, b) = (tape[i], tape[next]);
-            let x = f64::from(a[0]) + t * f64::from(b[0] - a[0]);
-            let y = f64::from(a[1]) + t * f64::from(b[1] - a[1]);
-            re += x * turn[0] - y * turn[1];
-            im += x * turn[1] + y * turn[0];
-        }
-        [re, im]
+        let [re_0, im_0] = self.sample(0, read, travelled);
+        let [re_1, im_1] = self.sample(1, read, travelled);
+        [f64::from(re_0 + re_1), f64::from(im_0 + im_1)]
+    }
+
+    #[inline(always)]
+    fn sample(&self, which: usize, read: &DiffuseRead, travelled: f64) -> [f32; 2] {
+        let tape = &self.tapes[which];
+        let place = read.start[which].wrapping_add(nearest_whole(travelled * (PER_WAVELENGTH[which] * PARTS)));
+        let at = (place >> 16) as usize & (TAPE_LENGTH - 1);
+        let t = f32::from(place as u16) * (1.0 / PARTS as f32);
+        // Linear: at 32 samples per wavelength the fastest wave loses at most 0.5 % of its amplitude.
+        let (a, b) = (tape[at], tape[at + 1]);
+        [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
     }
 }
 
@@ -207,9 +201,15 @@ pub fn rician_amplitudes(k: f64) -> (f64, f64) {
 /// Momentary power relative to its mean, dB, of a line of sight and a diffuse field.
 #[inline]
 pub fn rician_level_db(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
+    quick_db(rician_level(line_of_sight, diffuse_amplitude, field))
+}
+
+/// Momentary power relative to its mean, as a ratio; never 0.
+#[inline]
+pub fn rician_level(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
     let re = line_of_sight + diffuse_amplitude * field[0];
     let im = diffuse_amplitude * field[1];
-    quick_db(re * re + im * im + 1e-12)
+    re * re + im * im + 1e-12
 }
 
 #[cfg(test)]

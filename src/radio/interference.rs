@@ -1,5 +1,6 @@
 //! Other users of the band: co-channel sources with power and duty, and neighbours that hop as we do.
 
+use super::maths::{DB_PER_NEPER, quick_db, quick_ratio};
 use crate::chance::{Source, standard_normal_cdf};
 
 /// Share of a hop set that a source covers: the part of the hop span that overlaps what it occupies, both widened by the
@@ -90,7 +91,11 @@ impl OnOff {
     }
 
     fn spell_s(&self, spells: &Spells, unit: f64) -> f64 {
-        if spells.of(!self.on) <= 0.0 { f64::INFINITY } else { -spells.of(self.on) * libm::log(1.0 - unit) }
+        if spells.of(!self.on) <= 0.0 {
+            f64::INFINITY
+        } else {
+            -spells.of(self.on) / DB_PER_NEPER * quick_db(1.0 - unit)
+        }
     }
 
     /// Moves on to `time_s`, which never runs backwards.
@@ -100,11 +105,22 @@ impl OnOff {
     /// afresh, since exponential spells do not age. Ask at moments that do not depend on what is compared (packet times).
     #[inline]
     pub fn advance(&mut self, spells: &Spells, source: &Source, flight: u32, lane: u32, time_s: f64) {
-        if time_s < self.change_s {
-            return;
+        if time_s >= self.change_s {
+            self.change(spells, source, flight, lane, time_s);
         }
+    }
+
+    /// When it changes next, as far as is known.
+    #[inline]
+    pub fn until_s(&self) -> f64 {
+        self.change_s
+    }
+
+    #[inline(never)]
+    fn change(&mut self, spells: &Spells, source: &Source, flight: u32, lane: u32, time_s: f64) {
         let share = spells.on_s / (spells.on_s + spells.off_s);
-        let memory = libm::exp((self.change_s - time_s) * (1.0 / spells.on_s + 1.0 / spells.off_s));
+        let forgotten = (self.change_s - time_s) * (1.0 / spells.on_s + 1.0 / spells.off_s);
+        let memory = quick_ratio((DB_PER_NEPER * forgotten).max(-1000.0));
         self.changes += 1;
         let [pick, spell] = source.units(flight, self.changes, 0x4000_0000 + lane);
         let changed = if self.on { 0.0 } else { 1.0 };

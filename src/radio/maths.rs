@@ -161,7 +161,7 @@ const SLICES: [[f64; 2]; 128] = {
 };
 
 /// 10/ln 10: decibels of power per unit of its natural logarithm.
-const DB_PER_NEPER: f64 = 4.342_944_819_032_518;
+pub const DB_PER_NEPER: f64 = 4.342_944_819_032_518;
 
 /// `10 log₁₀(ratio)` in a few nanoseconds, within 1e-10 dB, 0 for a ratio of 1; for finite, normal, positive arguments.
 ///
@@ -179,6 +179,39 @@ pub fn quick_db(ratio: f64) -> f64 {
     (exponent * 3.010_299_956_639_812 + middle_db) + rest * DB_PER_NEPER
 }
 
+/// 2^(i/64).
+const STEPS_OF_TWO: [f64; 64] = {
+    let mut table = [0.0; 64];
+    let mut i = 0;
+    while i < 64 {
+        // The exponential series at x = i/64·ln 2 < 0.7.
+        let x = i as f64 / 64.0 * std::f64::consts::LN_2;
+        let (mut term, mut sum, mut k) = (1.0, 1.0, 1);
+        while k < 24 {
+            term *= x / k as f64;
+            sum += term;
+            k += 1;
+        }
+        table[i] = sum;
+        i += 1;
+    }
+    table
+};
+
+/// `10^(db/10)` in a few nanoseconds, within 1e-12 of itself, exactly 1 at 0 dB; for |db| < 3000.
+///
+/// Only multiplications and additions of tabled numbers: the same bits on every machine.
+#[inline]
+pub fn quick_ratio(db: f64) -> f64 {
+    // 64·log2(10)/10.
+    let (near, whole) = nearest(db * 21.260_339_807_279_12);
+    // What is left of the exponent to base e: |r| < 0.0055. 10·log10(2)/64.
+    let r = (db - near * 0.047_035_936_822_497_06) * 0.230_258_509_299_404_57;
+    let rest = 1.0 + r * (1.0 + r * (0.5 + r * (1.0 / 6.0 + r * (1.0 / 24.0))));
+    let power = f64::from_bits((((whole >> 6) + 1023) as u64) << 52);
+    STEPS_OF_TWO[(whole & 63) as usize] * power * rest
+}
+
 /// 1.5·2⁵²: adding it to a number below 2³¹ in size rounds that to a whole number, held in the low bits.
 const ROUNDER: f64 = 6_755_399_441_055_744.0;
 
@@ -188,6 +221,12 @@ const ROUNDER: f64 = 6_755_399_441_055_744.0;
 pub fn nearest(x: f64) -> (f64, i32) {
     let sum = x + ROUNDER;
     (sum - ROUNDER, sum.to_bits() as i32)
+}
+
+/// Nearest whole number of a size from 0 to 2⁵¹.
+#[inline]
+pub fn nearest_whole(x: f64) -> u64 {
+    (x + ROUNDER).to_bits() & ((1 << 51) - 1)
 }
 
 /// Whole number below, as an integer, and what is left, in [0, 1); for sizes below 2³¹.
@@ -278,13 +317,15 @@ mod tests {
 
     #[test]
     fn quick_decibels_and_turns() {
-        assert_eq!(quick_db(1.0), 0.0);
+        assert_eq!((quick_db(1.0), quick_ratio(0.0)), (0.0, 1.0));
         for i in -2000..2000 {
             let x = libm::exp(f64::from(i) * 0.173);
             assert!((quick_db(x) - 10.0 * libm::log10(x)).abs() < 1e-10, "{x}");
             assert!(
                 (quick_db(1.0 + x.min(1.0) * 0.0078) - 10.0 * libm::log10(1.0 + x.min(1.0) * 0.0078)).abs() < 1e-10
             );
+            let db = f64::from(i) * 0.149;
+            assert!((quick_ratio(db) / libm::exp(db * 0.230_258_509_299_404_57) - 1.0).abs() < 1e-12, "{db}");
             let (whole, rest) = whole_and_rest(f64::from(i) * 0.37);
             assert_eq!(f64::from(whole), (f64::from(i) * 0.37).floor());
             assert!((0.0..1.0).contains(&rest) && (f64::from(whole) + rest - f64::from(i) * 0.37).abs() < 1e-9);

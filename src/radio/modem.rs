@@ -1,6 +1,6 @@
 //! Waveforms and their error rates.
 
-use super::maths::{bessel_i0_scaled, integrate, marcum_q1, rician_tails};
+use super::maths::{bessel_i0_scaled, integrate, marcum_q1, quick_db, rician_tails};
 use super::noise;
 use crate::units::ratio_from_db;
 use serde::Serialize;
@@ -385,6 +385,8 @@ impl Waveform {
 pub struct PacketCurve {
     first_db: f64,
     rate: Vec<f64>,
+    /// SNR as a ratio up to which every packet fails, and from which none does.
+    certain: [f64; 2],
 }
 
 /// Points per decibel of a [`PacketCurve`].
@@ -402,7 +404,8 @@ impl PacketCurve {
         let rate = (0..points)
             .map(|i| waveform.packet_error_rate(payload_bytes, first_db + f64::from(i) / POINTS_PER_DB))
             .collect::<Result<Vec<f64>, ModemError>>()?;
-        Ok(PacketCurve { first_db, rate })
+        let end_db = first_db + f64::from(points - 1) / POINTS_PER_DB;
+        Ok(PacketCurve { first_db, rate, certain: [ratio_from_db(first_db), ratio_from_db(end_db)] })
     }
 
     /// SNR range of the table.
@@ -421,6 +424,18 @@ impl PacketCurve {
         match self.rate.get(index..index + 2) {
             Some(pair) => pair[0] + (x - index as f64) * (pair[1] - pair[0]),
             None => 0.0,
+        }
+    }
+
+    /// Packet error rate at an SNR given as a ratio: most packets need no logarithm.
+    #[inline]
+    pub fn at_ratio(&self, snr: f64) -> f64 {
+        if snr >= self.certain[1] {
+            0.0
+        } else if snr <= self.certain[0] {
+            1.0
+        } else {
+            self.at(quick_db(snr))
         }
     }
 
@@ -609,6 +624,11 @@ mod tests {
             assert!((curve.at(snr_db) - exact).abs() < 0.015 * exact, "{snr_db}: {} {exact}", curve.at(snr_db));
         }
         assert_eq!((curve.at(-90.0), curve.at(40.0)), (1.0, 0.0));
+        for i in -900..400 {
+            let snr_db = f64::from(i) * 0.05;
+            let (by_db, by_ratio) = (curve.at(snr_db), curve.at_ratio(ratio_from_db(snr_db)));
+            assert!((by_db - by_ratio).abs() <= 1e-9, "{snr_db}: {by_db} {by_ratio}");
+        }
         assert!((curve.snr_for_db(0.1) - chirp().snr_needed_db(8, 0.1).unwrap()).abs() < 0.01);
         let faded = FadedCurve::new(&curve);
         // Against direct integration over the exponential density of Rayleigh power.

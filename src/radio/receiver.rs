@@ -34,12 +34,14 @@ pub enum Declared {
     },
 }
 
+/// Packets that [`ReceiverState::run`] takes at once.
+pub const RUN_MOST: u32 = 32;
+
 /// State of a receiver, followed to the packet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReceiverState {
-    /// One bit per packet of the window, 1 = arrived, as a ring.
-    ring: Vec<u64>,
-    next: u32,
+    ring: Ring,
+    /// Packets of the window that arrived.
     arrived: u32,
     /// Time of the last valid packet.
     last_valid_s: f64,
@@ -49,13 +51,49 @@ pub struct ReceiverState {
     rssi_dbm: f64,
 }
 
+/// Packets taken, one bit each, 1 = arrived: a ring of whole words, longer than the window by a run at least.
+#[derive(Debug, Clone, PartialEq)]
+struct Ring {
+    words: Vec<u64>,
+    /// Packets taken so far; the newest stands before this place.
+    taken: u32,
+}
+
+impl Ring {
+    fn full(window: u32) -> Ring {
+        Ring { words: vec![u64::MAX; (window + RUN_MOST).div_ceil(64).next_power_of_two() as usize], taken: window }
+    }
+
+    /// Bits from a place on.
+    #[inline]
+    fn read(&self, from: u32) -> u64 {
+        let last = self.words.len() - 1;
+        let (word, shift) = ((from >> 6) as usize, from & 63);
+        self.words[word & last] >> shift | self.words[(word + 1) & last] << 1 << (63 - shift)
+    }
+
+    /// Puts the low `count` bits of `bits` at the end; the others of `bits` are 0.
+    #[inline]
+    fn push(&mut self, bits: u64, count: u32) {
+        let last = self.words.len() - 1;
+        let (word, shift) = ((self.taken >> 6) as usize, self.taken & 63);
+        let mask = (1u64 << count) - 1;
+        let low = &mut self.words[word & last];
+        *low = *low & !(mask << shift) | bits << shift;
+        if shift + count > 64 {
+            let high = &mut self.words[(word + 1) & last];
+            *high = *high & !(mask >> (64 - shift)) | bits >> (64 - shift);
+        }
+        self.taken = self.taken.wrapping_add(count);
+    }
+}
+
 impl ReceiverState {
     /// A receiver with a good link at `time_s`: a full window behind it.
     pub fn new(settings: &ReceiverSettings, time_s: f64) -> ReceiverState {
         let window = settings.window.max(1);
         ReceiverState {
-            ring: vec![u64::MAX; window.div_ceil(64) as usize],
-            next: 0,
+            ring: Ring::full(window),
             arrived: window,
             last_valid_s: time_s,
             lost: false,
@@ -64,25 +102,52 @@ impl ReceiverState {
         }
     }
 
-    /// Takes note of one packet due at `time_s`, arrived at `power_dbm` or not. Times never run backwards.
+    /// Takes note of the power of the last packet that arrived.
     #[inline]
-    pub fn packet(
+    pub fn signal(&mut self, power_dbm: f64) {
+        self.rssi_dbm = power_dbm;
+    }
+
+    /// Takes note of `count` packets (1 to [`RUN_MOST`]), bit i of `bits` telling whether the i-th arrived; `due_s` gives
+    /// their times. Times never run backwards.
+    #[inline]
+    pub fn run(
         &mut self,
         settings: &ReceiverSettings,
-        time_s: f64,
-        arrived: bool,
-        power_dbm: f64,
+        due_s: impl Fn(u32) -> f64,
+        bits: u32,
+        count: u32,
     ) -> Option<Declared> {
+        if self.lost || due_s(count - 1) - self.last_valid_s >= settings.patience_s {
+            // Something may be declared in between.
+            let mut event = None;
+            for i in 0..count {
+                event = self.packet(settings, due_s(i), bits >> i & 1 == 1).or(event);
+            }
+            return event;
+        }
+        self.count(settings, bits, count);
+        if bits != 0 {
+            self.last_valid_s = due_s(bits.ilog2());
+        }
+        None
+    }
+
+    /// Moves the window on.
+    #[inline]
+    fn count(&mut self, settings: &ReceiverSettings, bits: u32, count: u32) {
+        let leaving = self.ring.taken.wrapping_sub(settings.window.max(1));
+        self.ring.push(u64::from(bits), count);
+        let left = self.ring.read(leaving) & ((1 << count) - 1);
+        self.arrived = self.arrived + bits.count_ones() - left.count_ones();
+    }
+
+    /// Takes note of one packet due at `time_s`, arrived or not. Times never run backwards.
+    pub fn packet(&mut self, settings: &ReceiverSettings, time_s: f64, arrived: bool) -> Option<Declared> {
         let silent = self.silence(settings, time_s);
-        let window = settings.window.max(1);
-        let (word, bit) = ((self.next >> 6) as usize, 1u64 << (self.next & 63));
-        let slot = &mut self.ring[word];
-        self.arrived = self.arrived - u32::from(*slot & bit != 0) + u32::from(arrived);
-        *slot = if arrived { *slot | bit } else { *slot & !bit };
-        self.next = if self.next + 1 == window { 0 } else { self.next + 1 };
+        self.count(settings, u32::from(arrived), 1);
         if arrived {
             self.last_valid_s = time_s;
-            self.rssi_dbm = power_dbm;
         }
         if silent.is_some() {
             return silent;
@@ -142,7 +207,7 @@ impl ReceiverState {
     /// Starts again without memory, as after a restart: an empty window. What was declared stands, and so does the clock of
     /// the silence: the craft hears nothing meanwhile.
     pub fn forget(&mut self) {
-        self.ring.fill(0);
+        self.ring.words.fill(0);
         self.arrived = 0;
         self.good_since_s = f64::INFINITY;
     }
@@ -167,11 +232,12 @@ mod tests {
     fn silence_is_followed_to_the_packet_and_handback_waits() {
         let set = settings();
         let mut state = ReceiverState::new(&set, 0.0);
-        assert_eq!(state.packet(&set, 0.5, true, -81.2), None);
+        assert_eq!(state.packet(&set, 0.5, true), None);
+        state.signal(-81.2);
         assert_eq!(state.rssi_dbm(&set), -82.0);
         let mut declared = None;
         for k in 26..=100 {
-            declared = declared.or(state.packet(&set, f64::from(k) * 0.02, false, 0.0));
+            declared = declared.or(state.packet(&set, f64::from(k) * 0.02, false));
         }
         assert_eq!(declared, Some(Declared::Lost { at_s: 1.5 }));
         assert!(!state.up());
@@ -182,7 +248,7 @@ mod tests {
         let mut good_from = None;
         for k in 101..400 {
             let time_s = f64::from(k) * 0.02;
-            let event = state.packet(&set, time_s, true, -80.0);
+            let event = state.packet(&set, time_s, true);
             if good_from.is_none() && state.quality_pct(&set) >= 70.0 {
                 good_from = Some(time_s);
             }
@@ -197,6 +263,40 @@ mod tests {
         assert!(state.up());
     }
 
+    /// Runs of any length, over windows shorter and longer than they and than a word: what packet by packet gives.
+    #[test]
+    fn runs_are_their_packets() {
+        let random = crate::chance::Source::new(5, crate::chance::Purpose::Trial);
+        for window in [1, 3, 20, 50, 64, 100, 333] {
+            let set = ReceiverSettings { window, patience_s: 0.5, handback_s: 0.4, ..settings() };
+            let (mut one, mut other) = (ReceiverState::new(&set, 0.0), ReceiverState::new(&set, 0.0));
+            one.signal(-80.0);
+            other.signal(-80.0);
+            let (mut events, mut k) = (0, 1u32);
+            for round in 0..3000 {
+                let [a, b, c, _] = random.words(window, round, 0);
+                let count = 1 + a % RUN_MOST;
+                // Good spells and silent ones.
+                let bits = match round / 20 % 3 {
+                    0 => b | c,
+                    1 => b & c,
+                    _ => 0,
+                } & ((1u64 << count) - 1) as u32;
+                let due_s = |i: u32| f64::from(k + i) * set.interval_s;
+                let event = one.run(&set, due_s, bits, count);
+                let mut by_one = None;
+                for i in 0..count {
+                    by_one = other.packet(&set, due_s(i), bits >> i & 1 == 1).or(by_one);
+                }
+                assert_eq!(event, by_one, "window {window}, round {round}");
+                assert_eq!(one, other, "window {window}, round {round}");
+                events += u32::from(event.is_some());
+                k += count;
+            }
+            assert!(events > 20, "{events}");
+        }
+    }
+
     #[test]
     fn a_dip_starts_the_handback_anew() {
         let set = ReceiverSettings { window: 4, ..settings() };
@@ -207,16 +307,16 @@ mod tests {
         let mut time_s = 6.0;
         for _ in 0..20 {
             time_s += 0.02;
-            assert!(state.packet(&set, time_s, true, -80.0).is_none());
+            assert!(state.packet(&set, time_s, true).is_none());
         }
         for arrived in [false, false] {
             time_s += 0.02;
-            assert!(state.packet(&set, time_s, arrived, -80.0).is_none());
+            assert!(state.packet(&set, time_s, arrived).is_none());
         }
         let dip_s = time_s;
         let at_s = loop {
             time_s += 0.02;
-            if let Some(Declared::Restored { at_s }) = state.packet(&set, time_s, true, -80.0) {
+            if let Some(Declared::Restored { at_s }) = state.packet(&set, time_s, true) {
                 break at_s;
             }
         };

@@ -307,7 +307,7 @@ pub fn bench(settings: &ReceiverSettings) -> Bench {
     let (mut lost_s, mut back_s) = (f64::NAN, f64::NAN);
     for k in 0..good + silent + again {
         let arrived = k < good || k >= good + silent;
-        match state.packet(settings, k as f64 * interval_s, arrived, -60.0) {
+        match state.packet(settings, k as f64 * interval_s, arrived) {
             Some(Declared::Lost { at_s }) => lost_s = at_s,
             Some(Declared::Restored { at_s }) if back_s.is_nan() => back_s = at_s,
             _ => {}

@@ -1,13 +1,13 @@
 //! The ways back: telemetry, the picture, and the power control that follows telemetry.
 
 use super::luck::LinkLuck;
-use super::mean::MeanLink;
 use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
+use super::sources::SOURCE_LANE;
 use super::state::LinkState;
 use crate::radio::maths::quick_db;
 
 impl LinkState {
-    /// Telemetry packets of the four steps that end at `end_s`: the same path backwards.
+    /// Telemetry packets since the last look, up to `end_s`: the same path backwards.
     #[allow(clippy::too_many_arguments)]
     pub(super) fn telemetry(
         &mut self,
@@ -16,23 +16,23 @@ impl LinkState {
         luck: &LinkLuck,
         step: u32,
         end_s: f64,
-        mean: &MeanLink,
         off: bool,
     ) {
-        let way = &setup.up;
+        let (way, mean) = (&setup.up, self.held.mean);
         let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
+        let level_db = quick_db(self.level);
         let mut loss = if luck.reads.is_empty() {
-            if mean.k_db == f64::NEG_INFINITY { way.faded.at_rayleigh(snr_db) } else { way.faded.at(snr_db, mean.k_db) }
+            way.faded_rate(snr_db, mean.k_db)
         } else {
             // Same frequency, same moment: the fade of the uplink's last packet.
-            way.curve.at(snr_db + self.level_db)
+            way.curve.at(snr_db + level_db)
         };
         for ((state, source), ratio) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
             if state.on && source.overlap > 0.0 {
                 let hit = if luck.reads.is_empty() {
-                    way.faded.at(snr_db - quick_db(1.0 + ratio[1]), mean.k_db.max(-10.0))
+                    way.faded_rate(snr_db - quick_db(1.0 + ratio[1]), mean.k_db)
                 } else {
-                    way.curve.at(snr_db + self.level_db - quick_db(1.0 + ratio[1]))
+                    way.curve.at(snr_db + level_db - quick_db(1.0 + ratio[1]))
                 };
                 loss += source.overlap * (hit - loss).max(0.0);
             }
@@ -68,9 +68,8 @@ impl LinkState {
         end_s: f64,
         place_m: [f64; 3],
         body: &[[f64; 3]; 3],
-        mean: &MeanLink,
     ) {
-        let way = &video.way;
+        let (way, mean) = (&video.way, self.held.mean);
         let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);
         let over_db = match &setup.video_excess {
             Some(field) => {
@@ -89,19 +88,24 @@ impl LinkState {
             - mean.budget.shadowing_db
             - way.noise_dbm;
         let mut ratio = 0.0;
-        for (state, each) in self.sources.iter().zip(&self.source_ratio) {
-            if state.on {
-                ratio += each[2];
+        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        for (lane, ((state, source), each)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        {
+            if source.hits_video {
+                if source.overlap <= 0.0 {
+                    // The packets do not meet it, so that nobody else asks.
+                    state.advance(&source.spells, stream, flight, lane, end_s);
+                }
+                if state.on {
+                    ratio += each[2];
+                }
             }
         }
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
-        let loss = if mean.k_db == f64::NEG_INFINITY {
-            way.faded.at_rayleigh(snr_db)
-        } else {
-            way.faded.at(snr_db, mean.k_db)
-        };
+        let loss = way.faded_rate(snr_db, mean.k_db);
         let word = luck.draws.streams.video.words(luck.draws.flight, step, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.picture_s = end_s;
@@ -110,13 +114,17 @@ impl LinkState {
 
     /// Power control, once per quality window: up a step when the pilot's set reads a quality under the threshold or
     /// hears no telemetry, down a step when every packet of the window arrived. Common practice, no source.
-    pub(super) fn step_power(&mut self, setup: &LinkSetup, now_s: f64, quality_pct: f64) {
+    pub(super) fn step_power(&mut self, setup: &LinkSetup, luck: &LinkLuck, now_s: f64, quality_pct: f64) {
         self.power_change_s = now_s + f64::from(setup.receiver.window) * setup.receiver.interval_s;
         let heard = setup.telemetry.as_ref().is_some_and(|t| now_s - self.telemetry_heard_s < t.patience_s);
+        let before = self.power_step;
         if !heard || quality_pct < setup.power_up_below_pct {
             self.power_step = (self.power_step + 1).min(setup.power_steps_dbm.len() - 1);
         } else if quality_pct >= 100.0 {
             self.power_step = self.power_step.saturating_sub(1);
+        }
+        if self.power_step != before {
+            self.weigh(setup, luck);
         }
     }
 }

@@ -14,7 +14,7 @@ use crate::world::Excess;
 const BLOCKED: f64 = 0.95;
 
 /// The mean link at a moment: what geometry and shadowing make of it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct MeanLink {
     /// Where the margin went, without fading and interference.
     pub budget: LossBudget,

@@ -11,6 +11,7 @@ mod cause;
 mod downlinks;
 mod luck;
 mod mean;
+mod packets;
 mod setup;
 mod sources;
 mod state;
@@ -24,10 +25,6 @@ pub use state::{LinkEvent, LinkNow, LinkState};
 
 /// From this many coherence bands on, hops fade independently of each other packet by packet.
 const INDEPENDENT_BANDS: u32 = 16;
-/// The mean link is evaluated every so many steps, at even ones (0.1 s of flight: a metre or two, a few degrees).
-const MEAN_STEPS: u32 = 2;
-/// Downlinks are evaluated every so many steps: telemetry at steps ≡ 0, video at steps ≡ 2 (mod 4).
-const DOWNLINK_STEPS: u32 = 4;
 /// Entries of the tables over the sine of an angle.
 const SINE_POINTS: usize = 256;
 /// Nominal failing share that margins refer to.

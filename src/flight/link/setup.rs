@@ -50,6 +50,12 @@ impl OneWay {
     fn margin_at_one_metre_db(&self) -> f64 {
         self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
     }
+
+    /// Share of packets that fail at a mean SNR, over fading; without a line of sight (K of −∞ dB) Rayleigh's.
+    #[inline]
+    pub(super) fn faded_rate(&self, snr_db: f64, k_db: f64) -> f64 {
+        if k_db == f64::NEG_INFINITY { self.faded.at_rayleigh(snr_db) } else { self.faded.at(snr_db, k_db) }
+    }
 }
 
 /// A source of interference as far as it is fixed.
@@ -94,20 +100,25 @@ pub struct LinkSetup {
     pub(super) excess: Option<Arc<LinkField>>,
     pub(super) video_excess: Option<Arc<LinkField>>,
     pub(super) receiver: ReceiverSettings,
+    pub(super) packet_rate_hz: f64,
     pub(super) brownout_v: f64,
     pub(super) restart_s: f64,
     pub(super) restarts_per_s: f64,
     pub(super) per_wavelength: f64,
     pub(super) channels: u32,
     pub(super) bands: u32,
+    /// Bands over channels in 2⁻³², rounded up.
+    pub(super) bands_per_channel: u64,
     pub(super) field: Arc<DiffuseField>,
+    /// Steps from one look at the geometry to the next.
+    pub(super) look_steps: u32,
     /// (K in dB, line-of-sight amplitude, diffuse amplitude) over the sine of the elevation.
     pub(super) rician: Vec<[f64; 3]>,
     pub(super) shadow_distance_m: f64,
     pub(super) sources: Vec<SourceSetup>,
-    /// Chance that neighbours cost a packet.
-    pub(super) neighbour_loss: f64,
-    /// Bad and good spells, packet loss in both.
+    /// Share of packets that neighbours leave.
+    pub(super) kept: f64,
+    /// Bad and good spells, share of packets that each leaves: the good, the bad.
     pub(super) bursts: Option<(Spells, [f64; 2])>,
     pub(super) power_steps_dbm: Vec<f64>,
     pub(super) power_up_below_pct: f64,
@@ -150,6 +161,7 @@ impl LinkSetup {
         let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
         let mut setup =
             LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, field, video_field)?;
+        setup.look_steps = look_steps(scenario.step_s);
         setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, scenario)?;
         if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
             video.way.air_db_per_m = air_db_per_m(radio.frequency_hz, scenario)?;
@@ -297,22 +309,41 @@ impl LinkSetup {
                 handback_quality_pct: receiver.handback_quality_pct,
                 rssi_step_db: receiver.rssi_step_db,
             },
+            packet_rate_hz: control.packet_rate_hz,
             brownout_v: receiver.brownout_v,
             restart_s: receiver.restart_s,
             restarts_per_s: receiver.restarts_per_h / 3600.0,
             per_wavelength: 1.0 / wavelength_m(control.frequency_hz),
             channels,
             bands: bands as u32,
+            bands_per_channel: ((u64::from(bands as u32)) << 32).div_ceil(u64::from(channels)),
+            look_steps: look_steps(DEFAULT_STEP_S),
             field: Arc::new(DiffuseField::new(&streams.uplink)),
             rician,
             shadow_distance_m: radio.shadow_distance_m,
             sources: sources.collect(),
-            neighbour_loss: collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
-            bursts: radio.bursts.map(|b| (Spells { on_s: b.bad_s, off_s: b.good_s }, [b.loss_good, b.loss_bad])),
+            kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
+            bursts: radio
+                .bursts
+                .map(|b| (Spells { on_s: b.bad_s, off_s: b.good_s }, [1.0 - b.loss_good, 1.0 - b.loss_bad])),
             power_steps_dbm: control.power_steps_dbm.clone(),
             power_up_below_pct: control.power_up_below_pct,
             up,
         })
+    }
+
+    /// Channel that a packet is sent on.
+    #[inline(always)]
+    pub(super) fn channel(&self, packet: u32) -> u32 {
+        // The golden ratio's multiples visit the channels evenly and in a scattered order.
+        let turn = packet.wrapping_mul(0x9E37_79B9);
+        ((u64::from(turn) * u64::from(self.channels)) >> 32) as u32
+    }
+
+    /// Coherence band of a channel.
+    #[inline(always)]
+    pub(super) fn band(&self, channel: u32) -> usize {
+        ((u64::from(channel) * self.bands_per_channel) >> 32) as usize
     }
 
     /// Place of the pilot's antenna.
@@ -353,8 +384,18 @@ impl LinkSetup {
     /// Packet error rate at a mean margin, averaged over fading.
     pub fn faded_error_rate(&self, margin_db: f64, k_db: f64) -> f64 {
         let snr_db = margin_db + self.up.needed_db;
-        if k_db == f64::NEG_INFINITY { self.up.faded.at_rayleigh(snr_db) } else { self.up.faded.at(snr_db, k_db) }
+        self.up.faded_rate(snr_db, k_db)
     }
+}
+
+/// Geometry (places, attitude, shadows, downlinks) is looked at about every so often: a few metres of flight at most, a few
+/// degrees.
+const LOOK_S: f64 = 0.2;
+/// Step of a link that was not made from a whole scenario.
+const DEFAULT_STEP_S: f64 = 0.05;
+
+fn look_steps(step_s: f64) -> u32 {
+    ((LOOK_S / step_s).round() as u32).max(1)
 }
 
 /// Rain and gases below this are left out, dB/km: a tenth of a decibel over ten kilometres.

@@ -11,24 +11,28 @@ pub(super) const BURST_LANE: u32 = 0;
 pub(super) const SOURCE_LANE: u32 = 16;
 
 impl LinkState {
-    /// Rise of the noise floor by the sources that are on at a packet's time: on its channel, and on average over the hop
-    /// set, dB.
+    /// Interference to noise on a channel by the sources that are on, as a ratio.
     #[inline]
-    pub(super) fn rise_db(&mut self, setup: &LinkSetup, luck: &LinkLuck, due_s: f64, channel: u32) -> (f64, f64) {
-        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
-        let (mut ratio, mut mean_db) = (0.0, 0.0);
-        for (lane, ((state, source), each)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
-        {
-            state.advance(&source.spells, stream, flight, lane, due_s);
-            if state.on && source.overlap > 0.0 {
-                mean_db += source.overlap * each[3];
-                if (source.channels.0..source.channels.1).contains(&channel) {
-                    ratio += each[0];
-                }
+    pub(super) fn interference(&self, setup: &LinkSetup, channel: u32) -> f64 {
+        let mut ratio = 0.0;
+        for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
+            if state.on && (source.channels.0..source.channels.1).contains(&channel) {
+                ratio += each[0];
             }
         }
-        (if ratio > 0.0 { quick_db(1.0 + ratio) } else { 0.0 }, mean_db)
+        ratio
+    }
+
+    /// Rise of the noise floor by the sources that are on, on average over the hop set, dB.
+    #[inline]
+    pub(super) fn mean_rise_db(&self, setup: &LinkSetup) -> f64 {
+        let mut rise_db = 0.0;
+        for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
+            if state.on {
+                rise_db += source.overlap * each[3];
+            }
+        }
+        rise_db
     }
 
     /// Interference-to-noise of every source, over free space, with the antennas' patterns towards it: at the craft, at the
@@ -39,8 +43,8 @@ impl LinkState {
         luck: &LinkLuck,
         place_m: [f64; 3],
         body: &[[f64; 3]; 3],
-        pilot_frame: &[[f64; 3]; 3],
     ) {
+        let pilot_frame = &self.held.mean.pilot_frame;
         let towards = |antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]| {
             let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
             let square = dot(way, way).max(1.0);

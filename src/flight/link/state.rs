@@ -3,18 +3,18 @@
 use super::cause::{add, cause, scale};
 use super::luck::LinkLuck;
 use super::mean::MeanLink;
+use super::packets::Span;
 use super::setup::LinkSetup;
 use super::sources::{BURST_LANE, SOURCE_LANE};
-use super::{DOWNLINK_STEPS, MEAN_STEPS};
 use crate::flight::{LossBudget, LossCause};
 use crate::radio::antenna::dot;
-use crate::radio::fading::rician_level_db;
 use crate::radio::interference::{OnOff, Spells};
+use crate::radio::maths::quick_ratio;
 use crate::radio::receiver::{Declared, ReceiverState};
 
 /// Speed of scatterers that keeps a hovering craft's fading moving, m/s (estimate: leaves, grass, the pilot's hand).
 const SCATTER_MPS: f64 = 0.1;
-/// Blocks of the uplink stream that restarts use; steps never reach them.
+/// Blocks of the uplink stream that restarts use.
 const RESTART_BLOCK: u32 = 0x2000_0000;
 
 /// What happened to the link within a step.
@@ -37,12 +37,8 @@ pub enum LinkEvent {
 pub struct LinkNow {
     /// Share of the window's packets received, per cent.
     pub quality_pct: f64,
-    /// Signal strength of the last packet received, as the receiver reports it; NaN before the first.
-    pub rssi_dbm: f64,
     /// Mean margin of the uplink (without fading) over the SNR at which 10 % of the packets fail.
     pub margin_db: f64,
-    /// Where the margin went.
-    pub budget: LossBudget,
     /// What the receiver declared within the step.
     pub event: Option<LinkEvent>,
     /// The link is not called lost.
@@ -60,9 +56,7 @@ impl LinkNow {
     pub fn at_start() -> LinkNow {
         LinkNow {
             quality_pct: 100.0,
-            rssi_dbm: f64::NAN,
             margin_db: f64::NAN,
-            budget: LossBudget::default(),
             event: None,
             up: true,
             telemetry_up: false,
@@ -72,12 +66,30 @@ impl LinkNow {
     }
 }
 
+/// The link between two looks at the geometry.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Held {
+    pub(super) mean: MeanLink,
+    /// Margin a metre from the pilot's antenna, of which the losses are taken.
+    margin_at_one_metre_db: f64,
+    /// Mean power at the craft, and over its noise.
+    pub(super) power_dbm: f64,
+    pub(super) snr_db: f64,
+    /// The same as a ratio, for hops that fade together.
+    pub(super) snr: f64,
+    /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
+    pub(super) arrive: f64,
+}
+
 /// The link of one flight: plain data, to be cloned at the branch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkState {
     pub(super) receiver: ReceiverState,
-    /// The mean link, as last evaluated.
-    pub(super) held: Option<MeanLink>,
+    /// Steps since the last look at the geometry.
+    phase: u32,
+    pub(super) held: Held,
+    /// Random bytes of sixteen packets, the last one's among them.
+    pub(super) bytes: [u8; 16],
     /// Number of the next uplink packet; packet k is due at k × interval.
     pub(super) packet: u32,
     pub(super) travelled_m: f64,
@@ -91,8 +103,8 @@ pub struct LinkState {
     pub(super) next_restart_s: f64,
     pub(super) power_step: usize,
     pub(super) power_change_s: f64,
-    /// Momentary fade of the last packet, dB, and the last mean over a step.
-    pub(super) level_db: f64,
+    /// Momentary power of the last packet over its mean, as a ratio, and the mean of its decibels over the last step.
+    pub(super) level: f64,
     pub(super) fading_db: f64,
     /// Rise of the noise floor, mean over the hop set and the packets of the last step that had any.
     pub(super) interference_db: f64,
@@ -103,7 +115,6 @@ pub struct LinkState {
     /// Since the last valid packet: summed budget and steps, and steps with the sender off, the receiver down, a burst on.
     pub(super) silent: LossBudget,
     pub(super) silent_steps: [u32; 4],
-    pub(super) margin_at_one_metre_db: f64,
 }
 
 impl LinkState {
@@ -113,7 +124,9 @@ impl LinkState {
         let idle = Spells { on_s: 0.0, off_s: 1.0 };
         let mut state = LinkState {
             receiver: ReceiverState::new(&setup.receiver, 0.0),
-            held: None,
+            phase: 0,
+            held: Held::default(),
+            bytes: [0; 16],
             packet: 0,
             travelled_m: 0.0,
             bursts: OnOff::start(
@@ -132,7 +145,7 @@ impl LinkState {
             next_restart_s: f64::INFINITY,
             power_step: 0,
             power_change_s: 0.0,
-            level_db: 0.0,
+            level: 1.0,
             fading_db: 0.0,
             interference_db: 0.0,
             telemetry_packet: 0,
@@ -141,7 +154,6 @@ impl LinkState {
             picture_s: 0.0,
             silent: LossBudget::default(),
             silent_steps: [0; 4],
-            margin_at_one_metre_db: f64::NAN,
         };
         state.next_restart_s = state.restart_after_s(setup, luck, 0.0);
         state
@@ -165,10 +177,22 @@ impl LinkState {
         self.receiver.last_valid_s()
     }
 
+    /// Signal strength of the last packet received, as the receiver reports it; NaN before the first.
+    #[inline]
+    pub fn rssi_dbm(&self, setup: &LinkSetup) -> f64 {
+        self.receiver.rssi_dbm(&setup.receiver)
+    }
+
     /// How long no valid packet has come in by a time.
     #[inline]
     pub fn silence_s(&self, time_s: f64) -> f64 {
         time_s - self.receiver.last_valid_s()
+    }
+
+    /// Whether the coming step looks at the craft's attitude, so that `body` must be up to date.
+    #[inline]
+    pub fn looks(&self, setup: &LinkSetup) -> bool {
+        self.phase == 0 || self.phase == setup.look_steps / 2
     }
 
     /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` holds the rows of world-from-body; `cell_v` the pack
@@ -187,30 +211,11 @@ impl LinkState {
         cell_v: f64,
         forced_off: bool,
     ) -> LinkNow {
-        let (flight, streams) = (luck.draws.flight, &luck.draws.streams);
         let end_s = time_s + dt_s;
-        let first = self.held.is_none();
-        if step.is_multiple_of(MEAN_STEPS) || first {
-            let shadowing_db = luck.shadowing_db(place_m[0], place_m[1]);
-            self.held = Some(setup.mean(place_m, body, luck.values.body_loss_db, shadowing_db));
-        }
-        let Some(mean) = &self.held else { unreachable!("set above") };
-        let (k_db, loss_db, amplitudes) = (mean.k_db, mean.loss_db, mean.amplitudes);
-
-        // Power.
-        let power_dbm = match setup.power_steps_dbm.get(self.power_step) {
-            Some(&power_dbm) => power_dbm,
-            None => luck.values.power_dbm,
-        };
-        self.margin_at_one_metre_db = setup.margin_at_one_metre_db(power_dbm, luck.values.noise_rise_db);
-        let power_at_craft_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - loss_db;
-        let snr_db = power_at_craft_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
-
-        // Other users of the band.
-        let mut rise_sum_db = 0.0;
-        if !setup.sources.is_empty() && (step.is_multiple_of(DOWNLINK_STEPS) || first) {
-            let pilot_frame = mean.pilot_frame;
-            self.weigh_sources(setup, luck, place_m, body, &pilot_frame);
+        let phase = self.phase;
+        self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
+        if phase == 0 {
+            self.look(setup, luck, place_m, body);
         }
 
         // The receiver's own troubles.
@@ -225,84 +230,23 @@ impl LinkState {
             self.receiver.forget();
         }
 
-        // Packets due within the step.
-        let banded = !luck.reads.is_empty();
-        let speed2 = dot(velocity_mps, velocity_mps);
-        let speed_mps = (speed2 + SCATTER_MPS * SCATTER_MPS).sqrt();
-        let rate_faded = |snr_db: f64| {
-            if k_db == f64::NEG_INFINITY { setup.up.faded.at_rayleigh(snr_db) } else { setup.up.faded.at(snr_db, k_db) }
-        };
-        let clear_rate = if banded { 0.0 } else { rate_faded(snr_db) };
+        let speed_mps = (dot(velocity_mps, velocity_mps) + SCATTER_MPS * SCATTER_MPS).sqrt();
         let last_before_s = self.receiver.last_valid_s();
-        let mut event = None;
-        let (mut words, mut drawn) = ([0u32; 4], 0u32);
-        let mut level_sum_db = 0.0;
-        loop {
-            let due_s = f64::from(self.packet) * setup.receiver.interval_s;
-            if due_s >= end_s {
-                break;
-            }
-            if drawn & 3 == 0 {
-                words = streams.uplink.words(flight, step, drawn >> 2);
-            }
-            let word = words[(drawn & 3) as usize];
-            drawn += 1;
-            // The golden ratio's multiples visit the channels evenly and in a scattered order.
-            let turn = self.packet.wrapping_mul(0x9E37_79B9);
-            self.packet += 1;
-            let channel = (u64::from(turn) * u64::from(setup.channels)) >> 32;
-            let mut rise_db = 0.0;
-            if !setup.sources.is_empty() {
-                let (rise, mean_db) = self.rise_db(setup, luck, due_s, channel as u32);
-                rise_db = rise;
-                rise_sum_db += mean_db;
-            }
-            let mut arrive = if banded {
-                let band = (channel * u64::from(setup.bands) / u64::from(setup.channels)) as usize;
-                let way_m = self.travelled_m + speed_mps * (due_s - time_s).max(0.0);
-                let field = setup.field.at(&luck.reads[band], way_m * setup.per_wavelength);
-                self.level_db = rician_level_db(amplitudes[0], amplitudes[1], field);
-                level_sum_db += self.level_db;
-                1.0 - setup.up.curve.at(snr_db + self.level_db - rise_db)
-            } else if rise_db > 0.0 {
-                1.0 - rate_faded(snr_db - rise_db)
-            } else {
-                1.0 - clear_rate
-            };
-            arrive *= 1.0 - setup.neighbour_loss;
-            if let Some((spells, loss)) = &setup.bursts {
-                self.bursts.advance(spells, &streams.interference, flight, BURST_LANE, due_s);
-                arrive *= 1.0 - loss[usize::from(self.bursts.on)];
-            }
-            let arrived = f64::from(word) < arrive * 4_294_967_296.0 && !forced_off && due_s >= self.down_until_s;
-            let power_dbm = power_at_craft_dbm + if banded { self.level_db } else { 0.0 };
-            if let Some(declared) = self.receiver.packet(&setup.receiver, due_s, arrived, power_dbm) {
-                event = Some(declared);
-            }
-        }
+        let span = Span { time_s, end_s, speed_mps, forced_off };
+        let mut event = self.packets(setup, luck, &span);
         if let Some(declared) = self.receiver.silence(&setup.receiver, end_s) {
             event = Some(declared);
         }
         self.travelled_m += speed_mps * dt_s;
-        if banded {
-            if drawn > 0 {
-                self.fading_db = -level_sum_db / f64::from(drawn);
-            }
-        } else if step.is_multiple_of(DOWNLINK_STEPS) || first {
-            self.fading_db = setup.fading_cost_db(k_db);
-        }
-        if drawn > 0 && !setup.sources.is_empty() {
-            self.interference_db = rise_sum_db / f64::from(drawn);
-        }
-        let terms = self.held.as_ref().map_or(LossBudget::default(), |mean| mean.budget);
-        let budget = LossBudget { fading_db: self.fading_db, interference_db: self.interference_db, ..terms };
 
         // Memory of the silence, for its cause.
-        if self.receiver.last_valid_s() > last_before_s {
+        let last_valid_s = self.receiver.last_valid_s();
+        if last_valid_s > last_before_s && self.silent_steps[0] > 0 {
             self.silent = LossBudget::default();
             self.silent_steps = [0; 4];
         }
-        if self.receiver.last_valid_s() <= time_s {
+        if last_valid_s <= time_s {
+            let budget = self.budget();
             add(&mut self.silent, &budget);
             self.silent_steps[0] += 1;
             self.silent_steps[1] += u32::from(forced_off);
@@ -311,25 +255,25 @@ impl LinkState {
         }
 
         let quality_pct = self.receiver.quality_pct(&setup.receiver);
-        let downlink_off = forced_off || time_s < self.down_until_s;
-        if step.is_multiple_of(DOWNLINK_STEPS) {
-            if let (Some(telemetry), Some(mean)) = (&setup.telemetry, self.held) {
-                self.telemetry(setup, telemetry, luck, step, end_s, &mean, downlink_off);
-            }
-        } else if step % DOWNLINK_STEPS == 2
-            && let (Some(video), Some(mean)) = (&setup.video, self.held)
+        let margin_db = self.held.snr_db - self.interference_db - setup.up.needed_db;
+        if phase == 0
+            && let Some(telemetry) = &setup.telemetry
         {
-            self.video(setup, video, luck, step, end_s, place_m, body, &mean);
+            let off = forced_off || time_s < self.down_until_s;
+            self.telemetry(setup, telemetry, luck, step, end_s, off);
+        }
+        if phase == setup.look_steps / 2
+            && let Some(video) = &setup.video
+        {
+            self.video(setup, video, luck, step, end_s, place_m, body);
         }
         if setup.power_steps_dbm.len() > 1 && end_s >= self.power_change_s {
-            self.step_power(setup, end_s, quality_pct);
+            self.step_power(setup, luck, end_s, quality_pct);
         }
 
         LinkNow {
             quality_pct,
-            rssi_dbm: self.receiver.rssi_dbm(&setup.receiver),
-            margin_db: snr_db - self.interference_db - setup.up.needed_db,
-            budget,
+            margin_db,
             event: event.map(|declared| match declared {
                 Declared::Lost { at_s } => LinkEvent::Lost { at_s },
                 Declared::Restored { at_s } => LinkEvent::Restored { at_s },
@@ -339,6 +283,40 @@ impl LinkState {
             telemetry_quality_pct: 100.0 * self.telemetry_share,
             video_up: setup.video.as_ref().is_some_and(|v| end_s - self.picture_s < v.patience_s),
         }
+    }
+
+    /// Evaluates what geometry and shadows make of the link, and weighs the other users.
+    #[inline(never)]
+    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) {
+        let shadowing_db = luck.shadowing_db(place_m[0], place_m[1]);
+        self.held.mean = setup.mean(place_m, body, luck.values.body_loss_db, shadowing_db);
+        self.weigh(setup, luck);
+        if !setup.sources.is_empty() {
+            self.weigh_sources(setup, luck, place_m, body);
+        }
+    }
+
+    /// What follows from the mean link and the power of the pilot's set.
+    pub(super) fn weigh(&mut self, setup: &LinkSetup, luck: &LinkLuck) {
+        let power_dbm = match setup.power_steps_dbm.get(self.power_step) {
+            Some(&power_dbm) => power_dbm,
+            None => luck.values.power_dbm,
+        };
+        let held = &mut self.held;
+        held.margin_at_one_metre_db = setup.margin_at_one_metre_db(power_dbm, luck.values.noise_rise_db);
+        held.power_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - held.mean.loss_db;
+        held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
+        if luck.reads.is_empty() {
+            held.arrive = setup.kept * (1.0 - setup.up.faded_rate(held.snr_db, held.mean.k_db));
+            self.fading_db = setup.fading_cost_db(held.mean.k_db);
+        } else {
+            held.snr = quick_ratio(held.snr_db);
+        }
+    }
+
+    /// Where the margin went, in the last step.
+    pub fn budget(&self) -> LossBudget {
+        LossBudget { fading_db: self.fading_db, interference_db: self.interference_db, ..self.held.mean.budget }
     }
 
     /// Why the link has been silent since the last valid packet: call it when the loss is declared.
@@ -359,6 +337,6 @@ impl LinkState {
         }
         let mut budget = self.silent;
         scale(&mut budget, 1.0 / f64::from(steps));
-        cause(&budget, self.margin_at_one_metre_db)
+        cause(&budget, self.held.margin_at_one_metre_db)
     }
 }
