@@ -52,50 +52,51 @@ pub struct OnOff {
     changes: u32,
 }
 
-/// Mean spells of an [`OnOff`]; a mean of 0 for the off spell means always on, and the other way round.
+/// Exponential spells of an [`OnOff`]; a mean of 0 for the off spell means always on, and the other way round.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spells {
-    /// Mean time on.
-    pub on_s: f64,
-    /// Mean time off.
-    pub off_s: f64,
+    /// Mean time off and on.
+    mean_s: [f64; 2],
+    /// Share of the time on.
+    share: f64,
+    /// Rate at which the state is forgotten.
+    forgets_per_s: f64,
 }
 
 impl Spells {
+    /// Spells of these means, not both 0.
+    pub fn new(on_s: f64, off_s: f64) -> Spells {
+        Spells { mean_s: [off_s, on_s], share: on_s / (on_s + off_s), forgets_per_s: 1.0 / on_s + 1.0 / off_s }
+    }
+
     /// Spells of a source on for a share `duty` of the time in bursts of mean length `burst_s`.
     pub fn of_duty(duty: f64, burst_s: f64) -> Spells {
         if duty <= 0.0 {
-            Spells { on_s: 0.0, off_s: 1.0 }
+            Spells::new(0.0, 1.0)
         } else if duty >= 1.0 {
-            Spells { on_s: 1.0, off_s: 0.0 }
+            Spells::new(1.0, 0.0)
         } else {
             let on_s = burst_s.max(1e-4);
-            Spells { on_s, off_s: on_s * (1.0 - duty) / duty }
+            Spells::new(on_s, on_s * (1.0 - duty) / duty)
         }
     }
 
-    fn of(&self, on: bool) -> f64 {
-        if on { self.on_s } else { self.off_s }
+    /// Length of a spell from a number in [0, 1).
+    fn spell_s(&self, on: bool, unit: f64) -> f64 {
+        if self.mean_s[usize::from(!on)] <= 0.0 {
+            f64::INFINITY
+        } else {
+            -self.mean_s[usize::from(on)] * (quick_db(1.0 - unit) * (1.0 / DB_PER_NEPER))
+        }
     }
 }
 
 impl OnOff {
     /// The state at time 0, stationary. `lane` tells sources of one flight apart.
     pub fn start(spells: &Spells, source: &Source, flight: u32, lane: u32) -> OnOff {
-        let share = spells.on_s / (spells.on_s + spells.off_s);
         let [pick, spell] = source.units(flight, 0, 0x4000_0000 + lane);
-        let on = pick < share;
-        let mut state = OnOff { on, change_s: 0.0, changes: 0 };
-        state.change_s = state.spell_s(spells, spell);
-        state
-    }
-
-    fn spell_s(&self, spells: &Spells, unit: f64) -> f64 {
-        if spells.of(!self.on) <= 0.0 {
-            f64::INFINITY
-        } else {
-            -spells.of(self.on) / DB_PER_NEPER * quick_db(1.0 - unit)
-        }
+        let on = pick < spells.share;
+        OnOff { on, change_s: spells.spell_s(on, spell), changes: 0 }
     }
 
     /// Moves on to `time_s`, which never runs backwards.
@@ -118,14 +119,13 @@ impl OnOff {
 
     #[inline(never)]
     fn change(&mut self, spells: &Spells, source: &Source, flight: u32, lane: u32, time_s: f64) {
-        let share = spells.on_s / (spells.on_s + spells.off_s);
-        let forgotten = (self.change_s - time_s) * (1.0 / spells.on_s + 1.0 / spells.off_s);
+        let forgotten = (self.change_s - time_s) * spells.forgets_per_s;
         let memory = quick_ratio((DB_PER_NEPER * forgotten).max(-1000.0));
         self.changes += 1;
         let [pick, spell] = source.units(flight, self.changes, 0x4000_0000 + lane);
         let changed = if self.on { 0.0 } else { 1.0 };
-        self.on = pick < share + (changed - share) * memory;
-        self.change_s = time_s + self.spell_s(spells, spell);
+        self.on = pick < spells.share + (changed - spells.share) * memory;
+        self.change_s = time_s + spells.spell_s(self.on, spell);
     }
 }
 
@@ -173,7 +173,7 @@ mod tests {
         }
         let share: f64 = on / count;
         assert!((share - 0.3).abs() < 0.01, "{share}");
-        let memory = libm::exp(-0.2 * (1.0 / spells.on_s + 1.0 / spells.off_s));
+        let memory = libm::exp(-0.2 * (1.0 / 0.4 + 0.3 / (0.4 * 0.7)));
         let want = 0.09 + 0.21 * memory;
         assert!((both / count - want).abs() < 0.01, "{} {want}", both / count);
     }

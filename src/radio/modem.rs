@@ -427,6 +427,11 @@ impl PacketCurve {
         }
     }
 
+    /// SNR as a ratio from which no packet fails.
+    pub fn sure(&self) -> f64 {
+        self.certain[1]
+    }
+
     /// Packet error rate at an SNR given as a ratio: most packets need no logarithm.
     #[inline]
     pub fn at_ratio(&self, snr: f64) -> f64 {

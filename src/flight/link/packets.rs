@@ -30,8 +30,10 @@ struct Run {
     count: u32,
     /// Share of packets that bursts leave; 0: the set is off, or the receiver starts.
     left: f64,
-    /// Some source is on.
-    disturbed: bool,
+    /// Interference to noise on every channel, as a ratio.
+    ratio: f64,
+    /// Some source is on that covers a part of the channels.
+    partly: bool,
 }
 
 /// What hops that fade together have met in a step.
@@ -54,33 +56,45 @@ impl LinkState {
         let together = !luck.reads.is_empty();
         let mut met = Met { factor: 1.0, level_db: 0.0, heard: 1.0 };
         let (mut event, mut heard, mut rise_db) = (None, false, 0.0);
+        // What the receiver has yet to take note of: a bit for each packet from `untold` on.
+        let (mut untold, mut bits) = (first, 0);
         while self.packet < end {
             let run = self.next_run(setup, luck, span, end);
-            if run.disturbed {
+            if run.partly || run.ratio > 0.0 {
                 rise_db += f64::from(run.count) * self.mean_rise_db(setup);
             }
-            let bits = if together {
+            if run.first + run.count - untold > RUN_MOST {
+                event = self.tell(setup, untold, bits).or(event);
+                (untold, bits) = (run.first, 0);
+            }
+            let arrived = if together {
                 self.arrivals_together(setup, luck, span, &run, &mut met)
             } else {
                 self.arrivals_apart(setup, luck, &run)
             };
-            heard |= bits != 0;
-            let due_s = |i: u32| setup.due_s(run.first + i);
-            event = self.receiver.run(&setup.receiver, due_s, bits, run.count).or(event);
+            heard |= arrived != 0;
+            bits |= arrived << (run.first - untold);
             self.packet += run.count;
         }
-        let packets = f64::from(end - first);
+        event = self.tell(setup, untold, bits).or(event);
+        let share = 1.0 / f64::from(end - first);
         if together {
-            self.fading_db = -(met.level_db + quick_db(met.factor)) / packets;
+            self.fading_db = -(met.level_db + quick_db(met.factor)) * share;
         }
         if heard {
             let level_db = if together { quick_db(met.heard) } else { 0.0 };
             self.receiver.signal(self.held.power_dbm + level_db);
         }
         if !setup.sources.is_empty() {
-            self.interference_db = rise_db / packets;
+            self.interference_db = rise_db * share;
         }
         event
+    }
+
+    /// Tells the receiver of the packets from one on.
+    #[inline(always)]
+    fn tell(&mut self, setup: &LinkSetup, from: u32, bits: u32) -> Option<Declared> {
+        self.receiver.run(&setup.receiver, |i| setup.due_s(from + i), bits, self.packet - from)
     }
 
     /// Brings bursts, sources and bytes to the next packet, and counts the packets for which they stay.
@@ -89,17 +103,23 @@ impl LinkState {
         let (flight, streams) = (luck.draws.flight, &luck.draws.streams);
         let first = self.packet;
         let due_s = setup.due_s(first);
-        let (mut left, mut disturbed, mut until_s) = (1.0, false, f64::INFINITY);
+        let (mut left, mut ratio, mut partly, mut until_s) = (1.0, 0.0, false, f64::INFINITY);
         if let Some((spells, shares)) = &setup.bursts {
             self.bursts.advance(spells, &streams.interference, flight, BURST_LANE, due_s);
             left = shares[usize::from(self.bursts.on)];
             until_s = self.bursts.until_s();
         }
-        for (lane, (state, source)) in (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources)) {
+        for (lane, ((state, source), each)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        {
             if source.overlap > 0.0 {
                 state.advance(&source.spells, &streams.interference, flight, lane, due_s);
-                disturbed |= state.on;
                 until_s = until_s.min(state.until_s());
+                if state.on && source.overlap == 1.0 {
+                    ratio += each[0];
+                } else {
+                    partly |= state.on;
+                }
             }
         }
         if span.forced_off {
@@ -118,7 +138,7 @@ impl LinkState {
         if until_s < setup.due_s(end - 1) {
             end = setup.first_packet_at(until_s).max(first + 1);
         }
-        Run { first, count: end - first, left, disturbed }
+        Run { first, count: end - first, left, ratio, partly }
     }
 
     /// Which packets of a run arrive over hops that fade together or in bands: each meets the level of its band at its
@@ -126,26 +146,43 @@ impl LinkState {
     #[inline]
     fn arrivals_together(&mut self, setup: &LinkSetup, luck: &LinkLuck, span: &Span, run: &Run, met: &mut Met) -> u32 {
         let [line, diffuse] = self.held.mean.amplitudes;
+        // Wavelengths travelled by the run's first packet, and from packet to packet.
         let per_s = span.speed_mps * setup.per_wavelength;
-        let travelled = self.travelled_m * setup.per_wavelength;
+        let since_s = (setup.due_s(run.first) - span.time_s).max(0.0);
+        let from = self.travelled_m * setup.per_wavelength + per_s * since_s;
+        let each = per_s * setup.receiver.interval_s;
         let share = setup.kept * run.left;
-        let mut bits = 0;
-        for packet in run.first..run.first + run.count {
+        let clear = Odds::of(share);
+        let noise = 1.0 + run.ratio;
+        let snr = if run.ratio > 0.0 { self.held.snr / noise } else { self.held.snr };
+        // From this level on fading costs no packet; where sources disturb some channels each packet is weighed.
+        let sure = if run.partly { f64::INFINITY } else { setup.up.curve.sure() / snr };
+        let (mut bits, mut factor, mut level) = (0, met.factor, 1.0);
+        for i in 0..run.count {
+            let packet = run.first + i;
             let channel = setup.channel(packet);
-            let way = travelled + per_s * (setup.due_s(packet) - span.time_s).max(0.0);
-            let level = rician_level(line, diffuse, setup.field.at(&luck.reads[setup.band(channel)], way));
-            met.factor *= level;
-            self.level = level;
-            let mut snr = self.held.snr * level;
-            if run.disturbed {
-                snr /= 1.0 + self.interference(setup, channel);
-            }
-            let arrive = share * (1.0 - setup.up.curve.at_ratio(snr));
-            if self.arrives(luck, packet, arrive) {
-                bits |= 1 << (packet - run.first);
+            let read = match &luck.reads[..] {
+                [only] => only,
+                reads => &reads[setup.band(channel)],
+            };
+            level = rician_level(line, diffuse, setup.field.at(read, from + each * f64::from(i)));
+            factor *= level;
+            let arrives = if level >= sure {
+                self.arrives(luck, packet, &clear)
+            } else {
+                let mut snr = snr * level;
+                if run.partly {
+                    snr *= noise / (noise + self.interference(setup, channel));
+                }
+                self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.curve.at_ratio(snr))))
+            };
+            if arrives {
+                bits |= 1 << i;
                 met.heard = level;
             }
         }
+        self.level = level;
+        met.factor = factor;
         // Levels lie above −120 dB: sixteen more stay within the range of a double.
         if !(1e-100..1e100).contains(&met.factor) {
             met.level_db += quick_db(met.factor);
@@ -157,46 +194,69 @@ impl LinkState {
     /// Which packets of a run arrive over hops that fade each on its own: all meet the averaged error rate.
     #[inline]
     fn arrivals_apart(&mut self, setup: &LinkSetup, luck: &LinkLuck, run: &Run) -> u32 {
-        let clear = self.held.arrive * run.left;
+        let throughout = Odds::of(self.arrive(setup, run.ratio) * run.left);
         let mut bits = 0;
-        if !run.disturbed {
-            let over = clear * 256.0;
-            let whole = over as u32;
+        if !run.partly {
             let mut open = 0;
             let start = (run.first % PER_BLOCK) as usize;
             for (i, byte) in (0..run.count).zip(&self.bytes[start..]) {
-                bits |= u32::from(u32::from(*byte) < whole) << i;
-                open |= u32::from(u32::from(*byte) == whole) << i;
+                bits |= u32::from(u32::from(*byte) < throughout.whole) << i;
+                open |= u32::from(u32::from(*byte) == throughout.whole) << i;
             }
             while open != 0 {
                 let i = open.trailing_zeros();
-                bits |= u32::from(finer(luck, run.first + i) < over - f64::from(whole)) << i;
+                bits |= u32::from(finer(luck, run.first + i) < throughout.rest) << i;
                 open &= open - 1;
             }
             return bits;
         }
-        // Interference met last, as a ratio, and the share of packets that then arrive.
-        let mut met = (0.0, clear);
-        for i in 0..run.count {
-            let ratio = self.interference(setup, setup.channel(run.first + i));
-            let mut arrive = clear;
-            if ratio > 0.0 {
-                if ratio != met.0 {
-                    let lost = setup.up.faded_rate(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
-                    met = (ratio, setup.kept * run.left * (1.0 - lost));
-                }
-                arrive = met.1;
-            }
-            bits |= u32::from(self.arrives(luck, run.first + i, arrive)) << i;
+        for packet in run.first..run.first + run.count {
+            let more = self.interference(setup, setup.channel(packet));
+            let arrives = if more > 0.0 {
+                let odds = Odds::of(self.arrive(setup, run.ratio + more) * run.left);
+                self.arrives(luck, packet, &odds)
+            } else {
+                self.arrives(luck, packet, &throughout)
+            };
+            bits |= u32::from(arrives) << (packet - run.first);
         }
         bits
     }
 
-    /// Whether a packet that arrives with chance `share` does: by its byte, and by more bits when the byte leaves it open.
+    /// Share of packets that arrives over hops that fade each on its own, under an interference-to-noise ratio.
+    #[inline]
+    fn arrive(&mut self, setup: &LinkSetup, ratio: f64) -> f64 {
+        if ratio <= 0.0 {
+            return self.held.arrive;
+        }
+        if ratio != self.held.met[0] {
+            let lost = setup.up.faded_rate(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
+            self.held.met = [ratio, setup.kept * (1.0 - lost)];
+        }
+        self.held.met[1]
+    }
+
+    /// Whether a packet arrives: by its byte, and by more bits when the byte leaves it open.
     #[inline(always)]
-    fn arrives(&self, luck: &LinkLuck, packet: u32, share: f64) -> bool {
-        let over = share * 256.0 - f64::from(self.bytes[(packet % PER_BLOCK) as usize]);
-        over >= 1.0 || (over > 0.0 && finer(luck, packet) < over)
+    fn arrives(&self, luck: &LinkLuck, packet: u32, odds: &Odds) -> bool {
+        let byte = u32::from(self.bytes[(packet % PER_BLOCK) as usize]);
+        byte < odds.whole || (byte == odds.whole && finer(luck, packet) < odds.rest)
+    }
+}
+
+/// A chance of arrival, in 256ths: whole ones and what is left.
+#[derive(Clone, Copy)]
+struct Odds {
+    whole: u32,
+    rest: f64,
+}
+
+impl Odds {
+    #[inline(always)]
+    fn of(share: f64) -> Odds {
+        let parts = share * 256.0;
+        let whole = parts as u32;
+        Odds { whole, rest: parts - f64::from(whole) }
     }
 }
 

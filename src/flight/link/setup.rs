@@ -323,9 +323,7 @@ impl LinkSetup {
             shadow_distance_m: radio.shadow_distance_m,
             sources: sources.collect(),
             kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
-            bursts: radio
-                .bursts
-                .map(|b| (Spells { on_s: b.bad_s, off_s: b.good_s }, [1.0 - b.loss_good, 1.0 - b.loss_bad])),
+            bursts: radio.bursts.map(|b| (Spells::new(b.bad_s, b.good_s), [1.0 - b.loss_good, 1.0 - b.loss_bad])),
             power_steps_dbm: control.power_steps_dbm.clone(),
             power_up_below_pct: control.power_up_below_pct,
             up,

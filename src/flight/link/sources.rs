@@ -11,12 +11,12 @@ pub(super) const BURST_LANE: u32 = 0;
 pub(super) const SOURCE_LANE: u32 = 16;
 
 impl LinkState {
-    /// Interference to noise on a channel by the sources that are on, as a ratio.
+    /// Interference to noise on a channel by the sources that are on and cover a part of the channels, as a ratio.
     #[inline]
     pub(super) fn interference(&self, setup: &LinkSetup, channel: u32) -> f64 {
         let mut ratio = 0.0;
         for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
-            if state.on && (source.channels.0..source.channels.1).contains(&channel) {
+            if state.on && source.overlap < 1.0 && (source.channels.0..source.channels.1).contains(&channel) {
                 ratio += each[0];
             }
         }

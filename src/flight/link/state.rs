@@ -79,6 +79,8 @@ pub(super) struct Held {
     pub(super) snr: f64,
     /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
     pub(super) arrive: f64,
+    /// Interference to noise that a packet met last, as a ratio, and the share of packets that arrives under it.
+    pub(super) met: [f64; 2],
 }
 
 /// The link of one flight: plain data, to be cloned at the branch.
@@ -121,7 +123,7 @@ impl LinkState {
     /// The link at take-off, time 0: up, with a full window.
     pub fn new(setup: &LinkSetup, luck: &LinkLuck) -> LinkState {
         let (flight, interference) = (luck.draws.flight, &luck.draws.streams.interference);
-        let idle = Spells { on_s: 0.0, off_s: 1.0 };
+        let idle = Spells::new(0.0, 1.0);
         let mut state = LinkState {
             receiver: ReceiverState::new(&setup.receiver, 0.0),
             phase: 0,
@@ -307,6 +309,7 @@ impl LinkState {
         held.power_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - held.mean.loss_db;
         held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
         if luck.reads.is_empty() {
+            held.met = [0.0; 2];
             held.arrive = setup.kept * (1.0 - setup.up.faded_rate(held.snr_db, held.mean.k_db));
             self.fading_db = setup.fading_cost_db(held.mean.k_db);
         } else {
