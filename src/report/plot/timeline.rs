@@ -314,6 +314,19 @@ const TERMS: [Term; 9] = [
     ("interference", Ink::Soft, Pattern::Squares, |b| b.interference_db),
 ];
 
+/// Stretches of indices over which a part of a term is there, each with the zero before and after it.
+fn bands(part: &[f64]) -> Vec<(usize, usize)> {
+    let mut bands: Vec<(usize, usize)> = Vec::new();
+    for (index, _) in part.iter().enumerate().filter(|(_, value)| **value != 0.0) {
+        let (from, to) = (index.saturating_sub(1), (index + 2).min(part.len()));
+        match bands.last_mut() {
+            Some(last) if from < last.1 => last.1 = to,
+            _ => bands.push((from, to)),
+        }
+    }
+    bands
+}
+
 /// Which term took the margin away: the losses stacked over the flight, against what the link could bear.
 pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
@@ -360,23 +373,30 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     panel_name(&mut canvas, &panel, "Loss / dB");
     panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, Some("Time after take-off / s"));
     panel.y_axis(&mut canvas, 6);
-    let mut above = vec![0.0; rows.len()];
-    let mut below = vec![0.0; rows.len()];
+    // Losses upwards from zero, gains downwards: a term that changes its sign is two bands that taper to nothing.
+    let mut stacks = [vec![0.0; rows.len()], vec![0.0; rows.len()]];
     for term in &used {
-        let mut from = Vec::with_capacity(rows.len());
-        let mut to = Vec::with_capacity(rows.len());
-        for (index, row) in rows.iter().enumerate() {
-            let value = (term.3)(&row.budget);
-            let value = if value.is_finite() { value } else { 0.0 };
-            let base = if value >= 0.0 { &mut above[index] } else { &mut below[index] };
-            from.push(panel.at(row.time_s, *base));
-            *base += value;
-            to.push(panel.at(row.time_s, *base));
-        }
         canvas.drew(term.0);
-        let shape: Vec<[f64; 2]> = from.iter().copied().chain(to.iter().rev().copied()).collect();
-        canvas.patterned(&shape, term.1, term.2, 1.0, 0.55);
-        canvas.line(&to, Ink::Paper, 0.7, 0.6);
+        for (stack, sign) in stacks.iter_mut().zip([1.0, -1.0]) {
+            let part: Vec<f64> = rows
+                .iter()
+                .map(|row| (term.3)(&row.budget))
+                .map(|value| if value.is_finite() { sign * (sign * value).max(0.0) } else { 0.0 })
+                .collect();
+            for (from, to) in bands(&part) {
+                let edge = |top: bool| {
+                    let at = |index: usize| stack[index] + if top { part[index] } else { 0.0 };
+                    (from..to).map(|index| panel.at(rows[index].time_s, at(index))).collect::<Vec<_>>()
+                };
+                let (low, high) = (edge(false), edge(true));
+                let shape: Vec<[f64; 2]> = low.into_iter().chain(high.iter().rev().copied()).collect();
+                canvas.patterned(&shape, term.1, term.2, 1.0, 0.55);
+                canvas.line(&high, Ink::Paper, 0.7, 0.6);
+            }
+            for (base, value) in stack.iter_mut().zip(&part) {
+                *base += value;
+            }
+        }
     }
     canvas.drew(MEAN);
     panel.curve(&mut canvas, rows.iter().map(|row| [row.time_s, bears(row)]), Ink::Ink, 2.2);
@@ -400,4 +420,17 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let caption = "Where the coloured stack rises above the black line the link falls silent. The band that grew just before is the \
                    one that took the margin away.";
     canvas.finish(&title, caption, &heard)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bands;
+
+    #[test]
+    fn bands_taper_to_the_zeros_beside_them() {
+        assert_eq!(bands(&[0.0, 0.0, 3.0, 2.0, 0.0, 0.0, 0.0, 1.0]), [(1, 5), (6, 8)]);
+        // A single zero between two parts belongs to both: one band that touches the base there.
+        assert_eq!(bands(&[1.0, 0.0, 1.0]), [(0, 3)]);
+        assert_eq!(bands(&[0.0, 0.0]), []);
+    }
 }
