@@ -9,7 +9,7 @@ use lostlink::radio::fading::DiffuseField;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::{NoFiles, Scenario, read};
 use lostlink::site::{GridInput, SiteGrid};
-use lostlink::world::{FieldOptions, LinkField};
+use lostlink::world::{FieldOptions, LinkField, LinkFields, SourceField};
 use std::sync::Arc;
 
 fn main() {
@@ -101,7 +101,9 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
     };
     let antenna_m = [0.0, -12.0, 1.5];
     let field = LinkField::build(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
-    let setup = LinkSetup::of_scenario(scenario, &site, Some(Arc::new(field)), None).expect("a link");
+    let sources = SourceField::of_all(&site, &scenario.radio.interferers, antenna_m, &options, &[]).expect("fields");
+    let fields = LinkFields { control: Some(Arc::new(field)), video: None, sources };
+    let setup = LinkSetup::of_scenario(scenario, &site, fields).expect("a link");
     let draws = FlightDraws { streams: Streams::new(1), flight: 0 };
     let values = LinkDraws {
         power_dbm,

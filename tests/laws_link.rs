@@ -11,6 +11,7 @@ use lostlink::radio::fading::{
 use lostlink::radio::packets::{BurstProcess, independent_first_run};
 use lostlink::radio::shadowing::{ShadowTile, correlation};
 use lostlink::scenario::{NoFiles, Scenario, read};
+use lostlink::world::{LinkFields, World};
 
 /// Crossings, fade lengths and depth of the field met in flight against Rice's closed forms for isotropic scattering with an
 /// unshifted line of sight. The field is a function of the way travelled; one wavelength is one period of the greatest
@@ -113,7 +114,7 @@ land = {{}}
 
 fn setup(radio: &str) -> LinkSetup {
     let s = scenario(radio);
-    LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, None, None).expect("a link")
+    LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, LinkFields::default()).expect("a link")
 }
 
 const LEVEL: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
@@ -472,6 +473,80 @@ fn interference_costs_what_power_and_overlap_say() {
     let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
     assert!(matches!(event, Some(LinkEvent::Lost { .. })));
     assert_eq!(f.state.cause(), LossCause::Interference);
+}
+
+/// A wall between source and craft keeps the interference off by what an edge of its height takes, for the craft and, when it
+/// stands before the pilot, for his telemetry.
+#[test]
+fn a_wall_shields_from_interference() {
+    let world = |wall: &str| {
+        let text = format!(
+            r#"
+title = "wall"
+[site]
+extent_m = [-600, -600, 600, 600]
+home_m = [0, 0]
+{wall}
+[craft]
+mass_kg = 1
+[radio.control]
+[radio.telemetry]
+packet_rate_hz = 50
+power_dbm = 0
+[[radio.interferer]]
+place_m = [400, 0, 2]
+eirp_dbm = 10
+bandwidth_hz = 200e6
+duty = 1
+[sky]
+utc = 2026-05-16T09:30:00Z
+[path]
+waypoints_m = [[0, 40, 30]]
+speed_mps = 9
+[pilot]
+place_m = [0, 0]
+[[policy]]
+name = "land"
+[[policy.action]]
+land = {{}}
+"#
+        );
+        let scenario = read("wall.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"));
+        World::new(scenario).expect("a world")
+    };
+    let wall = |height_m: f64| {
+        format!(
+            "cell_m = 2\n[[site.obstacle]]\nname = \"wall\"\nkind = \"building\"\npolygon_m = [[199, -500], [201, -500], \
+             [201, 500], [199, 500]]\nheight_m = {height_m:?}\n"
+        )
+    };
+    // Interference to noise at the craft, and the share of telemetry heard.
+    let met = |wall: &str, place_m: [f64; 3]| {
+        let world = world(wall);
+        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+        let mut f = Flight::new(&set, 1, 20.0);
+        let mut values = f.luck.values().clone();
+        values.interferer_dbm = vec![10.0];
+        f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
+        let now = (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown");
+        let rise_db = f.state.budget().interference_db;
+        (10.0 * (10f64.powf(rise_db / 10.0) - 1.0).log10(), now.telemetry_quality_pct)
+    };
+    let over_pilot_m = [0.0, 3.0, 10.0];
+    let (open_db, _) = met("", over_pilot_m);
+    let (shielded_db, _) = met(&wall(20.0), over_pilot_m);
+    // P.526-15 eq. 26 and 31: halfway over 400 m the ray from 2 m to 10 m stands at 6 m.
+    let v = (20.0 - 6.0) * (2.0 / (299_792_458.0 / 2.44e9_f64) * (1.0 / 200.0 + 1.0 / 200.0)).sqrt();
+    let edge_db = 6.9 + 20.0 * (((v - 0.1) * (v - 0.1) + 1.0).sqrt() + v - 0.1).log10();
+    let kept_db = open_db - shielded_db;
+    // The field lies between nodes some metres apart, and the wall is two metres thick.
+    assert!((kept_db - edge_db).abs() < 1.5, "{kept_db} against {edge_db}");
+    let (low_db, _) = met(&wall(1.0), over_pilot_m);
+    assert!((low_db - open_db).abs() < 0.1, "a low wall keeps nothing: {low_db} against {open_db}");
+    // Far on the other side the craft speaks softly; the pilot behind the wall hears it.
+    let far_m = [-550.0, 0.0, 40.0];
+    let (open_pct, shielded_pct) = (met("", far_m).1, met(&wall(20.0), far_m).1);
+    assert!(open_pct < 30.0 && shielded_pct > 70.0, "{open_pct} {shielded_pct}");
 }
 
 /// Downlinks go by their own budgets: a weak picture is gone while control holds; without telemetry nothing is heard.

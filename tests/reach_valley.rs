@@ -5,7 +5,7 @@ use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::scenario::{self, Files, Scenario};
 use lostlink::world::reach::{MapHeight, PathReach, Reach, weakest};
-use lostlink::world::{FieldOptions, FlightPath, LinkField};
+use lostlink::world::{FieldOptions, FlightPath, LinkField, LinkFields};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -40,7 +40,8 @@ fn reach(scenario: &Scenario) -> Reach {
         spacing_m: None,
     };
     let field = LinkField::build(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
-    let link = LinkSetup::of_scenario(scenario, &grid, Some(Arc::new(field)), None).unwrap();
+    let fields = LinkFields { control: Some(Arc::new(field)), ..LinkFields::default() };
+    let link = LinkSetup::of_scenario(scenario, &grid, fields).unwrap();
     let plan = &scenario.path;
     let path =
         FlightPath::new(home, home_z_m, &plan.waypoints_m, plan.speed_mps, scenario.craft.climb_mps, plan.pause_s);

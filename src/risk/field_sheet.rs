@@ -10,7 +10,7 @@ use crate::flight::{Drawn, FixMoment, FlatGround, FlightDraws, LinkError, LinkSe
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::site::{Zone, ZoneKind};
 use crate::sky::lower_quantile;
-use crate::world::{World, length};
+use crate::world::{LinkFields, World, length};
 use rayon::prelude::*;
 use std::convert::Infallible;
 
@@ -375,7 +375,14 @@ pub fn range_walk(setup: &Setup) -> Result<RangeWalk, LinkError> {
         conductivity_spm: site.ground_conductivity_spm,
         roughness_m: site.ground_roughness_m,
     };
-    let link = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &|_, _| 0.0, Some(flat), None, None)?;
+    let link = LinkSetup::new(
+        &scenario.radio,
+        &scenario.pilot,
+        scenario.seed,
+        &|_, _| 0.0,
+        Some(flat),
+        LinkFields::default(),
+    )?;
     let control = &scenario.radio.control;
     let full_dbm = control.power_steps_dbm.last().copied().unwrap_or(drawn.power_dbm);
     let power_dbm = match control.power_steps_dbm.as_slice() {

@@ -10,6 +10,7 @@ pub mod reach;
 mod sky_day;
 mod sky_field;
 mod sky_source;
+mod source_field;
 mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
@@ -23,4 +24,5 @@ pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
+pub use source_field::{LinkFields, SourceField};
 pub use whole::{World, WorldError};

@@ -1,6 +1,6 @@
 //! The world: everything the stages before flight come to.
 
-use super::{AirField, FieldOptions, FlightPath, LinkField, Near, SkyError, SkyField};
+use super::{AirField, FieldOptions, FlightPath, LinkField, LinkFields, Near, SkyError, SkyField, SourceField};
 use crate::radio::OutOfRange;
 use crate::radio::free_space::WavePolarisation;
 use crate::scenario::{CutAt, Loss, Scenario};
@@ -31,6 +31,8 @@ pub struct World {
     pub link: Arc<LinkField>,
     /// Radio of the video link.
     pub video: Option<Arc<LinkField>>,
+    /// Radio of each source of interference; `None`: free space.
+    pub sources: Vec<Option<Arc<SourceField>>>,
     /// Satellites over the site.
     pub sky: Arc<SkyField>,
     /// Wind and density.
@@ -77,6 +79,11 @@ impl World {
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
         World::beside(Some(base), scenario)
+    }
+
+    /// The radio over the site.
+    pub fn link_fields(&self) -> LinkFields {
+        LinkFields { control: Some(self.link.clone()), video: self.video.clone(), sources: self.sources.clone() }
     }
 
     fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
@@ -134,6 +141,9 @@ impl World {
             ),
         };
 
+        let known = same_air.map_or(&[][..], |base| &base.sources);
+        let sources = SourceField::of_all(&grid, &scenario.radio.interferers, antenna_m, &options, known)?;
+
         let sky = match same_site
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
         {
@@ -156,7 +166,7 @@ impl World {
             _ => Near::default(),
         };
         let clear_level_m = clear_level_m(&grid, home_m[2], site.ceiling_m);
-        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, video, sky, air, near, scenario })
+        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, video, sources, sky, air, near, scenario })
     }
 }
 

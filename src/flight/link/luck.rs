@@ -43,7 +43,7 @@ pub struct LinkLuck {
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     /// Interference to noise of each source a metre away from the peaks of the craft's antenna, of the pilot's control
-    /// antenna, of his video antenna, as ratios.
+    /// antenna, of his video antenna, as ratios; at the pilot less what stands in between.
     pub(super) source_ratio: Vec<[f64; 3]>,
 }
 
@@ -80,12 +80,14 @@ impl LinkLuck {
         self.source_ratio.extend(setup.sources.iter().enumerate().map(|(index, source)| {
             // A source that the draws do not know radiates nothing.
             let eirp_dbm = self.values.interferer_dbm.get(index).copied().unwrap_or(-300.0);
+            let behind_db = source.field.as_ref().map_or(0.0, |field| field.at_pilot_db);
             let telemetry = setup.telemetry.as_ref();
             let video = setup.video.as_ref().filter(|_| source.hits_video).map(|video| &video.way);
+            let (at_craft, at_pilot) = (eirp_dbm, eirp_dbm - behind_db);
             [
-                near(eirp_dbm, up, &up.craft_antenna, floor_dbm),
-                telemetry.map_or(0.0, |telemetry| near(eirp_dbm, up, &up.pilot_antenna, telemetry.noise_dbm)),
-                video.map_or(0.0, |way| near(eirp_dbm, way, &way.pilot_antenna, way.noise_dbm)),
+                near(at_craft, up, &up.craft_antenna, floor_dbm),
+                telemetry.map_or(0.0, |telemetry| near(at_pilot, up, &up.pilot_antenna, telemetry.noise_dbm)),
+                video.map_or(0.0, |way| near(at_pilot, way, &way.pilot_antenna, way.noise_dbm)),
             ]
         }));
     }

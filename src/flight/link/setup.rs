@@ -15,7 +15,7 @@ use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficient
 use crate::scenario::{NoiseEnvironment, Pilot, Radio, Scenario};
 use crate::site::SiteGrid;
 use crate::units::ratio_from_db;
-use crate::world::LinkField;
+use crate::world::{LinkField, LinkFields, SourceField};
 use std::sync::Arc;
 
 /// Packet power is lost among neighbours when theirs stands within this of ours, dB: same-waveform capture.
@@ -68,6 +68,8 @@ pub(super) struct SourceSetup {
     /// Share of the hop set.
     pub(super) overlap: f64,
     pub(super) hits_video: bool,
+    /// What stands between it and the others.
+    pub(super) field: Option<Arc<SourceField>>,
 }
 
 /// Telemetry as far as it is fixed.
@@ -142,25 +144,18 @@ pub enum LinkError {
 }
 
 impl LinkSetup {
-    /// The radio of a scenario over its site. `field` holds terrain, buildings and trees for the control frequency,
-    /// `video_field` for the video's (the control's is used when it is missing). Flat sites have the ray off the ground.
+    /// The radio of a scenario over its site. Flat sites have the ray off the ground.
     ///
     /// # Errors
     /// Figures that the waveform, noise or ground formulas do not cover.
-    pub fn of_scenario(
-        scenario: &Scenario,
-        site: &SiteGrid,
-        field: Option<Arc<LinkField>>,
-        video_field: Option<Arc<LinkField>>,
-    ) -> Result<LinkSetup, LinkError> {
+    pub fn of_scenario(scenario: &Scenario, site: &SiteGrid, fields: LinkFields) -> Result<LinkSetup, LinkError> {
         let flat = site.is_flat().then_some(FlatGround {
             permittivity: scenario.site.ground_permittivity,
             conductivity_spm: scenario.site.ground_conductivity_spm,
             roughness_m: scenario.site.ground_roughness_m,
         });
         let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
-        let mut setup =
-            LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, field, video_field)?;
+        let mut setup = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, fields)?;
         setup.look_steps = look_steps(scenario.step_s);
         setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, scenario)?;
         if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
@@ -185,8 +180,7 @@ impl LinkSetup {
         seed: u64,
         ground_m: &dyn Fn(f64, f64) -> f64,
         flat: Option<FlatGround>,
-        excess: Option<Arc<LinkField>>,
-        video_excess: Option<Arc<LinkField>>,
+        fields: LinkFields,
     ) -> Result<LinkSetup, LinkError> {
         let pilot_ground_m = ground_m(pilot.place_m[0], pilot.place_m[1]);
         let control = &radio.control;
@@ -252,7 +246,7 @@ impl LinkSetup {
         let channels = control.hop_channels.max(1);
         let span_hz = if channels > 1 { control.hop_span_hz } else { 0.0 };
         let bands = (span_hz / coherence_bandwidth_hz(radio.delay_spread_s)).ceil().clamp(1.0, f64::from(channels));
-        let sources = radio.interferers.iter().map(|source| {
+        let sources = radio.interferers.iter().enumerate().map(|(index, source)| {
             let reach_hz = 0.5 * (source.bandwidth_hz + bandwidth_hz);
             let channel_hz = |i: u32| {
                 let share = if channels > 1 { f64::from(i) / f64::from(channels - 1) - 0.5 } else { 0.0 };
@@ -273,8 +267,10 @@ impl LinkSetup {
                 channels: (first, past.max(first)),
                 overlap: f64::from(past.max(first) - first) / f64::from(channels),
                 hits_video,
+                field: fields.sources.get(index).cloned().flatten(),
             }
         });
+        let sources: Vec<SourceSetup> = sources.collect();
         let time_on_air_s = control.waveform.time_on_air_s(control.payload_bytes)?.unwrap_or(0.0);
         let collision = collision_probability(radio.neighbours, channels, time_on_air_s, control.packet_rate_hz);
         let rician = (0..=SINE_POINTS)
@@ -299,8 +295,8 @@ impl LinkSetup {
             },
             telemetry,
             video,
-            excess,
-            video_excess,
+            excess: fields.control,
+            video_excess: fields.video,
             receiver: ReceiverSettings {
                 interval_s: 1.0 / control.packet_rate_hz,
                 window: (receiver.window_s * control.packet_rate_hz).round().max(1.0) as u32,
@@ -321,7 +317,7 @@ impl LinkSetup {
             field: Arc::new(DiffuseField::new(&streams.uplink)),
             rician,
             shadow_distance_m: radio.shadow_distance_m,
-            sources: sources.collect(),
+            sources,
             kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
             bursts: radio.bursts.map(|b| (Spells::new(b.bad_s, b.good_s), [1.0 - b.loss_good, 1.0 - b.loss_bad])),
             power_steps_dbm: control.power_steps_dbm.clone(),

@@ -4,7 +4,7 @@ use super::luck::LinkLuck;
 use super::setup::LinkSetup;
 use super::state::LinkState;
 use crate::radio::antenna::{Antenna, dot, turned};
-use crate::radio::maths::quick_db;
+use crate::radio::maths::{quick_db, quick_ratio};
 
 /// Lanes of the interference stream.
 pub(super) const BURST_LANE: u32 = 0;
@@ -35,8 +35,8 @@ impl LinkState {
         rise_db
     }
 
-    /// Interference-to-noise of every source, over free space, with the antennas' patterns towards it: at the craft, at the
-    /// pilot's control receiver and at his video receiver.
+    /// Interference-to-noise of every source over what stands in between, with the antennas' patterns towards it: at the
+    /// craft, at the pilot's control receiver and at his video receiver.
     pub(super) fn weigh_sources(
         &mut self,
         setup: &LinkSetup,
@@ -51,7 +51,9 @@ impl LinkState {
             antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
         };
         for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
-            let craft = near[0] * towards(&setup.up.craft_antenna, body, place_m, source.place_m);
+            let behind = source.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
+            let passes = if behind > 0.0 { quick_ratio(-behind) } else { 1.0 };
+            let craft = near[0] * passes * towards(&setup.up.craft_antenna, body, place_m, source.place_m);
             let at_pilot = |near: f64, antenna: &Antenna| {
                 if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
             };
