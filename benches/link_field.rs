@@ -7,7 +7,7 @@ use lostlink::radio::modem::PacketCurve;
 use lostlink::radio::silence::{DeclaredLoss, StayInput};
 use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
-use lostlink::world::reach::{MapHeight, MeanPoint, reach_map};
+use lostlink::world::reach::{MapHeight, PlaceLink, reach_map};
 use lostlink::world::{FieldOptions, LinkField};
 
 fn main() {
@@ -106,7 +106,7 @@ fn reach_map_of_a_million(bencher: Bencher) {
     };
     let level = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
     let free = FreeSpace::new(2.44e9);
-    let mean = |place_m: [f64; 3]| {
+    let mean = |loss: &DeclaredLoss, place_m: [f64; 3]| {
         let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - antenna_m[i]);
         let square = (dx * dx + dy * dy + dz * dz).max(1.0);
         let distance_m = square.sqrt();
@@ -116,10 +116,11 @@ fn reach_map_of_a_million(bencher: Bencher) {
         let received_dbm =
             10.0 + joined.gain_db - joined.polarisation_db - free.loss_of_square_db(square) - excess.total_db();
         let k_db = if excess.blocked > 0.95 { f64::NEG_INFINITY } else { 8.0 };
-        MeanPoint { margin_db: received_dbm + 105.0, k_db }
+        let margin_db = received_dbm + 105.0;
+        PlaceLink { margin_db, loss_chance: loss.at(margin_db, k_db) }
     };
     bencher.bench(|| {
         let loss = DeclaredLoss::new(&curve, &input);
-        reach_map(&grid, MapHeight::AboveGroundM(40.0), [1000, 1000], black_box(&mean), &loss)
+        reach_map(&grid, MapHeight::AboveGroundM(40.0), [1000, 1000], black_box(&|place_m| mean(&loss, place_m)))
     });
 }

@@ -2,8 +2,9 @@
 //! packets, windows, and the receiver's clock.
 
 use lostlink::chance::{Purpose, Source};
+use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{
-    FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
+    Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
 };
 use lostlink::radio::fading::{
     DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level_db, rician_outage,
@@ -11,6 +12,7 @@ use lostlink::radio::fading::{
 use lostlink::radio::packets::{BurstProcess, independent_first_run};
 use lostlink::radio::shadowing::{ShadowTile, correlation};
 use lostlink::scenario::{NoFiles, Scenario, read};
+use lostlink::world::reach::MapHeight;
 use lostlink::world::{LinkFields, World};
 
 /// Crossings, fade lengths and depth of the field met in flight against Rice's closed forms for isotropic scattering with an
@@ -547,6 +549,106 @@ land = {{}}
     let far_m = [-550.0, 0.0, 40.0];
     let (open_pct, shielded_pct) = (met("", far_m).1, met(&wall(20.0), far_m).1);
     assert!(open_pct < 30.0 && shielded_pct > 70.0, "{open_pct} {shielded_pct}");
+}
+
+/// The chance of a declared loss that a reach map states against hovering flights, with nobody else there and with each kind
+/// of other user.
+#[test]
+fn the_reach_map_states_the_chance_that_flights_meet() {
+    let source = |rest: &str| format!("[[radio.interferer]]\n{rest}\n");
+    // Margin without others, others, and how far the mean margin of 600 flights may lie off (four standard errors).
+    let cases = [
+        ("alone", 0.5, String::new(), 0.5),
+        ("noise throughout", 10.0, source("bandwidth_hz = 200e6\nduty = 1\neirp_dbm = 1"), 0.5),
+        ("long spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.25\nburst_s = 1.5\neirp_dbm = 50"), 2.2),
+        ("short spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.5\nburst_s = 0.4\neirp_dbm = 50"), 1.3),
+        ("most channels", 30.0, source("bandwidth_hz = 68e6\nduty = 1\neirp_dbm = 20"), 0.5),
+        ("bursts", 30.0, "[radio.bursts]\ngood_s = 8\nbad_s = 0.9\n".into(), 0.5),
+        ("weak and bursts", 3.0, "[radio.bursts]\ngood_s = 8\nbad_s = 0.5\n".into(), 0.5),
+    ];
+    for (what, margin_db, others, margin_within_db) in cases {
+        let text = format!(
+            r#"
+title = "chances"
+[site]
+extent_m = [-600, -600, 600, 600]
+home_m = [0, 0]
+[craft]
+mass_kg = 1
+[radio]
+shadow_sigma_db = 3
+[radio.control]
+packet_rate_hz = 20
+power_dbm = POWER
+[radio.control.receiver]
+patience_s = 0.8
+{others}
+[sky]
+utc = 2026-05-16T09:30:00Z
+[path]
+waypoints_m = [[0, 40, 30]]
+speed_mps = 9
+[pilot]
+place_m = [0, 0]
+[[policy]]
+name = "land"
+[[policy.action]]
+land = {{}}
+"#
+        );
+        let world = |power_dbm: f64| {
+            let text = text.replace("POWER", &format!("{power_dbm:.3}"));
+            let scenario = read("chances.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"));
+            World::new(scenario).expect("a world")
+        };
+        let link =
+            |world: &World| LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+        let place_m = [600.0, 0.0, 60.0];
+        let power_dbm = {
+            let world = world(0.0);
+            let set = link(&world);
+            let noise_rise_db = world.scenario.radio.control.noise_rise_db.central();
+            margin_db + set.mean(place_m, &LEVEL, 0.0, 0.0).loss_db - set.margin_at_one_metre_db(0.0, noise_rise_db)
+        };
+        let world = world(power_dbm);
+        let set = link(&world);
+        // The harness flies at 12 m/s on the spot: the fading goes by, the place stays.
+        let ask = ReachAsk {
+            heights: vec![MapHeight::AboveGroundM(60.0)],
+            points: [3, 3],
+            stay_s: 10.0,
+            speed_mps: 12.0,
+            ..ReachAsk::default()
+        };
+        let map = &reach_of(&world.scenario, &world.grid, &world.path, &set, &ask).expect("a reach").maps[0];
+        let stated = f64::from(map.loss_chance[5]);
+        let drawn = Drawn::central(&world.scenario);
+        let (mut lost, flights, mut margin_sum_db) = (0u32, 600u32, 0.0);
+        for flight in 0..flights {
+            let mut f = Flight::new(&set, flight, power_dbm);
+            let values = LinkDraws { shadow_sigma_db: 3.0, ..LinkDraws::from(&drawn) };
+            f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight }, values);
+            let mut declared = false;
+            while f.time_s() < 10.0 {
+                let now = f.step(&set, place_m, false);
+                declared |= matches!(now.event, Some(LinkEvent::Lost { .. }));
+                margin_sum_db += now.margin_db / 200.0;
+            }
+            lost += u32::from(declared);
+        }
+        let met = f64::from(lost) / f64::from(flights);
+        let margin_met_db = margin_sum_db / f64::from(flights);
+        let stated_db = f64::from(map.margin_db[5]);
+        println!("{what}: {stated:.3} stated, {met:.3} met; margin {stated_db:.2} and {margin_met_db:.2} dB");
+        // Three standard errors of the 600 flights, and 0.03 for what the closed forms leave out.
+        assert!((0.05..0.97).contains(&met), "{what}: the case tells nothing, {met}");
+        assert!((stated - met).abs() < 0.09, "{what}: {stated} stated, {met} met");
+        let stated_db = f64::from(map.margin_db[5]);
+        assert!(
+            (stated_db - margin_met_db).abs() < margin_within_db,
+            "{what}: {stated_db} stated, {margin_met_db} met"
+        );
+    }
 }
 
 /// Downlinks go by their own budgets: a weak picture is gone while control holds; without telemetry nothing is heard.

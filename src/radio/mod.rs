@@ -7,6 +7,7 @@ pub mod body;
 pub mod clutter;
 mod complex;
 pub mod diffraction;
+pub mod disturbance;
 pub mod fading;
 pub mod free_space;
 pub mod ground;

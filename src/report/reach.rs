@@ -184,7 +184,8 @@ pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
     page.heading("Cautions");
     page.line(
         "Means over a model of this site, hovering, at the middle values of uncertain inputs. What nobody drew is not there \
-         for the model; interference and other pilots are left out.",
+         for the model. Interferers, other pilots and bursts count as the scenario states them: the mean margin is less by \
+         their mean noise, the chance of a declared loss is an approximation.",
     );
     page.line(CAUTION);
     page.finish()

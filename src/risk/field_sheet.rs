@@ -3,7 +3,7 @@
 
 use super::assess::{AssessError, fly_tally};
 use super::summary::Share;
-use super::survey::{home_energy, level_body, mean_margin};
+use super::survey::{home_energy, level_body, margin_at_one_metre_db, mean_margin};
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
 use crate::flight::{Drawn, FixMoment, FlatGround, FlightDraws, LinkError, LinkSetup, LossCause, Setup, link_cause};
@@ -162,10 +162,10 @@ pub struct Fade {
 pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
     let world = setup.world;
     let drawn = Drawn::central(&world.scenario);
-    let one_metre_db = setup.link.margin_at_one_metre_db(drawn.power_dbm, drawn.noise_rise_db);
+    let one_metre_db = margin_at_one_metre_db(setup, &drawn);
     let (mut list, mut open, mut least_db): (Vec<Fade>, bool, f64) = (Vec::new(), false, f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
-        let (margin_db, budget, _) = mean_margin(setup, &drawn, place_m, &level_body(heading));
+        let (margin_db, budget) = mean_margin(setup, &drawn, place_m, &level_body(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
             open = false;

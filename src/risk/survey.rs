@@ -5,7 +5,7 @@ use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, Site
 use crate::flight::{Drawn, LossBudget, Setup, air_draws, craft_draws};
 use crate::scenario::{Loss, Multipath};
 use crate::site::Area;
-use crate::world::reach::{MeanPoint, ray_section};
+use crate::world::reach::ray_section;
 use crate::world::{HomeEnergy, PathEnergy, Way, World};
 use serde::Serialize;
 
@@ -60,16 +60,15 @@ pub struct WayHome {
     pub charge_needed_pct: f64,
 }
 
-/// The mean uplink at a place with the middle values of everything uncertain, body level and nose to the craft's way.
-pub fn mean_margin(
-    setup: &Setup,
-    drawn: &Drawn,
-    place_m: [f64; 3],
-    body: &[[f64; 3]; 3],
-) -> (f64, LossBudget, MeanPoint) {
+/// The mean uplink at a place, at full power, with the middle values of everything uncertain, body level and nose to the craft's way.
+pub fn mean_margin(setup: &Setup, drawn: &Drawn, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
     let mean = setup.link.mean(place_m, body, drawn.body_loss_db, 0.0);
-    let margin_db = setup.link.margin_at_one_metre_db(drawn.power_dbm, drawn.noise_rise_db) - mean.loss_db;
-    (margin_db, mean.budget, MeanPoint { margin_db, k_db: mean.k_db })
+    (margin_at_one_metre_db(setup, drawn) - mean.loss_db, mean.budget)
+}
+
+/// What the losses of the uplink are taken from, at full power.
+pub fn margin_at_one_metre_db(setup: &Setup, drawn: &Drawn) -> f64 {
+    setup.link.margin_at_one_metre_db(setup.link.full_power_dbm(drawn.power_dbm), drawn.noise_rise_db)
 }
 
 /// A level body with its nose along a direction.
@@ -108,7 +107,7 @@ pub fn survey(setup: &Setup) -> Survey {
     for (index, point) in points.iter().enumerate() {
         let next = &points[(index + 1).min(points.len() - 1)];
         let heading = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
-        let (margin_db, budget, _) = mean_margin(setup, &drawn, point.place_m, &level_body(heading));
+        let (margin_db, budget) = mean_margin(setup, &drawn, point.place_m, &level_body(heading));
         let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
         along.push(AlongPath {
             distance_m: point.flown_m,
@@ -157,7 +156,7 @@ pub fn survey(setup: &Setup) -> Survey {
     Survey {
         weakest,
         weakest_budget: budgets[weakest],
-        margin_at_one_metre_db: setup.link.margin_at_one_metre_db(drawn.power_dbm, drawn.noise_rise_db),
+        margin_at_one_metre_db: margin_at_one_metre_db(setup, &drawn),
         sensitivity_dbm: setup.link.sensitivity_dbm(drawn.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),

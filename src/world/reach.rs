@@ -1,25 +1,23 @@
 //! Where the link reaches: maps, greatest distances, sections.
 //!
-//! Knows no antenna and no waveform: the mean link at a place is a function handed in, the chance of a declared loss a
-//! table ([`DeclaredLoss`]).
+//! Knows no antenna and no waveform: the link at a place is a function handed in.
 
 use crate::radio::free_space::wavelength_m;
-use crate::radio::silence::DeclaredLoss;
 use crate::site::{Raster, SiteGrid, contour_lines};
 use rayon::prelude::*;
 use serde::Serialize;
 
-/// The mean link at a place: shadowing and fading left out.
+/// The link at a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct MeanPoint {
-    /// Power over what the waveform needs without fading.
+pub struct PlaceLink {
+    /// Mean power over what the waveform needs, shadowing and fading left out.
     pub margin_db: f64,
-    /// Rician K; −∞ where the line of sight is cut.
-    pub k_db: f64,
+    /// Chance that the receiver calls the link lost while the craft stays there.
+    pub loss_chance: f64,
 }
 
-/// The mean link to a craft at a place (z as on the site).
-pub type MeanLinkAt<'a> = dyn Fn([f64; 3]) -> MeanPoint + Sync + 'a;
+/// The link to a craft at a place (z as on the site).
+pub type LinkAt<'a> = dyn Fn([f64; 3]) -> PlaceLink + Sync + 'a;
 
 /// The height that a map is drawn at.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -67,13 +65,7 @@ pub struct ReachMap {
 }
 
 /// Computes a map of `columns` × `rows` points (each ≥ 2) over the whole extent, on all threads.
-pub fn reach_map(
-    grid: &SiteGrid,
-    height: MapHeight,
-    [columns, rows]: [usize; 2],
-    mean: &MeanLinkAt,
-    loss: &DeclaredLoss,
-) -> ReachMap {
+pub fn reach_map(grid: &SiteGrid, height: MapHeight, [columns, rows]: [usize; 2], link: &LinkAt) -> ReachMap {
     let (columns, rows) = (columns.max(2), rows.max(2));
     let extent = grid.extent_m();
     let spacing_m = [(extent[2] - extent[0]) / (columns - 1) as f64, (extent[3] - extent[1]) / (rows - 1) as f64];
@@ -84,9 +76,9 @@ pub fn reach_map(
             let y = extent[1] + spacing_m[1] * row as f64;
             for (column, (margin, chance)) in margins.iter_mut().zip(chances).enumerate() {
                 let x = extent[0] + spacing_m[0] * column as f64;
-                let point = mean([x, y, height.z_m(grid, x, y)]);
-                *margin = point.margin_db as f32;
-                *chance = loss.at(point.margin_db, point.k_db).max(LEAST_CHANCE) as f32;
+                let here = link([x, y, height.z_m(grid, x, y)]);
+                *margin = here.margin_db as f32;
+                *chance = here.loss_chance.max(LEAST_CHANCE) as f32;
             }
         },
     );
@@ -180,7 +172,7 @@ pub fn reach_in_directions(
     height: MapHeight,
     needed_db: f64,
     step_m: f64,
-    mean: &MeanLinkAt,
+    link: &LinkAt,
 ) -> [DirectionReach; 16] {
     let extent = grid.extent_m();
     std::array::from_fn(|index| {
@@ -199,7 +191,7 @@ pub fn reach_in_directions(
             until(pilot_m[0], east, extent[0], extent[2]).min(until(pilot_m[1], north, extent[1], extent[3])).max(0.0);
         let holds = |d: f64| {
             let (x, y) = (pilot_m[0] + east * d, pilot_m[1] + north * d);
-            mean([x, y, height.z_m(grid, x, y)]).margin_db >= needed_db
+            link([x, y, height.z_m(grid, x, y)]).margin_db >= needed_db
         };
         let (mut from_m, mut unbroken_m, mut farthest_m, mut gap) = (f64::NAN, 0.0, 0.0, false);
         let steps = (edge_m / step_m).ceil() as usize;
@@ -302,8 +294,7 @@ pub fn reach_along(
     length_m: f64,
     points: usize,
     place_at: &(dyn Fn(f64) -> [f64; 3] + Sync),
-    mean: &MeanLinkAt,
-    loss: &DeclaredLoss,
+    link: &LinkAt,
 ) -> Vec<PathReach> {
     let last = points.max(2) - 1;
     let step_m = grid.cell_m.clamp(1.0, 10.0);
@@ -312,14 +303,14 @@ pub fn reach_along(
         .map(|i| {
             let flown_m = length_m * i as f64 / last as f64;
             let place_m = place_at(flown_m);
-            let point = mean(place_m);
+            let here = link(place_m);
             PathReach {
                 flown_m,
                 place_m,
                 ground_m: grid.ground_m(place_m[0], place_m[1]),
                 surface_m: grid.surface_m(place_m[0], place_m[1]),
-                margin_db: point.margin_db,
-                loss_chance: loss.at(point.margin_db, point.k_db).max(LEAST_CHANCE),
+                margin_db: here.margin_db,
+                loss_chance: here.loss_chance.max(LEAST_CHANCE),
                 clearance: least_clearance(&ray_section(grid, frequency_hz, antenna_m, place_m, step_m)),
             }
         })
@@ -358,7 +349,7 @@ mod tests {
     use crate::radio::Waveform;
     use crate::radio::free_space::{FreeSpace, WavePolarisation};
     use crate::radio::modem::PacketCurve;
-    use crate::radio::silence::StayInput;
+    use crate::radio::silence::{DeclaredLoss, StayInput};
     use crate::site::{GridInput, Terrain};
     use crate::world::{FieldOptions, LinkField};
 
@@ -414,10 +405,14 @@ mod tests {
     const PILOT: [f64; 3] = [-100.0, 0.0, 1.8];
 
     /// 60 dB at 1 m less free space over one metre: the margin falls through 0 at 1 km.
-    fn free(place_m: [f64; 3]) -> MeanPoint {
+    fn free_db(place_m: [f64; 3]) -> f64 {
         let d2: f64 = (0..3).map(|i| (place_m[i] - PILOT[i]) * (place_m[i] - PILOT[i])).sum();
         let free = FreeSpace::new(2.44e9);
-        MeanPoint { margin_db: 60.0 - free.loss_of_square_db(d2.max(1.0)) + free.loss_db(1.0), k_db: 10.0 }
+        60.0 - free.loss_of_square_db(d2.max(1.0)) + free.loss_db(1.0)
+    }
+
+    fn free(place_m: [f64; 3]) -> PlaceLink {
+        PlaceLink { margin_db: free_db(place_m), loss_chance: 0.0 }
     }
 
     #[test]
@@ -432,9 +427,9 @@ mod tests {
             assert_eq!(direction.from_m, 1.0);
         }
         // Where nothing is heard right overhead, the reach begins beside it.
-        let cone = |place_m: [f64; 3]| MeanPoint {
-            margin_db: if (place_m[0] + 100.0).hypot(place_m[1]) < 20.0 { 0.0 } else { free(place_m).margin_db },
-            k_db: 10.0,
+        let cone = |place_m: [f64; 3]| PlaceLink {
+            margin_db: if (place_m[0] + 100.0).hypot(place_m[1]) < 20.0 { 0.0 } else { free_db(place_m) },
+            loss_chance: 0.0,
         };
         let beside = reach_in_directions(&grid, [-100.0, 0.0], MapHeight::AboveGroundM(1.8), 8.0, 1.0, &cone);
         assert!((beside[4].from_m - 20.0).abs() <= 1.0 && (beside[4].unbroken_m - 398.1).abs() <= 1.0, "{beside:?}");
@@ -444,7 +439,7 @@ mod tests {
         assert!(!reach[4].to_the_edge() && (reach[4].edge_m - 600.0).abs() < 1e-9);
         assert!((reach[12].edge_m - 400.0).abs() < 1e-9);
 
-        let map = reach_map(&grid, MapHeight::AboveGroundM(1.8), [201, 161], &free, &loss());
+        let map = reach_map(&grid, MapHeight::AboveGroundM(1.8), [201, 161], &free);
         let lines = map.contours(ReachQuantity::MarginDb, &[8.0, 200.0]);
         assert!(lines[1].lines_m.is_empty());
         for line in &lines[0].lines_m {
@@ -464,13 +459,14 @@ mod tests {
         let options =
             FieldOptions { top_m: 120.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
         let field = LinkField::build(&grid, PILOT, 2.44e9, &options).unwrap();
+        let loss = loss();
         let mean = |place: [f64; 3]| {
             let excess = field.excess(place);
             let k_db = if excess.blocked > 0.95 { f64::NEG_INFINITY } else { 10.0 };
-            MeanPoint { margin_db: free(place).margin_db + 10.0 - excess.total_db(), k_db }
+            let margin_db = free_db(place) + 10.0 - excess.total_db();
+            PlaceLink { margin_db, loss_chance: loss.at(margin_db, k_db) }
         };
-        let loss = loss();
-        let map = reach_map(&grid, MapHeight::AboveGroundM(15.0), [101, 81], &mean, &loss);
+        let map = reach_map(&grid, MapHeight::AboveGroundM(15.0), [101, 81], &mean);
         let at = |column: usize, row: usize| {
             let index = row * map.columns + column;
             (map.margin_db[index], map.loss_chance[index])
@@ -485,7 +481,7 @@ mod tests {
         assert!(reach[12].to_the_edge());
 
         let path = |flown: f64| [-100.0 + flown, 0.0, 30.0];
-        let along = reach_along(&grid, 2.44e9, PILOT, 550.0, 56, &path, &mean, &loss);
+        let along = reach_along(&grid, 2.44e9, PILOT, 550.0, 56, &path, &mean);
         let worst = weakest(&along).unwrap();
         assert!(along[worst].place_m[0] > 110.0 && along[worst].clearance < 0.0, "{:?}", along[worst]);
         assert!(along[5].clearance > 0.6 && along[5].margin_db > along[worst].margin_db + 20.0);

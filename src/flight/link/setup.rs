@@ -355,6 +355,11 @@ impl LinkSetup {
         self.bands
     }
 
+    /// Greatest power of the pilot's set: its last step, or the fixed power.
+    pub fn full_power_dbm(&self, fixed_dbm: f64) -> f64 {
+        self.power_steps_dbm.last().copied().unwrap_or(fixed_dbm)
+    }
+
     /// Margin of the uplink one metre apart with both antennas whole and at their peaks: what the budget's losses are
     /// taken from.
     pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {

@@ -1,7 +1,7 @@
 //! Other users of the band, met packet by packet.
 
 use super::luck::LinkLuck;
-use super::setup::LinkSetup;
+use super::setup::{LinkSetup, SourceSetup};
 use super::state::LinkState;
 use crate::radio::antenna::{Antenna, dot, turned};
 use crate::radio::maths::{quick_db, quick_ratio};
@@ -9,6 +9,62 @@ use crate::radio::maths::{quick_db, quick_ratio};
 /// Lanes of the interference stream.
 pub(super) const BURST_LANE: u32 = 0;
 pub(super) const SOURCE_LANE: u32 = 16;
+
+/// Runs of hops that stand for all.
+const HOPS_LOOKED_AT: u32 = 4096;
+
+/// Pattern of an antenna towards a source over the square of the distance.
+#[inline(always)]
+fn towards(antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
+    let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
+    let square = dot(way, way).max(1.0);
+    antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
+}
+
+impl SourceSetup {
+    /// What arrives at a craft of what would a metre away from its antenna's peak.
+    #[inline]
+    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+        let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
+        let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
+        passes * towards(antenna, body, place_m, self.place_m)
+    }
+}
+
+impl LinkSetup {
+    /// Interference to noise that a source brings to a craft when it is on, as a ratio, with the values of a flight.
+    pub fn interference_ratio(&self, luck: &LinkLuck, source: usize, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+        match (self.sources.get(source), luck.source_ratio.get(source)) {
+            (Some(source), Some(near)) => near[0] * source.share_at_craft(&self.up.craft_antenna, place_m, body),
+            _ => 0.0,
+        }
+    }
+
+    /// How many of `run` packets in a row a source covers, with the share of runs that it does so for.
+    ///
+    /// Hops visit the channels evenly, so that only a few counts occur.
+    pub fn covered(&self, source: usize, run: u32) -> Vec<(u32, f64)> {
+        let Some(source) = self.sources.get(source) else { return vec![(0, 1.0)] };
+        let hit = |packet: u32| u32::from((source.channels.0..source.channels.1).contains(&self.channel(packet)));
+        let mut count = (0..run).map(hit).sum::<u32>();
+        let mut shares = std::collections::BTreeMap::new();
+        for first in 0..HOPS_LOOKED_AT {
+            *shares.entry(count).or_insert(0.0) += 1.0 / f64::from(HOPS_LOOKED_AT);
+            count = count + hit(first + run) - hit(first);
+        }
+        shares.into_iter().collect()
+    }
+
+    /// Share of the hop set that a source covers.
+    pub fn overlap(&self, source: usize) -> f64 {
+        self.sources.get(source).map_or(0.0, |source| source.overlap)
+    }
+
+    /// Share of packets that neighbours leave.
+    pub fn left_by_neighbours(&self) -> f64 {
+        self.kept
+    }
+}
 
 impl LinkState {
     /// Interference to noise on a channel by the sources that are on and cover a part of the channels, as a ratio.
@@ -45,15 +101,8 @@ impl LinkState {
         body: &[[f64; 3]; 3],
     ) {
         let pilot_frame = &self.held.mean.pilot_frame;
-        let towards = |antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]| {
-            let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
-            let square = dot(way, way).max(1.0);
-            antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
-        };
         for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
-            let behind = source.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
-            let passes = if behind > 0.0 { quick_ratio(-behind) } else { 1.0 };
-            let craft = near[0] * passes * towards(&setup.up.craft_antenna, body, place_m, source.place_m);
+            let craft = near[0] * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
             let at_pilot = |near: f64, antenna: &Antenna| {
                 if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
             };
