@@ -457,6 +457,8 @@ pub struct SiteMap {
     pub home_m: [f64; 2],
     /// Pilot.
     pub pilot_m: [f64; 2],
+    /// Sources of interference to the radio.
+    pub sources_m: Vec<[f64; 2]>,
     /// Path: x, y, height above home.
     pub path_m: Vec<[f64; 3]>,
     /// Zones: name, kind, outer rings.

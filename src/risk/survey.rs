@@ -282,6 +282,7 @@ pub fn site_map(world: &World) -> SiteMap {
         extent_m: world.grid.extent_m(),
         home_m: site.home_m,
         pilot_m: world.scenario.pilot.place_m,
+        sources_m: world.scenario.radio.interferers.iter().map(|s| [s.place_m[0], s.place_m[1]]).collect(),
         path_m: world.path.points_m().iter().map(|&p| above_home(world, p)).collect(),
         zones: site.zones.iter().map(|zone| (zone.name.clone(), zone.kind, rings(&zone.area))).collect(),
         obstacles: site.obstacles.iter().map(|o| (o.name.clone(), o.kind, rings(&o.area), o.height_m)).collect(),

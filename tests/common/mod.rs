@@ -258,6 +258,8 @@ pub fn site() -> SiteMap {
         extent_m: [-500.0, -400.0, 600.0, 500.0],
         home_m: [0.0, 0.0],
         pilot_m: [-8.0, -12.0],
+        // One on the site, one beyond it.
+        sources_m: vec![[-70.0, -80.0], [4000.0, 0.0]],
         path_m: (0..=80)
             .map(|k| {
                 let t = f64::from(k) / 80.0 * std::f64::consts::TAU;

@@ -99,6 +99,7 @@ const FENCE: &str = "edge of the permitted area";
 const PATH: &str = "planned path";
 const HOME: &str = "home: take-off spot";
 const PILOT: &str = "pilot";
+const SOURCE: &str = "source of interference";
 const NO_RETURN: &str = "last place from which the pack reaches home";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
 const TRACKS: &str = "some tracks from loss to end";
@@ -165,8 +166,12 @@ pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     }
 }
 
-/// Home and pilot, upon everything.
-pub(super) fn people_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+/// Sources of interference, home and pilot, upon everything.
+pub(super) fn place_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+    for source in map.sources_m.iter().filter(|source| frame.holds(**source)) {
+        draw_source(canvas, frame.at(*source));
+        canvas.drew(SOURCE);
+    }
     draw_home(canvas, frame.at(map.home_m));
     canvas.drew(HOME);
     if map.pilot_m != map.home_m {
@@ -176,11 +181,14 @@ pub(super) fn people_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     }
 }
 
-/// Legend of home and pilot.
-pub(super) fn people_legend(map: &SiteMap) -> Vec<Entry> {
+/// Legend of home, pilot and the sources in view.
+pub(super) fn place_legend(map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
     let mut entries: Vec<Entry> = vec![(HOME.into(), Box::new(draw_home))];
     if map.pilot_m != map.home_m {
         entries.push((PILOT.into(), Box::new(draw_pilot)));
+    }
+    if map.sources_m.iter().any(|source| first_holds(view_m, [source[0], source[1], 0.0])) {
+        entries.push((SOURCE.into(), Box::new(draw_source)));
     }
     entries
 }
@@ -206,6 +214,22 @@ fn draw_pilot(canvas: &mut Canvas, at: [f64; 2]) {
     ];
     canvas.area(&body, Ink::Ink, 1.0);
     canvas.disc([at[0], at[1] - 4.4], 3.0, Ink::Ink, Some((Ink::Paper, 0.8)));
+}
+
+/// A mast that sends to both sides.
+fn draw_source(canvas: &mut Canvas, at: [f64; 2]) {
+    let [x, y] = at;
+    canvas.disc(at, 8.2, Ink::Paper, Some((Ink::Ink, 0.9)));
+    canvas.line(&[[x, y + 6.0], [x, y - 2.0]], Ink::Ink, 1.0, 1.6);
+    canvas.disc([x, y - 3.0], 1.7, Ink::Ink, None);
+    for side in [-1.0, 1.0] {
+        canvas.line(
+            &[[x + side * 3.2, y - 5.4], [x + side * 5.2, y - 3.0], [x + side * 3.2, y - 0.6]],
+            Ink::Ink,
+            1.0,
+            1.3,
+        );
+    }
 }
 
 /// Heights on the terrain lines, where there is room.
@@ -394,7 +418,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     if summary.no_return.iter().any(|back| back.place_m.is_some_and(|p| first_holds(view_m, p))) {
         entries.push((NO_RETURN.into(), Box::new(draw_no_return)));
     }
-    entries.extend(people_legend(map));
+    entries.extend(place_legend(map, view_m));
     if !map.fence.is_empty() {
         entries.push((
             FENCE.into(),
@@ -585,7 +609,7 @@ fn panel(
         draw_no_return(canvas, frame.at([place[0], place[1]]));
         canvas.drew(NO_RETURN);
     }
-    people_marks(canvas, frame, map);
+    place_marks(canvas, frame, map);
     canvas.unclip();
     let [x0, y0, x1, y1] = frame.box_px;
     canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);

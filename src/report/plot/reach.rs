@@ -3,7 +3,7 @@
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
-use super::map::{Frame, bearings, people_marks};
+use super::map::{Frame, bearings, place_marks};
 use super::theme::{Ink, Pattern};
 use crate::report::words;
 use crate::risk::summary::{Section, SectionPoint, SiteMap};
@@ -67,6 +67,9 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             (words.clone(), sample)
         })
         .collect();
+    let (west, south) = (map.west_m - map.spacing_m[0] / 2.0, map.south_m - map.spacing_m[1] / 2.0);
+    let view_m =
+        [west, south, west + map.spacing_m[0] * map.columns as f64, south + map.spacing_m[1] * map.rows as f64];
     let contours = map.contours(ReachQuantity::LossChance, &CHANCES);
     if contours.iter().any(|contour| !contour.lines_m.is_empty()) {
         entries.push((
@@ -115,12 +118,9 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             }),
         ));
     }
-    entries.extend(super::map::people_legend(site));
+    entries.extend(super::map::place_legend(site, view_m));
     let y = canvas.legend(top, &entries);
     let margin = canvas.margin();
-    let (west, south) = (map.west_m - map.spacing_m[0] / 2.0, map.south_m - map.spacing_m[1] / 2.0);
-    let view_m =
-        [west, south, west + map.spacing_m[0] * map.columns as f64, south + map.spacing_m[1] * map.rows as f64];
     let room = 38.0;
     let width = (canvas.width_px() - 2.0 * margin - room).min(700.0);
     let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
@@ -178,7 +178,7 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             canvas.line(&frame.all(line), Ink::Ink, 0.9, 1.3);
         }
     }
-    people_marks(&mut canvas, &frame, site);
+    place_marks(&mut canvas, &frame, site);
     canvas.unclip();
     let [x0, y0, x1, y1] = frame.box_px;
     canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
