@@ -3,7 +3,7 @@
 //! Few flights each: the differences asked for are many times their spread.
 
 use lostlink::cli::Folder;
-use lostlink::flight::{FlightOutcome, Group, Headline, Setup};
+use lostlink::flight::{FlightOutcome, Group, Headline, LossCause, Setup};
 use lostlink::scenario::{self, Scenario};
 use lostlink::world::World;
 use std::path::Path;
@@ -99,6 +99,23 @@ fn off_the_shore_the_way_home_must_be_low() {
     // In half the wind either height comes home: it is the wind that tells them apart.
     let flown = Flown::of(calmer, 60);
     assert_eq!((bad(&flown, "home at 15 m"), bad(&flown, "home at 80 m")), (0.0, 0.0));
+}
+
+#[test]
+fn beside_the_stage_flying_away_brings_the_link_back() {
+    let scenario = shipped("open-air-stage.toml");
+    let silent = condition(&scenario, "stage sets silent");
+    let flown = Flown::of(scenario, 200);
+    let back = |policy| flown.share(policy, |headline| headline == Headline::PilotBack);
+    assert!(back("home at 40 m") > 98.0, "{}", back("home at 40 m"));
+    assert!(back("hold 15 s, then land") > back("hold 3 s, then land") + 5.0);
+    assert!(back("home at 40 m") > back("hold 3 s, then land") + 8.0);
+    // It is the stage's sets that take the link away, and their nearness.
+    let losses: Vec<_> = flown.outcomes.iter().filter_map(|outcome| outcome.loss.as_ref()).collect();
+    let by_interference = losses.iter().filter(|loss| loss.cause == LossCause::Interference).count();
+    assert!(losses.len() > 180 && by_interference * 10 > losses.len() * 9, "{by_interference} of {}", losses.len());
+    let lost = Flown::of(silent, 100).outcomes.iter().filter(|outcome| outcome.loss.is_some()).count();
+    assert!(lost < 3, "with silent sets the link went in {lost} of 100");
 }
 
 #[test]

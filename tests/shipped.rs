@@ -69,6 +69,11 @@ fn quarry() {
 }
 
 #[test]
+fn open_air_stage() {
+    figures_and_page("open-air-stage");
+}
+
+#[test]
 fn wrong_heading() {
     figures_and_page("wrong-heading");
 }

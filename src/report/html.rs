@@ -805,6 +805,10 @@ pub fn reach(reach: &Reach, site: &SiteMap, out: &mut dyn Write) -> Result<(), H
         ),
         None => "The maps show where the link holds.".into(),
     };
+    let answer = match super::reach::likeliest(reach) {
+        Some(likeliest) => format!("{answer} {likeliest}"),
+        None => answer,
+    };
     let page = ReachPage {
         fonts: Fonts::embedded(),
         r: reach,

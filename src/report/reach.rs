@@ -5,7 +5,8 @@ use super::survey::CAUTION;
 use super::terminal::{Manner, Page};
 use super::words;
 use crate::world::reach::{
-    DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity, weakest,
+    DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity,
+    likeliest_lost, weakest,
 };
 use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, Position};
 use serde::Serialize;
@@ -108,6 +109,39 @@ impl<'a> ReachFile<'a> {
     }
 }
 
+/// A chance in words, of 1,000.
+fn chance(chance: f64) -> String {
+    let bound = if chance <= LEAST_CHANCE {
+        "under "
+    } else if chance > 0.999 {
+        "over "
+    } else {
+        ""
+    };
+    format!("{bound}{} of 1,000", words::of_thousand(chance.clamp(LEAST_CHANCE, 0.999)))
+}
+
+/// Where on the path a stay is likeliest to lose the link.
+pub fn likeliest(reach: &Reach) -> Option<String> {
+    let place = reach.along.get(likeliest_lost(&reach.along)?)?;
+    Some(if place.loss_chance <= LEAST_CHANCE {
+        format!(
+            "A stay of {} s anywhere on the path: the link is declared lost with a chance {}.",
+            words::number(reach.stay_s, 0),
+            chance(place.loss_chance)
+        )
+    } else {
+        format!(
+            "Likeliest lost after {} m, at {} m east, {} m north: during {} s there with a chance of {}.",
+            words::number(place.flown_m, 0),
+            words::number(place.place_m[0], 0),
+            words::number(place.place_m[1], 0),
+            words::number(reach.stay_s, 0),
+            chance(place.loss_chance)
+        )
+    })
+}
+
 /// The reach on a terminal, 80 columns: how far in each direction, the weakest place of the path, cautions.
 pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
     let n = words::number;
@@ -158,20 +192,13 @@ pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
         page.heading("Along the path");
         page.line(&format!(
             "Weakest after {} m, at {} m east, {} m north: mean margin {} dB; chance that the link is declared lost during \
-             {} s there {}{} of 1,000.",
+             {} s there {}.",
             n(place.flown_m, 0),
             n(place.place_m[0], 0),
             n(place.place_m[1], 0),
             n(place.margin_db, 1),
             n(reach.stay_s, 0),
-            if place.loss_chance <= LEAST_CHANCE {
-                "under "
-            } else if place.loss_chance > 0.999 {
-                "over "
-            } else {
-                ""
-            },
-            words::of_thousand(place.loss_chance.clamp(LEAST_CHANCE, 0.999))
+            chance(place.loss_chance)
         ));
         if place.clearance.is_finite() {
             page.line(&format!(
@@ -180,6 +207,7 @@ pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
                 n(place.clearance, 1)
             ));
         }
+        page.line(&likeliest(reach).unwrap_or_default());
     }
     page.heading("Cautions");
     page.line(

@@ -343,6 +343,11 @@ pub fn weakest(along: &[PathReach]) -> Option<usize> {
     (0..along.len()).min_by(|a, b| along[*a].margin_db.total_cmp(&along[*b].margin_db))
 }
 
+/// Index of the first place with the greatest chance of a declared loss; `None` for an empty path.
+pub fn likeliest_lost(along: &[PathReach]) -> Option<usize> {
+    (0..along.len()).rev().max_by(|a, b| along[*a].loss_chance.total_cmp(&along[*b].loss_chance))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -484,6 +489,7 @@ mod tests {
         let along = reach_along(&grid, 2.44e9, PILOT, 550.0, 56, &path, &mean);
         let worst = weakest(&along).unwrap();
         assert!(along[worst].place_m[0] > 110.0 && along[worst].clearance < 0.0, "{:?}", along[worst]);
+        assert!(along[likeliest_lost(&along).unwrap()].loss_chance >= along[worst].loss_chance);
         assert!(along[5].clearance > 0.6 && along[5].margin_db > along[worst].margin_db + 20.0);
         let section = ray_section(&grid, 2.44e9, PILOT, along[worst].place_m, 5.0);
         assert!((least_clearance(&section) - along[worst].clearance).abs() < 1e-9);

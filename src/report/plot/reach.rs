@@ -44,13 +44,14 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
     let map = reach.maps.get(index)?;
     let mut canvas = Canvas::new(&format!("reach-{}", index + 1), look);
     let title = format!("Where the control link reaches, {}", height_words(map.height));
-    let top = canvas.head(
-        &title,
-        &format!(
-            "Mean margin; lines: chance that the link is declared lost during {} s in one place.",
-            words::number(reach.stay_s, 0)
-        ),
+    let mut under = format!(
+        "Mean margin; lines: chance that the link is declared lost during {} s in one place.",
+        words::number(reach.stay_s, 0)
     );
+    if !site.sources_m.is_empty() {
+        under += " Sources lower the mean by their share of the time only: go by the lines.";
+    }
+    let top = canvas.head(&title, &under);
     let classes = classes(reach.needed_margin_db);
     let class_of = |margin: f32| classes.iter().rposition(|class| f64::from(margin) >= class.0).unwrap_or(0);
     let mut entries: Vec<Entry> = classes
