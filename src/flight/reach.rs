@@ -136,7 +136,6 @@ struct Others<'a> {
 /// A source that is on by turns, or on a part of the channels.
 struct Source {
     index: usize,
-    duty: f64,
     overlap: f64,
     silences: SilenceRate,
     /// Packets of a silence that it covers, and the share of silences.
@@ -154,15 +153,13 @@ impl<'a> Others<'a> {
         let draws = FlightDraws { streams: Streams::new(scenario.seed), flight: 0 };
         let luck = LinkLuck::new(link, draws, LinkDraws::from(&Drawn::central(scenario)));
         let met = |index: usize| link.overlap(index) > 0.0 && radio.interferers[index].duty > 0.0;
-        let (steady, turns): (Vec<usize>, Vec<usize>) = (0..radio.interferers.len())
-            .filter(|&index| met(index))
-            .partition(|&index| link.overlap(index) >= 1.0 && radio.interferers[index].duty >= 1.0);
+        let (steady, turns): (Vec<usize>, Vec<usize>) =
+            (0..radio.interferers.len()).filter(|&index| met(index)).partition(|&index| link.is_steady(index));
         let sources = turns.into_iter().map(|index| {
             let (duty, on_s) = (radio.interferers[index].duty, radio.interferers[index].burst_s);
             let off_s = if duty >= 1.0 { 0.0 } else { on_s * (1.0 - duty) / duty };
             Source {
                 index,
-                duty,
                 overlap: link.overlap(index),
                 silences: SilenceRate::new(on_s, off_s, interval_s, patience_s),
                 covered: link.covered(index, run),
@@ -199,7 +196,7 @@ impl<'a> Others<'a> {
         let noise = 1.0 + self.steady.iter().map(|&index| ratio(index)).sum::<f64>();
         let base_db = quiet_db - 10.0 * libm::log10(noise);
         let base_chance = loss.at(base_db, k_db);
-        let (mut margin_db, mut stays) = (base_db, 1.0 - base_chance);
+        let mut stays = 1.0 - base_chance;
         let lost = |margin_db: f64| 1.0 - self.left * (1.0 - self.link.faded_error_rate(margin_db, k_db));
         let over_shadows = |chance: &dyn Fn(f64) -> f64| {
             self.shadows_db.iter().map(|shadow_db| chance(*shadow_db)).sum::<f64>() / self.shadows_db.len() as f64
@@ -211,7 +208,6 @@ impl<'a> Others<'a> {
                 continue;
             }
             let rise_db = 10.0 * libm::log10(1.0 + ratio);
-            margin_db -= source.duty * source.overlap * rise_db;
             stays *= 1.0
                 - if source.overlap >= 1.0 {
                     // While it is on it is noise as any other: shadows and fades decide whether it silences the link.
@@ -233,6 +229,7 @@ impl<'a> Others<'a> {
                     silenced(silences.extra_per_s(free, 1.0 - left * (1.0 - free)))
                 });
         }
+        let margin_db = quiet_db - self.link.mean_rise_db(&self.luck, place_m, body);
         PlaceLink { margin_db, loss_chance: (1.0 - stays).clamp(0.0, 1.0) }
     }
 }

@@ -81,6 +81,11 @@ impl Spells {
         }
     }
 
+    /// Share of the time on.
+    pub fn share(&self) -> f64 {
+        self.share
+    }
+
     /// Length of a spell from a number in [0, 1).
     fn spell_s(&self, on: bool, unit: f64) -> f64 {
         if self.mean_s[usize::from(!on)] <= 0.0 {

@@ -52,6 +52,7 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
         ("antenna patterns, pointing, damage", b.pattern_db),
         ("polarisation", b.polarisation_db),
         ("the pilot's body", b.body_db),
+        ("interference, mean over time and channels", b.interference_db),
     ] {
         if loss_db.abs() >= 0.05 {
             rows.push(vec![format!("  {what}"), format!("{} dB", words::signed(-loss_db, 1))]);

@@ -3,7 +3,7 @@
 
 use super::assess::{AssessError, fly_tally};
 use super::summary::Share;
-use super::survey::{home_energy, level_body, margin_at_one_metre_db, mean_margin};
+use super::survey::{MiddleLink, home_energy, level_body};
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
 use crate::flight::{Drawn, FixMoment, FlatGround, FlightDraws, LinkError, LinkSetup, LossCause, Setup, link_cause};
@@ -161,11 +161,11 @@ pub struct Fade {
 /// Stretches of the path with less than [`FADES_UNDER_DB`] of mean margin, and the least margin of the path.
 pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
     let world = setup.world;
-    let drawn = Drawn::central(&world.scenario);
-    let one_metre_db = margin_at_one_metre_db(setup, &drawn);
+    let link = MiddleLink::of(setup);
+    let one_metre_db = link.at_one_metre_db();
     let (mut list, mut open, mut least_db): (Vec<Fade>, bool, f64) = (Vec::new(), false, f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
-        let (margin_db, budget) = mean_margin(setup, &drawn, place_m, &level_body(heading));
+        let (margin_db, budget) = link.margin(place_m, &level_body(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
             open = false;

@@ -2,7 +2,7 @@
 //! return, and the site as drawn.
 
 use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap};
-use crate::flight::{Drawn, LossBudget, Setup, air_draws, craft_draws};
+use crate::flight::{Drawn, FlightDraws, LinkDraws, LinkLuck, LossBudget, Setup, air_draws, craft_draws};
 use crate::scenario::{Loss, Multipath};
 use crate::site::Area;
 use crate::world::reach::ray_section;
@@ -60,15 +60,46 @@ pub struct WayHome {
     pub charge_needed_pct: f64,
 }
 
-/// The mean uplink at a place, at full power, with the middle values of everything uncertain, body level and nose to the craft's way.
-pub fn mean_margin(setup: &Setup, drawn: &Drawn, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
-    let mean = setup.link.mean(place_m, body, drawn.body_loss_db, 0.0);
-    (margin_at_one_metre_db(setup, drawn) - mean.loss_db, mean.budget)
+/// The mean uplink at full power, with the middle values of everything uncertain.
+pub struct MiddleLink<'a> {
+    setup: &'a Setup<'a>,
+    drawn: Drawn,
+    /// Where there are sources of interference.
+    luck: Option<LinkLuck>,
 }
 
-/// What the losses of the uplink are taken from, at full power.
-pub fn margin_at_one_metre_db(setup: &Setup, drawn: &Drawn) -> f64 {
-    setup.link.margin_at_one_metre_db(setup.link.full_power_dbm(drawn.power_dbm), drawn.noise_rise_db)
+impl<'a> MiddleLink<'a> {
+    /// Of a world.
+    pub fn of(setup: &'a Setup<'a>) -> MiddleLink<'a> {
+        let drawn = Drawn::central(&setup.world.scenario);
+        let sources = !setup.world.scenario.radio.interferers.is_empty();
+        let luck = sources.then(|| {
+            let draws = FlightDraws { streams: setup.streams, flight: 0 };
+            LinkLuck::new(&setup.link, draws, LinkDraws::from(&drawn))
+        });
+        MiddleLink { setup, drawn, luck }
+    }
+
+    /// What the losses are taken from.
+    pub fn at_one_metre_db(&self) -> f64 {
+        let link = &self.setup.link;
+        link.margin_at_one_metre_db(link.full_power_dbm(self.drawn.power_dbm), self.drawn.noise_rise_db)
+    }
+
+    /// Margin at a place and where it went, without interference.
+    pub fn quiet(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+        let mean = self.setup.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
+        (self.at_one_metre_db() - mean.loss_db, mean.budget)
+    }
+
+    /// The same with the mean rise of the noise floor by the sources.
+    pub fn margin(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+        let (quiet_db, mut budget) = self.quiet(place_m, body);
+        if let Some(luck) = &self.luck {
+            budget.interference_db = self.setup.link.mean_rise_db(luck, place_m, body);
+        }
+        (quiet_db - budget.interference_db, budget)
+    }
 }
 
 /// A level body with its nose along a direction.
@@ -95,6 +126,7 @@ pub fn survey(setup: &Setup) -> Survey {
     let world = setup.world;
     let scenario = &world.scenario;
     let drawn = Drawn::central(scenario);
+    let link = MiddleLink::of(setup);
     let energy = home_energy(world, &drawn);
     let returning: Vec<(usize, Way)> =
         setup.policies.iter().enumerate().filter_map(|(index, policy)| Some((index, Way::of(policy)?))).collect();
@@ -107,7 +139,7 @@ pub fn survey(setup: &Setup) -> Survey {
     for (index, point) in points.iter().enumerate() {
         let next = &points[(index + 1).min(points.len() - 1)];
         let heading = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
-        let (margin_db, budget) = mean_margin(setup, &drawn, point.place_m, &level_body(heading));
+        let (margin_db, budget) = link.margin(point.place_m, &level_body(heading));
         let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
         along.push(AlongPath {
             distance_m: point.flown_m,
@@ -156,7 +188,7 @@ pub fn survey(setup: &Setup) -> Survey {
     Survey {
         weakest,
         weakest_budget: budgets[weakest],
-        margin_at_one_metre_db: margin_at_one_metre_db(setup, &drawn),
+        margin_at_one_metre_db: link.at_one_metre_db(),
         sensitivity_dbm: setup.link.sensitivity_dbm(drawn.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),

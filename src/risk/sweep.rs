@@ -3,9 +3,9 @@
 use super::heights::{HeightsTally, SweepFacts, SweptHeight};
 use super::run::fly_all;
 use super::summary::Heights;
-use super::survey::{level_body, mean_margin};
+use super::survey::{MiddleLink, level_body};
 use crate::failsafe::{ActionKind, Policy};
-use crate::flight::{Drawn, Setup, SetupError};
+use crate::flight::{Setup, SetupError};
 use crate::world::World;
 
 /// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
@@ -92,7 +92,7 @@ fn tallest_on_ways_home_m(world: &World) -> f64 {
 /// Lowest swept height at and above which the mean link holds on all ways home; `None` when it holds at the lowest.
 fn link_shadow_below_m(setup: &Setup, heights_m: &[f64]) -> Option<f64> {
     let world = setup.world;
-    let drawn = Drawn::central(&world.scenario);
+    let link = MiddleLink::of(setup);
     let home = world.home_m;
     let spots: Vec<[f64; 3]> = places(world).collect();
     let in_shadow = |height_m: f64| {
@@ -102,7 +102,7 @@ fn link_shadow_below_m(setup: &Setup, heights_m: &[f64]) -> Option<f64> {
                 let place = [p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]), home[2] + height_m];
                 let body = level_body([home[0] - p[0], home[1] - p[1]]);
                 place[2] > world.grid.ground_m(place[0], place[1]) + 1.0
-                    && mean_margin(setup, &drawn, place, &body).0 < SHADOW_MARGIN_DB
+                    && link.quiet(place, &body).0 < SHADOW_MARGIN_DB
             })
         })
     };

@@ -40,6 +40,25 @@ impl LinkSetup {
         }
     }
 
+    /// Rise of the noise floor at a craft, on average over the hop set and over time, dB, with the values of a flight.
+    pub fn mean_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+        let ratio = |index: usize| self.interference_ratio(luck, index, place_m, body);
+        let noise = 1.0 + (0..self.sources.len()).filter(|&index| self.is_steady(index)).map(ratio).sum::<f64>();
+        let by_turns: f64 = (0..self.sources.len())
+            .filter(|&index| !self.is_steady(index))
+            .map(|index| {
+                let source = &self.sources[index];
+                source.overlap * source.spells.share() * quick_db(1.0 + ratio(index) / noise)
+            })
+            .sum();
+        quick_db(noise) + by_turns
+    }
+
+    /// Whether a source is always on, on all channels: nothing but noise.
+    pub fn is_steady(&self, source: usize) -> bool {
+        self.sources.get(source).is_some_and(|source| source.overlap >= 1.0 && source.spells.share() >= 1.0)
+    }
+
     /// How many of `run` packets in a row a source covers, with the share of runs that it does so for.
     ///
     /// Hops visit the channels evenly, so that only a few counts occur.

@@ -15,7 +15,7 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     let last = rows.last().filter(|_| rows.len() > 1)?;
     let mut canvas = Canvas::new("along", look);
     let title = "Link, sky and charge expected along the path";
-    let top = canvas.head(title, "Means without luck: no fading, no gusts, no interference bursts.");
+    let top = canvas.head(title, "Means without luck: no fading, no gusts; interference as its mean over time.");
     let margin = canvas.margin();
     let (left, right) = (margin + 40.0, canvas.width_px() - margin - 10.0);
     let x = [0.0, last.distance_m.max(1.0)];
