@@ -267,6 +267,52 @@ fn a_folder_with_other_things_is_left_alone() {
     }
 }
 
+/// A run killed while it flies leaves the earlier report as it was and no half-written one; the next run clears up.
+#[test]
+fn a_killed_run_leaves_the_earlier_report_alone() {
+    let folder = folder();
+    let arguments = ["assess", "field.toml", "--quick", "--out", "report"];
+    let first = output(folder.path(), &arguments);
+    let files = |path: &Path| {
+        let mut found: Vec<(String, Vec<u8>)> = std::fs::read_dir(path)
+            .expect("a folder")
+            .map(|entry| entry.expect("readable").path())
+            .filter(|path| path.is_file())
+            .map(|path| (path.display().to_string(), std::fs::read(&path).expect("readable")))
+            .collect();
+        found.sort();
+        found
+    };
+    let before = files(&folder.path().join("report"));
+    assert!(before.len() >= 4, "{} files", before.len());
+    let hidden = || {
+        let entries =
+            std::fs::read_dir(folder.path()).expect("a folder").map(|entry| entry.expect("readable").file_name());
+        entries.filter(|name| name.to_string_lossy().starts_with('.')).count()
+    };
+    // Far more flights than can be flown before the kill.
+    let mut run = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink"))
+        .args(arguments)
+        .args(["--flights", "5000000"])
+        .current_dir(folder.path())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("runs");
+    let start = std::time::Instant::now();
+    while hidden() == 0 {
+        assert!(start.elapsed().as_secs() < 60, "nothing is written beside the report");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    assert!(run.try_wait().expect("known").is_none(), "it is still at work");
+    run.kill().expect("killed");
+    run.wait().expect("gone");
+    assert_eq!(files(&folder.path().join("report")), before, "the earlier report stands");
+    assert_eq!(output(folder.path(), &arguments), first, "and the next run is as the first");
+    assert_eq!(hidden(), 0, "what the killed run left is cleared");
+    assert_eq!(files(&folder.path().join("report")), before);
+}
+
 #[test]
 fn help_completions_and_manual_pages_come_out() {
     let folder = folder();
