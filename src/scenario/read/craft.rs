@@ -1,0 +1,237 @@
+//! The craft and its pack.
+
+use super::ESTIMATE;
+use crate::chance::Uncertain;
+use crate::scenario::defaults;
+use crate::scenario::table::{Section, above, between, tidy};
+use crate::scenario::types::{Battery, Craft};
+
+pub(super) fn read_craft(s: &Section) -> Craft {
+    let name = s.text("name", "small multirotor", "none", "Generic description");
+    let mass_kg = s
+        .required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and all that it always carries")
+        .unwrap_or(Uncertain::Exact(1.0));
+    let payload_kg = s.number(
+        "payload_kg",
+        between(0.0, 10.0),
+        0.0,
+        "nothing",
+        "What it carries besides; weighs, but makes the motors no stronger",
+    );
+    let base = defaults::class_of(mass_kg.central());
+    let rotors = s.whole("rotors", 3, 12, base.rotors.into(), "class by mass", "Number of rotors") as u32;
+    let class = "class by mass (estimate)";
+    let rotor_diameter_m = s.number(
+        "rotor_diameter_m",
+        above(0.01, 2.0),
+        defaults::diameter_for(&base, rotors),
+        class,
+        "Diameter of each rotor",
+    );
+    let d = defaults::with_rotors(base, rotors, rotor_diameter_m);
+    let radius_m =
+        s.number("radius_m", above(0.01, 3.0), d.radius_m, class, "Half of the greatest width, rotors included");
+    let induced_factor = s.number(
+        "induced_factor",
+        between(1.0, 2.0),
+        d.induced_factor,
+        "Leishman, usual value (from memory)",
+        "Induced-power factor",
+    );
+    let profile_power_w = s.number(
+        "profile_power_w",
+        between(0.0, 5000.0),
+        d.profile_power_w,
+        "estimate: 32 W at 1 kg, scaled with mass and disc area",
+        "Profile power in hover at sea level",
+    );
+    let tip_speed_mps = s.number("tip_speed_mps", between(20.0, 250.0), d.tip_speed_mps, class, "Blade tip speed");
+    let drive_efficiency = s.number(
+        "drive_efficiency",
+        between(0.3, 0.98),
+        d.drive_efficiency,
+        "estimate, 0.70 to 0.85",
+        "Efficiency of motors and their controllers",
+    );
+    let aux_power_w = s.number(
+        "aux_power_w",
+        between(0.0, 500.0),
+        d.aux_power_w,
+        class,
+        "Power of everything that does not turn rotors",
+    );
+    let linear_drag_per_s = s.uncertain(
+        "linear_drag_per_s",
+        between(0.0, 2.0),
+        triangular(d.linear_drag_per_s),
+        "rotor-drag literature (from memory), 0.1 to 0.5",
+        "Linear rotor drag over mass",
+    );
+    let drag_area_m2 =
+        s.uncertain("drag_area_m2", above(0.0, 2.0), triangular(d.drag_area_m2), class, "Drag area in level flight");
+    let fall_drag_area_m2 = s.uncertain(
+        "fall_drag_area_m2",
+        above(0.0, 5.0),
+        triangular(d.fall_drag_area_m2),
+        class,
+        "Drag area when falling",
+    );
+    let tilt_max_deg = s.number("tilt_max_deg", between(5.0, 70.0), d.tilt_max_deg, class, "Greatest tilt");
+    let cruise_mps = s.number("cruise_mps", above(0.5, 60.0), d.cruise_mps, class, "Speed over ground aimed for");
+    let climb_mps = s.number("climb_mps", above(0.1, 30.0), d.climb_mps, class, "Greatest climb speed");
+    let descent_mps = s.number(
+        "descent_mps",
+        above(0.1, 20.0),
+        d.descent_mps,
+        "0.4 times the induced velocity in hover, off the vortex ring (estimate)",
+        "Greatest descent speed",
+    );
+    let final_descent_mps =
+        s.number("final_descent_mps", above(0.05, 5.0), d.final_descent_mps, class, "Descent speed near the ground");
+    let slow_below_m = s.number(
+        "slow_below_m",
+        between(0.0, 100.0),
+        d.slow_below_m,
+        class,
+        "Height above the take-off level, as the craft knows it, below which it comes down slowly",
+    );
+    let accel_mps2 = s.number("accel_mps2", above(0.1, 30.0), d.accel_mps2, class, "Greatest horizontal acceleration");
+    let velocity_lag_s =
+        s.number("velocity_lag_s", between(0.05, 10.0), d.velocity_lag_s, class, "Time constant of the velocity loop");
+    let attitude_lag_s =
+        s.number("attitude_lag_s", between(0.01, 2.0), d.attitude_lag_s, class, "Time constant of the attitude");
+    let thrust_ratio = s.number(
+        "thrust_ratio",
+        between(1.2, 15.0),
+        d.thrust_ratio,
+        class,
+        "Greatest thrust over weight with a full pack",
+    );
+    let level_error_deg = s.number(
+        "level_error_deg",
+        between(0.0, 10.0),
+        d.level_error_deg,
+        class,
+        "Attitude error that makes a level hold drift, 1 sigma",
+    );
+    let soft_touch_mps = s.numbers::<2>(
+        "soft_touch_mps",
+        above(0.0, 20.0),
+        [1.0, 1.5],
+        ESTIMATE,
+        "Greatest vertical and horizontal speed of a soft touch-down",
+    );
+    let hard_touch_mps = s.numbers::<2>(
+        "hard_touch_mps",
+        above(0.0, 30.0),
+        [3.0, 3.0],
+        ESTIMATE,
+        "Greatest vertical and horizontal speed of a hard touch-down; above is a crash",
+    );
+    if hard_touch_mps[0] < soft_touch_mps[0] || hard_touch_mps[1] < soft_touch_mps[1] {
+        s.error("hard_touch_mps", "speeds below those of a soft touch-down", "not less than `soft_touch_mps`");
+    }
+    let tip_slope_deg =
+        s.number("tip_slope_deg", above(0.0, 60.0), 20.0, ESTIMATE, "Ground slope above which it tips over");
+    let b = s.table("battery");
+    let cells = b.whole("cells", 1, 20, d.cells.into(), class, "Cells in series") as u32;
+    let capacity_ah = b.number(
+        "capacity_ah",
+        above(0.05, 200.0),
+        defaults::capacity_ah(&base, cells),
+        "50 Wh a kilogram of craft (estimate)",
+        "Capacity",
+    );
+    let health = b.uncertain(
+        "health",
+        between(0.2, 1.1),
+        Uncertain::Normal(0.96, 0.04),
+        ESTIMATE,
+        "Capacity left through age, as a share",
+    );
+    let resistance_ohm = b.uncertain(
+        "resistance_ohm",
+        above(0.0, 5.0),
+        Uncertain::Lognormal(defaults::resistance_ohm(&base, cells, capacity_ah), 1.22),
+        "estimate: 15 mΩ·Ah a cell, wiring included",
+        "Resistance of the pack at 25 °C",
+    );
+    let charge_pct = b.uncertain(
+        "charge_pct",
+        above(0.0, 100.0),
+        Uncertain::Uniform(97.0, 100.0),
+        ESTIMATE,
+        "State of charge at take-off",
+    );
+    let temperature_c = b.opt_number("temperature_c", between(-30.0, 60.0), "the air's", "Pack temperature");
+    let warn_v =
+        b.number("warn_v", between(2.5, 4.2), 3.5, ESTIMATE, "Voltage per cell under load at which a warning is given");
+    let land_v = b.number(
+        "land_v",
+        between(2.5, 4.2),
+        3.3,
+        ESTIMATE,
+        "Voltage per cell at which the craft comes down by itself",
+    );
+    let cutoff_v = b.number(
+        "cutoff_v",
+        between(2.0, 4.0),
+        3.0,
+        "limit of the cell whose table is used",
+        "Voltage per cell at which thrust is lost",
+    );
+    if !(cutoff_v < land_v && land_v <= warn_v) {
+        b.error(
+            "land_v",
+            format!("voltages of {} (cut-off), {} (landing), {} (warning)", tidy(cutoff_v), tidy(land_v), tidy(warn_v)),
+            "`cutoff_v` below `land_v`, and `land_v` not above `warn_v`",
+        );
+    }
+    Craft {
+        name,
+        rated_mass_kg: mass_kg.central(),
+        mass_kg,
+        payload_kg,
+        radius_m,
+        rotors,
+        rotor_diameter_m,
+        induced_factor,
+        profile_power_w,
+        tip_speed_mps,
+        drive_efficiency,
+        aux_power_w,
+        linear_drag_per_s,
+        drag_area_m2,
+        fall_drag_area_m2,
+        tilt_max_deg,
+        cruise_mps,
+        climb_mps,
+        descent_mps,
+        final_descent_mps,
+        slow_below_m,
+        accel_mps2,
+        velocity_lag_s,
+        attitude_lag_s,
+        thrust_ratio,
+        level_error_deg,
+        soft_touch_mps,
+        hard_touch_mps,
+        tip_slope_deg,
+        battery: Battery {
+            cells,
+            capacity_ah,
+            health,
+            resistance_ohm,
+            charge_pct,
+            temperature_c,
+            warn_v,
+            land_v,
+            cutoff_v,
+        },
+    }
+}
+
+/// A low, a likeliest and a high value as a distribution.
+fn triangular([low, mode, high]: [f64; 3]) -> Uncertain {
+    Uncertain::Triangular(low, mode, high)
+}

@@ -1,0 +1,115 @@
+//! The pilot, and how the link is lost.
+
+use super::ESTIMATE;
+use crate::chance::Uncertain;
+use crate::scenario::table::{Section, above, between};
+use crate::scenario::types::{CutAt, Loss, OnRegain, Pilot};
+
+pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
+    Pilot {
+        place_m: s.numbers::<2>(
+            "place_m",
+            between(-1e6, 1e6),
+            home_m,
+            "at the take-off spot",
+            "Where the pilot stands: [x, y]",
+        ),
+        antenna_height_m: s.number(
+            "antenna_height_m",
+            between(0.1, 100.0),
+            1.5,
+            "in the hands",
+            "Height of the antenna above the ground",
+        ),
+        facing_deg: s.opt_number(
+            "facing_deg",
+            between(-360.0, 360.0),
+            "it follows the craft",
+            "Direction the pilot's antenna points",
+        ),
+        reaction_s: s.uncertain(
+            "reaction_s",
+            between(0.0, 60.0),
+            Uncertain::Lognormal(2.0, 1.65),
+            "attentive, from take-over studies (estimate)",
+            "Reaction time",
+        ),
+        on_regain: s.word(
+            "on_regain",
+            &[("fly_home", OnRegain::FlyHome), ("resume", OnRegain::Resume), ("let_finish", OnRegain::LetFinish)],
+            "fly_home",
+            ESTIMATE,
+            "What the pilot does with the link back",
+        ),
+        turn_back_below_pct: s.number(
+            "turn_back_below_pct",
+            between(0.0, 100.0),
+            0.0,
+            "no warning heeded",
+            "Link quality at which telemetry's warning makes the pilot turn back; 0 for never",
+        ),
+        turn_back_margin_db: s.number(
+            "turn_back_margin_db",
+            between(-100.0, 60.0),
+            -1.0,
+            "no warning heeded",
+            "Signal strength above sensitivity at which the pilot turns back; negative for never",
+        ),
+    }
+}
+
+pub(super) fn read_loss(s: &Section) -> Loss {
+    let modelled = s.flag("modelled", true, "the radio decides", "The link goes when physics says so");
+    let Some(c) = s.opt_table(
+        "cut",
+        "The link is cut at a moment, whatever physics says; a loss that comes before it counts with its own cause",
+    ) else {
+        if !modelled {
+            s.error("modelled", "no loss at all", "`modelled = true` or a table `cut`");
+        }
+        return Loss::Modelled;
+    };
+    if s.has("modelled") && modelled && s.has("cut") {
+        s.error("modelled", "both `modelled` and `cut`", "one of the two");
+    }
+    let any_time = c.flag("any_time", false, "", "Any moment of the path, all equally likely");
+    let time_s =
+        c.has("time_s").then(|| c.uncertain("time_s", between(0.0, 36_000.0), 0.0, "", "At this time after take-off"));
+    let path_share = c
+        .has("path_share")
+        .then(|| c.uncertain("path_share", between(0.0, 1.0), 0.5, "", "At this share of the path's length"));
+    let near_m =
+        c.opt_numbers::<3>("near_m", between(-1e6, 1e6), "another moment is given", "Within a disc: [x, y, radius]");
+    let for_s = c
+        .has("for_s")
+        .then(|| c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "", "How long the cut lasts; left out: for ever"));
+    if c.sink.is_describing() {
+        c.uncertain("time_s", between(0.0, 36_000.0), 0.0, "another moment is given", "At this time after take-off");
+        c.uncertain(
+            "path_share",
+            between(0.0, 1.0),
+            0.5,
+            "another moment is given",
+            "At this share of the path's length",
+        );
+        c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "for ever when left out", "How long the cut lasts");
+    }
+    let moments = usize::from(any_time)
+        + [time_s.is_some(), path_share.is_some(), c.has("near_m")].into_iter().filter(|there| *there).count();
+    if moments > 1 {
+        c.error("", "more than one moment", "one of `any_time = true`, `time_s`, `path_share`, `near_m`");
+    }
+    let at = if let Some(time_s) = time_s {
+        CutAt::TimeS(time_s)
+    } else if let Some(share) = path_share {
+        CutAt::PathShare(share)
+    } else if let Some([x, y, radius_m]) = near_m {
+        if radius_m <= 0.0 {
+            c.error("near_m", format!("the radius {radius_m}"), "a radius above 0");
+        }
+        CutAt::Near { place_m: [x, y], radius_m }
+    } else {
+        CutAt::AnyTime
+    };
+    Loss::Cut { at, for_s }
+}
