@@ -164,8 +164,7 @@ const DEFAULT_CHIRP: Waveform = Waveform::Chirp {
     implementation_loss_db: 1.0,
 };
 
-pub(super) fn read_radio(s: &Section) -> Radio {
-    let c = s.table("control");
+fn read_control(c: &Section) -> RadioLink {
     let frequency_hz = c.number("frequency_hz", between(100.0e6, 6.0e9), 2.44e9, "licence-free band", "Carrier");
     let power_dbm = c.uncertain(
         "power_dbm",
@@ -202,7 +201,7 @@ pub(super) fn read_radio(s: &Section) -> Radio {
         "estimate: 3 dB at 433 MHz, 1 dB above",
         "Noise added by the craft's own electronics",
     );
-    let waveform = read_waveform(&c, DEFAULT_CHIRP);
+    let waveform = read_waveform(c, DEFAULT_CHIRP);
     let packet_rate_hz = c.number("packet_rate_hz", between(1.0, 2000.0), 50.0, ESTIMATE, "Packets per second");
     let payload_bytes = c.whole("payload_bytes", 1, 255, 8, ESTIMATE, "Payload of one packet") as u32;
     let hop_channels = c.whole("hop_channels", 1, 500, 40, ESTIMATE, "Channels hopped over") as u32;
@@ -215,8 +214,28 @@ pub(super) fn read_radio(s: &Section) -> Radio {
         "estimate inside the measured range",
         "Greatest loss through the pilot's body",
     );
-    let r = c.table("receiver");
-    let receiver = Receiver {
+    let receiver = read_receiver(&c.table("receiver"));
+    RadioLink {
+        frequency_hz,
+        power_dbm,
+        power_steps_dbm,
+        power_up_below_pct,
+        pilot_antenna,
+        craft_antenna,
+        noise_figure_db,
+        noise_rise_db,
+        waveform,
+        packet_rate_hz,
+        payload_bytes,
+        hop_channels,
+        hop_span_hz,
+        body_loss_db,
+        receiver,
+    }
+}
+
+fn read_receiver(r: &Section) -> Receiver {
+    Receiver {
         window_s: r.number("window_s", between(0.05, 60.0), 1.0, ESTIMATE, "Window of the link quality"),
         patience_s: r.number(
             "patience_s",
@@ -249,44 +268,32 @@ pub(super) fn read_radio(s: &Section) -> Radio {
             "Chance per flight hour that it restarts by itself",
         ),
         restart_s: r.number("restart_s", between(0.0, 300.0), 3.0, ESTIMATE, "How long a restart takes"),
-    };
-    let control = RadioLink {
-        frequency_hz,
-        power_dbm,
-        power_steps_dbm,
-        power_up_below_pct,
-        pilot_antenna,
-        craft_antenna,
-        noise_figure_db,
-        noise_rise_db,
-        waveform,
-        packet_rate_hz,
-        payload_bytes,
-        hop_channels,
-        hop_span_hz,
-        body_loss_db,
-        receiver,
-    };
-    let telemetry =
-        s.opt_table("telemetry", "Telemetry from the craft; without it the pilot gets no warning").map(|t| Telemetry {
-            power_dbm: t.number("power_dbm", between(-40.0, 40.0), 14.0, ESTIMATE, "Power at the craft's antenna port"),
-            packet_rate_hz: t.number("packet_rate_hz", between(0.1, 2000.0), 5.0, ESTIMATE, "Packets per second"),
-            noise_figure_db: t.number(
-                "noise_figure_db",
-                between(0.0, 30.0),
-                6.0,
-                ESTIMATE,
-                "Noise figure of the pilot's receiver",
-            ),
-            patience_s: t.number(
-                "patience_s",
-                between(0.1, 60.0),
-                2.0,
-                ESTIMATE,
-                "Silence after which telemetry is said to be lost",
-            ),
-        });
-    let video = s.opt_table("video", "The video downlink").map(|v| VideoLink {
+    }
+}
+
+fn read_telemetry(t: &Section) -> Telemetry {
+    Telemetry {
+        power_dbm: t.number("power_dbm", between(-40.0, 40.0), 14.0, ESTIMATE, "Power at the craft's antenna port"),
+        packet_rate_hz: t.number("packet_rate_hz", between(0.1, 2000.0), 5.0, ESTIMATE, "Packets per second"),
+        noise_figure_db: t.number(
+            "noise_figure_db",
+            between(0.0, 30.0),
+            6.0,
+            ESTIMATE,
+            "Noise figure of the pilot's receiver",
+        ),
+        patience_s: t.number(
+            "patience_s",
+            between(0.1, 60.0),
+            2.0,
+            ESTIMATE,
+            "Silence after which telemetry is said to be lost",
+        ),
+    }
+}
+
+fn read_video(v: &Section) -> VideoLink {
+    VideoLink {
         frequency_hz: v.number("frequency_hz", between(100.0e6, 6.0e9), 5.8e9, "licence-free band", "Carrier"),
         power_dbm: v.number(
             "power_dbm",
@@ -304,7 +311,7 @@ pub(super) fn read_radio(s: &Section) -> Radio {
             ESTIMATE,
             "Noise figure of the pilot's receiver",
         ),
-        waveform: read_waveform(&v, Waveform::Video { bandwidth_hz: 20.0e6, snr_needed_db: 8.0, slope_db: 1.0 }),
+        waveform: read_waveform(v, Waveform::Video { bandwidth_hz: 20.0e6, snr_needed_db: 8.0, slope_db: 1.0 }),
         patience_s: v.number(
             "patience_s",
             between(0.1, 60.0),
@@ -319,51 +326,56 @@ pub(super) fn read_radio(s: &Section) -> Radio {
             ESTIMATE,
             "What the pilot does without a picture while control is up",
         ),
-    });
-    let interferers = s
-        .tables("interferer", "Sources of interference")
-        .iter()
-        .map(|i| Interferer {
-            name: i.text("name", "", "none", "Name"),
-            place_m: i.numbers::<3>(
-                "place_m",
-                between(-1e6, 1e6),
-                [0.0, 0.0, 2.0],
-                "at the origin",
-                "Where it is: [x, y, height above ground]",
-            ),
-            eirp_dbm: i.uncertain(
-                "eirp_dbm",
-                between(-60.0, 80.0),
-                20.0,
-                "100 mW",
-                "Radiated power towards the site inside the victim's bandwidth",
-            ),
-            frequency_hz: i.number(
-                "frequency_hz",
-                between(30.0e6, 30.0e9),
-                2.44e9,
-                "licence-free band",
-                "Centre frequency",
-            ),
-            bandwidth_hz: i.number(
-                "bandwidth_hz",
-                between(1.0e3, 1.0e9),
-                20.0e6,
-                ESTIMATE,
-                "Width of what it occupies",
-            ),
-            duty: i.number("duty", between(0.0, 1.0), 0.3, ESTIMATE, "Share of the time that it is on"),
-            burst_s: i.number("burst_s", between(1e-4, 3600.0), 0.01, ESTIMATE, "Mean length of one burst"),
-        })
-        .collect();
-    let neighbours = s.whole("neighbours", 0, 200, 0, "alone", "Other pilots on the band") as u32;
-    let bursts = s.opt_table("bursts", "Two-state burst process on the uplink").map(|b| Bursts {
+    }
+}
+
+fn read_interferer(i: &Section) -> Interferer {
+    Interferer {
+        name: i.text("name", "", "none", "Name"),
+        place_m: i.numbers::<3>(
+            "place_m",
+            between(-1e6, 1e6),
+            [0.0, 0.0, 2.0],
+            "at the origin",
+            "Where it is: [x, y, height above ground]",
+        ),
+        eirp_dbm: i.uncertain(
+            "eirp_dbm",
+            between(-60.0, 80.0),
+            20.0,
+            "100 mW",
+            "Radiated power towards the site inside the victim's bandwidth",
+        ),
+        frequency_hz: i.number(
+            "frequency_hz",
+            between(30.0e6, 30.0e9),
+            2.44e9,
+            "licence-free band",
+            "Centre frequency",
+        ),
+        bandwidth_hz: i.number("bandwidth_hz", between(1.0e3, 1.0e9), 20.0e6, ESTIMATE, "Width of what it occupies"),
+        duty: i.number("duty", between(0.0, 1.0), 0.3, ESTIMATE, "Share of the time that it is on"),
+        burst_s: i.number("burst_s", between(1e-4, 3600.0), 0.01, ESTIMATE, "Mean length of one burst"),
+    }
+}
+
+fn read_bursts(b: &Section) -> Bursts {
+    Bursts {
         good_s: b.number("good_s", above(0.0, 1e6), 60.0, ESTIMATE, "Mean time in the good state"),
         bad_s: b.number("bad_s", above(0.0, 1e6), 1.0, ESTIMATE, "Mean time in the bad state"),
         loss_good: b.number("loss_good", between(0.0, 1.0), 0.0, ESTIMATE, "Packet loss added in the good state"),
         loss_bad: b.number("loss_bad", between(0.0, 1.0), 1.0, ESTIMATE, "Packet loss added in the bad state"),
-    });
+    }
+}
+
+pub(super) fn read_radio(s: &Section) -> Radio {
+    let control = read_control(&s.table("control"));
+    let telemetry = s.opt_table("telemetry", "Telemetry from the craft; without it the pilot gets no warning");
+    let telemetry = telemetry.as_ref().map(read_telemetry);
+    let video = s.opt_table("video", "The video downlink").as_ref().map(read_video);
+    let interferers = s.tables("interferer", "Sources of interference").iter().map(read_interferer).collect();
+    let neighbours = s.whole("neighbours", 0, 200, 0, "alone", "Other pilots on the band") as u32;
+    let bursts = s.opt_table("bursts", "Two-state burst process on the uplink").as_ref().map(read_bursts);
     let shadow_sigma_db = s.uncertain(
         "shadow_sigma_db",
         between(0.0, 15.0),
