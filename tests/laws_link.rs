@@ -1,6 +1,9 @@
 //! The simulated radio against the closed forms it stands for: crossings and lengths of fades, memory of shadows, runs of lost
 //! packets, windows, and the receiver's clock.
 
+mod field;
+
+use field::Field;
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{
@@ -11,7 +14,7 @@ use lostlink::radio::fading::{
 };
 use lostlink::radio::packets::{BurstProcess, independent_first_run};
 use lostlink::radio::shadowing::{ShadowTile, correlation};
-use lostlink::scenario::{NoFiles, Scenario, read};
+use lostlink::scenario::Scenario;
 use lostlink::world::reach::MapHeight;
 use lostlink::world::{LinkFields, World};
 
@@ -89,29 +92,7 @@ fn shadows_forget_as_gudmundson_says() {
 }
 
 fn scenario(radio: &str) -> Scenario {
-    let text = format!(
-        r#"
-title = "laws"
-[site]
-extent_m = [-3000, -3000, 3000, 3000]
-home_m = [0, 0]
-[craft]
-mass_kg = 1
-{radio}
-[sky]
-utc = 2026-05-16T09:30:00Z
-[path]
-waypoints_m = [[0, 40, 30], [500, 60, 35]]
-speed_mps = 9
-[pilot]
-place_m = [0, 0]
-[[policy]]
-name = "land"
-[[policy.action]]
-land = {{}}
-"#
-    );
-    read("laws.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"))
+    Field { half_m: 3000.0, radio, waypoints_m: "[[0, 40, 30], [500, 60, 35]]", ..Field::default() }.read()
 }
 
 fn setup(radio: &str) -> LinkSetup {
@@ -481,41 +462,9 @@ fn interference_costs_what_power_and_overlap_say() {
 /// stands before the pilot, for his telemetry.
 #[test]
 fn a_wall_shields_from_interference() {
-    let world = |wall: &str| {
-        let text = format!(
-            r#"
-title = "wall"
-[site]
-extent_m = [-600, -600, 600, 600]
-home_m = [0, 0]
-{wall}
-[craft]
-mass_kg = 1
-[radio.control]
-[radio.telemetry]
-packet_rate_hz = 50
-power_dbm = 0
-[[radio.interferer]]
-place_m = [400, 0, 2]
-eirp_dbm = 10
-bandwidth_hz = 200e6
-duty = 1
-[sky]
-utc = 2026-05-16T09:30:00Z
-[path]
-waypoints_m = [[0, 40, 30]]
-speed_mps = 9
-[pilot]
-place_m = [0, 0]
-[[policy]]
-name = "land"
-[[policy.action]]
-land = {{}}
-"#
-        );
-        let scenario = read("wall.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"));
-        World::new(scenario).expect("a world")
-    };
+    let radio = "[radio.control]\n[radio.telemetry]\npacket_rate_hz = 50\npower_dbm = 0\n[[radio.interferer]]\n\
+                 place_m = [400, 0, 2]\neirp_dbm = 10\nbandwidth_hz = 200e6\nduty = 1\n";
+    let world = |wall: &str| World::new(Field { site: wall, radio, ..Field::default() }.read()).expect("a world");
     let wall = |height_m: f64| {
         format!(
             "cell_m = 2\n[[site.obstacle]]\nname = \"wall\"\nkind = \"building\"\npolygon_m = [[199, -500], [201, -500], \
@@ -567,39 +516,12 @@ fn the_reach_map_states_the_chance_that_flights_meet() {
         ("weak and bursts", 3.0, "[radio.bursts]\ngood_s = 8\nbad_s = 0.5\n".into(), 0.5),
     ];
     for (what, margin_db, others, margin_within_db) in cases {
-        let text = format!(
-            r#"
-title = "chances"
-[site]
-extent_m = [-600, -600, 600, 600]
-home_m = [0, 0]
-[craft]
-mass_kg = 1
-[radio]
-shadow_sigma_db = 3
-[radio.control]
-packet_rate_hz = 20
-power_dbm = POWER
-[radio.control.receiver]
-patience_s = 0.8
-{others}
-[sky]
-utc = 2026-05-16T09:30:00Z
-[path]
-waypoints_m = [[0, 40, 30]]
-speed_mps = 9
-[pilot]
-place_m = [0, 0]
-[[policy]]
-name = "land"
-[[policy.action]]
-land = {{}}
-"#
-        );
         let world = |power_dbm: f64| {
-            let text = text.replace("POWER", &format!("{power_dbm:.3}"));
-            let scenario = read("chances.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:#?}"));
-            World::new(scenario).expect("a world")
+            let radio = format!(
+                "[radio]\nshadow_sigma_db = 3\n[radio.control]\npacket_rate_hz = 20\npower_dbm = {power_dbm:.3}\n\
+                 [radio.control.receiver]\npatience_s = 0.8\n{others}"
+            );
+            World::new(Field { radio: &radio, ..Field::default() }.read()).expect("a world")
         };
         let link =
             |world: &World| LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");

@@ -1,58 +1,27 @@
 //! What must hold of the sky, the fix, the heading and the height, whatever the numbers.
 
+mod field;
+
+use field::Field;
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{Drawn, FixMoment, FixNow, FixSetup, FixState, FlightDraws, Streams};
-use lostlink::scenario::{self, Constellation, Files, Scenario};
+use lostlink::scenario::{Constellation, Scenario};
 use lostlink::site::SiteGrid;
 use lostlink::sky::*;
 use lostlink::world::SkyField;
 use proptest::prelude::*;
 
-/// No file at all.
-struct Nothing;
-
-impl Files for Nothing {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("{name}: no file here"))
-    }
-}
-
-/// A flat site of 400 m with whatever stands on it; place and craft are invented.
+/// A flat site of 400 m with whatever stands on it.
 fn scenario(obstacles: &str, sky: &str) -> Scenario {
-    let text = format!(
-        r#"
-title = "A field"
-about = "Invented, for tests."
-invented = true
-seed = 11
-
-[site]
-extent_m = [-200, -200, 200, 200]
-home_m = [0, 0]
-{obstacles}
-
-[craft]
-mass_kg = 1.0
-
-[sky]
-utc = 2026-05-16T09:30:00Z
-{sky}
-
-[path]
-waypoints_m = [[0, 10, 60], [0, 0, 60]]
-speed_mps = 8
-
-[loss.cut]
-any_time = true
-
-[[policy]]
-name = "land"
-[[policy.action]]
-land = {{}}
-"#
-    );
-    scenario::read("test.toml", &text, &Nothing)
-        .unwrap_or_else(|found| panic!("{}", found.iter().map(|finding| finding.in_words() + "\n").collect::<String>()))
+    Field {
+        half_m: 200.0,
+        site: obstacles,
+        sky,
+        waypoints_m: "[[0, 10, 60], [0, 0, 60]]",
+        more: "[loss.cut]\nany_time = true\n",
+        ..Field::default()
+    }
+    .read()
 }
 
 /// Four walls around the take-off spot, as in a quarry: 40 m high, 35 m away.

@@ -1,14 +1,18 @@
 //! The day of the sky: table, CSV, JSON and figures of invented places.
 
+mod field;
+
+use field::Field;
 use lostlink::report::plot::{self, Figure, Look};
 use lostlink::report::sky;
 use lostlink::scenario::{self, Files, Scenario};
 use lostlink::world::{SkyDay, fix_limits};
 use std::path::PathBuf;
 
-struct Nothing;
+/// The one almanac.
+struct OneFile;
 
-impl Files for Nothing {
+impl Files for OneFile {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         if name == "real.21p" {
             let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/sept078m-trimmed.21p");
@@ -19,34 +23,16 @@ impl Files for Nothing {
 }
 
 fn scenario(site: &str, sky: &str) -> Scenario {
-    let text = format!(
-        r#"
-title = "A field"
-about = "Invented, for tests."
-invented = true
-seed = 11
-[site]
-extent_m = [-300, -300, 300, 300]
-home_m = [0, 0]
-{site}
-[craft]
-mass_kg = 1.0
-[sky]
-{sky}
-[path]
-waypoints_m = [[0, 10, 90], [0, 0, 90]]
-speed_mps = 8
-[loss.cut]
-any_time = true
-[[policy]]
-name = "home"
-[[policy.action]]
-return = {{ height = {{ exactly_m = 60 }}, home_circle_m = 5 }}
-guard.fix = {{ satellites = 10, hdop = 1.5 }}
-"#
-    );
-    scenario::read("day.toml", &text, &Nothing)
-        .unwrap_or_else(|found| panic!("{}", found.iter().map(|finding| finding.in_words() + "\n").collect::<String>()))
+    Field {
+        half_m: 300.0,
+        site,
+        sky,
+        waypoints_m: "[[0, 10, 90], [0, 0, 90]]",
+        more: "[loss.cut]\nany_time = true\n",
+        action: "return = { height = { exactly_m = 60 }, home_circle_m = 5 }\nguard.fix = { satellites = 10, hdop = 1.5 }",
+        ..Field::default()
+    }
+    .read_with(&OneFile)
 }
 
 const GORGE: &str = r#"
@@ -171,6 +157,6 @@ fn figures_are_complete() {
 #[test]
 fn a_file_that_does_not_serve_the_flight_is_refused_at_its_line() {
     let text = "title = \"t\"\nabout = \"a\"\ninvented = true\nseed = 1\n[site]\nextent_m = [-300, -300, 300, 300]\nhome_m = [0, 0]\n[craft]\nmass_kg = 1.0\n[sky]\nutc = 2026-05-16T09:30:00Z\nalmanac_file = \"real.21p\"\n[path]\nwaypoints_m = [[0, 10, 90], [0, 0, 90]]\nspeed_mps = 8\n[loss.cut]\nany_time = true\n[[policy]]\nname = \"land\"\n[[policy.action]]\nland = {}\n";
-    let found = scenario::read("old.toml", text, &Nothing).expect_err("five years too old");
+    let found = scenario::read("old.toml", text, &OneFile).expect_err("five years too old");
     assert!(found.iter().any(|finding| finding.line == Some(12) && finding.found.contains("no record")), "{found:?}");
 }
