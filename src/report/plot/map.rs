@@ -2,7 +2,7 @@
 
 use super::axis;
 use super::bars::seen;
-use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::canvas::{At, Canvas, Entry, Figure, Look, Sample};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::flight::Headline;
@@ -151,6 +151,11 @@ pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
             draw_obstacle(canvas, *kind, &frame.all(ring));
         }
     }
+    fence_and_path(canvas, frame, map);
+}
+
+/// The edge of the permitted area and the planned path.
+pub(super) fn fence_and_path(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     for ring in &map.fence {
         canvas.drew(FENCE);
         let mut ring = frame.all(ring);
@@ -164,6 +169,23 @@ pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
         let path: Vec<[f64; 2]> = map.path_m.iter().map(|p| [p[0], p[1]]).collect();
         canvas.line(&frame.all(&path), Ink::Purple, 1.0, 1.8);
     }
+}
+
+/// Legend of the planned path, where there is one.
+pub(super) fn path_legend(map: &SiteMap) -> Option<Entry> {
+    let draw = |canvas: &mut Canvas, at: [f64; 2]| {
+        let line = [[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]];
+        canvas.line(&line, Ink::Purple, 1.0, 1.8);
+    };
+    (map.path_m.len() > 1).then(|| (PATH.into(), Box::new(draw) as Sample))
+}
+
+/// Legend of the edge of the permitted area, where there is one.
+pub(super) fn fence_legend(map: &SiteMap) -> Option<Entry> {
+    let draw = |canvas: &mut Canvas, at: [f64; 2]| {
+        canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
+    };
+    (!map.fence.is_empty()).then(|| (FENCE.into(), Box::new(draw) as Sample))
 }
 
 /// Sources of interference, home and pilot, upon everything.
@@ -391,17 +413,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
             }),
         ));
     }
-    entries.push((
-        PATH.into(),
-        Box::new(|canvas, at| {
-            canvas.line(
-                &[[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]],
-                Ink::Purple,
-                1.0,
-                1.8,
-            );
-        }),
-    ));
+    entries.extend(path_legend(map));
     if summary.policies.iter().any(|policy| !policy.tracks_m.is_empty()) {
         entries.push((
             TRACKS.into(),
@@ -419,14 +431,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
         entries.push((NO_RETURN.into(), Box::new(draw_no_return)));
     }
     entries.extend(place_legend(map, view_m));
-    if !map.fence.is_empty() {
-        entries.push((
-            FENCE.into(),
-            Box::new(|canvas, at| {
-                canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
-            }),
-        ));
-    }
+    entries.extend(fence_legend(map));
     let kinds =
         [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
     for kind in kinds.into_iter().filter(|kind| map.zones.iter().any(|zone| zone.1 == *kind)) {

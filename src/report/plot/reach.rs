@@ -3,7 +3,7 @@
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
-use super::map::{Frame, bearings, place_marks};
+use super::map::{Frame, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
 use super::theme::{Ink, Pattern};
 use crate::report::words;
 use crate::risk::summary::{Section, SectionPoint, SiteMap};
@@ -28,9 +28,7 @@ fn classes(needed_db: f64) -> [(f64, String, Ink, Pattern); 4] {
 /// Chances of a declared loss that are drawn as lines.
 const CHANCES: [f64; 3] = [0.01, 0.1, 0.5];
 const CHANCE: &str = "chance of a declared loss during a stay";
-const FENCE: &str = "edge of the permitted area";
 const OBSTACLE: &str = "building, trees or wire";
-const PATH: &str = "planned path";
 
 fn height_words(height: MapHeight) -> String {
     match height {
@@ -85,27 +83,8 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             }),
         ));
     }
-    if site.path_m.len() > 1 {
-        entries.push((
-            PATH.into(),
-            Box::new(|canvas, at| {
-                canvas.line(
-                    &[[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]],
-                    Ink::Purple,
-                    1.0,
-                    2.0,
-                );
-            }),
-        ));
-    }
-    if !site.fence.is_empty() {
-        entries.push((
-            FENCE.into(),
-            Box::new(|canvas, at| {
-                canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
-            }),
-        ));
-    }
+    entries.extend(path_legend(site));
+    entries.extend(fence_legend(site));
     if !site.obstacles.is_empty() {
         entries.push((
             OBSTACLE.into(),
@@ -119,7 +98,7 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             }),
         ));
     }
-    entries.extend(super::map::place_legend(site, view_m));
+    entries.extend(place_legend(site, view_m));
     let y = canvas.legend(top, &entries);
     let margin = canvas.margin();
     let room = 38.0;
@@ -160,19 +139,7 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
             canvas.outline(&frame.all(ring), Ink::Ink, 0.6, 0.9);
         }
     }
-    for ring in &site.fence {
-        canvas.drew(FENCE);
-        let mut ring = frame.all(ring);
-        if let Some(&first) = ring.first() {
-            ring.push(first);
-        }
-        canvas.dashed(&ring, Ink::Ink, 0.9, 1.8, 9.0, 4.0);
-    }
-    if site.path_m.len() > 1 {
-        canvas.drew(PATH);
-        let path: Vec<[f64; 2]> = site.path_m.iter().map(|p| [p[0], p[1]]).collect();
-        canvas.line(&frame.all(&path), Ink::Purple, 1.0, 2.0);
-    }
+    fence_and_path(&mut canvas, &frame, site);
     for contour in &contours {
         for line in &contour.lines_m {
             canvas.drew(CHANCE);
