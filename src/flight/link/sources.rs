@@ -122,11 +122,15 @@ impl LinkState {
         let pilot_frame = &self.held.mean.pilot_frame;
         for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
             let craft = near[0] * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
-            let at_pilot = |near: f64, antenna: &Antenna| {
-                if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
-            };
-            let telemetry = at_pilot(near[1], &setup.up.pilot_antenna);
-            let video = setup.video.as_ref().map_or(0.0, |video| at_pilot(near[2], &video.way.pilot_antenna));
+            // A pilot who faces one way hears the sources as he did at first.
+            let [_, mut telemetry, mut video, _] = *ratio;
+            if setup.facing.is_none() || telemetry.is_nan() {
+                let at_pilot = |near: f64, antenna: &Antenna| {
+                    if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
+                };
+                telemetry = at_pilot(near[1], &setup.up.pilot_antenna);
+                video = setup.video.as_ref().map_or(0.0, |video| at_pilot(near[2], &video.way.pilot_antenna));
+            }
             *ratio = [craft, telemetry, video, quick_db(1.0 + craft)];
         }
     }

@@ -141,7 +141,7 @@ impl LinkState {
                 .zip(&setup.sources)
                 .map(|(lane, source)| OnOff::start(&source.spells, interference, flight, SOURCE_LANE + lane))
                 .collect(),
-            source_ratio: vec![[0.0; 4]; setup.sources.len()],
+            source_ratio: vec![[f64::NAN; 4]; setup.sources.len()],
             down_until_s: f64::NEG_INFINITY,
             restarts: 0,
             next_restart_s: f64::INFINITY,
