@@ -128,7 +128,7 @@ pub struct DiffuseField {
     tapes: [Box<[[f32; 2]; TAPE_LENGTH + 1]>; 2],
 }
 
-/// Where one (flight, band) starts to read the tapes, in [`PARTS`] of a sample.
+/// Where one (flight, band) starts to read the tapes, in 65,536ths of a sample.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DiffuseRead {
     start: [u64; 2],

@@ -320,9 +320,12 @@ fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
 fn fades(facts: &CardFacts) -> Vec<String> {
     const SHOWN: usize = 4;
     let (list, least_db) = &facts.fades;
+    let sources = !facts.scenario.radio.interferers.is_empty();
+    let on = if sources { ", with every source of interference on" } else { "" };
     if list.is_empty() {
+        let more = if sources { "Other sources" } else { "Interference" };
         return vec![format!(
-            "Nowhere on the path by distance and ground: the mean margin stays at {} dB or more. Interference, other pilots \
+            "Nowhere on the path by distance and ground{on}: the mean margin stays at {} dB or more. {more}, other pilots \
              and a wrong antenna may still take it.",
             n(least_db.floor(), 0)
         )];
@@ -349,7 +352,7 @@ fn fades(facts: &CardFacts) -> Vec<String> {
     if list.len() > SHOWN {
         lines.push(format!("{} further stretches.", list.len() - SHOWN));
     }
-    lines.push(format!("A stretch is listed when its mean margin is under {} dB.", n(FADES_UNDER_DB, 0)));
+    lines.push(format!("A stretch is listed when its mean margin is under {} dB{on}.", n(FADES_UNDER_DB, 0)));
     lines
 }
 

@@ -66,6 +66,15 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
         n(scenario.radio.shadow_sigma_db.central(), 1)
     ));
 
+    if let Some(weakest) = survey.with_sources_on {
+        page.line(&format!(
+            "While every source of interference is on the least margin of the path is {} dB, at {}, after {} m.",
+            n(weakest.margin_db, 1),
+            place(weakest.place_m),
+            n(weakest.distance_m, 0)
+        ));
+    }
+
     page.heading("Sky along the path (middle of the take-off window)");
     let with_fix: Vec<f64> = survey.along.iter().map(|p| p.hdop).filter(|hdop| hdop.is_finite()).collect();
     let fewest = survey.along.iter().map(|p| p.satellites).min().unwrap_or(0);

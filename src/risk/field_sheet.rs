@@ -158,14 +158,15 @@ pub struct Fade {
     pub cause: LossCause,
 }
 
-/// Stretches of the path with less than [`FADES_UNDER_DB`] of mean margin, and the least margin of the path.
+/// Stretches of the path with less than [`FADES_UNDER_DB`] of mean margin while every source of interference is on, and the
+/// least margin of the path.
 pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
     let world = setup.world;
     let link = MiddleLink::of(setup);
     let one_metre_db = link.at_one_metre_db();
     let (mut list, mut open, mut least_db): (Vec<Fade>, bool, f64) = (Vec::new(), false, f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
-        let (margin_db, budget) = link.margin(place_m, &level_body(heading));
+        let (margin_db, budget) = link.margin_with_all_on(place_m, &level_body(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
             open = false;

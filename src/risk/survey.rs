@@ -27,6 +27,8 @@ pub struct Survey {
     pub sensitivity_dbm: f64,
     /// Sections to the weakest and the farthest place.
     pub sections: Vec<Section>,
+    /// The path's weakest place while every source of interference is on; `None` without sources.
+    pub with_sources_on: Option<SourcesOn>,
     /// One per policy that returns.
     pub no_return: Vec<NoReturn>,
     /// Least height of the path above what stands below, and where along it.
@@ -41,6 +43,17 @@ pub struct Survey {
     pub hover_power_w: f64,
     /// Top airspeed that tilt allows.
     pub top_airspeed_mps: f64,
+}
+
+/// Where the link is weakest while every source of interference is on.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SourcesOn {
+    /// Mean margin.
+    pub margin_db: f64,
+    /// Distance flown.
+    pub distance_m: f64,
+    /// Place above home.
+    pub place_m: [f64; 3],
 }
 
 /// The way home of one policy.
@@ -80,6 +93,11 @@ impl<'a> MiddleLink<'a> {
         MiddleLink { setup, drawn, luck }
     }
 
+    /// Whether anything interferes.
+    pub fn has_sources(&self) -> bool {
+        self.luck.is_some()
+    }
+
     /// What the losses are taken from.
     pub fn at_one_metre_db(&self) -> f64 {
         let link = &self.setup.link;
@@ -97,6 +115,15 @@ impl<'a> MiddleLink<'a> {
         let (quiet_db, mut budget) = self.quiet(place_m, body);
         if let Some(luck) = &self.luck {
             budget.interference_db = self.setup.link.mean_rise_db(luck, place_m, body);
+        }
+        (quiet_db - budget.interference_db, budget)
+    }
+
+    /// The same while every source is on.
+    pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+        let (quiet_db, mut budget) = self.quiet(place_m, body);
+        if let Some(luck) = &self.luck {
+            budget.interference_db = self.setup.link.greatest_rise_db(luck, place_m, body);
         }
         (quiet_db - budget.interference_db, budget)
     }
@@ -136,10 +163,18 @@ pub fn survey(setup: &Setup) -> Survey {
 
     let mut along = Vec::with_capacity(points.len());
     let mut budgets = Vec::with_capacity(points.len());
+    let mut with_sources_on: Option<SourcesOn> = None;
     for (index, point) in points.iter().enumerate() {
         let next = &points[(index + 1).min(points.len() - 1)];
         let heading = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
         let (margin_db, budget) = link.margin(point.place_m, &level_body(heading));
+        if link.has_sources() {
+            let (margin_db, _) = link.margin_with_all_on(point.place_m, &level_body(heading));
+            if with_sources_on.is_none_or(|weakest| margin_db < weakest.margin_db) {
+                let place_m = above_home(world, point.place_m);
+                with_sources_on = Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m });
+            }
+        }
         let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
         along.push(AlongPath {
             distance_m: point.flown_m,
@@ -189,6 +224,7 @@ pub fn survey(setup: &Setup) -> Survey {
         weakest,
         weakest_budget: budgets[weakest],
         margin_at_one_metre_db: link.at_one_metre_db(),
+        with_sources_on,
         sensitivity_dbm: setup.link.sensitivity_dbm(drawn.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),

@@ -54,6 +54,17 @@ impl LinkSetup {
         quick_db(noise) + by_turns
     }
 
+    /// Rise of the noise floor at a craft while every source is on, on average over the hop set, dB, with the values of a
+    /// flight.
+    pub fn greatest_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+        let met = (0..self.sources.len()).filter(|&index| self.sources[index].spells.share() > 0.0);
+        let noise = |index: usize| self.interference_ratio(luck, index, place_m, body);
+        let (whole, partly): (Vec<usize>, Vec<usize>) = met.partition(|&index| self.sources[index].overlap >= 1.0);
+        let floor = 1.0 + whole.into_iter().map(noise).sum::<f64>();
+        let parts = partly.into_iter().map(|index| self.sources[index].overlap * quick_db(1.0 + noise(index) / floor));
+        quick_db(floor) + parts.sum::<f64>()
+    }
+
     /// Whether a source is always on, on all channels: nothing but noise.
     pub fn is_steady(&self, source: usize) -> bool {
         self.sources.get(source).is_some_and(|source| source.overlap >= 1.0 && source.spells.share() >= 1.0)
