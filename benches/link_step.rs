@@ -132,7 +132,7 @@ fn fly(p: &Prepared) -> f64 {
     let mut sum = 0.0;
     for (step, (place_m, body, velocity_mps)) in (0..).zip(&p.track) {
         let time_s = f64::from(step) * 0.05;
-        let now = state.step(&p.setup, &p.luck, step, time_s, 0.05, *place_m, body, *velocity_mps, 3.8, false);
+        let now = state.step(&p.setup, &p.luck, time_s, 0.05, *place_m, body, *velocity_mps, 3.8, false);
         sum += now.margin_db;
     }
     sum

@@ -135,39 +135,36 @@ fn a_wind_above_top_speed_ends_every_flight() {
     }
 }
 
-/// Halving the step changes no headline rate by more than its 95 % interval. The two runs meet different gusts
-/// (draws are keyed by step), so each rate of the halved run must lie in the interval of the whole run widened by its own:
-/// the intervals must overlap, and the estimates must lie within the sum of the half-widths.
+/// Half the step, the same luck at the same times: hardly a flight ends otherwise, and each headline's rate stays inside the
+/// 95 % interval of the whole step's.
 #[test]
-fn halving_the_step_changes_no_headline_rate() {
-    for name in ["club-field", "lake-shore", "ridge-valley"] {
-        let flights = 300;
-        let rates = |step_s: f64| -> (Vec<[u64; 13]>, u64) {
+fn halving_the_step_changes_hardly_a_flight() {
+    for name in ["club-field", "lake-shore", "ridge-valley", "quarry", "wrong-heading", "open-air-stage"] {
+        let fly = |step_s: f64| -> Vec<FlightOutcome> {
             let mut changed = scenario(name);
             changed.step_s = step_s;
             let world = World::new(changed).unwrap();
             let setup = Setup::new(&world).unwrap();
-            let mut counts = vec![[0u64; 13]; setup.policies.len()];
-            let mut lost = 0;
-            for outcome in outcomes(&setup, 0..flights) {
-                lost += u64::from(outcome.loss.is_some());
-                for (count, ending) in counts.iter_mut().zip(&outcome.endings) {
-                    count[ending.headline.index()] += 1;
-                }
-            }
-            (counts, lost)
+            outcomes(&setup, 0..300)
         };
-        let (whole, whole_lost) = rates(0.05);
-        let (half, half_lost) = rates(0.025);
-        let scenario = scenario(name);
-        for (policy, (a, b)) in scenario.policies.iter().zip(whole.iter().zip(&half)) {
+        let (whole, half) = (fly(0.05), fly(0.025));
+        for (index, policy) in scenario(name).policies.iter().enumerate() {
+            let ends = |list: &[FlightOutcome]| -> Vec<Option<Headline>> {
+                list.iter().map(|outcome| Some(outcome.endings.get(index)?.headline)).collect()
+            };
+            let (whole, half) = (ends(&whole), ends(&half));
+            // What changes is a race: a link that comes back as the craft touches down, a branch brushed or missed.
+            let changed = whole.iter().zip(&half).filter(|(a, b)| a != b).count();
+            assert!(changed * 20 <= whole.len(), "{name}, {}: {changed} of {} end otherwise", policy.name, whole.len());
+            let count = |list: &[Option<Headline>], headline| list.iter().filter(|end| **end == Some(headline)).count();
+            let lost = |list: &[Option<Headline>]| list.iter().flatten().count();
             for headline in Headline::ALL {
-                let (x, y) = (a[headline.index()], b[headline.index()]);
-                let first = clopper_pearson(x, whole_lost, 0.95).unwrap();
-                let second = clopper_pearson(y, half_lost, 0.95).unwrap();
+                let interval =
+                    clopper_pearson(count(&whole, headline) as u64, lost(&whole) as u64, 0.95).expect("a loss");
+                let rate = count(&half, headline) as f64 / lost(&half) as f64;
                 assert!(
-                    first.low <= second.high && second.low <= first.high,
-                    "{name}, {}: '{}' {x} of {whole_lost} at 50 ms, {y} of {half_lost} at 25 ms",
+                    (interval.low..=interval.high).contains(&rate),
+                    "{name}, {}: '{}' at {rate} with half the step, {interval:?} with the whole",
                     policy.name,
                     headline.label()
                 );

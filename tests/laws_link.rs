@@ -130,18 +130,8 @@ impl Flight {
     }
 
     fn step(&mut self, setup: &LinkSetup, place_m: [f64; 3], off: bool) -> LinkNow {
-        let now = self.state.step(
-            setup,
-            &self.luck,
-            self.step,
-            self.time_s(),
-            self.dt_s,
-            place_m,
-            &LEVEL,
-            [12.0, 0.0, 0.0],
-            3.8,
-            off,
-        );
+        let now =
+            self.state.step(setup, &self.luck, self.time_s(), self.dt_s, place_m, &LEVEL, [12.0, 0.0, 0.0], 3.8, off);
         self.step += 1;
         now
     }
@@ -354,7 +344,7 @@ fn clones_share_their_luck_and_places_their_shadows() {
     for step in f.step..f.step + 400 {
         let time_s = (f64::from(step) + 0.5) * 0.05;
         let fly = |state: &mut LinkState| {
-            state.step(&setup, &f.luck, step, time_s, 0.05, out(step % 90), &LEVEL, [9.0, 0.0, 0.0], 3.8, false)
+            state.step(&setup, &f.luck, time_s, 0.05, out(step % 90), &LEVEL, [9.0, 0.0, 0.0], 3.8, false)
         };
         let (x, y) = (fly(&mut a), fly(&mut b));
         assert_eq!(format!("{x:?}"), format!("{y:?}"));
@@ -388,7 +378,7 @@ fn a_brown_out_silences_the_receiver() {
     for _ in 0..400 {
         let time_s = f.time_s();
         let cell_v = if (5.0..5.2).contains(&time_s) { 3.0 } else { 3.8 };
-        let now = f.state.step(&setup, &f.luck, f.step, time_s, 0.05, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
+        let now = f.state.step(&setup, &f.luck, time_s, 0.05, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
         f.step += 1;
         match now.event {
             Some(LinkEvent::Lost { at_s }) => {

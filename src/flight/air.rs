@@ -17,9 +17,9 @@ const ONCE: u32 = u32::MAX;
 /// whatever the step.
 const DRIFT_EVERY_S: f64 = 1.0;
 
-/// Steps for which one answer holds. The filter of the turbulence is exact for any interval, and at 0.1 s a craft has
-/// swept a metre or two of eddies that are tens of metres long.
-const HELD_STEPS: u32 = 2;
+/// How long one answer holds, to the nearest step. The filter of the turbulence is exact for any interval, and in 0.1 s a
+/// craft sweeps a metre or two of eddies that are tens of metres long.
+const HELD_S: f64 = 0.1;
 
 /// What stays the same about the air over one flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,8 +49,10 @@ pub struct AirState {
     corner: u32,
     /// How far the craft is into the gust.
     gust_m: f64,
-    /// The wind last answered; `None` before the first step.
-    held_mps: Option<[f64; 3]>,
+    /// The wind last answered, the step at which it is found anew, and steps between; 0 before the first.
+    held_mps: [f64; 3],
+    renew_at: u32,
+    held_steps: u32,
 }
 
 impl AirSetup {
@@ -86,14 +88,16 @@ impl AirState {
             drift: [first, setup.next_corner(first, source, flight, 1)],
             corner: 0,
             gust_m: 0.0,
-            held_mps: None,
+            held_mps: [0.0; 3],
+            renew_at: 0,
+            held_steps: 0,
         }
     }
 
     /// Goes on by one step and gives the wind at the craft: east, north, up.
     ///
-    /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by (flight, step), so every policy meets
-    /// the same air at the same moment; only the way through it differs. The answer of an even step holds for the next.
+    /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by the flight and the tenth of a second, so
+    /// every policy meets the same air at the same moment, whatever the step; only the way through it differs.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn step(
@@ -108,15 +112,18 @@ impl AirState {
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
-        match self.held_mps {
-            Some(held_mps) if !step.is_multiple_of(HELD_STEPS) => held_mps,
-            _ => {
-                let wind_mps =
-                    self.renew(setup, field, source, flight, step, step_s, place_m, height_agl_m, velocity_mps);
-                self.held_mps = Some(wind_mps);
-                wind_mps
+        if step >= self.renew_at {
+            if self.held_steps == 0 {
+                self.held_steps = ((HELD_S / step_s).round() as u32).max(1);
             }
+            let number = step / self.held_steps;
+            self.renew_at = (number + 1) * self.held_steps;
+            let time_s = f64::from(step) * step_s;
+            let span_s = f64::from(self.held_steps) * step_s;
+            self.held_mps =
+                self.renew(setup, field, source, flight, number, time_s, span_s, place_m, height_agl_m, velocity_mps);
         }
+        self.held_mps
     }
 
     #[allow(clippy::too_many_arguments)]
@@ -126,15 +133,13 @@ impl AirState {
         field: &AirField,
         source: &Source,
         flight: u32,
-        step: u32,
-        step_s: f64,
+        number: u32,
+        time_s: f64,
+        span_s: f64,
         place_m: [f64; 3],
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
-        let time_s = f64::from(step) * step_s;
-        let span_s = f64::from(HELD_STEPS) * step_s;
-
         // Mean wind with its drift, at this height, in the lee of what stands upwind.
         let mut reference = setup.mean.reference_mps;
         if setup.drift_mps > 0.0 {
@@ -163,7 +168,7 @@ impl AirState {
                 setup.sigma_w_mps,
                 airspeed_mps,
                 span_s,
-                five_normals(source, flight, step),
+                five_normals(source, flight, number),
             );
         }
         let [peak_mps, length_m, moment_s] = setup.gust;

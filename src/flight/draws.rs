@@ -59,7 +59,7 @@ impl Streams {
     }
 }
 
-/// The streams and the number of one flight: every draw is keyed by (purpose, flight, step), never by policy.
+/// The streams and the number of one flight: every draw is keyed by (purpose, flight, time), never by policy.
 #[derive(Debug, Clone, Copy)]
 pub struct FlightDraws {
     /// Streams.

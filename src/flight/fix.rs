@@ -1,6 +1,6 @@
 //! The craft's sense of place in flight: position fix, home point, heading, height.
 //!
-//! All errors are *believed minus true*. Every draw is keyed by (purpose, flight, step), so that the branches of one flight meet
+//! All errors are *believed minus true*. Every draw is keyed by (purpose, flight, solution), so that the branches of one flight meet
 //! the same luck. Errors are unit processes scaled by what the sky field offers where the craft is: when the geometry worsens,
 //! the error it already has grows with it.
 
@@ -343,13 +343,15 @@ impl FixState {
 
     fn solution(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) {
         let (fix, flight) = (&draws.streams.fix, draws.flight);
+        // Draws are keyed by the number of the solution: the same at the same time, whatever the step.
+        let number = at.step / setup.per_solution;
         if at.step.is_multiple_of(setup.per_slow) {
-            self.slow_step(setup, draws, at.step);
+            self.slow_step(setup, draws, number);
         }
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
         let (tracked, spread) = tilted(&here, at.tilt_rad);
-        let words = fix.words(flight, at.step, 1);
-        self.outage_up = setup.outage.next(self.outage_up, unit(draws.streams.fix_outage.words(flight, at.step, 0)[0]));
+        let words = fix.words(flight, number, 1);
+        self.outage_up = setup.outage.next(self.outage_up, unit(draws.streams.fix_outage.words(flight, number, 0)[0]));
         self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
 
         // A change of the set shifts the fix: then the fast part keeps at most four fifths of itself.
@@ -358,14 +360,14 @@ impl FixState {
         let memory_s = (FAST_DISTANCE_M / speed_mps.max(0.1)).min(FAST_MEMORY_S);
         let kept = exp(-setup.solution_s / memory_s).min(if here.satellites == self.set { 1.0 } else { 0.8 });
         let added = (1.0 - kept * kept).sqrt();
-        let normals = fix.normals(flight, at.step, 0);
+        let normals = fix.normals(flight, number, 0);
         for (value, normal) in self.fast.iter_mut().zip(normals) {
             *value = kept * *value + added * normal;
         }
         (self.set, self.satellites) = (here.satellites, tracked as u32);
         let white = [triangular(words[0]), triangular(words[1]), triangular(words[2])];
         self.solve(setup, &here, at.time_s, white, spread);
-        let more = fix.words(flight, at.step, 2);
+        let more = fix.words(flight, number, 2);
         let sigma_v = VELOCITY_SIGMA_MPS * (self.now.hdop / VELOCITY_HDOP).clamp(1.0, 3.0);
         self.now.velocity_error_mps =
             [sigma_v * triangular(more[0]), sigma_v * triangular(more[1]), 1.5 * sigma_v * triangular(more[2])];
@@ -379,12 +381,12 @@ impl FixState {
     }
 
     /// The slow parts: position, heading, barometer.
-    fn slow_step(&mut self, setup: &FixSetup, draws: &FlightDraws, step: u32) {
-        let slow = draws.streams.fix.normals(draws.flight, step, 3);
+    fn slow_step(&mut self, setup: &FixSetup, draws: &FlightDraws, number: u32) {
+        let slow = draws.streams.fix.normals(draws.flight, number, 3);
         for (value, normal) in self.slow.iter_mut().zip(slow) {
             *value = setup.slow.next(*value, normal);
         }
-        let [wander, course, walk, _] = draws.streams.heading.normals(draws.flight, step, 0);
+        let [wander, course, walk, _] = draws.streams.heading.normals(draws.flight, number, 0);
         self.wander = setup.wander.next(self.wander, wander);
         self.course = setup.course.next(self.course, course);
         self.walk_m += setup.walk_m * walk;
@@ -417,7 +419,7 @@ impl FixState {
             self.regain_s = if self.fixed_since_s.is_nan() {
                 0.0
             } else {
-                first_fix_time_s(Start::Hot, fix.units(flight, at.step, 4)[0])
+                first_fix_time_s(Start::Hot, fix.units(flight, at.step / setup.per_solution, 4)[0])
             };
         }
         self.good_s += setup.solution_s;

@@ -1,7 +1,7 @@
 //! One flight: a trunk flown once, then one branch per policy from the same snapshot with the same luck.
 //!
 //! [`fly`] does it. The trunk is flown by the pilot until the receiver calls the link lost; there the state is
-//! cloned once per policy. Draws are keyed by (seed, purpose, flight, step), so every policy meets the same
+//! cloned once per policy. Draws are keyed by (seed, purpose, flight, time), so every policy meets the same
 //! gusts, shadows and fixes.
 
 pub mod air;

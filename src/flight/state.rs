@@ -110,7 +110,6 @@ impl State {
         self.link_now = self.link.step(
             &setup.link,
             &luck.link,
-            self.step,
             self.time_s,
             step_s,
             self.motion.place_m,

@@ -176,20 +176,48 @@ impl DiffuseField {
     /// The field after `travelled` wavelengths (0 to 5e8).
     #[inline]
     pub fn at(&self, read: &DiffuseRead, travelled: f64) -> [f64; 2] {
-        let [re_0, im_0] = self.sample(0, read, travelled);
-        let [re_1, im_1] = self.sample(1, read, travelled);
+        self.on_way(read, &DiffuseWay::new(travelled, 0.0))
+    }
+
+    /// The field where a way stands.
+    #[inline(always)]
+    pub fn on_way(&self, read: &DiffuseRead, way: &DiffuseWay) -> [f64; 2] {
+        let [re_0, im_0] = self.sample(0, read, way);
+        let [re_1, im_1] = self.sample(1, read, way);
         [f64::from(re_0 + re_1), f64::from(im_0 + im_1)]
     }
 
     #[inline(always)]
-    fn sample(&self, which: usize, read: &DiffuseRead, travelled: f64) -> [f32; 2] {
+    fn sample(&self, which: usize, read: &DiffuseRead, way: &DiffuseWay) -> [f32; 2] {
         let tape = &self.tapes[which];
-        let place = read.start[which].wrapping_add(nearest_whole(travelled * (PER_WAVELENGTH[which] * PARTS)));
+        let place = read.start[which].wrapping_add(way.place[which]);
         let at = (place >> 16) as usize & (TAPE_LENGTH - 1);
         let t = f32::from(place as u16) * (1.0 / PARTS as f32);
         // Linear: at 32 samples per wavelength the fastest wave loses at most 0.5 % of its amplitude.
         let (a, b) = (tape[at], tape[at + 1]);
         [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
+    }
+}
+
+/// A way through the field in equal steps, in 65,536ths of a sample of either tape.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DiffuseWay {
+    place: [u64; 2],
+    step: [u64; 2],
+}
+
+impl DiffuseWay {
+    /// From `travelled` wavelengths (0 to 5e8) on in steps of `each`.
+    #[inline(always)]
+    pub fn new(travelled: f64, each: f64) -> DiffuseWay {
+        let parts = |wavelengths: f64, which: usize| nearest_whole(wavelengths * (PER_WAVELENGTH[which] * PARTS));
+        DiffuseWay { place: [parts(travelled, 0), parts(travelled, 1)], step: [parts(each, 0), parts(each, 1)] }
+    }
+
+    /// Goes on by a step.
+    #[inline(always)]
+    pub fn go_on(&mut self) {
+        self.place = [self.place[0].wrapping_add(self.step[0]), self.place[1].wrapping_add(self.step[1])];
     }
 }
 

@@ -14,7 +14,6 @@ impl LinkState {
         setup: &LinkSetup,
         telemetry: &TelemetrySetup,
         luck: &LinkLuck,
-        step: u32,
         end_s: f64,
         off: bool,
     ) {
@@ -45,7 +44,7 @@ impl LinkState {
                 break;
             }
             if drawn & 3 == 0 {
-                words = stream.words(flight, step, drawn >> 2);
+                words = stream.words(flight, self.looks, drawn >> 2);
             }
             let heard = !off && f64::from(words[(drawn & 3) as usize]) < (1.0 - loss) * 4_294_967_296.0;
             drawn += 1;
@@ -64,7 +63,6 @@ impl LinkState {
         setup: &LinkSetup,
         video: &VideoSetup,
         luck: &LinkLuck,
-        step: u32,
         end_s: f64,
         place_m: [f64; 3],
         body: &[[f64; 3]; 3],
@@ -106,7 +104,7 @@ impl LinkState {
             snr_db -= quick_db(1.0 + ratio);
         }
         let loss = way.faded_rate(snr_db, mean.k_db);
-        let word = luck.draws.streams.video.words(luck.draws.flight, step, 0)[0];
+        let word = luck.draws.streams.video.words(luck.draws.flight, self.looks, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.picture_s = end_s;
         }

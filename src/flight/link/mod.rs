@@ -3,7 +3,7 @@
 //!
 //! Three time scales, kept apart: what geometry fixes (free space, obstruction, ground bounce, antennas, body), what is
 //! frozen in space (shadowing), and what changes with every packet (fading by the way travelled, hops, bursts, other
-//! users). All draws are keyed by (purpose, flight, step or count), never by policy: branches cloned from one trunk meet
+//! users). All draws are keyed by (purpose, flight, look or packet), never by policy: branches cloned from one trunk meet
 //! the same luck.
 
 mod bounce;

@@ -4,7 +4,7 @@ use super::luck::LinkLuck;
 use super::setup::LinkSetup;
 use super::sources::{BURST_LANE, SOURCE_LANE};
 use super::state::LinkState;
-use crate::radio::fading::rician_level;
+use crate::radio::fading::{DiffuseWay, rician_level};
 use crate::radio::maths::quick_db;
 use crate::radio::receiver::{Declared, RUN_MOST};
 
@@ -150,7 +150,7 @@ impl LinkState {
         let per_s = span.speed_mps * setup.per_wavelength;
         let since_s = (setup.due_s(run.first) - span.time_s).max(0.0);
         let from = self.travelled_m * setup.per_wavelength + per_s * since_s;
-        let each = per_s * setup.receiver.interval_s;
+        let mut way = DiffuseWay::new(from, per_s * setup.receiver.interval_s);
         let share = setup.kept * run.left;
         let clear = Odds::of(share);
         let noise = 1.0 + run.ratio;
@@ -160,19 +160,19 @@ impl LinkState {
         let (mut bits, mut factor, mut level) = (0, met.factor, 1.0);
         for i in 0..run.count {
             let packet = run.first + i;
-            let channel = setup.channel(packet);
             let read = match &luck.reads[..] {
                 [only] => only,
-                reads => &reads[setup.band(channel)],
+                reads => &reads[setup.band(setup.channel(packet))],
             };
-            level = rician_level(line, diffuse, setup.field.at(read, from + each * f64::from(i)));
+            level = rician_level(line, diffuse, setup.field.on_way(read, &way));
+            way.go_on();
             factor *= level;
             let arrives = if level >= sure {
                 self.arrives(luck, packet, &clear)
             } else {
                 let mut snr = snr * level;
                 if run.partly {
-                    snr *= noise / (noise + self.interference(setup, channel));
+                    snr *= noise / (noise + self.interference(setup, setup.channel(packet)));
                 }
                 self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.curve.at_ratio(snr))))
             };

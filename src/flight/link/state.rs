@@ -87,8 +87,9 @@ pub(super) struct Held {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkState {
     pub(super) receiver: ReceiverState,
-    /// Steps since the last look at the geometry.
+    /// Steps since the last look at the geometry, and looks so far.
     phase: u32,
+    pub(super) looks: u32,
     pub(super) held: Held,
     /// Random bytes of sixteen packets, the last one's among them.
     pub(super) bytes: [u8; 16],
@@ -127,6 +128,7 @@ impl LinkState {
         let mut state = LinkState {
             receiver: ReceiverState::new(&setup.receiver, 0.0),
             phase: 0,
+            looks: 0,
             held: Held::default(),
             bytes: [0; 16],
             packet: 0,
@@ -204,7 +206,6 @@ impl LinkState {
         &mut self,
         setup: &LinkSetup,
         luck: &LinkLuck,
-        step: u32,
         time_s: f64,
         dt_s: f64,
         place_m: [f64; 3],
@@ -217,6 +218,7 @@ impl LinkState {
         let phase = self.phase;
         self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
         if phase == 0 {
+            self.looks += 1;
             self.look(setup, luck, place_m, body);
         }
 
@@ -262,12 +264,12 @@ impl LinkState {
             && let Some(telemetry) = &setup.telemetry
         {
             let off = forced_off || time_s < self.down_until_s;
-            self.telemetry(setup, telemetry, luck, step, end_s, off);
+            self.telemetry(setup, telemetry, luck, end_s, off);
         }
         if phase == setup.look_steps / 2
             && let Some(video) = &setup.video
         {
-            self.video(setup, video, luck, step, end_s, place_m, body);
+            self.video(setup, video, luck, end_s, place_m, body);
         }
         if setup.power_steps_dbm.len() > 1 && end_s >= self.power_change_s {
             self.step_power(setup, luck, end_s, quality_pct);
