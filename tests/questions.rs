@@ -96,9 +96,11 @@ fn off_the_shore_the_way_home_must_be_low() {
     assert!(bad(&flown, "home at 15 m") < 2.5);
     assert!(bad(&flown, "home at 80 m") > 5.0, "{}", bad(&flown, "home at 80 m"));
     assert!(flown.share("hold 5 s, then land", |headline| headline == Headline::InWater) > 90.0);
-    // In half the wind either height comes home: it is the wind that tells them apart.
-    let flown = Flown::of(calmer, 60);
-    assert_eq!((bad(&flown, "home at 15 m"), bad(&flown, "home at 80 m")), (0.0, 0.0));
+    // In half the wind either height comes home (but for two flights in a thousand that lose their fix): it is the wind that
+    // tells them apart.
+    let flown = Flown::of(calmer, 200);
+    let (low, high) = (bad(&flown, "home at 15 m"), bad(&flown, "home at 80 m"));
+    assert!(low < 1.6 && high < 1.6, "{low} {high}");
 }
 
 #[test]

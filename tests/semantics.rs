@@ -320,18 +320,20 @@ fn a_heading_wrong_by_little_comes_home_and_by_much_runs_away() {
 /// A pilot who turned back on a warning is not overtaken by a cut that waits further along the path.
 #[test]
 fn a_cut_further_on_spares_a_pilot_who_turned_back() {
-    let changes = [
-        ("loss", "cut.time_s", ""),
-        ("loss", "cut.path_share", "0.9"),
-        ("radio.telemetry", "power_dbm", "20"),
-        ("pilot", "turn_back_margin_db", "60"),
-    ];
-    let trace = told(with(&changes, LAND), 0);
-    let turned_s = event_s(&trace, "turns back");
-    assert!(turned_s < 20.0 && trace.lost_at_s.is_none(), "{:?}", trace.events);
-    assert_eq!(flown(with(&changes, LAND), 1)[0].without_loss, Some(Headline::AtHome));
-    // Without telemetry there is no warning, and the cut comes.
-    assert!(flown(with(&[changes[0], changes[1], changes[3]], LAND), 1)[0].loss.is_some());
+    for warning in [("pilot", "turn_back_margin_db", "60"), ("pilot", "turn_back_charge_pct", "98")] {
+        let changes = [
+            ("loss", "cut.time_s", ""),
+            ("loss", "cut.path_share", "0.9"),
+            ("radio.telemetry", "power_dbm", "20"),
+            warning,
+        ];
+        let trace = told(with(&changes, LAND), 0);
+        let turned_s = event_s(&trace, "turns back");
+        assert!(turned_s < 30.0 && trace.lost_at_s.is_none(), "{warning:?}: {:?}", trace.events);
+        assert_eq!(flown(with(&changes, LAND), 1)[0].without_loss, Some(Headline::AtHome), "{warning:?}");
+        // Without telemetry there is no warning, and the cut comes.
+        assert!(flown(with(&[changes[0], changes[1], changes[3]], LAND), 1)[0].loss.is_some(), "{warning:?}");
+    }
 }
 
 /// A link that physics takes before the cut is lost all the same, for its own reason; the craft does not fly on for ever.

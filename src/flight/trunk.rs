@@ -65,7 +65,8 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         // A warning by telemetry, heeded after the reaction time.
         let s = &world.scenario.pilot;
         let warned = state.link_now.telemetry_up
-            && ((s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
+            && (100.0 * state.pack.charge < s.turn_back_charge_pct
+                || (s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
                 || (s.turn_back_margin_db >= 0.0
                     && state.link.rssi_dbm(&setup.link) - sensitivity_dbm < s.turn_back_margin_db));
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };

@@ -600,6 +600,8 @@ pub struct Pilot {
     pub turn_back_below_pct: f64,
     /// Signal strength above sensitivity at which he turns back; negative: he does not.
     pub turn_back_margin_db: f64,
+    /// Charge left, per cent, at which telemetry's warning makes the pilot turn back; 0 for never.
+    pub turn_back_charge_pct: f64,
 }
 
 /// What the pilot does with the link back.

@@ -55,6 +55,13 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
             "no warning heeded",
             "Signal strength above sensitivity at which the pilot turns back; negative for never",
         ),
+        turn_back_charge_pct: s.number(
+            "turn_back_charge_pct",
+            between(0.0, 100.0),
+            0.0,
+            "no warning heeded",
+            "Charge left at which telemetry's warning makes the pilot turn back; 0 for never",
+        ),
     }
 }
 
