@@ -448,6 +448,21 @@ fn interference_costs_what_power_and_overlap_say() {
     assert_eq!(f.state.cause(), LossCause::Interference);
 }
 
+/// Where the set steps its power, the reach is that of the highest step.
+#[test]
+fn the_reach_is_that_of_full_power() {
+    let margin_db = |power: &str| {
+        let world = World::new(Field { radio: &format!("[radio.control]\n{power}\n"), ..Field::default() }.read());
+        let world = world.expect("a world");
+        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+        let ask = ReachAsk { points: [3, 3], ..ReachAsk::default() };
+        reach_of(&world.scenario, &world.grid, &world.path, &set, &ask).expect("a reach").maps[0].margin_db[5]
+    };
+    let (full, low) = (margin_db("power_dbm = 20"), margin_db("power_dbm = 5"));
+    assert!((full - low - 15.0).abs() < 1e-4);
+    assert_eq!(margin_db("power_dbm = 5\npower_steps_dbm = [0, 10, 20]"), full);
+}
+
 /// A wall between source and craft keeps the interference off by what an edge of its height takes, for the craft and, when it
 /// stands before the pilot, for his telemetry.
 #[test]
