@@ -448,6 +448,31 @@ fn interference_costs_what_power_and_overlap_say() {
     assert_eq!(f.state.cause(), LossCause::Interference);
 }
 
+/// Two sources on the same channels are one of twice the power: in flight, on average over time, and while all are on.
+#[test]
+fn sources_on_one_channel_add_their_powers() {
+    for bandwidth in ["200e6", "17e6"] {
+        let met = |each_dbm: &[f64]| {
+            let source =
+                format!("[[radio.interferer]]\nplace_m = [400, 0, 20]\nbandwidth_hz = {bandwidth}\nduty = 1\n");
+            let set = setup(&format!("[radio.control]\n{}", source.repeat(each_dbm.len())));
+            let mut f = Flight::new(&set, 1, 20.0);
+            let values = LinkDraws { interferer_dbm: each_dbm.to_vec(), ..f.luck.values().clone() };
+            f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
+            for _ in 0..8 {
+                f.step(&set, HOVER_M, false);
+            }
+            let mean_db = set.mean_rise_db(&f.luck, HOVER_M, &LEVEL);
+            [f.state.budget().interference_db, mean_db, set.greatest_rise_db(&f.luck, HOVER_M, &LEVEL)]
+        };
+        let (two, one) = (met(&[10.0, 10.0]), met(&[10.0 + 10.0 * 2f64.log10()]));
+        assert!(one[0] > 3.0, "{one:?}");
+        for (two, one) in two.into_iter().zip(one) {
+            assert!((two - one).abs() < 1e-9, "{bandwidth}: {two} {one}");
+        }
+    }
+}
+
 /// Where the set steps its power, the reach is that of the highest step.
 #[test]
 fn the_reach_is_that_of_full_power() {

@@ -97,7 +97,8 @@ impl AirState {
     /// Goes on by one step and gives the wind at the craft: east, north, up.
     ///
     /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by the flight and the tenth of a second, so
-    /// every policy meets the same air at the same moment, whatever the step; only the way through it differs.
+    /// every policy meets the same air at the same moment, whatever the step (as far as it divides that tenth); only the
+    /// way through it differs.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn step(

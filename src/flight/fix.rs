@@ -343,7 +343,7 @@ impl FixState {
 
     fn solution(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) {
         let (fix, flight) = (&draws.streams.fix, draws.flight);
-        // Draws are keyed by the number of the solution: the same at the same time, whatever the step.
+        // Draws are keyed by the number of the solution: the same at the same time, whatever step divides it.
         let number = at.step / setup.per_solution;
         if at.step.is_multiple_of(setup.per_slow) {
             self.slow_step(setup, draws, number);

@@ -44,7 +44,8 @@ impl SilenceRate {
                     BurstProcess::sampled(off_s, on_s, off, on, interval_s)
                 };
                 let wait_s = (process.first_run(run) - run as f64) * interval_s;
-                libm::log((1.0 / wait_s.max(1e-300)).clamp(LEAST_PER_S, MOST_PER_S)) as f32
+                // 0: at once; infinite: never.
+                libm::log((1.0 / wait_s.max(1.0 / MOST_PER_S)).max(LEAST_PER_S)) as f32
             })
             .collect();
         SilenceRate { log_per_s }
@@ -87,6 +88,11 @@ mod tests {
             assert!((got * wait_s - 1.0).abs() < 0.1, "{loss}: {got} against {}", 1.0 / wait_s);
         }
         assert_eq!(SilenceRate::new(0.0, 1.0, 0.02, 0.5).extra_per_s(0.2, 1.0), 0.0);
+        // Long patience: no rate comes out of a chance too small for a number.
+        for run in [80.0, 100.0, 125.0, 500.0] {
+            let rate = SilenceRate::new(1.0, 0.0, 0.01, run * 0.01);
+            assert!((0..400).all(|i| rate.extra_per_s(0.0, f64::from(i) * 0.001) < 1e-9), "{run}");
+        }
     }
 
     /// Spells of 2 s every 10 s that drown everything: the wait for one longer than the patience of 1 s, by renewal.

@@ -119,7 +119,8 @@ const PARTS: f64 = 65_536.0;
 /// Its autocorrelation over a distance s is J₀(2πs/λ), so that Clarke's and Jakes' closed forms (and Rice's crossing
 /// rates with a line of sight added) hold: the power spectrum is put in exactly, bin by bin, with random phases (about
 /// two thousand waves, so Gaussian by their number). One immutable pair of periodic tapes serves all flights of a world;
-/// each (flight, band) reads both from places of its own and adds them. The field is a function of the distance
+/// each (flight, band) reads both from places of its own and adds them. After some 440 and 512 wavelengths one of them
+/// comes round again, and half the power with it. The field is a function of the distance
 /// travelled, not of time: a craft that does not move stays in its fade. No wave comes from straight abeam, where the
 /// field would stand still, so that the mean over each tape is 0.
 #[derive(Debug, Clone)]

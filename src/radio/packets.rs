@@ -114,7 +114,9 @@ impl BurstProcess {
         }
         let from_good = (count[0] * (done[1] + bad_good) + good_bad * count[1]) / determinant;
         let from_bad = ((done[0] + good_bad) * count[1] + bad_good * count[0]) / determinant;
-        (1.0 - bad) * from_good + bad * from_bad
+        // A state that is never met has no say, however long the wait from it.
+        let weighed = |share: f64, wait: f64| if share > 0.0 { share * wait } else { 0.0 };
+        weighed(1.0 - bad, from_good) + weighed(bad, from_bad)
     }
 }
 
@@ -198,6 +200,18 @@ mod tests {
         assert!((window_below_threshold(0.5, 4, 4) - 15.0 / 16.0).abs() < 1e-12);
         assert_eq!(window_below_threshold(0.0, 10, 10), 0.0);
         assert_eq!(window_below_threshold(1.0, 10, 1), 1.0);
+    }
+
+    /// A state that is never left is independent loss, however small the chance of a run.
+    #[test]
+    fn a_state_for_ever_is_independent() {
+        for (p, r, loss) in [(1.0, 0.0, [0.3, 0.686e-3]), (0.0, 1.0, [0.686e-3, 0.3])] {
+            let process = BurstProcess { good_to_bad: p, bad_to_good: r, loss_good: loss[0], loss_bad: loss[1] };
+            for run in [2, 10, 100, 105, 400] {
+                let (got, want) = (process.first_run(run), independent_first_run(0.686e-3, run));
+                assert!(got == want || (got / want - 1.0).abs() < 1e-9, "{run}: {got} {want}");
+            }
+        }
     }
 
     #[test]

@@ -135,7 +135,7 @@ impl LinkState {
             }
         }
         let mut end = end.min((first / PER_BLOCK + 1) * PER_BLOCK);
-        if until_s < setup.due_s(end - 1) {
+        if until_s <= setup.due_s(end - 1) {
             end = setup.first_packet_at(until_s).max(first + 1);
         }
         Run { first, count: end - first, left, ratio, partly }

@@ -118,6 +118,8 @@ pub struct LinkSetup {
     pub(super) rician: Vec<[f64; 3]>,
     pub(super) shadow_distance_m: f64,
     pub(super) sources: Vec<SourceSetup>,
+    /// Stretches of the hop set that the same sources cover: share of it, and which.
+    pub(super) stretches: Vec<(f64, Vec<usize>)>,
     /// Share of packets that neighbours leave.
     pub(super) kept: f64,
     /// Bad and good spells, share of packets that each leaves: the good, the bad.
@@ -225,14 +227,15 @@ impl LinkSetup {
                 power_dbm: telemetry.power_dbm,
                 noise_dbm: noise_dbm(control.frequency_hz, bandwidth_hz, telemetry.noise_figure_db)?,
                 interval_s: 1.0 / telemetry.packet_rate_hz,
-                patience_s: telemetry.patience_s,
+                patience_s: telemetry.patience_s.max(1.0 / telemetry.packet_rate_hz + 1.5 * LOOK_S),
             }),
             None => None,
         };
         let video = match &radio.video {
             Some(video) => Some(VideoSetup {
                 power_dbm: video.power_dbm,
-                patience_s: video.patience_s,
+                // A picture is judged at each look: less patience than that is none.
+                patience_s: video.patience_s.max(1.5 * LOOK_S),
                 way: one_way(
                     video.frequency_hz,
                     &video.pilot_antenna,
@@ -317,6 +320,7 @@ impl LinkSetup {
             field: Arc::new(DiffuseField::new(&streams.uplink)),
             rician,
             shadow_distance_m: radio.shadow_distance_m,
+            stretches: stretches(&sources, channels),
             sources,
             kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
             bursts: radio.bursts.map(|b| (Spells::new(b.bad_s, b.good_s), [1.0 - b.loss_good, 1.0 - b.loss_bad])),
@@ -392,6 +396,19 @@ impl LinkSetup {
 const LOOK_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
 const DEFAULT_STEP_S: f64 = 0.05;
+
+/// The hop set cut where a source begins or ends, without what none covers.
+fn stretches(sources: &[SourceSetup], channels: u32) -> Vec<(f64, Vec<usize>)> {
+    let mut edges: Vec<u32> = sources.iter().flat_map(|source| [source.channels.0, source.channels.1]).collect();
+    edges.sort_unstable();
+    edges.dedup();
+    let covering = |channel: u32| {
+        let covers = |index: &usize| (sources[*index].channels.0..sources[*index].channels.1).contains(&channel);
+        (0..sources.len()).filter(covers).collect::<Vec<usize>>()
+    };
+    let pairs = edges.windows(2).map(|pair| (f64::from(pair[1] - pair[0]) / f64::from(channels), covering(pair[0])));
+    pairs.filter(|(_, covering)| !covering.is_empty()).collect()
+}
 
 fn look_steps(step_s: f64) -> u32 {
     ((LOOK_S / step_s).round() as u32).max(1)

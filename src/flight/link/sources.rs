@@ -42,27 +42,28 @@ impl LinkSetup {
 
     /// Rise of the noise floor at a craft, on average over the hop set and over time, dB, with the values of a flight.
     pub fn mean_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
-        let ratio = |index: usize| self.interference_ratio(luck, index, place_m, body);
-        let noise = 1.0 + (0..self.sources.len()).filter(|&index| self.is_steady(index)).map(ratio).sum::<f64>();
-        let by_turns: f64 = (0..self.sources.len())
-            .filter(|&index| !self.is_steady(index))
-            .map(|index| {
-                let source = &self.sources[index];
-                source.overlap * source.spells.share() * quick_db(1.0 + ratio(index) / noise)
-            })
-            .sum();
-        quick_db(noise) + by_turns
+        let ratios: Vec<f64> =
+            (0..self.sources.len()).map(|index| self.interference_ratio(luck, index, place_m, body)).collect();
+        let share = |index: &usize| self.sources[*index].spells.share();
+        let of_stretch = |(width, covering): &(f64, Vec<usize>)| {
+            let always = covering.iter().filter(|index| share(index) >= 1.0);
+            let noise = 1.0 + always.map(|index| ratios[*index]).sum::<f64>();
+            let at_times = covering.iter().filter(|index| share(index) < 1.0);
+            let more = at_times.map(|index| share(index) * quick_db(1.0 + ratios[*index] / noise)).sum::<f64>();
+            width * (quick_db(noise) + more)
+        };
+        self.stretches.iter().map(of_stretch).fold(0.0, |sum, rise_db| sum + rise_db)
     }
 
     /// Rise of the noise floor at a craft while every source is on, on average over the hop set, dB, with the values of a
     /// flight.
     pub fn greatest_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
-        let met = (0..self.sources.len()).filter(|&index| self.sources[index].spells.share() > 0.0);
-        let noise = |index: usize| self.interference_ratio(luck, index, place_m, body);
-        let (whole, partly): (Vec<usize>, Vec<usize>) = met.partition(|&index| self.sources[index].overlap >= 1.0);
-        let floor = 1.0 + whole.into_iter().map(noise).sum::<f64>();
-        let parts = partly.into_iter().map(|index| self.sources[index].overlap * quick_db(1.0 + noise(index) / floor));
-        quick_db(floor) + parts.sum::<f64>()
+        let met = |index: &&usize| self.sources[**index].spells.share() > 0.0;
+        let of_stretch = |(width, covering): &(f64, Vec<usize>)| {
+            let ratio = |index: &usize| self.interference_ratio(luck, *index, place_m, body);
+            width * quick_db(1.0 + covering.iter().filter(met).map(ratio).sum::<f64>())
+        };
+        self.stretches.iter().map(of_stretch).fold(0.0, |sum, rise_db| sum + rise_db)
     }
 
     /// Whether a source is always on, on all channels: nothing but noise.
@@ -112,11 +113,18 @@ impl LinkState {
     /// Rise of the noise floor by the sources that are on, on average over the hop set, dB.
     #[inline]
     pub(super) fn mean_rise_db(&self, setup: &LinkSetup) -> f64 {
+        if let ([state], [source], [each]) = (&self.sources[..], &setup.sources[..], &self.source_ratio[..]) {
+            return if state.on { source.overlap * each[3] } else { 0.0 };
+        }
         let mut rise_db = 0.0;
-        for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
-            if state.on {
-                rise_db += source.overlap * each[3];
+        for (width, covering) in &setup.stretches {
+            let mut noise = 1.0;
+            for &index in covering {
+                if self.sources[index].on {
+                    noise += self.source_ratio[index][0];
+                }
             }
+            rise_db += width * quick_db(noise);
         }
         rise_db
     }
