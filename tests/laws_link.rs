@@ -462,8 +462,10 @@ fn sources_on_one_channel_add_their_powers() {
             for _ in 0..8 {
                 f.step(&set, HOVER_M, false);
             }
-            let mean_db = set.mean_rise_db(&f.luck, HOVER_M, &LEVEL);
-            [f.state.budget().interference_db, mean_db, set.greatest_rise_db(&f.luck, HOVER_M, &LEVEL)]
+            let mut strengths = Vec::new();
+            set.strengths(f.luck.values(), &mut strengths);
+            let ratios = set.at_craft(&strengths, HOVER_M, &LEVEL);
+            [f.state.budget().interference_db, set.mean_rise_db(&ratios), set.greatest_rise_db(&ratios)]
         };
         let (two, one) = (met(&[10.0, 10.0]), met(&[10.0 + 10.0 * 2f64.log10()]));
         assert!(one[0] > 3.0, "{one:?}");
@@ -479,7 +481,7 @@ fn the_reach_is_that_of_full_power() {
     let margin_db = |power: &str| {
         let world = World::new(Field { radio: &format!("[radio.control]\n{power}\n"), ..Field::default() }.read());
         let world = world.expect("a world");
-        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
         let ask = ReachAsk { points: [3, 3], ..ReachAsk::default() };
         reach_of(&world.scenario, &world.grid, &world.path, &set, &ask).expect("a reach").maps[0].margin_db[5]
     };
@@ -504,7 +506,7 @@ fn a_wall_shields_from_interference() {
     // Interference to noise at the craft, and the share of telemetry heard.
     let met = |wall: &str, place_m: [f64; 3]| {
         let world = world(wall);
-        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
         let mut f = Flight::new(&set, 1, 20.0);
         let mut values = f.luck.values().clone();
         values.interferer_dbm = vec![10.0];
@@ -554,7 +556,7 @@ fn the_reach_map_states_the_chance_that_flights_meet() {
             World::new(Field { radio: &radio, ..Field::default() }.read()).expect("a world")
         };
         let link =
-            |world: &World| LinkSetup::of_scenario(&world.scenario, &world.grid, world.link_fields()).expect("a link");
+            |world: &World| LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
         let place_m = [600.0, 0.0, 60.0];
         let power_dbm = {
             let world = world(0.0);
@@ -619,6 +621,22 @@ fn downlinks_have_budgets_of_their_own() {
     let mut f = Flight::new(&mute, 1, power_for(&mute, 40.0));
     let now = f.step(&mute, HOVER_M, false);
     assert!(now.up && !now.telemetry_up && !now.video_up);
+}
+
+/// A sound picture and sound telemetry are never called gone, however little patience the pilot has for them.
+#[test]
+fn little_patience_does_not_lose_sound_downlinks() {
+    let radio =
+        "[radio.control]\n[radio.telemetry]\npacket_rate_hz = 50\npatience_s = 0.1\n[radio.video]\npatience_s = 0.1\n";
+    let set = setup(radio);
+    for dt_s in [0.05, 0.013] {
+        let mut f = Flight::new(&set, 1, power_for(&set, 40.0));
+        f.dt_s = dt_s;
+        for _ in 0..400 {
+            let now = f.step(&set, [30.0, 0.0, 20.0], false);
+            assert!(now.telemetry_up && now.video_up, "at {} s", f.time_s());
+        }
+    }
 }
 
 /// Power rises while the quality is poor and falls when it is perfect.

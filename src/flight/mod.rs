@@ -13,6 +13,7 @@ mod fly;
 mod judge;
 pub mod link;
 mod luck;
+mod others;
 mod pilot;
 pub mod reach;
 mod record;
@@ -35,7 +36,8 @@ pub use fix::{
 pub use fly::fly;
 pub use judge::{Facts, Order, ground_at};
 pub use link::{
-    FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink, cause as link_cause,
+    FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink, Strength,
+    cause as link_cause,
 };
 pub use luck::{Cut, Luck, air_draws, craft_draws};
 pub use record::record;

@@ -61,7 +61,7 @@ impl<'w> Setup<'w> {
         let order = scenario.judge.order.as_ref().and_then(|words| Order::from_words(words)).unwrap_or_default();
         Ok(Setup {
             world,
-            link: LinkSetup::of_scenario(scenario, &world.grid, world.link_fields())?,
+            link: LinkSetup::of_scenario(scenario, &world.grid, world.link.clone())?,
             fix: FixSetup::new(scenario, &world.sky, world.home_m[2])?,
             streams: Streams::new(scenario.seed),
             order,

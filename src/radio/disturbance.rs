@@ -2,11 +2,11 @@
 
 use super::packets::BurstProcess;
 
-/// Points along each side of a [`SilenceRate`].
+/// Points along each side of a [`SilenceRate`] (estimate: fine enough that the rate between two is within a few per cent).
 const POINTS: usize = 49;
 /// Greatest log odds of a packet loss on it: 1 in 10,000 and its complement.
 const MOST_LOG_ODDS: f64 = 9.2;
-/// Greatest rate, 1/s: sooner than any receiver would notice.
+/// Greatest rate, 1/s: sooner than any receiver would notice; and one that nobody lives to see. Estimates.
 const MOST_PER_S: f64 = 1e6;
 const LEAST_PER_S: f64 = 1e-30;
 

@@ -95,6 +95,10 @@ impl BurstProcess {
         let mut done = [1.0; 2];
         let mut again = [[0.0; 2]; 2];
         for _ in 0..run {
+            if done == [0.0; 2] {
+                // Too rare for a number, and rarer still from here on.
+                return f64::INFINITY;
+            }
             let (last_count, last_done, last_again) = (count, done, again);
             for state in 0..2 {
                 let onward = |f: &dyn Fn(usize) -> f64| to[state][0] * f(0) + to[state][1] * f(1);

@@ -34,7 +34,7 @@ pub enum Declared {
     },
 }
 
-/// Packets that [`ReceiverState::run`] takes at once.
+/// Packets that [`ReceiverState::run`] takes at once: as many as a word of 32 bits holds.
 pub const RUN_MOST: u32 = 32;
 
 /// State of a receiver, followed to the packet.

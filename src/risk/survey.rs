@@ -2,7 +2,7 @@
 //! return, and the site as drawn.
 
 use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap};
-use crate::flight::{Drawn, FlightDraws, LinkDraws, LinkLuck, LossBudget, Setup, air_draws, craft_draws};
+use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, Setup, Strength, air_draws, craft_draws};
 use crate::scenario::{Loss, Multipath};
 use crate::site::Area;
 use crate::world::reach::ray_section;
@@ -77,25 +77,21 @@ pub struct WayHome {
 pub struct MiddleLink<'a> {
     setup: &'a Setup<'a>,
     drawn: Drawn,
-    /// Where there are sources of interference.
-    luck: Option<LinkLuck>,
+    strengths: Vec<Strength>,
 }
 
 impl<'a> MiddleLink<'a> {
     /// Of a world.
     pub fn of(setup: &'a Setup<'a>) -> MiddleLink<'a> {
         let drawn = Drawn::central(&setup.world.scenario);
-        let sources = !setup.world.scenario.radio.interferers.is_empty();
-        let luck = sources.then(|| {
-            let draws = FlightDraws { streams: setup.streams, flight: 0 };
-            LinkLuck::new(&setup.link, draws, LinkDraws::from(&drawn))
-        });
-        MiddleLink { setup, drawn, luck }
+        let mut strengths = Vec::new();
+        setup.link.strengths(&LinkDraws::from(&drawn), &mut strengths);
+        MiddleLink { setup, drawn, strengths }
     }
 
     /// Whether anything interferes.
     pub fn has_sources(&self) -> bool {
-        self.luck.is_some()
+        !self.strengths.is_empty()
     }
 
     /// What the losses are taken from.
@@ -112,19 +108,23 @@ impl<'a> MiddleLink<'a> {
 
     /// The same with the mean rise of the noise floor by the sources.
     pub fn margin(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
-        let (quiet_db, mut budget) = self.quiet(place_m, body);
-        if let Some(luck) = &self.luck {
-            budget.interference_db = self.setup.link.mean_rise_db(luck, place_m, body);
-        }
-        (quiet_db - budget.interference_db, budget)
+        self.under(LinkSetup::mean_rise_db, place_m, body)
     }
 
     /// The same while every source is on.
     pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+        self.under(LinkSetup::greatest_rise_db, place_m, body)
+    }
+
+    fn under(
+        &self,
+        rise_db: fn(&LinkSetup, &[f64]) -> f64,
+        place_m: [f64; 3],
+        body: &[[f64; 3]; 3],
+    ) -> (f64, LossBudget) {
         let (quiet_db, mut budget) = self.quiet(place_m, body);
-        if let Some(luck) = &self.luck {
-            budget.interference_db = self.setup.link.greatest_rise_db(luck, place_m, body);
-        }
+        let link = &self.setup.link;
+        budget.interference_db = rise_db(link, &link.at_craft(&self.strengths, place_m, body));
         (quiet_db - budget.interference_db, budget)
     }
 }
@@ -252,8 +252,13 @@ fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, diffra
     let world = setup.world;
     let home_z_m = world.home_m[2];
     let span_m = crate::world::length(place_m, world.antenna_m);
-    let points =
-        ray_section(&world.grid, world.link.frequency_hz(), world.antenna_m, place_m, (span_m / 300.0).max(0.5));
+    let points = ray_section(
+        &world.grid,
+        world.scenario.radio.control.frequency_hz,
+        world.antenna_m,
+        place_m,
+        (span_m / 300.0).max(0.5),
+    );
     let points = points
         .iter()
         .map(|p| SectionPoint {

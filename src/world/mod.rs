@@ -16,7 +16,7 @@ mod whole;
 pub use air::{AirDraws, AirField, MeanWind};
 pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
-pub use link_field::{Excess, FieldOptions, LinkField};
+pub use link_field::{Excess, FieldOptions, LinkField, LinkFields};
 pub use near::Near;
 pub use path::{FlightPath, length};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
@@ -24,5 +24,5 @@ pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
-pub use source_field::{LinkFields, SourceField};
+pub use source_field::SourceField;
 pub use whole::{World, WorldError};

@@ -85,14 +85,3 @@ impl SourceField {
         self.field.excess(place_m).total_db()
     }
 }
-
-/// The radio over a site: the fields of every antenna that sends to the craft or hears it.
-#[derive(Debug, Clone, Default)]
-pub struct LinkFields {
-    /// The control link's; `None`: nothing in the way anywhere.
-    pub control: Option<Arc<LinkField>>,
-    /// The video link's; `None`: as the control link.
-    pub video: Option<Arc<LinkField>>,
-    /// The sources' in their order; a missing one is in free space.
-    pub sources: Vec<Option<Arc<SourceField>>>,
-}

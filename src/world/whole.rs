@@ -27,12 +27,8 @@ pub struct World {
     pub antenna_m: [f64; 3],
     /// z at which everything on the site is cleared, for a pilot who flies home by eye.
     pub clear_level_m: f64,
-    /// Radio of the control link over the site.
-    pub link: Arc<LinkField>,
-    /// Radio of the video link.
-    pub video: Option<Arc<LinkField>>,
-    /// Radio of each source of interference; `None`: free space.
-    pub sources: Vec<Option<Arc<SourceField>>>,
+    /// Radio over the site: control, video, sources of interference.
+    pub link: LinkFields,
     /// Satellites over the site.
     pub sky: Arc<SkyField>,
     /// Wind and density.
@@ -81,11 +77,6 @@ impl World {
         World::beside(Some(base), scenario)
     }
 
-    /// The radio over the site.
-    pub fn link_fields(&self) -> LinkFields {
-        LinkFields { control: Some(self.link.clone()), video: self.video.clone(), sources: self.sources.clone() }
-    }
-
     fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
         let site = &scenario.site;
         let same_site = base.filter(|base| base.scenario.site == *site);
@@ -122,27 +113,24 @@ impl World {
                 && link_options(&base.scenario, highest_m) == options
                 && base.scenario.path == *plan
         });
-        let field = |frequency_hz: f64| LinkField::build(&grid, antenna_m, frequency_hz, &options).map(Arc::new);
-        let link = match same_air.filter(|base| base.link.frequency_hz() == scenario.radio.control.frequency_hz) {
-            Some(base) => base.link.clone(),
-            None => field(scenario.radio.control.frequency_hz)?,
+        // At one frequency over one ground there is one field.
+        let base_link = same_air.map(|base| &base.link);
+        let field = |frequency_hz: f64, beside: Option<&Arc<LinkField>>| {
+            let of_base = base_link.iter().flat_map(|base| [&base.control, &base.video]).flatten();
+            match of_base.chain(beside).find(|field| field.frequency_hz() == frequency_hz) {
+                Some(field) => Ok(field.clone()),
+                None => LinkField::build(&grid, antenna_m, frequency_hz, &options).map(Arc::new),
+            }
         };
+        let control = field(scenario.radio.control.frequency_hz, None)?;
         let video = match &scenario.radio.video {
+            Some(video) => Some(field(video.frequency_hz, Some(&control))?),
             None => None,
-            Some(video) if video.frequency_hz == link.frequency_hz() => Some(link.clone()),
-            Some(video) => Some(
-                match same_air
-                    .and_then(|base| base.video.clone())
-                    .filter(|known| known.frequency_hz() == video.frequency_hz)
-                {
-                    Some(known) => known,
-                    None => field(video.frequency_hz)?,
-                },
-            ),
         };
-
-        let known = same_air.map_or(&[][..], |base| &base.sources);
+        let control = Some(control);
+        let known = base_link.map_or(&[][..], |base| &base.sources);
         let sources = SourceField::of_all(&grid, &scenario.radio.interferers, antenna_m, &options, known)?;
+        let link = LinkFields { control, video, sources };
 
         let sky = match same_site
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
@@ -166,7 +154,7 @@ impl World {
             _ => Near::default(),
         };
         let clear_level_m = clear_level_m(&grid, home_m[2], site.ceiling_m);
-        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, video, sources, sky, air, near, scenario })
+        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, sky, air, near, scenario })
     }
 }
 

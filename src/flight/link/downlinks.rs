@@ -26,12 +26,12 @@ impl LinkState {
             // Same frequency, same moment: the fade of the uplink's last packet.
             way.curve.at(snr_db + level_db)
         };
-        for ((state, source), ratio) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
+        for ((state, source), met) in self.sources.iter().zip(&setup.sources).zip(&self.met) {
             if state.on && source.overlap > 0.0 {
                 let hit = if luck.reads.is_empty() {
-                    way.faded_rate(snr_db - quick_db(1.0 + ratio[1]), mean.k_db)
+                    way.faded_rate(snr_db - quick_db(1.0 + met.control), mean.k_db)
                 } else {
-                    way.curve.at(snr_db + level_db - quick_db(1.0 + ratio[1]))
+                    way.curve.at(snr_db + level_db - quick_db(1.0 + met.control))
                 };
                 loss += source.overlap * (hit - loss).max(0.0);
             }
@@ -54,6 +54,7 @@ impl LinkState {
             }
             self.telemetry_share += (f64::from(heard) - self.telemetry_share) * telemetry.interval_s.min(1.0);
         }
+        self.telemetry_up = end_s - self.telemetry_heard_s < telemetry.patience_s;
     }
 
     /// The picture over the four steps around `end_s`: one draw against the share of frames that fading loses.
@@ -87,8 +88,8 @@ impl LinkState {
             - way.noise_dbm;
         let mut ratio = 0.0;
         let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
-        for (lane, ((state, source), each)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        for (lane, ((state, source), met)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
         {
             if source.hits_video {
                 if source.overlap <= 0.0 {
@@ -96,7 +97,7 @@ impl LinkState {
                     state.advance(&source.spells, stream, flight, lane, end_s);
                 }
                 if state.on {
-                    ratio += each[2];
+                    ratio += met.video;
                 }
             }
         }
@@ -108,15 +109,15 @@ impl LinkState {
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.picture_s = end_s;
         }
+        self.video_up = end_s - self.picture_s < video.patience_s;
     }
 
     /// Power control, once per quality window: up a step when the pilot's set reads a quality under the threshold or
     /// hears no telemetry, down a step when every packet of the window arrived. Common practice, no source.
     pub(super) fn step_power(&mut self, setup: &LinkSetup, luck: &LinkLuck, now_s: f64, quality_pct: f64) {
         self.power_change_s = now_s + f64::from(setup.receiver.window) * setup.receiver.interval_s;
-        let heard = setup.telemetry.as_ref().is_some_and(|t| now_s - self.telemetry_heard_s < t.patience_s);
         let before = self.power_step;
-        if !heard || quality_pct < setup.power_up_below_pct {
+        if !self.telemetry_up || quality_pct < setup.power_up_below_pct {
             self.power_step = (self.power_step + 1).min(setup.power_steps_dbm.len() - 1);
         } else if quality_pct >= 100.0 {
             self.power_step = self.power_step.saturating_sub(1);

@@ -1,12 +1,11 @@
 //! The radio luck of one flight.
 
 use super::INDEPENDENT_BANDS;
-use super::setup::{LinkSetup, OneWay};
+use super::setup::LinkSetup;
+use super::sources::Strength;
 use crate::flight::{Drawn, FlightDraws};
-use crate::radio::antenna::Antenna;
 use crate::radio::fading::DiffuseRead;
 use crate::radio::shadowing::ShadowTile;
-use crate::units::ratio_from_db;
 
 /// Values of the uncertain radio inputs in one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,9 +41,7 @@ pub struct LinkLuck {
     pub(super) values: LinkDraws,
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
-    /// Interference to noise of each source a metre away from the peaks of the craft's antenna, of the pilot's control
-    /// antenna, of his video antenna, as ratios; at the pilot less what stands in between.
-    pub(super) source_ratio: Vec<[f64; 3]>,
+    pub(super) strengths: Vec<Strength>,
 }
 
 impl LinkLuck {
@@ -56,7 +53,7 @@ impl LinkLuck {
             values: values.clone(),
             tile: ShadowTile::new(setup.shadow_distance_m),
             reads: Vec::with_capacity(reads),
-            source_ratio: Vec::with_capacity(setup.sources.len()),
+            strengths: Vec::with_capacity(setup.sources.len()),
         };
         luck.redraw(setup, draws, values);
         luck
@@ -70,26 +67,7 @@ impl LinkLuck {
         let bands = if setup.bands < INDEPENDENT_BANDS { setup.bands } else { 0 };
         self.reads.clear();
         self.reads.extend((0..bands).map(|band| setup.field.read(&draws.streams.uplink, draws.flight, band)));
-        let near = |eirp_dbm: f64, way: &OneWay, antenna: &Antenna, noise_dbm: f64| {
-            let gain_db = antenna.peak_dbi() - antenna.condition_loss_db() - antenna.feed_loss_db;
-            ratio_from_db(eirp_dbm + gain_db - way.one_metre_db - noise_dbm)
-        };
-        let up = &setup.up;
-        let floor_dbm = up.noise_dbm + self.values.noise_rise_db;
-        self.source_ratio.clear();
-        self.source_ratio.extend(setup.sources.iter().enumerate().map(|(index, source)| {
-            // A source that the draws do not know radiates nothing.
-            let eirp_dbm = self.values.interferer_dbm.get(index).copied().unwrap_or(-300.0);
-            let behind_db = source.field.as_ref().map_or(0.0, |field| field.at_pilot_db);
-            let telemetry = setup.telemetry.as_ref();
-            let video = setup.video.as_ref().filter(|_| source.hits_video).map(|video| &video.way);
-            let (at_craft, at_pilot) = (eirp_dbm, eirp_dbm - behind_db);
-            [
-                near(at_craft, up, &up.craft_antenna, floor_dbm),
-                telemetry.map_or(0.0, |telemetry| near(at_pilot, up, &up.pilot_antenna, telemetry.noise_dbm)),
-                video.map_or(0.0, |way| near(at_pilot, way, &way.pilot_antenna, way.noise_dbm)),
-            ]
-        }));
+        setup.strengths(&self.values, &mut self.strengths);
     }
 
     /// The drawn values.

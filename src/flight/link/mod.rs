@@ -21,6 +21,7 @@ pub use cause::cause;
 pub use luck::{LinkDraws, LinkLuck};
 pub use mean::MeanLink;
 pub use setup::{LinkError, LinkSetup};
+pub use sources::Strength;
 pub use state::{LinkEvent, LinkNow, LinkState};
 
 /// From this many coherence bands on, hops fade independently of each other packet by packet.

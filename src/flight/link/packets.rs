@@ -36,8 +36,8 @@ struct Run {
     partly: bool,
 }
 
-/// What hops that fade together have met in a step.
-struct Met {
+/// What hops that fade together come to in a step.
+struct Faded {
     /// Decibels of the levels, as a factor and what was taken out of it.
     factor: f64,
     level_db: f64,
@@ -54,21 +54,21 @@ impl LinkState {
             return None;
         }
         let together = !luck.reads.is_empty();
-        let mut met = Met { factor: 1.0, level_db: 0.0, heard: 1.0 };
+        let mut faded = Faded { factor: 1.0, level_db: 0.0, heard: 1.0 };
         let (mut event, mut heard, mut rise_db) = (None, false, 0.0);
         // What the receiver has yet to take note of: a bit for each packet from `untold` on.
         let (mut untold, mut bits) = (first, 0);
         while self.packet < end {
             let run = self.next_run(setup, luck, span, end);
             if run.partly || run.ratio > 0.0 {
-                rise_db += f64::from(run.count) * self.mean_rise_db(setup);
+                rise_db += f64::from(run.count) * self.rise_now_db(setup);
             }
             if run.first + run.count - untold > RUN_MOST {
                 event = self.tell(setup, untold, bits).or(event);
                 (untold, bits) = (run.first, 0);
             }
             let arrived = if together {
-                self.arrivals_together(setup, luck, span, &run, &mut met)
+                self.arrivals_together(setup, luck, span, &run, &mut faded)
             } else {
                 self.arrivals_apart(setup, luck, &run)
             };
@@ -79,10 +79,10 @@ impl LinkState {
         event = self.tell(setup, untold, bits).or(event);
         let share = 1.0 / f64::from(end - first);
         if together {
-            self.fading_db = -(met.level_db + quick_db(met.factor)) * share;
+            self.fading_db = -(faded.level_db + quick_db(faded.factor)) * share;
         }
         if heard {
-            let level_db = if together { quick_db(met.heard) } else { 0.0 };
+            let level_db = if together { quick_db(faded.heard) } else { 0.0 };
             self.receiver.signal(self.held.power_dbm + level_db);
         }
         if !setup.sources.is_empty() {
@@ -109,14 +109,14 @@ impl LinkState {
             left = shares[usize::from(self.bursts.on)];
             until_s = self.bursts.until_s();
         }
-        for (lane, ((state, source), each)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.source_ratio))
+        for (lane, ((state, source), met)) in
+            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
         {
             if source.overlap > 0.0 {
                 state.advance(&source.spells, &streams.interference, flight, lane, due_s);
                 until_s = until_s.min(state.until_s());
                 if state.on && source.overlap == 1.0 {
-                    ratio += each[0];
+                    ratio += met.craft;
                 } else {
                     partly |= state.on;
                 }
@@ -144,7 +144,14 @@ impl LinkState {
     /// Which packets of a run arrive over hops that fade together or in bands: each meets the level of its band at its
     /// place.
     #[inline]
-    fn arrivals_together(&mut self, setup: &LinkSetup, luck: &LinkLuck, span: &Span, run: &Run, met: &mut Met) -> u32 {
+    fn arrivals_together(
+        &mut self,
+        setup: &LinkSetup,
+        luck: &LinkLuck,
+        span: &Span,
+        run: &Run,
+        faded: &mut Faded,
+    ) -> u32 {
         let [line, diffuse] = self.held.mean.amplitudes;
         // Wavelengths travelled by the run's first packet, and from packet to packet.
         let per_s = span.speed_mps * setup.per_wavelength;
@@ -157,7 +164,7 @@ impl LinkState {
         let snr = if run.ratio > 0.0 { self.held.snr / noise } else { self.held.snr };
         // From this level on fading costs no packet; where sources disturb some channels each packet is weighed.
         let sure = if run.partly { f64::INFINITY } else { setup.up.curve.sure() / snr };
-        let (mut bits, mut factor, mut level) = (0, met.factor, 1.0);
+        let (mut bits, mut factor, mut level) = (0, faded.factor, 1.0);
         for i in 0..run.count {
             let packet = run.first + i;
             let read = match &luck.reads[..] {
@@ -178,15 +185,15 @@ impl LinkState {
             };
             if arrives {
                 bits |= 1 << i;
-                met.heard = level;
+                faded.heard = level;
             }
         }
         self.level = level;
-        met.factor = factor;
+        faded.factor = factor;
         // Levels lie above −120 dB: sixteen more stay within the range of a double.
-        if !(1e-100..1e100).contains(&met.factor) {
-            met.level_db += quick_db(met.factor);
-            met.factor = 1.0;
+        if !(1e-100..1e100).contains(&faded.factor) {
+            faded.level_db += quick_db(faded.factor);
+            faded.factor = 1.0;
         }
         bits
     }
@@ -229,11 +236,11 @@ impl LinkState {
         if ratio <= 0.0 {
             return self.held.arrive;
         }
-        if ratio != self.held.met[0] {
+        if ratio != self.held.disturbed[0] {
             let lost = setup.up.faded_rate(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
-            self.held.met = [ratio, setup.kept * (1.0 - lost)];
+            self.held.disturbed = [ratio, setup.kept * (1.0 - lost)];
         }
-        self.held.met[1]
+        self.held.disturbed[1]
     }
 
     /// Whether a packet arrives: by its byte, and by more bits when the byte leaves it open.

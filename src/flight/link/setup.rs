@@ -227,15 +227,14 @@ impl LinkSetup {
                 power_dbm: telemetry.power_dbm,
                 noise_dbm: noise_dbm(control.frequency_hz, bandwidth_hz, telemetry.noise_figure_db)?,
                 interval_s: 1.0 / telemetry.packet_rate_hz,
-                patience_s: telemetry.patience_s.max(1.0 / telemetry.packet_rate_hz + 1.5 * LOOK_S),
+                patience_s: telemetry.patience_s,
             }),
             None => None,
         };
         let video = match &radio.video {
             Some(video) => Some(VideoSetup {
                 power_dbm: video.power_dbm,
-                // A picture is judged at each look: less patience than that is none.
-                patience_s: video.patience_s.max(1.5 * LOOK_S),
+                patience_s: video.patience_s,
                 way: one_way(
                     video.frequency_hz,
                     &video.pilot_antenna,
@@ -320,7 +319,7 @@ impl LinkSetup {
             field: Arc::new(DiffuseField::new(&streams.uplink)),
             rician,
             shadow_distance_m: radio.shadow_distance_m,
-            stretches: stretches(&sources, channels),
+            stretches: LinkSetup::stretches_of(&sources, channels),
             sources,
             kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
             bursts: radio.bursts.map(|b| (Spells::new(b.bad_s, b.good_s), [1.0 - b.loss_good, 1.0 - b.loss_bad])),
@@ -391,24 +390,11 @@ impl LinkSetup {
     }
 }
 
-/// Geometry (places, attitude, shadows, downlinks) is looked at about every so often: a few metres of flight at most, a few
-/// degrees.
+/// Geometry (places, attitude, shadows, downlinks) is looked at about every so often, as often as a fix is solved: a few
+/// metres of flight at most, a few degrees. Estimate.
 const LOOK_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
 const DEFAULT_STEP_S: f64 = 0.05;
-
-/// The hop set cut where a source begins or ends, without what none covers.
-fn stretches(sources: &[SourceSetup], channels: u32) -> Vec<(f64, Vec<usize>)> {
-    let mut edges: Vec<u32> = sources.iter().flat_map(|source| [source.channels.0, source.channels.1]).collect();
-    edges.sort_unstable();
-    edges.dedup();
-    let covering = |channel: u32| {
-        let covers = |index: &usize| (sources[*index].channels.0..sources[*index].channels.1).contains(&channel);
-        (0..sources.len()).filter(covers).collect::<Vec<usize>>()
-    };
-    let pairs = edges.windows(2).map(|pair| (f64::from(pair[1] - pair[0]) / f64::from(channels), covering(pair[0])));
-    pairs.filter(|(_, covering)| !covering.is_empty()).collect()
-}
 
 fn look_steps(step_s: f64) -> u32 {
     ((LOOK_S / step_s).round() as u32).max(1)

@@ -1,17 +1,39 @@
 //! Other users of the band, met packet by packet.
 
-use super::luck::LinkLuck;
-use super::setup::{LinkSetup, SourceSetup};
+use super::luck::{LinkDraws, LinkLuck};
+use super::setup::{LinkSetup, OneWay, SourceSetup};
 use super::state::LinkState;
 use crate::radio::antenna::{Antenna, dot, turned};
 use crate::radio::maths::{quick_db, quick_ratio};
+use crate::units::ratio_from_db;
 
 /// Lanes of the interference stream.
 pub(super) const BURST_LANE: u32 = 0;
 pub(super) const SOURCE_LANE: u32 = 16;
 
-/// Runs of hops that stand for all.
+/// Runs of hops that stand for all. Estimate: the hops come close to any order of theirs well before.
 const HOPS_LOOKED_AT: u32 = 4096;
+
+/// Interference to noise of a source a metre away from the peaks of three antennas, as ratios; at the pilot less what
+/// stands in between.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Strength {
+    craft: f64,
+    /// The pilot's control antenna, which hears telemetry.
+    control: f64,
+    /// The pilot's video antenna.
+    video: f64,
+}
+
+/// Interference to noise of a source where it is met, as ratios.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Met {
+    pub(super) craft: f64,
+    pub(super) control: f64,
+    pub(super) video: f64,
+    /// The first as a rise of the noise floor.
+    pub(super) craft_rise_db: f64,
+}
 
 /// Pattern of an antenna towards a source over the square of the distance.
 #[inline(always)]
@@ -23,60 +45,98 @@ fn towards(antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [
 
 impl SourceSetup {
     /// What arrives at a craft of what would a metre away from its antenna's peak.
-    #[inline]
+    #[inline(always)]
     fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
         let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
         let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
         passes * towards(antenna, body, place_m, self.place_m)
     }
+
+    fn covers(&self, channel: u32) -> bool {
+        (self.channels.0..self.channels.1).contains(&channel)
+    }
 }
 
 impl LinkSetup {
-    /// Interference to noise that a source brings to a craft when it is on, as a ratio, with the values of a flight.
-    pub fn interference_ratio(&self, luck: &LinkLuck, source: usize, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
-        match (self.sources.get(source), luck.source_ratio.get(source)) {
-            (Some(source), Some(near)) => near[0] * source.share_at_craft(&self.up.craft_antenna, place_m, body),
-            _ => 0.0,
-        }
+    /// How strong each source is with the values of a flight; fills `strengths` anew.
+    pub fn strengths(&self, values: &LinkDraws, strengths: &mut Vec<Strength>) {
+        let near = |eirp_dbm: f64, way: &OneWay, antenna: &Antenna, noise_dbm: f64| {
+            let gain_db = antenna.peak_dbi() - antenna.condition_loss_db() - antenna.feed_loss_db;
+            ratio_from_db(eirp_dbm + gain_db - way.one_metre_db - noise_dbm)
+        };
+        let up = &self.up;
+        strengths.clear();
+        strengths.extend(self.sources.iter().enumerate().map(|(index, source)| {
+            // A source that the draws do not know radiates nothing.
+            let eirp_dbm = values.interferer_dbm.get(index).copied().unwrap_or(-300.0);
+            let at_pilot_dbm = eirp_dbm - source.field.as_ref().map_or(0.0, |field| field.at_pilot_db);
+            let telemetry = self.telemetry.as_ref();
+            let video = self.video.as_ref().filter(|_| source.hits_video).map(|video| &video.way);
+            Strength {
+                craft: near(eirp_dbm, up, &up.craft_antenna, up.noise_dbm + values.noise_rise_db),
+                control: telemetry.map_or(0.0, |t| near(at_pilot_dbm, up, &up.pilot_antenna, t.noise_dbm)),
+                video: video.map_or(0.0, |way| near(at_pilot_dbm, way, &way.pilot_antenna, way.noise_dbm)),
+            }
+        }));
     }
 
-    /// Rise of the noise floor at a craft, on average over the hop set and over time, dB, with the values of a flight.
-    pub fn mean_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
-        let ratios: Vec<f64> =
-            (0..self.sources.len()).map(|index| self.interference_ratio(luck, index, place_m, body)).collect();
-        let share = |index: &usize| self.sources[*index].spells.share();
-        let of_stretch = |(width, covering): &(f64, Vec<usize>)| {
-            let always = covering.iter().filter(|index| share(index) >= 1.0);
+    /// Interference to noise that each source brings to a craft when it is on, as ratios.
+    pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &[[f64; 3]; 3]) -> Vec<f64> {
+        let of = |(source, near): (&SourceSetup, &Strength)| {
+            near.craft * source.share_at_craft(&self.up.craft_antenna, place_m, body)
+        };
+        self.sources.iter().zip(strengths).map(of).collect()
+    }
+
+    /// Rise of the noise floor on average over the hop set and over time, dB, from the ratios of [`LinkSetup::at_craft`].
+    pub fn mean_rise_db(&self, ratios: &[f64]) -> f64 {
+        let duty = |index: &usize| self.sources[*index].spells.share();
+        self.over_hops(|covering| {
+            let always = covering.iter().filter(|index| duty(index) >= 1.0);
             let noise = 1.0 + always.map(|index| ratios[*index]).sum::<f64>();
-            let at_times = covering.iter().filter(|index| share(index) < 1.0);
-            let more = at_times.map(|index| share(index) * quick_db(1.0 + ratios[*index] / noise)).sum::<f64>();
-            width * (quick_db(noise) + more)
-        };
-        self.stretches.iter().map(of_stretch).fold(0.0, |sum, rise_db| sum + rise_db)
+            let at_times = covering.iter().filter(|index| duty(index) < 1.0);
+            quick_db(noise) + at_times.map(|index| duty(index) * quick_db(1.0 + ratios[*index] / noise)).sum::<f64>()
+        })
     }
 
-    /// Rise of the noise floor at a craft while every source is on, on average over the hop set, dB, with the values of a
-    /// flight.
-    pub fn greatest_rise_db(&self, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
-        let met = |index: &&usize| self.sources[**index].spells.share() > 0.0;
-        let of_stretch = |(width, covering): &(f64, Vec<usize>)| {
-            let ratio = |index: &usize| self.interference_ratio(luck, *index, place_m, body);
-            width * quick_db(1.0 + covering.iter().filter(met).map(ratio).sum::<f64>())
-        };
-        self.stretches.iter().map(of_stretch).fold(0.0, |sum, rise_db| sum + rise_db)
+    /// The same while every source is on.
+    pub fn greatest_rise_db(&self, ratios: &[f64]) -> f64 {
+        self.over_hops(|covering| {
+            let met = covering.iter().filter(|index| self.sources[**index].spells.share() > 0.0);
+            quick_db(1.0 + met.map(|index| ratios[*index]).sum::<f64>())
+        })
+    }
+
+    /// Mean over the hop set of decibels that depend on which sources cover a channel.
+    #[inline]
+    fn over_hops(&self, of_covering_db: impl Fn(&[usize]) -> f64) -> f64 {
+        self.stretches.iter().fold(0.0, |sum, (width, covering)| sum + width * of_covering_db(covering))
+    }
+
+    /// The hop set cut where a source begins or ends: share of it and who covers it, without what none does.
+    pub(super) fn stretches_of(sources: &[SourceSetup], channels: u32) -> Vec<(f64, Vec<usize>)> {
+        let mut edges: Vec<u32> = sources.iter().flat_map(|source| [source.channels.0, source.channels.1]).collect();
+        edges.sort_unstable();
+        edges.dedup();
+        let covering = |channel: u32| (0..sources.len()).filter(|&index| sources[index].covers(channel)).collect();
+        edges
+            .windows(2)
+            .map(|pair| (f64::from(pair[1] - pair[0]) / f64::from(channels), covering(pair[0])))
+            .filter(|(_, covering): &(f64, Vec<usize>)| !covering.is_empty())
+            .collect()
     }
 
     /// Whether a source is always on, on all channels: nothing but noise.
     pub fn is_steady(&self, source: usize) -> bool {
-        self.sources.get(source).is_some_and(|source| source.overlap >= 1.0 && source.spells.share() >= 1.0)
+        let source = &self.sources[source];
+        source.overlap >= 1.0 && source.spells.share() >= 1.0
     }
 
     /// How many of `run` packets in a row a source covers, with the share of runs that it does so for.
     ///
     /// Hops visit the channels evenly, so that only a few counts occur.
     pub fn covered(&self, source: usize, run: u32) -> Vec<(u32, f64)> {
-        let Some(source) = self.sources.get(source) else { return vec![(0, 1.0)] };
-        let hit = |packet: u32| u32::from((source.channels.0..source.channels.1).contains(&self.channel(packet)));
+        let hit = |packet: u32| u32::from(self.sources[source].covers(self.channel(packet)));
         let mut count = (0..run).map(hit).sum::<u32>();
         let mut shares = std::collections::BTreeMap::new();
         for first in 0..HOPS_LOOKED_AT {
@@ -88,7 +148,7 @@ impl LinkSetup {
 
     /// Share of the hop set that a source covers.
     pub fn overlap(&self, source: usize) -> f64 {
-        self.sources.get(source).map_or(0.0, |source| source.overlap)
+        self.sources[source].overlap
     }
 
     /// Share of packets that neighbours leave.
@@ -102,9 +162,9 @@ impl LinkState {
     #[inline]
     pub(super) fn interference(&self, setup: &LinkSetup, channel: u32) -> f64 {
         let mut ratio = 0.0;
-        for ((state, source), each) in self.sources.iter().zip(&setup.sources).zip(&self.source_ratio) {
-            if state.on && source.overlap < 1.0 && (source.channels.0..source.channels.1).contains(&channel) {
-                ratio += each[0];
+        for ((state, source), met) in self.sources.iter().zip(&setup.sources).zip(&self.met) {
+            if state.on && source.overlap < 1.0 && source.covers(channel) {
+                ratio += met.craft;
             }
         }
         ratio
@@ -112,25 +172,18 @@ impl LinkState {
 
     /// Rise of the noise floor by the sources that are on, on average over the hop set, dB.
     #[inline]
-    pub(super) fn mean_rise_db(&self, setup: &LinkSetup) -> f64 {
-        if let ([state], [source], [each]) = (&self.sources[..], &setup.sources[..], &self.source_ratio[..]) {
-            return if state.on { source.overlap * each[3] } else { 0.0 };
+    pub(super) fn rise_now_db(&self, setup: &LinkSetup) -> f64 {
+        match (&self.sources[..], &self.met[..]) {
+            // One alone needs no logarithm.
+            ([state], [met]) => f64::from(state.on) * setup.sources[0].overlap * met.craft_rise_db,
+            _ => setup.over_hops(|covering| {
+                let on = covering.iter().filter(|index| self.sources[**index].on);
+                quick_db(1.0 + on.map(|index| self.met[*index].craft).sum::<f64>())
+            }),
         }
-        let mut rise_db = 0.0;
-        for (width, covering) in &setup.stretches {
-            let mut noise = 1.0;
-            for &index in covering {
-                if self.sources[index].on {
-                    noise += self.source_ratio[index][0];
-                }
-            }
-            rise_db += width * quick_db(noise);
-        }
-        rise_db
     }
 
-    /// Interference-to-noise of every source over what stands in between, with the antennas' patterns towards it: at the
-    /// craft, at the pilot's control receiver and at his video receiver.
+    /// Weighs every source over what stands in between, with the antennas' patterns towards it.
     pub(super) fn weigh_sources(
         &mut self,
         setup: &LinkSetup,
@@ -139,18 +192,17 @@ impl LinkState {
         body: &[[f64; 3]; 3],
     ) {
         let pilot_frame = &self.held.mean.pilot_frame;
-        for ((source, near), ratio) in setup.sources.iter().zip(&luck.source_ratio).zip(&mut self.source_ratio) {
-            let craft = near[0] * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
-            // A pilot who faces one way hears the sources as he did at first.
-            let [_, mut telemetry, mut video, _] = *ratio;
-            if setup.facing.is_none() || telemetry.is_nan() {
-                let at_pilot = |near: f64, antenna: &Antenna| {
-                    if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
-                };
-                telemetry = at_pilot(near[1], &setup.up.pilot_antenna);
-                video = setup.video.as_ref().map_or(0.0, |video| at_pilot(near[2], &video.way.pilot_antenna));
-            }
-            *ratio = [craft, telemetry, video, quick_db(1.0 + craft)];
+        for ((source, near), met) in setup.sources.iter().zip(&luck.strengths).zip(&mut self.met) {
+            let craft = near.craft * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
+            let at_pilot = |near: f64, antenna: &Antenna| {
+                if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
+            };
+            *met = Met {
+                craft,
+                control: at_pilot(near.control, &setup.up.pilot_antenna),
+                video: setup.video.as_ref().map_or(0.0, |video| at_pilot(near.video, &video.way.pilot_antenna)),
+                craft_rise_db: quick_db(1.0 + craft),
+            };
         }
     }
 }

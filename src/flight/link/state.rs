@@ -5,7 +5,7 @@ use super::luck::LinkLuck;
 use super::mean::MeanLink;
 use super::packets::Span;
 use super::setup::LinkSetup;
-use super::sources::{BURST_LANE, SOURCE_LANE};
+use super::sources::{BURST_LANE, Met, SOURCE_LANE};
 use crate::flight::{LossBudget, LossCause};
 use crate::radio::antenna::dot;
 use crate::radio::interference::{OnOff, Spells};
@@ -80,7 +80,7 @@ pub(super) struct Held {
     /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
     pub(super) arrive: f64,
     /// Interference to noise that a packet met last, as a ratio, and the share of packets that arrives under it.
-    pub(super) met: [f64; 2],
+    pub(super) disturbed: [f64; 2],
 }
 
 /// The link of one flight: plain data, to be cloned at the branch.
@@ -98,9 +98,8 @@ pub struct LinkState {
     pub(super) travelled_m: f64,
     pub(super) bursts: OnOff,
     pub(super) sources: Vec<OnOff>,
-    /// Interference to noise of each source at the craft, at the pilot's control and at his video receiver; the first as a
-    /// rise of the floor in dB.
-    pub(super) source_ratio: Vec<[f64; 4]>,
+    /// What each source is where it is met, at the last look.
+    pub(super) met: Vec<Met>,
     pub(super) down_until_s: f64,
     pub(super) restarts: u32,
     pub(super) next_restart_s: f64,
@@ -113,6 +112,9 @@ pub struct LinkState {
     pub(super) interference_db: f64,
     pub(super) telemetry_packet: u32,
     pub(super) telemetry_heard_s: f64,
+    /// The pilot's set heard the craft, and he had a picture, at the last look at each.
+    pub(super) telemetry_up: bool,
+    pub(super) video_up: bool,
     pub(super) telemetry_share: f64,
     pub(super) picture_s: f64,
     /// Since the last valid packet: summed budget and steps, and steps with the sender off, the receiver down, a burst on.
@@ -143,7 +145,7 @@ impl LinkState {
                 .zip(&setup.sources)
                 .map(|(lane, source)| OnOff::start(&source.spells, interference, flight, SOURCE_LANE + lane))
                 .collect(),
-            source_ratio: vec![[f64::NAN; 4]; setup.sources.len()],
+            met: vec![Met::default(); setup.sources.len()],
             down_until_s: f64::NEG_INFINITY,
             restarts: 0,
             next_restart_s: f64::INFINITY,
@@ -154,6 +156,8 @@ impl LinkState {
             interference_db: 0.0,
             telemetry_packet: 0,
             telemetry_heard_s: 0.0,
+            telemetry_up: setup.telemetry.is_some(),
+            video_up: setup.video.is_some(),
             telemetry_share: 1.0,
             picture_s: 0.0,
             silent: LossBudget::default(),
@@ -283,9 +287,9 @@ impl LinkState {
                 Declared::Restored { at_s } => LinkEvent::Restored { at_s },
             }),
             up: self.receiver.up(),
-            telemetry_up: setup.telemetry.as_ref().is_some_and(|t| end_s - self.telemetry_heard_s < t.patience_s),
+            telemetry_up: self.telemetry_up,
             telemetry_quality_pct: 100.0 * self.telemetry_share,
-            video_up: setup.video.as_ref().is_some_and(|v| end_s - self.picture_s < v.patience_s),
+            video_up: self.video_up,
         }
     }
 
@@ -311,7 +315,7 @@ impl LinkState {
         held.power_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - held.mean.loss_db;
         held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
         if luck.reads.is_empty() {
-            held.met = [0.0; 2];
+            held.disturbed = [0.0; 2];
             held.arrive = setup.kept * (1.0 - setup.up.faded_rate(held.snr_db, held.mean.k_db));
             self.fading_db = setup.fading_cost_db(held.mean.k_db);
         } else {
