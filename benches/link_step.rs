@@ -207,7 +207,7 @@ fn all_links_narrow_hops_50_hz(bencher: Bencher) {
     timed(bencher, NARROW, DOWNLINKS, SOUND_DBM);
 }
 
-/// The mean budget alone, which is evaluated at every fourth step.
+/// The mean budget alone, which is evaluated at every look (0.2 s).
 #[divan::bench]
 fn mean_budget(bencher: Bencher) {
     let p = prepare(&scenario(WIDE, ""), SOUND_DBM);

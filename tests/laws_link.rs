@@ -10,7 +10,7 @@ use lostlink::flight::{
     Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
 };
 use lostlink::radio::fading::{
-    DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level_db, rician_outage,
+    DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level, rician_outage,
 };
 use lostlink::radio::packets::{BurstProcess, independent_first_run};
 use lostlink::radio::shadowing::{ShadowTile, correlation};
@@ -31,13 +31,14 @@ fn fades_come_and_last_as_rice_says() {
     {
         let k = if k_db == f64::NEG_INFINITY { 0.0 } else { 10f64.powf(k_db / 10.0) };
         let (line, diffuse) = rician_amplitudes(k);
+        let threshold = 10f64.powf(threshold_db / 10.0);
         let (mut crossings, mut below, mut count) = (0u32, 0u32, 0u32);
         for flight in 0..300 {
             let read = field.read(&source, flight, 0);
             let mut last_below = None;
             for i in 0..60 * per_wavelength {
                 let way = f64::from(i) / f64::from(per_wavelength);
-                let now_below = rician_level_db(line, diffuse, field.at(&read, way)) < threshold_db;
+                let now_below = rician_level(line, diffuse, field.at(&read, way)) < threshold;
                 crossings += u32::from(now_below && last_below == Some(false));
                 below += u32::from(now_below);
                 count += 1;

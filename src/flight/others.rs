@@ -3,6 +3,7 @@
 use super::{Drawn, LinkDraws, LinkSetup, Strength};
 use crate::chance::standard_normal_quantile;
 use crate::radio::disturbance::SilenceRate;
+use crate::radio::interference::Spells;
 use crate::radio::silence::DeclaredLoss;
 use crate::scenario::Scenario;
 use crate::world::reach::PlaceLink;
@@ -48,18 +49,14 @@ impl<'a> Others<'a> {
         let run = (patience_s / interval_s).round().max(1.0) as u32;
         let mut strengths = Vec::new();
         link.strengths(&LinkDraws::from(&Drawn::central(scenario)), &mut strengths);
-        let met = |index: usize| link.overlap(index) > 0.0 && radio.interferers[index].duty > 0.0;
+        let met = |index: usize| link.overlap(index) > 0.0 && link.spells(index).share() > 0.0;
         let (steady, turns): (Vec<usize>, Vec<usize>) =
             (0..radio.interferers.len()).filter(|&index| met(index)).partition(|&index| link.is_steady(index));
-        let sources = turns.into_iter().map(|index| {
-            let (duty, on_s) = (radio.interferers[index].duty, radio.interferers[index].burst_s);
-            let off_s = if duty >= 1.0 { 0.0 } else { on_s * (1.0 - duty) / duty };
-            Source {
-                index,
-                overlap: link.overlap(index),
-                silences: SilenceRate::new(on_s, off_s, interval_s, patience_s),
-                covered: link.covered(index, run),
-            }
+        let sources = turns.into_iter().map(|index| Source {
+            index,
+            overlap: link.overlap(index),
+            silences: SilenceRate::new(link.spells(index), interval_s, patience_s),
+            covered: link.covered(index, run),
         });
         Others {
             link,
@@ -72,7 +69,7 @@ impl<'a> Others<'a> {
             steady,
             sources: sources.collect(),
             bursts: radio.bursts.map(|bursts| {
-                let silences = SilenceRate::new(bursts.bad_s, bursts.good_s, interval_s, patience_s);
+                let silences = SilenceRate::new(&Spells::new(bursts.bad_s, bursts.good_s), interval_s, patience_s);
                 let left_good = 1.0 - bursts.loss_good;
                 (silences, if left_good > 0.0 { (1.0 - bursts.loss_bad) / left_good } else { 0.0 })
             }),

@@ -1,5 +1,6 @@
 //! How likely it is that others' transmissions silence a link long enough.
 
+use super::interference::Spells;
 use super::packets::BurstProcess;
 
 /// Points along each side of a [`SilenceRate`] (estimate: fine enough that the rate between two is within a few per cent).
@@ -25,9 +26,9 @@ pub struct SilenceRate {
 }
 
 impl SilenceRate {
-    /// For a source with exponential spells of these means (one of them may be 0: then it never changes), packets
-    /// `interval_s` apart and a patience.
-    pub fn new(on_s: f64, off_s: f64, interval_s: f64, patience_s: f64) -> SilenceRate {
+    /// For a source with these spells, packets `interval_s` apart and a patience.
+    pub fn new(spells: &Spells, interval_s: f64, patience_s: f64) -> SilenceRate {
+        let [on_s, off_s] = spells.means_s();
         let run = (patience_s / interval_s).round().max(1.0) as u64;
         let loss = |index: usize| {
             let log_odds = MOST_LOG_ODDS * (2.0 * index as f64 / (POINTS - 1) as f64 - 1.0);
@@ -81,16 +82,16 @@ mod tests {
     /// A source that is always on is independent loss: Feller's waiting time.
     #[test]
     fn always_on_is_independent_loss() {
-        let rate = SilenceRate::new(1.0, 0.0, 0.02, 0.5);
+        let rate = SilenceRate::new(&Spells::new(1.0, 0.0), 0.02, 0.5);
         for loss in [0.5, 0.8, 0.93, 0.99] {
             let wait_s = (independent_first_run(loss, 25) - 25.0) * 0.02;
             let got = rate.extra_per_s(1e-4, loss);
             assert!((got * wait_s - 1.0).abs() < 0.1, "{loss}: {got} against {}", 1.0 / wait_s);
         }
-        assert_eq!(SilenceRate::new(0.0, 1.0, 0.02, 0.5).extra_per_s(0.2, 1.0), 0.0);
+        assert_eq!(SilenceRate::new(&Spells::new(0.0, 1.0), 0.02, 0.5).extra_per_s(0.2, 1.0), 0.0);
         // Long patience: no rate comes out of a chance too small for a number.
         for run in [80.0, 100.0, 125.0, 500.0] {
-            let rate = SilenceRate::new(1.0, 0.0, 0.01, run * 0.01);
+            let rate = SilenceRate::new(&Spells::new(1.0, 0.0), 0.01, run * 0.01);
             assert!((0..400).all(|i| rate.extra_per_s(0.0, f64::from(i) * 0.001) < 1e-9), "{run}");
         }
     }
@@ -99,7 +100,7 @@ mod tests {
     #[test]
     fn long_spells_fill_the_patience() {
         let (on_s, off_s, patience_s) = (2.0, 8.0, 1.0);
-        let rate = SilenceRate::new(on_s, off_s, 0.02, patience_s);
+        let rate = SilenceRate::new(&Spells::new(on_s, off_s), 0.02, patience_s);
         // A spell is long enough with chance p; else it costs its own length and another gap.
         let p = libm::exp(-patience_s / on_s);
         let short_s = (on_s - (on_s + patience_s) * p) / (1.0 - p);

@@ -1,6 +1,6 @@
 //! Small-scale fading: Rician outage, crossings, correlation in time and frequency, and the process met in flight.
 
-use super::maths::{bessel_i0_scaled, nearest_whole, quick_db, rician_tails};
+use super::maths::{bessel_i0_scaled, nearest_whole, rician_tails};
 use crate::chance::Source;
 use crate::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
 
@@ -227,13 +227,7 @@ pub fn rician_amplitudes(k: f64) -> (f64, f64) {
     ((k / (1.0 + k)).sqrt(), (1.0 / (1.0 + k)).sqrt())
 }
 
-/// Momentary power relative to its mean, dB, of a line of sight and a diffuse field.
-#[inline]
-pub fn rician_level_db(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
-    quick_db(rician_level(line_of_sight, diffuse_amplitude, field))
-}
-
-/// Momentary power relative to its mean, as a ratio; never 0.
+/// Momentary power of a line of sight and a diffuse field relative to its mean, as a ratio; never 0.
 #[inline]
 pub fn rician_level(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
     let re = line_of_sight + diffuse_amplitude * field[0];

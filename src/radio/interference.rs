@@ -3,26 +3,6 @@
 use super::maths::{DB_PER_NEPER, quick_db, quick_ratio};
 use crate::chance::{Source, standard_normal_cdf};
 
-/// Share of a hop set that a source covers: the part of the hop span that overlaps what it occupies, both widened by the
-/// receiver's own bandwidth. With a single channel it is 0 or 1.
-///
-/// `span_hz` is the distance from the lowest to the highest channel's centre.
-pub fn hop_overlap(
-    centre_hz: f64,
-    span_hz: f64,
-    channel_bandwidth_hz: f64,
-    source_centre_hz: f64,
-    source_bandwidth_hz: f64,
-) -> f64 {
-    let reach_hz = 0.5 * (source_bandwidth_hz + channel_bandwidth_hz);
-    let (low, high) = (source_centre_hz - reach_hz, source_centre_hz + reach_hz);
-    let (first, last) = (centre_hz - 0.5 * span_hz, centre_hz + 0.5 * span_hz);
-    if span_hz <= 0.0 {
-        return if low < centre_hz && centre_hz < high { 1.0 } else { 0.0 };
-    }
-    ((high.min(last) - low.max(first)) / span_hz).clamp(0.0, 1.0)
-}
-
 /// Chance that a packet meets at least one packet of `neighbours` on its channel.
 ///
 /// Each neighbour hops over the same `channels` at the same rate with packets as long as ours, unsynchronised: it is on our
@@ -79,6 +59,11 @@ impl Spells {
             let on_s = burst_s.max(1e-4);
             Spells::new(on_s, on_s * (1.0 - duty) / duty)
         }
+    }
+
+    /// Mean time on and off.
+    pub fn means_s(&self) -> [f64; 2] {
+        [self.mean_s[1], self.mean_s[0]]
     }
 
     /// Share of the time on.
@@ -138,15 +123,6 @@ impl OnOff {
 mod tests {
     use super::*;
     use crate::chance::Purpose;
-
-    #[test]
-    fn overlaps_by_hand() {
-        // 80 MHz of hops, a 20 MHz source inside, 1 MHz channels: 21 of 80.
-        assert!((hop_overlap(2.44e9, 80e6, 1e6, 2.44e9, 20e6) - 21.0 / 80.0).abs() < 1e-9);
-        assert_eq!(hop_overlap(2.44e9, 80e6, 1e6, 5.8e9, 20e6), 0.0);
-        assert_eq!(hop_overlap(868e6, 0.0, 1e6, 868.4e6, 0.0), 1.0);
-        assert_eq!(hop_overlap(868e6, 0.0, 1e6, 870e6, 1e6), 0.0);
-    }
 
     #[test]
     fn no_neighbours_no_collisions() {

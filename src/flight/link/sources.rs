@@ -4,6 +4,7 @@ use super::luck::{LinkDraws, LinkLuck};
 use super::setup::{LinkSetup, OneWay, SourceSetup};
 use super::state::LinkState;
 use crate::radio::antenna::{Antenna, dot, turned};
+use crate::radio::interference::Spells;
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::units::ratio_from_db;
 
@@ -144,6 +145,11 @@ impl LinkSetup {
             count = count + hit(first + run) - hit(first);
         }
         shares.into_iter().collect()
+    }
+
+    /// When a source is on.
+    pub fn spells(&self, source: usize) -> &Spells {
+        &self.sources[source].spells
     }
 
     /// Share of the hop set that a source covers.

@@ -59,15 +59,15 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
         let at = p.at_y(value);
         if at > p.box_px[1] && at < p.box_px[3] + 0.1 {
             canvas.dashed(&[[left, at], [right, at]], Ink::Ink, 0.9, 1.0, 6.0, 3.0);
-            let places = [
-                ([left + 5.0, at - 8.0], At::Left),
-                ([left + 5.0, at + 8.0], At::Left),
-                ([right - 5.0, at - 8.0], At::Right),
-                ([right - 5.0, at + 8.0], At::Right),
-                ([(left + right) / 2.0, at - 8.0], At::Middle),
-                ([(left + right) / 2.0, at + 8.0], At::Middle),
-                ([(left + right) / 2.0, at - 22.0], At::Middle),
-            ];
+            // At either end, else wherever the curve leaves room.
+            let ends = [(left + 5.0, At::Left), (right - 5.0, At::Right), ((left + right) / 2.0, At::Middle)];
+            let between = (1..12).map(|k| (left + (right - left) * f64::from(k) / 16.0, At::Left));
+            let mut places: Vec<([f64; 2], At)> = ends
+                .into_iter()
+                .chain(between)
+                .flat_map(|(x, side)| [([x, at - 8.0], side), ([x, at + 8.0], side)])
+                .collect();
+            places.push(([(left + right) / 2.0, at - 22.0], At::Middle));
             canvas.chip_where_free(words, &places, p.box_px, 10.5, Ink::Ink);
         }
     }
