@@ -1,0 +1,45 @@
+//! From a scenario's text to flown flights, for every law of this folder.
+#![allow(dead_code)]
+
+use lostlink::cli::Folder;
+use lostlink::flight::{Ending, FlightOutcome, Setup};
+use lostlink::risk::run::fly_all;
+use lostlink::scenario::Scenario;
+use lostlink::world::World;
+use std::path::Path;
+
+/// A scenario from its text; files that it names lie in `scenarios/`.
+pub fn read(text: &str) -> Scenario {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    lostlink::scenario::read("law", text, &Folder(folder)).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"))
+}
+
+/// A shipped scenario.
+pub fn shipped(name: &str) -> Scenario {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).expect("a shipped scenario");
+    read(&text)
+}
+
+/// The first flights of a scenario under its own policies.
+pub fn fly(scenario: &Scenario, flights: u32) -> Vec<FlightOutcome> {
+    let world = World::new(scenario.clone()).expect("a world");
+    let setup = Setup::new(&world).expect("a setup");
+    outcomes(&setup, flights)
+}
+
+/// The first flights of a setup.
+pub fn outcomes(setup: &Setup, flights: u32) -> Vec<FlightOutcome> {
+    let mut all = Vec::new();
+    let flown: Result<(), std::convert::Infallible> = fly_all(setup, 0..flights, &|_| {}, &mut |outcome| {
+        all.push(outcome);
+        Ok(())
+    });
+    flown.expect("cannot fail");
+    all
+}
+
+/// The endings of one policy, of the flights whose link was lost.
+pub fn endings(outcomes: &[FlightOutcome], policy: usize) -> Vec<Ending> {
+    outcomes.iter().filter_map(|outcome| outcome.endings.get(policy).copied()).collect()
+}

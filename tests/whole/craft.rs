@@ -1,0 +1,1 @@
+//! The craft, its pack and the air around it.

@@ -1,0 +1,1 @@
+//! What commands state agrees, and what they write harms nothing.

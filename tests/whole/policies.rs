@@ -1,0 +1,1 @@
+//! Policies and the pilot as they fly.

@@ -1,0 +1,1 @@
+//! The link over a whole site and a whole flight.

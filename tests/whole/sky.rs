@@ -1,0 +1,1 @@
+//! The fix, the heading and the heights of a whole flight.
