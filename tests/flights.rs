@@ -70,13 +70,15 @@ fn no_policy_depends_on_the_others_or_on_their_order() {
 }
 
 fn policy(name: &str, actions: Vec<(ActionKind, Fallback)>) -> Policy {
-    let actions =
-        actions.into_iter().map(|(kind, otherwise)| Action { kind, guards: Guards::default(), otherwise }).collect();
+    let actions = actions
+        .into_iter()
+        .map(|(kind, otherwise)| Action { kind, guards: Guards::default(), otherwise, resumes_after_s: None })
+        .collect();
     Policy { name: name.into(), actions }
 }
 
 fn home(height: ReturnHeight, climb_first: bool) -> ActionKind {
-    ActionKind::Return { height, speed_mps: None, home_circle_m: 12.0, climb_first }
+    ActionKind::Return { height, speed_mps: None, home_circle_m: 12.0, climb_first, level_within_m: 0.0 }
 }
 
 /// One battery over every action and height rule: each flight ends, stays finite, and comes down somewhere.

@@ -28,6 +28,7 @@ const BASE: &[(&str, &str, &str)] = &[
     ("path", "waypoints_m", "[[0, 0, 30], [0, 300, 30]]"),
     ("path", "speed_mps", "10"),
     ("pilot", "reaction_s", "1.0"),
+    ("pilot", "unresponsive_share", "0"),
     ("loss", "cut.time_s", "25"),
 ];
 
@@ -213,7 +214,8 @@ fn a_hold_without_a_fix_drifts_with_the_wind() {
     assert!(places.iter().all(|x| x.abs() < 6.0), "{places:?}");
 }
 
-/// Let go of for want of a picture, a craft without a fix drifts as well: nothing holds it.
+/// Let go of for want of a picture, a craft without a fix drifts as well, and so does one that is flown by attitude:
+/// nothing holds it.
 #[test]
 fn let_go_without_a_fix_drifts_with_the_wind() {
     let changes = [
@@ -224,6 +226,8 @@ fn let_go_without_a_fix_drifts_with_the_wind() {
         ("loss", "cut.time_s", "36000"),
         ("radio.video", "power_dbm", "-40"),
         ("radio.video", "when_lost", "\"hold\""),
+        ("radio.video", "hold_s", "3600"),
+        ("pilot", "flies_by", "\"position_hold\""),
     ];
     let drift_m = |changes: &[(&str, &str, &str)]| {
         let trace = told(with(changes, LAND), 0);
@@ -233,6 +237,8 @@ fn let_go_without_a_fix_drifts_with_the_wind() {
     };
     assert!((150.0..190.0).contains(&drift_m(&changes)), "{}", drift_m(&changes));
     assert!(drift_m(&changes[2..]).abs() < 5.0);
+    let last = changes.len() - 1;
+    assert!((150.0..190.0).contains(&drift_m(&changes[2..last])), "{}", drift_m(&changes[2..last]));
 }
 
 #[test]

@@ -36,6 +36,13 @@ pub enum Wish {
         /// Sink speed aimed for; negative climbs.
         sink_mps: f64,
     },
+    /// Another attitude (but for its error), vertical speed held.
+    Attitude {
+        /// Slopes of the thrust towards east and north; 0 is level.
+        slope: [f64; 2],
+        /// Sink speed aimed for; negative climbs.
+        sink_mps: f64,
+    },
     /// Motors off.
     Off,
 }
@@ -131,24 +138,25 @@ impl Mover {
         step_s: f64,
     ) -> MoverNow {
         let v = state.velocity_mps;
-        let (demand, level) = match wish {
-            Wish::Velocity(wish_mps) => (self.accel_demand(wish_mps, v), false),
-            Wish::Acceleration(accel) => (accel, false),
-            Wish::Level { sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), true),
+        let (demand, attitude) = match wish {
+            Wish::Velocity(wish_mps) => (self.accel_demand(wish_mps, v), None),
+            Wish::Acceleration(accel) => (accel, None),
+            Wish::Level { sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some([0.0; 2])),
+            Wish::Attitude { slope, sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some(slope)),
             Wish::Off => return self.coast(state, wind_mps, density_kgpm3, step_s),
         };
-        self.apply(state, demand, level, wind_mps, density_kgpm3, thrust_share, step_s)
+        self.apply(state, demand, attitude, wind_mps, density_kgpm3, thrust_share, step_s)
     }
 
-    /// One step under an acceleration demand. With `level` the attitude stays level whatever the demand and the
-    /// drag are, and only the vertical part counts.
+    /// One step under an acceleration demand. With an `attitude`, as slopes towards east and north, that attitude is
+    /// kept whatever the demand and the drag are, and only the vertical part of the demand counts.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn apply(
         &self,
         state: &mut MoverState,
         demand_mps2: [f64; 3],
-        level: bool,
+        attitude: Option<[f64; 2]>,
         wind_mps: [f64; 3],
         density_kgpm3: f64,
         thrust_share: f64,
@@ -159,18 +167,15 @@ impl Mover {
         // Demand → thrust over mass. Drag is made up for as fast as the attitude follows: the velocity loop's
         // integral part does that in a real craft.
         let up = (G + demand_mps2[2] + air.drag[2]).max(LEAST_THRUST_SHARE * G);
-        let (mut x, mut y) = if level {
-            (0.0, 0.0)
-        } else {
-            let (x, y) = (demand_mps2[0] + air.drag[0], demand_mps2[1] + air.drag[1]);
-            let shrink = shrink_to(x * x + y * y, up * self.tilt_max_tan);
-            (shrink * x, shrink * y)
+        let (x, y) = match attitude {
+            // The velocity loop takes the attitude error out again, so it shows where an attitude is held alone.
+            Some(slope) => (up * (slope[0] + self.level_error[0]), up * (slope[1] + self.level_error[1])),
+            None => {
+                let (x, y) = (demand_mps2[0] + air.drag[0], demand_mps2[1] + air.drag[1]);
+                let shrink = shrink_to(x * x + y * y, up * self.tilt_max_tan);
+                (shrink * x, shrink * y)
+            }
         };
-        // With a fix the velocity loop takes the attitude error out again, so it shows in a level hold alone.
-        if level {
-            x = up * self.level_error[0];
-            y = up * self.level_error[1];
-        }
         let follow = lag_share(step_s, self.attitude_lag_s);
         let before = state.accel_mps2;
         let lagged = &mut state.accel_mps2;

@@ -1,6 +1,6 @@
 //! Runs a policy: one observation in, one demand out, each step.
 
-use super::policy::{ActionKind, Fallback, Guards, Policy, ReturnHeight};
+use super::policy::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
 
 /// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
 /// are bridged, a craft without a position for longer must not fly on by it.
@@ -37,12 +37,43 @@ pub struct Observation {
     pub height_m: f64,
     /// Highest believed height so far.
     pub highest_m: f64,
-    /// Ground below, above the take-off spot, by the terrain table on board.
+    /// Ground below, above the take-off spot, by the terrain table on board: what a way home above the ground follows.
     pub terrain_m: f64,
+    /// Height above what is below, as a sensor that looks down measures it; `None`: out of its range, or there is none.
+    pub above_ground_m: Option<f64>,
+    /// Distance to the fence, negative outside; `None`: nobody asked, or no fix.
+    pub fence: Option<FenceRoom>,
     /// State of charge, per cent.
     pub charge_pct: f64,
-    /// The pack's voltage demands a landing.
+    /// The pack demands a landing.
     pub must_land: bool,
+    /// The last command that came through from the pilot.
+    pub command: Command,
+}
+
+/// Room to the fence, negative outside.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FenceRoom {
+    /// Where the craft believes to be.
+    pub here_m: f64,
+    /// Where it would come to a stop.
+    pub stopping_m: f64,
+}
+
+/// A command by the sticks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Command {
+    /// Horizontal part.
+    pub horizontal: Horizontal,
+    /// Vertical speed, up positive.
+    pub climb_mps: f64,
+}
+
+impl Command {
+    /// Sticks centred: keep the place.
+    pub fn still() -> Command {
+        Command { horizontal: Horizontal::Velocity([0.0, 0.0]), climb_mps: 0.0 }
+    }
 }
 
 /// What the craft can do, as the policy counts on it.
@@ -75,6 +106,8 @@ pub enum Act {
     Land,
     /// Motors stopped.
     Drop,
+    /// Flying on by the last commands.
+    CarryOn,
 }
 
 /// Horizontal part of a demand.
@@ -84,6 +117,8 @@ pub enum Horizontal {
     Velocity([f64; 2]),
     /// Level attitude: drifts with the wind.
     Level,
+    /// This attitude: slopes of the thrust towards true east and north.
+    Tilt([f64; 2]),
 }
 
 /// What the craft shall do now.
@@ -107,12 +142,84 @@ enum Leg {
     Descend,
 }
 
+/// Why an action was given up, with the value that decided.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GivenUp {
+    /// No home point was ever recorded.
+    NoHome,
+    /// No position fix for longer than is bridged.
+    NoFix,
+    /// Too few satellites or too poor a geometry.
+    PoorFix {
+        /// Satellites.
+        satellites: u32,
+        /// HDOP.
+        hdop: f64,
+    },
+    /// Home came no closer.
+    Progress {
+        /// Speed at which it came closer.
+        closing_mps: f64,
+    },
+    /// The charge guard.
+    Charge {
+        /// Charge left.
+        charge_pct: f64,
+    },
+    /// The action took too long.
+    Time {
+        /// How long.
+        taken_s: f64,
+    },
+    /// The fence ahead.
+    Fence {
+        /// Room left.
+        room_m: f64,
+    },
+    /// The pack demanded a landing.
+    Pack {
+        /// Charge left.
+        charge_pct: f64,
+    },
+}
+
+impl GivenUp {
+    /// The reason in words, with the value.
+    pub fn in_words(&self) -> String {
+        match self {
+            GivenUp::NoHome => "no home point was recorded".into(),
+            GivenUp::NoFix => format!("no position fix for {FIX_GRACE_S} s"),
+            GivenUp::PoorFix { satellites, hdop } if hdop.is_finite() => {
+                format!("{satellites} satellites, HDOP {hdop:.1}")
+            }
+            GivenUp::PoorFix { satellites, .. } => format!("{satellites} satellites, no solution"),
+            GivenUp::Progress { closing_mps } if *closing_mps < 0.0 => {
+                format!("home moved away at {:.1} m/s", -closing_mps)
+            }
+            GivenUp::Progress { closing_mps } => format!("home came closer at {closing_mps:.1} m/s only"),
+            GivenUp::Charge { charge_pct } => format!("{charge_pct:.0} % of charge left"),
+            GivenUp::Time { taken_s } => format!("{taken_s:.0} s taken"),
+            GivenUp::Fence { room_m } => format!("{room_m:.0} m to the fence"),
+            GivenUp::Pack { charge_pct } => format!("the pack demands a landing at {charge_pct:.0} % of charge"),
+        }
+    }
+
+    /// Whether a fix that comes back takes the reason away.
+    fn is_of_the_fix(&self) -> bool {
+        matches!(self, GivenUp::NoFix | GivenUp::PoorFix { .. })
+    }
+}
+
 /// A policy under way.
 #[derive(Debug, Clone, Copy)]
 pub struct Engine {
     action: usize,
     fallen_back: Option<Fallback>,
-    ever_fell_back: bool,
+    given_up: Option<GivenUp>,
+    /// How often an action was given up, and how often one was taken up again.
+    times_given_up: u32,
+    times_taken_up: u32,
+    good_since_s: f64,
     entered_s: f64,
     leg: Leg,
     level_m: f64,
@@ -130,7 +237,10 @@ impl Engine {
         let mut engine = Engine {
             action: 0,
             fallen_back: None,
-            ever_fell_back: false,
+            given_up: None,
+            times_given_up: 0,
+            times_taken_up: 0,
+            good_since_s: f64::INFINITY,
             entered_s: seen.time_s,
             leg: Leg::Climb,
             level_m: seen.height_m,
@@ -147,7 +257,17 @@ impl Engine {
 
     /// Whether a guard ever failed or an action was impossible.
     pub fn fell_back(&self) -> bool {
-        self.ever_fell_back
+        self.times_given_up > 0
+    }
+
+    /// Why an action was last given up, and how often one was.
+    pub fn given_up(&self) -> (Option<GivenUp>, u32) {
+        (self.given_up, self.times_given_up)
+    }
+
+    /// How often an action was taken up again after a landing for want of a fix had begun.
+    pub fn taken_up(&self) -> u32 {
+        self.times_taken_up
     }
 
     /// One step: checks guards, moves along the chain, says what to do.
@@ -158,9 +278,15 @@ impl Engine {
                 self.hold_m = Some(seen.place_m);
             }
         }
-        // Each pass either answers or moves on along the chain, so it ends after as many passes as actions.
-        for _ in 0..=policy.actions.len() {
+        // Each pass either answers or moves on along the chain, but for one in which an action is taken up again.
+        for _ in 0..=policy.actions.len() + 1 {
             if let Some(fallback) = self.fallen_back {
+                if fallback == Fallback::Land && self.may_take_up_again(&policy.actions[self.action], limits, seen) {
+                    self.fallen_back = None;
+                    self.times_taken_up += 1;
+                    self.enter(policy, seen);
+                    continue;
+                }
                 return match fallback {
                     Fallback::Drop => DROP,
                     _ => self.land(limits, seen, None),
@@ -168,11 +294,11 @@ impl Engine {
             }
             let action = &policy.actions[self.action];
             if seen.must_land && !matches!(action.kind, ActionKind::Drop) {
-                self.fall_back(policy, seen, Fallback::Land);
+                self.fall_back(policy, seen, Fallback::Land, GivenUp::Pack { charge_pct: seen.charge_pct });
                 continue;
             }
-            if !self.guards_hold(&action.guards, &action.kind, seen) {
-                self.fall_back(policy, seen, action.otherwise);
+            if let Some(why) = self.failing_guard(&action.guards, &action.kind, seen) {
+                self.fall_back(policy, seen, action.otherwise, why);
                 continue;
             }
             match &action.kind {
@@ -191,10 +317,20 @@ impl Engine {
                         motors: true,
                     };
                 }
-                ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+                ActionKind::CarryOn { for_s } => {
+                    if for_s.is_some_and(|for_s| seen.time_s - self.entered_s >= for_s) {
+                        self.action += 1;
+                        self.enter(policy, seen);
+                        continue;
+                    }
+                    let Command { horizontal, climb_mps } = seen.command;
+                    return Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
+                }
+                ActionKind::Return { height, speed_mps, home_circle_m, climb_first, .. } => {
                     let bridged = seen.time_s - self.last_fix_s <= FIX_GRACE_S;
                     let Some(home_m) = seen.home_m.filter(|_| bridged) else {
-                        self.fall_back(policy, seen, action.otherwise);
+                        let why = if seen.home_m.is_none() { GivenUp::NoHome } else { GivenUp::NoFix };
+                        self.fall_back(policy, seen, action.otherwise, why);
                         continue;
                     };
                     let speed = speed_mps.unwrap_or(limits.cruise_mps);
@@ -213,7 +349,7 @@ impl Engine {
         self.level_m = seen.height_m;
         self.sampled = 0;
         self.next_sample_s = f64::INFINITY;
-        if let Some(ActionKind::Return { height, climb_first, home_circle_m, .. }) =
+        if let Some(ActionKind::Return { height, climb_first, home_circle_m, level_within_m, .. }) =
             policy.actions.get(self.action).map(|action| &action.kind)
         {
             self.level_m = match height {
@@ -223,8 +359,12 @@ impl Engine {
                 ReturnHeight::AbovePathM(h) => seen.highest_m + h,
                 ReturnHeight::AboveGroundM(h) => seen.terrain_m + h,
             };
-            let near = seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= *home_circle_m);
-            self.leg = if near {
+            let within =
+                |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= radius_m);
+            if within(*level_within_m) {
+                self.level_m = self.level_m.min(seen.height_m);
+            }
+            self.leg = if within(*home_circle_m) {
                 Leg::Descend
             } else if *climb_first {
                 Leg::Climb
@@ -234,8 +374,10 @@ impl Engine {
         }
     }
 
-    fn fall_back(&mut self, policy: &Policy, seen: &Observation, fallback: Fallback) {
-        self.ever_fell_back = true;
+    fn fall_back(&mut self, policy: &Policy, seen: &Observation, fallback: Fallback, why: GivenUp) {
+        self.given_up = Some(why);
+        self.times_given_up += 1;
+        self.good_since_s = f64::INFINITY;
         if fallback == Fallback::Next && self.action + 1 < policy.actions.len() {
             self.action += 1;
             self.enter(policy, seen);
@@ -245,52 +387,79 @@ impl Engine {
         }
     }
 
-    fn guards_hold(&mut self, guards: &Guards, kind: &ActionKind, seen: &Observation) -> bool {
+    /// Whether the fix for want of which the craft comes down has been back for long enough, well above the ground.
+    fn may_take_up_again(&mut self, action: &Action, limits: &Limits, seen: &Observation) -> bool {
+        let Some(after_s) = action.resumes_after_s else { return false };
+        if !self.given_up.is_some_and(|why| why.is_of_the_fix()) || seen.must_land || seen.home_m.is_none() {
+            return false;
+        }
+        if !seen.fix || !action.guards.fix.is_none_or(|guard| guard.passes(seen.satellites, seen.hdop)) {
+            self.good_since_s = f64::INFINITY;
+            return false;
+        }
+        self.good_since_s = self.good_since_s.min(seen.time_s);
+        seen.time_s - self.good_since_s >= after_s && !near_the_ground(limits, seen)
+    }
+
+    /// The guard that does not hold, with the value that decides; `None` when all do.
+    fn failing_guard(&mut self, guards: &Guards, kind: &ActionKind, seen: &Observation) -> Option<GivenUp> {
         if let Some(guard) = guards.fix {
-            if seen.fix && seen.satellites >= guard.satellites && seen.hdop <= guard.hdop {
+            if seen.fix && guard.passes(seen.satellites, seen.hdop) {
                 self.last_good_s = seen.time_s;
             }
             // A short dip is bridged like a short loss of the fix; a guard that never held fails at once.
             if seen.time_s - self.last_good_s > FIX_GRACE_S {
-                return false;
+                return Some(if seen.fix {
+                    GivenUp::PoorFix { satellites: seen.satellites, hdop: seen.hdop }
+                } else {
+                    GivenUp::NoFix
+                });
             }
         }
         if guards.battery.is_some_and(|guard| seen.charge_pct < guard.reserve_pct) {
-            return false;
+            return Some(GivenUp::Charge { charge_pct: seen.charge_pct });
         }
-        if guards.time.is_some_and(|guard| seen.time_s - self.entered_s > guard.at_most_s) {
-            return false;
+        let taken_s = seen.time_s - self.entered_s;
+        if guards.time.is_some_and(|guard| taken_s > guard.at_most_s) {
+            return Some(GivenUp::Time { taken_s });
+        }
+        if let (Some(guard), Some(room)) = (guards.fence, seen.fence)
+            && room.stopping_m < guard.within_m
+            && room.stopping_m < room.here_m
+        {
+            return Some(GivenUp::Fence { room_m: room.here_m });
         }
         match (guards.progress, seen.home_m) {
             (Some(guard), Some(home_m))
                 if matches!(kind, ActionKind::Return { .. }) && self.leg == Leg::Transit && seen.fix =>
             {
-                self.progressing(distance(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+                self.too_slow(distance(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+                    .map(|closing_mps| GivenUp::Progress { closing_mps })
             }
-            _ => true,
+            _ => None,
         }
     }
 
-    /// Whether the distance home shrinks fast enough over the guard's time; true until that time has passed.
-    fn progressing(&mut self, distance_m: f64, closing_mps: f64, within_s: f64, time_s: f64) -> bool {
+    /// The speed at which home comes closer over the guard's time, when that is too slow; `None` until that time has
+    /// passed.
+    fn too_slow(&mut self, distance_m: f64, closing_mps: f64, within_s: f64, time_s: f64) -> Option<f64> {
         let spacing_s = within_s / (PROGRESS_SAMPLES - 1) as f64;
         if time_s < self.next_sample_s && self.sampled > 0 {
-            return true;
+            return None;
         }
         self.next_sample_s = time_s + spacing_s;
-        let full = self.sampled >= PROGRESS_SAMPLES - 1;
-        if full {
+        if self.sampled >= PROGRESS_SAMPLES - 1 {
             // The oldest sample is one window old.
             let (then_s, then_m) = self.samples[0];
             if (then_m - distance_m) < closing_mps * (time_s - then_s) {
-                return false;
+                return Some((then_m - distance_m) / (time_s - then_s));
             }
             self.samples.copy_within(1.., 0);
             self.sampled = PROGRESS_SAMPLES - 2;
         }
         self.samples[self.sampled] = (time_s, distance_m);
         self.sampled += 1;
-        true
+        None
     }
 
     /// Horizontal demand that keeps the place where the action began; level without a fix.
@@ -388,18 +557,24 @@ pub fn climb_to(level_m: f64, limits: &Limits, seen: &Observation) -> f64 {
     (level_m - seen.height_m).clamp(-limits.descent_mps, limits.climb_mps)
 }
 
-/// Sink speed of a landing: slow near the height of the take-off spot.
-fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
-    if seen.height_m - seen.terrain_m > limits.slow_below_m {
-        sink_mps.unwrap_or(limits.descent_mps).min(limits.descent_mps)
-    } else {
-        sink_mps.unwrap_or(limits.final_descent_mps).min(limits.final_descent_mps)
+/// Whether the craft must count on the ground being near: near the height of the take-off spot or below it, or by what
+/// a sensor that looks down measures. It does not know the ground elsewhere.
+fn near_the_ground(limits: &Limits, seen: &Observation) -> bool {
+    match seen.above_ground_m {
+        Some(above_ground_m) => above_ground_m <= limits.slow_below_m,
+        None => seen.height_m <= limits.slow_below_m,
     }
+}
+
+/// Sink speed of a landing: slow near the ground, as far as the craft knows.
+fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
+    let most_mps = if near_the_ground(limits, seen) { limits.final_descent_mps } else { limits.descent_mps };
+    sink_mps.unwrap_or(most_mps).min(most_mps)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::policy::{Action, FixGuard, ProgressGuard};
+    use super::super::policy::{FenceGuard, FixGuard, ProgressGuard};
     use super::*;
 
     const LIMITS: Limits = Limits {
@@ -424,18 +599,24 @@ mod tests {
             height_m,
             highest_m: 30.0,
             terrain_m: 0.0,
+            above_ground_m: None,
+            fence: None,
             charge_pct: 70.0,
             must_land: false,
+            command: Command { horizontal: Horizontal::Tilt([0.2, 0.0]), climb_mps: 1.0 },
         }
     }
 
     fn policy(actions: Vec<(ActionKind, Guards, Fallback)>) -> Policy {
-        let actions = actions.into_iter().map(|(kind, guards, otherwise)| Action { kind, guards, otherwise }).collect();
+        let actions = actions
+            .into_iter()
+            .map(|(kind, guards, otherwise)| Action { kind, guards, otherwise, resumes_after_s: Some(3.0) })
+            .collect();
         Policy { name: "test".into(), actions }
     }
 
     fn home_at(height: ReturnHeight) -> ActionKind {
-        ActionKind::Return { height, speed_mps: None, home_circle_m: 15.0, climb_first: true }
+        ActionKind::Return { height, speed_mps: None, home_circle_m: 15.0, climb_first: true, level_within_m: 0.0 }
     }
 
     #[test]
@@ -510,5 +691,63 @@ mod tests {
         let mut engine = Engine::start(&p, &seen(0.0, 50.0, 30.0));
         let low = Observation { must_land: true, ..seen(1.0, 50.0, 30.0) };
         assert_eq!(engine.step(&p, &LIMITS, &low).act, Act::Land);
+    }
+
+    #[test]
+    fn what_carries_on_keeps_the_last_command_and_ends_in_time() {
+        let p = policy(vec![
+            (ActionKind::CarryOn { for_s: Some(4.0) }, Guards::default(), Fallback::Land),
+            (ActionKind::Drop, Guards::default(), Fallback::Land),
+        ]);
+        let mut engine = Engine::start(&p, &seen(0.0, 50.0, 30.0));
+        let demand = engine.step(&p, &LIMITS, &seen(3.9, 80.0, 33.0));
+        assert_eq!(demand.act, Act::CarryOn);
+        assert_eq!((demand.horizontal, demand.climb_mps), (Horizontal::Tilt([0.2, 0.0]), 1.0));
+        assert_eq!(engine.step(&p, &LIMITS, &seen(4.0, 80.0, 33.0)).act, Act::Drop);
+    }
+
+    #[test]
+    fn a_landing_for_want_of_a_fix_is_taken_back_when_the_fix_is() {
+        let p = policy(vec![(home_at(ReturnHeight::StayLevel), Guards::default(), Fallback::Land)]);
+        let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        let lost = |t| Observation { fix: false, ..seen(t, 200.0, 30.0) };
+        assert_eq!(engine.step(&p, &LIMITS, &lost(2.1)).act, Act::Land);
+        assert_eq!(engine.given_up(), (Some(GivenUp::NoFix), 1));
+        assert_eq!(engine.step(&p, &LIMITS, &seen(4.0, 200.0, 25.0)).act, Act::Land);
+        assert_eq!(engine.step(&p, &LIMITS, &seen(7.1, 200.0, 20.0)).act, Act::Return);
+        assert_eq!(engine.taken_up(), 1);
+        // Near the ground it comes down all the same, and a landing for another reason stays one.
+        let mut low = Engine::start(&p, &seen(0.0, 200.0, 10.0));
+        low.step(&p, &LIMITS, &lost(2.1));
+        low.step(&p, &LIMITS, &seen(4.0, 200.0, 8.0));
+        assert_eq!(low.step(&p, &LIMITS, &seen(9.0, 200.0, 6.0)).act, Act::Land);
+    }
+
+    #[test]
+    fn the_fence_ahead_ends_the_way_home_but_not_a_way_inwards() {
+        let guards = Guards { fence: Some(FenceGuard { within_m: 10.0 }), ..Guards::default() };
+        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let near = |here_m, stopping_m| Observation {
+            fence: Some(FenceRoom { here_m, stopping_m }),
+            ..seen(1.0, 200.0, 30.0)
+        };
+        let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+        assert_eq!(engine.step(&p, &LIMITS, &near(25.0, 12.0)).act, Act::Return);
+        assert_eq!(engine.step(&p, &LIMITS, &near(5.0, 8.0)).act, Act::Return);
+        assert_eq!(engine.step(&p, &LIMITS, &near(20.0, 9.0)).act, Act::Land);
+    }
+
+    #[test]
+    fn near_home_no_climb_comes_first() {
+        let mut kind = home_at(ReturnHeight::AtLeastM(60.0));
+        if let ActionKind::Return { level_within_m, .. } = &mut kind {
+            *level_within_m = 50.0;
+        }
+        let p = policy(vec![(kind, Guards::default(), Fallback::Land)]);
+        let mut engine = Engine::start(&p, &seen(0.0, 40.0, 12.0));
+        let demand = engine.step(&p, &LIMITS, &seen(0.1, 40.0, 12.0));
+        assert!(demand.climb_mps.abs() < 0.1 && demand.horizontal != Horizontal::Velocity([0.0, 0.0]), "{demand:?}");
+        let mut far = Engine::start(&p, &seen(0.0, 60.0, 12.0));
+        assert_eq!(far.step(&p, &LIMITS, &seen(0.1, 60.0, 12.0)).climb_mps, 4.0);
     }
 }

@@ -6,9 +6,11 @@
 mod engine;
 mod policy;
 
-pub use engine::{Act, Demand, Engine, FIX_GRACE_S, Horizontal, Limits, Observation, climb_to, toward};
+pub use engine::{
+    Act, Command, Demand, Engine, FIX_GRACE_S, FenceRoom, GivenUp, Horizontal, Limits, Observation, climb_to, toward,
+};
 
 pub use policy::{
-    Action, ActionKind, BatteryGuard, Fallback, FixGuard, Guards, Policy, PolicyError, ProgressGuard, ReturnHeight,
-    TimeGuard,
+    Action, ActionKind, BatteryGuard, Fallback, FenceGuard, FixGuard, Guards, Policy, PolicyError, ProgressGuard,
+    ReturnHeight, TimeGuard,
 };

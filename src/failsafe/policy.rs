@@ -20,6 +20,9 @@ pub struct Action {
     pub guards: Guards,
     /// What it does when a guard fails or the action is impossible.
     pub otherwise: Fallback,
+    /// When it came down for want of a fix: the time with a good fix after which it takes the action up again;
+    /// `None`: never.
+    pub resumes_after_s: Option<f64>,
 }
 
 /// What the craft does.
@@ -46,9 +49,16 @@ pub enum ActionKind {
         home_circle_m: f64,
         /// Whether it reaches its height before it starts home (else it climbs on the way).
         climb_first: bool,
+        /// Within this distance of home it does not climb to its height first; 0: it always does.
+        level_within_m: f64,
     },
     /// Stops the motors.
     Drop,
+    /// Nothing is set: the last commands stay, whatever they were.
+    CarryOn {
+        /// How long, then the next action follows; `None`: until the pack or the ground ends it.
+        for_s: Option<f64>,
+    },
 }
 
 /// How high the way home is flown. Heights are above the home point unless said.
@@ -78,6 +88,8 @@ pub struct Guards {
     pub battery: Option<BatteryGuard>,
     /// Ends in time.
     pub time: Option<TimeGuard>,
+    /// Stays inside the fence.
+    pub fence: Option<FenceGuard>,
 }
 
 /// Enough satellites and good enough geometry.
@@ -87,6 +99,13 @@ pub struct FixGuard {
     pub satellites: u32,
     /// Greatest HDOP.
     pub hdop: f64,
+}
+
+impl FixGuard {
+    /// Whether so many satellites with such a geometry pass.
+    pub fn passes(&self, satellites: u32, hdop: f64) -> bool {
+        satellites >= self.satellites && hdop <= self.hdop
+    }
 }
 
 /// The distance to home shrinks.
@@ -112,6 +131,13 @@ pub struct TimeGuard {
     pub at_most_s: f64,
 }
 
+/// The craft stays inside the fence, as far as it knows where it is.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct FenceGuard {
+    /// Room that is left to the fence where the craft would come to a stop.
+    pub within_m: f64,
+}
+
 /// What follows when a guard fails or the action is impossible.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -132,7 +158,7 @@ pub enum PolicyError {
     #[error("the policy has no action")]
     Empty,
     /// The last action does not bring the craft down.
-    #[error("the chain can never end: its last action is `{0}`; end it with `land`, `drop` or `return`")]
+    #[error("the chain can never end: its last action is `{0}`; end it with `land`, `drop`, `return` or `carry_on`")]
     NeverEnds(&'static str),
     /// A fallback `next` with nothing after it.
     #[error("action {0} falls back to the next action, but there is none; use `land` or `drop`")]
@@ -150,6 +176,7 @@ impl ActionKind {
             ActionKind::Land { .. } => "land",
             ActionKind::Return { .. } => "return",
             ActionKind::Drop => "drop",
+            ActionKind::CarryOn { .. } => "carry_on",
         }
     }
 }
@@ -167,8 +194,9 @@ impl Policy {
                 return Err(PolicyError::NothingNext(index + 1));
             }
             let ends = match action.kind {
-                ActionKind::Hold { .. } => false,
+                ActionKind::Hold { .. } | ActionKind::CarryOn { for_s: Some(_) } => false,
                 ActionKind::Land { .. } | ActionKind::Drop => true,
+                ActionKind::CarryOn { for_s: None } => action.otherwise != Fallback::Next,
                 ActionKind::Return { .. } => action.otherwise != Fallback::Next,
             };
             if ends && more {
@@ -176,7 +204,9 @@ impl Policy {
             }
         }
         match last.kind {
-            ActionKind::Hold { .. } => Err(PolicyError::NeverEnds("hold")),
+            ActionKind::Hold { .. } | ActionKind::CarryOn { for_s: Some(_) } => {
+                Err(PolicyError::NeverEnds(last.kind.word()))
+            }
             _ => Ok(()),
         }
     }
@@ -189,7 +219,9 @@ impl Policy {
                 ActionKind::Hold { for_s } => format!("hold for {for_s} s"),
                 ActionKind::Land { sink_mps: None } => "land where it is".into(),
                 ActionKind::Land { sink_mps: Some(sink) } => format!("land where it is at {sink} m/s"),
-                ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+                ActionKind::CarryOn { for_s: None } => "fly on by the last commands".into(),
+                ActionKind::CarryOn { for_s: Some(for_s) } => format!("fly on by the last commands for {for_s} s"),
+                ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m } => {
                     let mut text = match height {
                         ReturnHeight::StayLevel => "return home at the height it has".to_string(),
                         ReturnHeight::AtLeastM(h) => format!("return home at {h} m above home or higher"),
@@ -204,6 +236,9 @@ impl Policy {
                     }
                     if !climb_first {
                         text += ", climbing on the way";
+                    }
+                    if *level_within_m > 0.0 {
+                        text += &format!(", without a climb within {level_within_m} m of home");
                     }
                     text + &format!(", come down within {home_circle_m} m of home")
                 }
@@ -222,6 +257,9 @@ impl Policy {
             }
             if let Some(g) = guards.time {
                 held.push(format!("no longer than {} s", g.at_most_s));
+            }
+            if let Some(g) = guards.fence {
+                held.push(format!("{} m inside the fence", g.within_m));
             }
             let fallback = match action.otherwise {
                 Fallback::Land => "land",
@@ -243,6 +281,11 @@ impl Policy {
         self.actions.iter().any(|action| matches!(action.kind, ActionKind::Return { .. }))
     }
 
+    /// Whether any action heeds the fence.
+    pub fn heeds_fence(&self) -> bool {
+        self.actions.iter().any(|action| action.guards.fence.is_some())
+    }
+
     /// The policy with every return flown at this height above home, for sweeps; `None` when no action returns.
     pub fn at_height(&self, height_m: f64) -> Option<Policy> {
         let mut changed = self.clone();
@@ -262,7 +305,7 @@ mod tests {
     use super::*;
 
     fn action(kind: ActionKind, otherwise: Fallback) -> Action {
-        Action { kind, guards: Guards::default(), otherwise }
+        Action { kind, guards: Guards::default(), otherwise, resumes_after_s: None }
     }
 
     #[test]
@@ -276,8 +319,19 @@ mod tests {
         assert_eq!(policy(vec![land(), hold()]).check(), Err(PolicyError::NeverReached(2, "land")));
         let home = |otherwise| {
             let height = ReturnHeight::AtLeastM(40.0);
-            action(ActionKind::Return { height, speed_mps: None, home_circle_m: 10.0, climb_first: true }, otherwise)
+            let kind = ActionKind::Return {
+                height,
+                speed_mps: None,
+                home_circle_m: 10.0,
+                climb_first: true,
+                level_within_m: 0.0,
+            };
+            action(kind, otherwise)
         };
+        let on = |for_s| action(ActionKind::CarryOn { for_s }, Fallback::Land);
+        assert_eq!(policy(vec![on(None)]).check(), Ok(()));
+        assert_eq!(policy(vec![on(Some(5.0))]).check(), Err(PolicyError::NeverEnds("carry_on")));
+        assert_eq!(policy(vec![on(None), land()]).check(), Err(PolicyError::NeverReached(2, "carry_on")));
         assert_eq!(policy(vec![home(Fallback::Next)]).check(), Err(PolicyError::NothingNext(1)));
         assert_eq!(policy(vec![home(Fallback::Next), hold(), land()]).check(), Ok(()));
     }

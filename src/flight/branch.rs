@@ -2,16 +2,19 @@
 
 use super::judge::ground_at;
 use super::luck::Luck;
-use super::pilot::{Pilot, Stick};
+use super::pilot::Pilot;
 use super::setup::Setup;
-use super::state::State;
+use super::state::{Asks, State, Steering};
 use super::touch::{Coming, contact};
-use super::trunk::FRESH_S;
+use super::trunk::{hear, sees, steer};
 use super::watch::Watch;
 use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner};
 use crate::craft::{PackLevel, fall};
-use crate::failsafe::{Act, Demand, Engine, Policy};
-use crate::scenario::OnRegain;
+use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
+use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
+
+/// Sink speed of a craft that must land while the pilot has it. Estimate.
+const FORCED_SINK_MPS: f64 = 1.5;
 
 /// A branch is broken off after this long: longer than any pack of this class lasts. Estimate.
 pub const MOST_S: f64 = 2_400.0;
@@ -25,7 +28,11 @@ const ASTRAY_RAD: f64 = 60.0 * std::f64::consts::PI / 180.0;
 /// Who flies.
 enum Hand {
     Policy,
-    Pilot(Pilot, Stick),
+    Pilot(Pilot),
+    /// A switch in the wrong position, until the pilot has put it right.
+    WrongSwitch {
+        until_s: f64,
+    },
 }
 
 /// What is counted on the way.
@@ -36,6 +43,51 @@ struct Count {
     over_people_s: f64,
     without_fix_s: f64,
     vortex_ring_s: f64,
+    declared_lost: u32,
+}
+
+/// The policy under way: the one asked about, or what is set for a low pack.
+struct Running<'p> {
+    policy: &'p Policy,
+    engine: Engine,
+    asks: Asks,
+    told_given_up: u32,
+    told_taken_up: u32,
+}
+
+impl<'p> Running<'p> {
+    fn start(setup: &Setup, state: &State, policy: &'p Policy) -> Running<'p> {
+        let asks = Asks::of(setup, policy);
+        let engine = Engine::start(policy, &state.observe(setup, &asks));
+        Running { policy, engine, asks, told_given_up: 0, told_taken_up: 0 }
+    }
+
+    fn step<W: Watch>(&mut self, setup: &Setup, state: &State, flags: &mut Flags, watch: &mut W) -> Demand {
+        let demand = self.engine.step(self.policy, &setup.limits, &state.observe(setup, &self.asks));
+        if let (Some(why), times) = self.engine.given_up()
+            && times > self.told_given_up
+        {
+            self.told_given_up = times;
+            flags.set(Flags::FELL_BACK);
+            watch.event(state.time_s, || format!("given up: {}; the fallback runs", why.in_words()));
+        }
+        if self.engine.taken_up() > self.told_taken_up {
+            self.told_taken_up = self.engine.taken_up();
+            flags.set(Flags::TAKEN_UP_AGAIN);
+            watch.event(state.time_s, || "the fix is back: the way home is taken up again".into());
+        }
+        demand
+    }
+}
+
+/// What is set for the pack as it is, when the pack goes first.
+fn called_by_pack<'s>(setup: &'s Setup, state: &State) -> Option<&'s Policy> {
+    if setup.world.scenario.craft.battery.goes_first != GoesFirst::Pack {
+        return None;
+    }
+    // A landing at the limit is a matter of every policy's own.
+    let at_limit = setup.at_limit.as_ref().filter(|_| state.pack.level >= PackLevel::Land && !setup.limit_lands);
+    at_limit.or_else(|| setup.at_warning.as_ref().filter(|_| state.pack_warned))
 }
 
 /// Flies one policy from the state at the loss; `at_loss` is left as it was.
@@ -50,10 +102,9 @@ pub fn fly_branch<W: Watch>(
     let world = setup.world;
     let mut state = at_loss.clone();
     let start_s = state.time_s;
-    let mut engine = Engine::start(policy, &state.observe(setup));
+    let mut running = Running::start(setup, &state, policy);
     let mut hand = Hand::Policy;
     let mut regained_at_s = f64::INFINITY;
-    let mut fell_back_told = false;
     let mut motors = true;
     let mut told_to_drop = false;
     let mut ran_dry = false;
@@ -65,13 +116,15 @@ pub fn fly_branch<W: Watch>(
         over_people_s: 0.0,
         without_fix_s: 0.0,
         vortex_ring_s: 0.0,
+        declared_lost: 1,
     };
     let started_inside = world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]);
     if state.fix.home_error_m().is_none() {
         count.flags.set(Flags::NO_HOME);
     }
     // A pilot who threw the switch himself, for want of a picture, does not take over on a good link alone.
-    let takes_over = world.scenario.pilot.on_regain != OnRegain::LetFinish && moment.cause != LossCause::Switch;
+    let s = &world.scenario.pilot;
+    let takes_over = s.on_regain != OnRegain::LetFinish && moment.cause != LossCause::Switch && !luck.unresponsive;
 
     let (manner, ground, end_m, end_s) = loop {
         if state.time_s - start_s >= MOST_S {
@@ -87,51 +140,85 @@ pub fn fly_branch<W: Watch>(
             state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
         }
         match state.link_now.event {
-            Some(LinkEvent::Restored { at_s }) if takes_over && motors => {
-                regained_at_s = at_s + luck.drawn.reaction_s;
+            Some(LinkEvent::Restored { at_s }) => {
                 watch.event(at_s, || "link back".into());
+                if takes_over && motors {
+                    regained_at_s = at_s + luck.drawn.reaction_s;
+                }
             }
-            Some(LinkEvent::Lost { at_s }) => {
+            Some(LinkEvent::Lost { at_s }) if state.step > at_loss.step => {
                 regained_at_s = f64::INFINITY;
-                if matches!(hand, Hand::Pilot(..)) {
-                    watch.event(at_s, || "link declared lost again".into());
-                    engine = Engine::start(policy, &state.observe(setup));
+                count.declared_lost += 1;
+                count.flags.set(Flags::LOST_AGAIN);
+                watch.event(at_s, || "link declared lost again".into());
+                if !matches!(hand, Hand::Policy) {
+                    running = Running::start(setup, &state, policy);
                     hand = Hand::Policy;
                 }
             }
             _ => {}
         }
         if matches!(hand, Hand::Policy) && motors && state.time_s >= regained_at_s {
-            let mut pilot = Pilot::at_take_off();
-            pilot.take_over(world, state.motion.place_m, moment, world.scenario.pilot.on_regain);
-            hand = Hand::Pilot(pilot, Stick::still());
             count.flags.set(Flags::PILOT_TOOK_OVER);
-            watch.event(state.time_s, || "the pilot takes over".into());
+            if luck.wrong_switch {
+                count.flags.set(Flags::WRONG_SWITCH);
+                watch.event(state.time_s, || "the pilot takes over with a switch in the wrong position".into());
+                hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.reaction_s };
+            } else {
+                watch.event(state.time_s, || "the pilot takes over".into());
+                hand = Hand::Pilot(take_over(setup, &state, moment));
+            }
+        }
+        if let Hand::WrongSwitch { until_s } = hand
+            && motors
+            && state.time_s >= until_s
+        {
+            watch.event(state.time_s, || "the pilot puts the switch right".into());
+            hand = Hand::Pilot(take_over(setup, &state, moment));
+        }
+        state.pack_warned |= state.pack.level >= PackLevel::Warn;
+        if matches!(hand, Hand::Policy)
+            && motors
+            && let Some(called) = called_by_pack(setup, &state)
+            && !std::ptr::eq(called, running.policy)
+        {
+            count.flags.set(Flags::PACK_ACTED);
+            watch.event(state.time_s, || format!("low pack: the craft will {}", called.in_words()));
+            running = Running::start(setup, &state, called);
         }
 
         let place = state.motion.place_m;
         let ground_m = state.ground_m;
-        let (demand, landing) = match &mut hand {
+        let (demand, steering, landing) = match &mut hand {
             Hand::Policy => {
-                let demand = engine.step(policy, &setup.limits, &state.observe(setup));
-                if engine.fell_back() && !fell_back_told {
-                    fell_back_told = true;
-                    count.flags.set(Flags::FELL_BACK);
-                    watch.event(state.time_s, || {
-                        "a guard failed or the action was impossible: the fallback runs".into()
-                    });
-                }
-                (demand, demand.act == Act::Land)
+                let mut demand = running.step(setup, &state, &mut count.flags, watch);
+                let steering =
+                    if demand.act == Act::CarryOn { carried_on(&state, &mut demand) } else { Steering::ByCraft };
+                (demand, steering, demand.act == Act::Land)
             }
-            Hand::Pilot(pilot, stick) => {
-                let wanted = pilot.stick(&world.path, world.home_m, &setup.limits, place, ground_m, state.time_s);
-                if state.link.silence_s(state.time_s) <= FRESH_S {
-                    *stick = wanted;
+            Hand::Pilot(pilot) => {
+                let mut wanted = pilot.stick(&sees(setup, &state));
+                if let Some(what) = pilot.news() {
+                    watch.event(state.time_s, || what.into());
                 }
-                let must_land = state.pack.level >= PackLevel::Land;
-                let climb_mps = if must_land { -setup.limits.descent_mps.min(1.5) } else { stick.climb_mps };
-                let demand = Demand { act: Act::Hold, horizontal: stick.horizontal, climb_mps, motors: true };
-                (demand, pilot.is_coming_down() || must_land)
+                let steering = steer(setup, &state, pilot, &mut wanted);
+                hear(setup, &mut state, wanted);
+                let must_land = setup.at_limit.is_some() && state.pack.level >= PackLevel::Land;
+                let Command { horizontal, mut climb_mps } = state.command;
+                if must_land {
+                    climb_mps = -setup.limits.descent_mps.min(FORCED_SINK_MPS);
+                }
+                let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
+                (demand, steering, pilot.is_coming_down() || must_land)
+            }
+            Hand::WrongSwitch { .. } => {
+                let (climb_mps, motors) = match s.wrong_switch {
+                    WrongSwitch::Level => (0.0, true),
+                    WrongSwitch::Sink => (-setup.limits.descent_mps, true),
+                    WrongSwitch::StopMotors => (0.0, false),
+                };
+                let demand = Demand { act: Act::CarryOn, horizontal: Horizontal::Level, climb_mps, motors };
+                (demand, Steering::ByEye, climb_mps < 0.0)
             }
         };
         if motors && !demand.motors {
@@ -148,25 +235,20 @@ pub fn fly_branch<W: Watch>(
 
         let doing = match (&hand, motors) {
             (_, false) => Doing::Drop,
-            (Hand::Pilot(..), _) => Doing::TakenOver,
-            (Hand::Policy, _) => match demand.act {
-                Act::Hold => Doing::Hold,
-                Act::Return => Doing::Return,
-                Act::Land => Doing::Land,
-                Act::Drop => Doing::Drop,
-            },
+            (Hand::Pilot(_) | Hand::WrongSwitch { .. }, _) => Doing::TakenOver,
+            (Hand::Policy, _) => Doing::of(demand.act),
         };
         if doing_told != Some(doing) {
             doing_told = Some(doing);
             // The policy begins when the loss is declared, which lies within the step.
-            watch.event(state.time_s.max(f64::from(moment.time_s)), || format!("begins: {}", doing.label()));
+            watch.event(state.time_s.max(moment.time_s), || format!("begins: {}", doing.label()));
         }
         watch.step(setup, &state, doing);
 
         let by_craft = matches!(hand, Hand::Policy);
-        state.fly(setup, luck, &demand, by_craft);
+        state.fly(setup, luck, &demand, steering);
         let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && demand.act == Act::Return;
-        count.step(setup, &state, by_craft && !engine.fell_back() && !ran_dry && !astray && started_inside);
+        count.step(setup, &state, by_craft && !running.engine.fell_back() && !ran_dry && !astray && started_inside);
 
         if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
             // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
@@ -185,7 +267,7 @@ pub fn fly_branch<W: Watch>(
     if 100.0 * state.pack.charge < judge.reserve_pct {
         count.flags.set(Flags::RESERVE_USED);
     }
-    let in_hand = matches!(hand, Hand::Pilot(..));
+    let in_hand = matches!(hand, Hand::Pilot(_));
     let headline = setup.order.headline(&Facts { manner, ground, flags: count.flags, in_hand });
     watch.event(end_s, || format!("end: {}", headline.label()));
     let velocity = state.motion.velocity_mps;
@@ -199,9 +281,9 @@ pub fn fly_branch<W: Watch>(
         ground,
         flags: count.flags,
         end_m: end_m.map(|x| x as f32),
-        loss_time_s: moment.time_s,
+        loss_time_s: moment.time_s as f32,
         loss_m: moment.place_m,
-        time_to_end_s: (end_s - f64::from(moment.time_s)) as f32,
+        time_to_end_s: (end_s - moment.time_s) as f32,
         distance_home_m: distance(end_m) as f32,
         greatest_distance_m: count.greatest_distance_m.max(distance(end_m)) as f32,
         greatest_height_m: count.greatest_height_m as f32,
@@ -213,7 +295,28 @@ pub fn fly_branch<W: Watch>(
         pack_left_pct: (100.0 * state.pack.charge) as f32,
         without_fix_s: count.without_fix_s as f32,
         vortex_ring_s: count.vortex_ring_s as f32,
+        declared_lost: count.declared_lost,
+        telemetry_only_s: state.halves.telemetry_only_s as f32,
+        control_only_s: state.halves.control_only_s as f32,
     }
+}
+
+/// The pilot's mind when he has the craft back.
+fn take_over(setup: &Setup, state: &State, moment: &LossMoment) -> Pilot {
+    let mut pilot = Pilot::at_take_off();
+    pilot.take_over(&sees(setup, state), moment, setup.world.scenario.pilot.on_regain);
+    pilot
+}
+
+/// Who steers a craft that goes on by the last commands: a speed needs a fix to be kept, else it keeps level.
+fn carried_on(state: &State, demand: &mut Demand) -> Steering {
+    if matches!(demand.horizontal, Horizontal::Velocity(_)) {
+        if state.fix_now.fix {
+            return Steering::BySticks;
+        }
+        demand.horizontal = Horizontal::Level;
+    }
+    Steering::ByEye
 }
 
 fn ground_here(setup: &Setup, place_m: [f64; 3]) -> Ground {
@@ -231,7 +334,10 @@ impl Count {
         self.greatest_distance_m = self.greatest_distance_m.max((dx * dx + dy * dy).sqrt());
         let height_m = place[2] - world.home_m[2];
         self.greatest_height_m = self.greatest_height_m.max(height_m);
-        if height_m > world.scenario.site.ceiling_m {
+        let above_ground_m = world.scenario.site.ceiling_above_ground_m;
+        if height_m > world.scenario.site.ceiling_m
+            || above_ground_m.is_some_and(|most_m| place[2] - state.ground_m > most_m)
+        {
             self.flags.set(Flags::ABOVE_CEILING);
         }
         let marks = world.grid.marks(x, y);

@@ -93,6 +93,7 @@ pub struct Drawn {
     pub powered_before_s: f64,
     pub heading_bias_deg: f64,
     pub reaction_s: f64,
+    pub unresponsive_share: f64,
     /// Time or path share of a forced cut, as the scenario states it.
     pub cut_at: Option<f64>,
     /// Length of a forced cut.
@@ -145,6 +146,7 @@ impl Drawn {
             powered_before_s: value(18, &s.sky.powered_before_s),
             heading_bias_deg: value(19, &s.sky.heading_bias_deg),
             reaction_s: value(20, &s.pilot.reaction_s),
+            unresponsive_share: value(1060, &s.pilot.unresponsive_share),
             cut_at,
             cut_for_s,
             interferer_dbm: s

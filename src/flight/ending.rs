@@ -183,7 +183,7 @@ impl Group {
 
 /// Things that happened on the way; they may overlap, so they do not add to 100 %.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Flags(pub u16);
+pub struct Flags(pub u32);
 
 impl Flags {
     /// Left the permitted area.
@@ -210,9 +210,17 @@ impl Flags {
     pub const VORTEX_RING: Flags = Flags(1 << 10);
     /// The simulation faulted.
     pub const FAULT: Flags = Flags(1 << 11);
+    /// The link was declared lost more than once.
+    pub const LOST_AGAIN: Flags = Flags(1 << 12);
+    /// A low pack acted instead of the policy.
+    pub const PACK_ACTED: Flags = Flags(1 << 13);
+    /// A way home given up for want of a fix was taken up again.
+    pub const TAKEN_UP_AGAIN: Flags = Flags(1 << 14);
+    /// A switch stood in the wrong position at hand-back.
+    pub const WRONG_SWITCH: Flags = Flags(1 << 15);
 
     /// Flags with their words, for tables.
-    pub const NAMED: [(Flags, &'static str); 12] = [
+    pub const NAMED: [(Flags, &'static str); 16] = [
         (Flags::LEFT_AREA, "left the permitted area"),
         (Flags::LEFT_OBEYING, "left it while obeying its policy"),
         (Flags::ENTERED_MARGIN, "entered the margin inside the fence"),
@@ -225,6 +233,10 @@ impl Flags {
         (Flags::PILOT_TOOK_OVER, "the pilot took over"),
         (Flags::VORTEX_RING, "sank through its own wake"),
         (Flags::FAULT, "the simulation faulted"),
+        (Flags::LOST_AGAIN, "the link was declared lost more than once"),
+        (Flags::PACK_ACTED, "a low pack acted instead of the policy"),
+        (Flags::TAKEN_UP_AGAIN, "the way home was taken up again"),
+        (Flags::WRONG_SWITCH, "a switch stood wrong at hand-back"),
     ];
 
     /// Whether all of `other` are set.
@@ -281,6 +293,12 @@ pub struct Ending {
     pub without_fix_s: f32,
     /// Time sinking through its own wake.
     pub vortex_ring_s: f32,
+    /// How often the link was declared lost, the first time included.
+    pub declared_lost: u32,
+    /// Since take-off: time in which the pilot's set heard the craft while the craft's receiver called the link lost …
+    pub telemetry_only_s: f32,
+    /// … and in which the craft obeyed while the pilot's set did not hear it.
+    pub control_only_s: f32,
 }
 
 /// Why the link was lost: the term that took most of the margin.
@@ -334,7 +352,7 @@ impl LossCause {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LossMoment {
     /// After take-off.
-    pub time_s: f32,
+    pub time_s: f64,
     /// Where.
     pub place_m: [f32; 3],
     /// Share of the path's length flown.
@@ -343,6 +361,8 @@ pub struct LossMoment {
     pub distance_m: f32,
     /// Main cause.
     pub cause: LossCause,
+    /// The pilot's set still heard the craft.
+    pub telemetry_up: bool,
 }
 
 /// One flight under all policies.

@@ -30,6 +30,10 @@ pub struct Luck {
     pub air: AirSetup,
     /// Forced loss.
     pub cut: Cut,
+    /// The pilot does not take over when the link is back.
+    pub unresponsive: bool,
+    /// A switch stands in the wrong position at hand-back.
+    pub wrong_switch: bool,
     /// No take-off: the guard of the fix did not pass in time.
     pub refused: bool,
 }
@@ -104,6 +108,7 @@ impl Luck {
         let drawn = Drawn::of_flight(&world.scenario, &draws);
         let craft = draws.streams.craft.normals(flight, 0, 0);
         let ground = draws.streams.ground.normals(flight, 0, 0);
+        let [responds, switches] = draws.streams.pilot.units(flight, 0, 0);
         let scenario = &world.scenario;
         let slope = libm::tan(scenario.craft.level_error_deg.to_radians());
         let values = craft_draws(&drawn);
@@ -134,6 +139,8 @@ impl Luck {
             fix,
             air,
             cut: Cut::plan(world, &drawn, &draws),
+            unresponsive: responds < drawn.unresponsive_share,
+            wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,
             draws,
             drawn,

@@ -1,12 +1,45 @@
 //! The pilot: flies the path by eye, turns back on a warning, takes over when the link is back.
 
 use super::LossMoment;
-use crate::failsafe::{Horizontal, Limits, toward};
+use crate::failsafe::{Command, Horizontal, Limits, toward};
 use crate::scenario::OnRegain;
+use crate::site::ZoneKind;
 use crate::world::{FlightPath, World};
 
 /// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
 const REACHED_M: f64 = 4.0;
+
+/// Room that the pilot leaves over what stands on the way home. Estimate.
+const CLEAR_BY_M: f64 = 10.0;
+/// Width of the strip along the way in which the pilot looks for what stands there, to either side. Estimate.
+const LOOKS_ASIDE_M: f64 = 10.0;
+/// Room that the pilot leaves in any case, be it above the ceiling. Estimate.
+const LEAST_CLEAR_BY_M: f64 = 3.0;
+
+/// How far the pilot keeps under the ceiling. Estimate: what a climb overshoots by, and the barometer's error.
+const UNDER_CEILING_M: f64 = 2.0;
+
+/// How often the pilot asks whether home comes closer and the pack suffices. Estimate.
+const ASKS_EVERY_S: f64 = 15.0;
+/// Slower than this home does not come closer. Estimate.
+const LEAST_CLOSING_MPS: f64 = 0.5;
+/// Charge that the pilot wants to have left at home. Estimate.
+const LEFT_AT_HOME_PCT: f64 = 10.0;
+/// A lower way home is worth trying from this gain of height on. Estimate.
+const LOWER_BY_M: f64 = 5.0;
+
+/// How far the pilot looks for a clear place to come down on, and in what steps. Estimate.
+const LOOKS_FOR_M: [f64; 8] = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0];
+/// Room that such a place must have around it. Estimate.
+const CLEAR_AROUND_M: f64 = 4.0;
+
+/// How long the pilot takes to get over such a place before coming down in any case. Estimate.
+const GOES_OVER_FOR_S: f64 = 20.0;
+
+/// Time constant with which the pilot finds out that the craft does not go where the sticks point. Estimate.
+const FINDS_OUT_S: f64 = 3.0;
+/// Speeds below which no direction is seen. Estimate.
+const SEES_MPS: f64 = 1.5;
 
 /// What the pilot is doing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,26 +58,42 @@ pub enum Task {
     },
     /// Flying straight home.
     Home,
-    /// Coming down at home.
-    Down,
-    /// Letting go: the craft holds.
+    /// Coming down at a place.
+    Down {
+        /// Where.
+        at_m: [f64; 2],
+        /// Until then over there first.
+        over_until_s: f64,
+    },
+    /// Letting go: the craft holds, or keeps level, as its flight mode has it.
     HandsOff,
+    /// Climbing on the spot, to the height of [`Pilot::home_level_m`].
+    Climb,
 }
 
-/// The stick command as the craft gets it: a speed over ground, as the pilot sees it.
+/// What the pilot knows when he moves the sticks.
+#[derive(Clone, Copy)]
+pub struct Sees<'a> {
+    /// The site and the plan.
+    pub world: &'a World,
+    /// What the craft can do.
+    pub limits: &'a Limits,
+    /// Where it is.
+    pub place_m: [f64; 3],
+    /// z of the ground below.
+    pub ground_m: f64,
+    /// Time.
+    pub time_s: f64,
+    /// Charge left, per cent.
+    pub charge_pct: f64,
+}
+
+/// What the pilot noted when he last asked whether home comes closer.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stick {
-    /// Horizontal part.
-    pub horizontal: Horizontal,
-    /// Vertical speed.
-    pub climb_mps: f64,
-}
-
-impl Stick {
-    /// Sticks centred: keep the place.
-    pub fn still() -> Stick {
-        Stick { horizontal: Horizontal::Velocity([0.0, 0.0]), climb_mps: 0.0 }
-    }
+struct Noted {
+    time_s: f64,
+    distance_m: f64,
+    charge_pct: f64,
 }
 
 /// The pilot's mind.
@@ -54,30 +103,51 @@ pub struct Pilot {
     pub task: Task,
     /// The height a straight way home is flown at, above the site's origin.
     home_level_m: f64,
+    noted: Option<Noted>,
+    /// He has tried the way home lower down.
+    lowered: bool,
+    /// Angle by which the craft goes to the left of where the sticks point, as he has found out.
+    goes_left_rad: f64,
+    /// What he has just made up his mind to do, in words.
+    news: Option<&'static str>,
 }
 
 impl Pilot {
     /// On the ground at the first point, about to climb.
     pub fn at_take_off() -> Pilot {
-        Pilot { task: Task::Path { to: 1 }, home_level_m: 0.0 }
+        Pilot {
+            task: Task::Path { to: 1 },
+            home_level_m: 0.0,
+            noted: None,
+            lowered: false,
+            goes_left_rad: 0.0,
+            news: None,
+        }
     }
 
     /// Takes over where the craft is: home, or on along the path from where the link went.
-    pub fn take_over(&mut self, world: &World, place_m: [f64; 3], moment: &LossMoment, what: OnRegain) {
+    pub fn take_over(&mut self, sees: &Sees, moment: &LossMoment, what: OnRegain) {
+        let path = &sees.world.path;
         match what {
             OnRegain::Resume => {
-                let flown_m = f64::from(moment.path_share) * world.path.length_m();
-                let to = (1..world.path.points_m().len()).find(|&k| world.path.flown_at_m(k) > flown_m + 1e-6);
-                self.task = to.map_or(Task::Home, |to| Task::Path { to });
-                self.home_level_m = place_m[2];
+                let flown_m = f64::from(moment.path_share) * path.length_m();
+                match (1..path.points_m().len()).find(|&k| path.flown_at_m(k) > flown_m + 1e-6) {
+                    Some(to) => self.task = Task::Path { to },
+                    None => self.go_home(sees),
+                }
             }
-            OnRegain::FlyHome | OnRegain::LetFinish => self.go_home(place_m, world.clear_level_m),
+            OnRegain::FlyHome | OnRegain::LetFinish => self.go_home(sees),
         }
     }
 
     /// Whether he is landing.
     pub fn is_coming_down(&self) -> bool {
-        self.task == Task::Down
+        matches!(self.task, Task::Down { .. })
+    }
+
+    /// Whether he follows the planned path.
+    pub fn is_on_the_path(&self) -> bool {
+        matches!(self.task, Task::Path { .. } | Task::Pause { .. })
     }
 
     /// Lets go of the sticks.
@@ -90,26 +160,84 @@ impl Pilot {
         self.task == Task::HandsOff
     }
 
-    /// Goes straight home from `place_m`, at the height it has or a little above what he sees ahead.
-    pub fn go_home(&mut self, place_m: [f64; 3], clear_m: f64) {
+    /// Climbs where the craft is, as high as is permitted.
+    pub fn climb(&mut self, sees: &Sees) {
+        self.task = Task::Climb;
+        self.home_level_m = ceiling_z_m(sees);
+    }
+
+    /// Whether he has climbed as high as he wanted.
+    pub fn is_up(&self, place_m: [f64; 3]) -> bool {
+        place_m[2] >= self.home_level_m - 1.0
+    }
+
+    /// What he has made up his mind to do since he was last asked.
+    pub fn news(&mut self) -> Option<&'static str> {
+        self.news.take()
+    }
+
+    /// Goes straight home: at the height it has, or higher where something stands on the way, under the ceiling as far
+    /// as that leaves room.
+    pub fn go_home(&mut self, sees: &Sees) {
         self.task = Task::Home;
-        self.home_level_m = place_m[2].max(clear_m);
+        self.noted = None;
+        self.lowered = false;
+        let highest_m = highest_on_the_way_m(sees);
+        let ceiling_m = ceiling_z_m(sees);
+        let wanted_m = sees.place_m[2].max(highest_m + CLEAR_BY_M);
+        self.home_level_m = wanted_m.min(ceiling_m).max(highest_m + LEAST_CLEAR_BY_M);
+    }
+
+    /// Comes down on the nearest clear place.
+    fn come_down(&mut self, sees: &Sees, why: &'static str) {
+        self.news = Some(why);
+        self.task = Task::Down { at_m: clear_place_m(sees), over_until_s: sees.time_s + GOES_OVER_FOR_S };
+    }
+
+    /// Asks now and then whether home comes closer and the pack suffices, and draws the conclusion.
+    fn watch_the_way(&mut self, sees: &Sees) {
+        let home_m = sees.world.home_m;
+        let distance_m = distance_m(home_m, sees.place_m);
+        let now = Noted { time_s: sees.time_s, distance_m, charge_pct: sees.charge_pct };
+        let Some(then) = self.noted else {
+            self.noted = Some(now);
+            return;
+        };
+        let passed_s = now.time_s - then.time_s;
+        if passed_s < ASKS_EVERY_S {
+            return;
+        }
+        self.noted = Some(now);
+        let closing_mps = (then.distance_m - distance_m) / passed_s;
+        let used_pct_per_s = (then.charge_pct - now.charge_pct) / passed_s;
+        if sees.charge_pct < sees.world.scenario.judge.reserve_pct {
+            let down_s = (sees.place_m[2] - home_m[2]).max(0.0) / sees.limits.descent_mps;
+            let home_s = if closing_mps > 0.0 { distance_m / closing_mps + down_s } else { f64::INFINITY };
+            if sees.charge_pct - used_pct_per_s * home_s < LEFT_AT_HOME_PCT {
+                self.come_down(sees, "on the reserve, the pilot lands");
+                return;
+            }
+        }
+        if closing_mps < LEAST_CLOSING_MPS && distance_m > 2.0 * LOOKS_ASIDE_M {
+            let lower_m = highest_on_the_way_m(sees) + CLEAR_BY_M;
+            if !self.lowered && lower_m < self.home_level_m - LOWER_BY_M {
+                self.lowered = true;
+                self.home_level_m = lower_m;
+                self.news = Some("home comes no closer, the pilot goes lower");
+            } else {
+                self.come_down(sees, "home comes no closer, the pilot lands");
+            }
+        }
     }
 
     /// What the pilot's sticks say.
-    pub fn stick(
-        &mut self,
-        path: &FlightPath,
-        home_m: [f64; 3],
-        limits: &Limits,
-        place_m: [f64; 3],
-        ground_m: f64,
-        time_s: f64,
-    ) -> Stick {
+    pub fn stick(&mut self, sees: &Sees) -> Command {
+        let (path, home_m, limits) = (&sees.world.path, sees.world.home_m, sees.limits);
+        let (place_m, time_s) = (sees.place_m, sees.time_s);
         let flat = |p: [f64; 3]| [p[0], p[1]];
         if let Task::Path { to } = self.task {
             match path.points_m().get(to) {
-                None => self.task = Task::Home,
+                None => self.go_home(sees),
                 Some(&point) => {
                     if crate::world::length(point, place_m) <= REACHED_M {
                         let pause_s = if to > 1 { path.pause_s } else { 0.0 };
@@ -121,29 +249,32 @@ impl Pilot {
         if let Task::Pause { at, until_s } = self.task
             && time_s >= until_s
         {
-            self.task = if at + 1 < path.points_m().len() { Task::Path { to: at + 1 } } else { Task::Home };
-            if self.task == Task::Home {
-                self.home_level_m = place_m[2];
+            if at + 1 < path.points_m().len() {
+                self.task = Task::Path { to: at + 1 };
+            } else {
+                self.go_home(sees);
             }
         }
+        let climbs_first = self.home_level_m - place_m[2] > 3.0;
         if self.task == Task::Home {
-            let (dx, dy) = (home_m[0] - place_m[0], home_m[1] - place_m[1]);
-            if dx * dx + dy * dy <= REACHED_M * REACHED_M {
-                self.task = Task::Down;
+            if distance_m(home_m, place_m) <= REACHED_M {
+                self.task = Task::Down { at_m: flat(home_m), over_until_s: time_s };
+            } else if !climbs_first {
+                self.watch_the_way(sees);
             }
         }
         let climb = |level_m: f64| (level_m - place_m[2]).clamp(-limits.descent_mps, limits.climb_mps);
         match self.task {
             Task::Path { to } => {
                 let (from, point) = (path.points_m()[to - 1], path.points_m()[to]);
-                Stick {
+                Command {
                     horizontal: Horizontal::Velocity(along(from, point, place_m, limits, path.speed_mps)),
                     climb_mps: climb(level_on_leg(from, point, place_m)),
                 }
             }
             Task::Pause { at, .. } => {
                 let point = path.points_m()[at];
-                Stick {
+                Command {
                     horizontal: Horizontal::Velocity(toward(flat(point), flat(place_m), limits, path.speed_mps)),
                     climb_mps: climb(point[2]),
                 }
@@ -151,26 +282,106 @@ impl Pilot {
             Task::Home => {
                 let climb_mps = climb(self.home_level_m);
                 // Well below the level he wants, he climbs first.
-                let speed_mps = if self.home_level_m - place_m[2] > 3.0 { 0.0 } else { limits.cruise_mps };
-                Stick {
+                let speed_mps = if climbs_first { 0.0 } else { limits.cruise_mps };
+                Command {
                     horizontal: Horizontal::Velocity(toward(flat(home_m), flat(place_m), limits, speed_mps)),
                     climb_mps,
                 }
             }
-            Task::Down => {
-                let sink_mps = if place_m[2] - ground_m > limits.slow_below_m {
+            Task::Down { at_m, over_until_s } => {
+                let away_m = flat_distance_m(at_m, flat(place_m));
+                let sink_mps = if time_s < over_until_s && away_m > 2.0 * REACHED_M {
+                    0.0
+                } else if place_m[2] - sees.ground_m > limits.slow_below_m {
                     limits.descent_mps
                 } else {
                     limits.final_descent_mps
                 };
-                Stick {
-                    horizontal: Horizontal::Velocity(toward(flat(home_m), flat(place_m), limits, limits.cruise_mps)),
+                Command {
+                    horizontal: Horizontal::Velocity(toward(at_m, flat(place_m), limits, limits.cruise_mps)),
                     climb_mps: -sink_mps,
                 }
             }
-            Task::HandsOff => Stick::still(),
+            Task::HandsOff => Command::still(),
+            Task::Climb => {
+                Command { horizontal: Horizontal::Velocity([0.0, 0.0]), climb_mps: climb(self.home_level_m) }
+            }
         }
     }
+
+    /// The speed to ask for with the sticks so that the craft goes where it shall, as far as the pilot has found out
+    /// where it goes: for sticks that steer a speed by the craft's own heading.
+    pub fn aim(&mut self, wanted_mps: [f64; 2], velocity_mps: [f64; 3], step_s: f64) -> [f64; 2] {
+        let (v, w) = ([velocity_mps[0], velocity_mps[1]], wanted_mps);
+        if v[0] * v[0] + v[1] * v[1] > SEES_MPS * SEES_MPS && w[0] * w[0] + w[1] * w[1] > SEES_MPS * SEES_MPS {
+            let left_rad = libm::atan2(w[0] * v[1] - w[1] * v[0], w[0] * v[0] + w[1] * v[1]);
+            self.goes_left_rad += (step_s / FINDS_OUT_S).min(1.0) * left_rad;
+        }
+        let (sin, cos) = libm::sincos(-self.goes_left_rad);
+        [cos * w[0] - sin * w[1], sin * w[0] + cos * w[1]]
+    }
+}
+
+/// Horizontal distance.
+fn distance_m(a_m: [f64; 3], b_m: [f64; 3]) -> f64 {
+    flat_distance_m([a_m[0], a_m[1]], [b_m[0], b_m[1]])
+}
+
+fn flat_distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
+    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
+    (dx * dx + dy * dy).sqrt()
+}
+
+/// z of the greatest height that the pilot flies at where the craft is: a little under what is permitted.
+fn ceiling_z_m(sees: &Sees) -> f64 {
+    let site = &sees.world.scenario.site;
+    let above_home_m = sees.world.home_m[2] + site.ceiling_m;
+    let permitted_m =
+        site.ceiling_above_ground_m.map_or(above_home_m, |above_m| above_home_m.min(sees.ground_m + above_m));
+    permitted_m - UNDER_CEILING_M
+}
+
+/// z of the highest thing on the straight way home, wires included, within a strip as wide as the pilot looks.
+fn highest_on_the_way_m(sees: &Sees) -> f64 {
+    let (grid, from, to) = (&sees.world.grid, sees.place_m, sees.world.home_m);
+    let span_m = distance_m(to, from);
+    let steps = (span_m / grid.cell_m.max(2.0)).ceil().max(1.0);
+    let across = if span_m > 1e-6 { [(from[1] - to[1]) / span_m, (to[0] - from[0]) / span_m] } else { [0.0, 0.0] };
+    let mut highest_m = f64::NEG_INFINITY;
+    for k in 0..=steps as usize {
+        let share = k as f64 / steps;
+        let at = |axis: usize, aside_m: f64| from[axis] + share * (to[axis] - from[axis]) + aside_m * across[axis];
+        for aside_m in [-LOOKS_ASIDE_M, 0.0, LOOKS_ASIDE_M] {
+            highest_m = highest_m.max(grid.top_m(at(0, aside_m), at(1, aside_m)));
+        }
+    }
+    highest_m
+}
+
+/// The nearest place that is clear ground inside the fence with nobody and nothing on it; where the craft is when there
+/// is none within sight.
+fn clear_place_m(sees: &Sees) -> [f64; 2] {
+    let grid = &sees.world.grid;
+    let is_clear = |x: f64, y: f64| {
+        grid.kind(x, y) == ZoneKind::Clear
+            && grid.inside_fence(x, y)
+            && !grid.among_people(x, y)
+            && grid.top_m(x, y) - grid.ground_m(x, y) <= 0.0
+    };
+    let has_room = |[x, y]: [f64; 2]| {
+        is_clear(x, y)
+            && [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]]
+                .iter()
+                .all(|[dx, dy]| is_clear(x + CLEAR_AROUND_M * dx, y + CLEAR_AROUND_M * dy))
+    };
+    let here = [sees.place_m[0], sees.place_m[1]];
+    let around = LOOKS_FOR_M.iter().flat_map(|&radius_m| {
+        (0..16).map(move |k| {
+            let (sin, cos) = libm::sincos(f64::from(k) * std::f64::consts::TAU / 16.0);
+            [here[0] + radius_m * sin, here[1] + radius_m * cos]
+        })
+    });
+    std::iter::once(here).chain(around).find(|place_m| has_room(*place_m)).unwrap_or(here)
 }
 
 /// Speed over ground along a leg: the planned speed along it, plus a pull back onto its line.

@@ -111,7 +111,7 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
         policy: policy.name.clone(),
         every_s: f64::from(recorder.every_steps) * setup.step_s,
         rows: recorder.rows,
-        lost_at_s: lost.map(|moment| f64::from(moment.time_s)),
+        lost_at_s: lost.map(|moment| moment.time_s),
         cause: lost.map(|moment| moment.cause),
         events: recorder.events,
         headline,

@@ -2,8 +2,33 @@
 
 use super::judge::Order;
 use super::{FixSetup, FixSetupError, LinkError, LinkLuck, LinkSetup, Streams};
-use crate::failsafe::{Limits, Policy};
+use crate::failsafe::{Action, ActionKind, Fallback, Guards, Limits, Policy, ReturnHeight};
+use crate::scenario::{Battery, GoesFirst, PackAct};
 use crate::world::World;
+
+/// A command older than this, and than so many packets, is an old one. Estimate.
+const FRESH_S: f64 = 0.25;
+const FRESH_PACKETS: f64 = 2.5;
+
+/// Distance of home at which a way home by a low pack turns into coming down. Estimate, as for policies.
+const PACK_HOME_CIRCLE_M: f64 = 10.0;
+
+/// What a low pack makes the craft do, as a policy.
+fn pack_policy(battery: &Battery, act: PackAct, name: &str) -> Option<Policy> {
+    let kind = match act {
+        PackAct::Nothing => return None,
+        PackAct::Land => ActionKind::Land { sink_mps: None },
+        PackAct::Return => ActionKind::Return {
+            height: battery.return_at_least_m.map_or(ReturnHeight::StayLevel, ReturnHeight::AtLeastM),
+            speed_mps: None,
+            home_circle_m: PACK_HOME_CIRCLE_M,
+            climb_first: true,
+            level_within_m: 0.0,
+        },
+    };
+    let action = Action { kind, guards: Guards::default(), otherwise: Fallback::Land, resumes_after_s: None };
+    Some(Policy { name: name.into(), actions: vec![action] })
+}
 
 /// The world with its models ready to fly. Read-only.
 pub struct Setup<'w> {
@@ -21,6 +46,16 @@ pub struct Setup<'w> {
     pub limits: Limits,
     /// Policies flown.
     pub policies: Vec<Policy>,
+    /// Range of a sensor that looks down.
+    pub ground_sensor_m: f64,
+    /// What the craft does by itself at the pack's warning and at its limit, as policies; `None`: nothing.
+    pub at_warning: Option<Policy>,
+    /// See above.
+    pub at_limit: Option<Policy>,
+    /// The pack's limit brings a policy down.
+    pub limit_lands: bool,
+    /// A command older than this is an old one.
+    pub fresh_s: f64,
     /// Step.
     pub step_s: f64,
 }
@@ -75,6 +110,11 @@ impl<'w> Setup<'w> {
                 velocity_lag_s: craft.velocity_lag_s,
             },
             policies,
+            ground_sensor_m: craft.ground_sensor_m,
+            at_warning: pack_policy(&craft.battery, craft.battery.at_warning, "low pack"),
+            at_limit: pack_policy(&craft.battery, craft.battery.at_limit, "empty pack"),
+            limit_lands: craft.battery.at_limit == PackAct::Land && craft.battery.goes_first == GoesFirst::Pack,
+            fresh_s: FRESH_S.max(FRESH_PACKETS / scenario.radio.control.packet_rate_hz),
             step_s: scenario.step_s,
         })
     }

@@ -4,10 +4,51 @@ use super::luck::Luck;
 use super::setup::Setup;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
-use crate::failsafe::{Demand, Horizontal, Observation};
+use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, Horizontal, Observation, Policy, ReturnHeight};
+use crate::site::Area;
 
 /// Greatest turn rate of the nose, rad/s. Estimate: a calm camera turn.
 const NOSE_RATE_RADPS: f64 = 1.5;
+
+/// Who turns a speed over ground into a tilt.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Steering {
+    /// The pilot by eye: he sees where it goes and corrects.
+    ByEye,
+    /// The craft by its fix and its idea of north: the speed is meant in that idea.
+    ByCraft,
+    /// The craft likewise, but the speed comes from sticks that turn with the nose.
+    BySticks,
+}
+
+/// What a policy needs to see beyond what every policy does.
+#[derive(Debug, Clone, Default)]
+pub struct Asks {
+    /// The fence that a guard heeds.
+    fence: Option<Area>,
+    /// The ground below, for a way home above the ground.
+    terrain: bool,
+}
+
+impl Asks {
+    /// What a policy asks for.
+    pub fn of(setup: &Setup, policy: &Policy) -> Asks {
+        let terrain = policy
+            .actions
+            .iter()
+            .any(|action| matches!(action.kind, ActionKind::Return { height: ReturnHeight::AboveGroundM(_), .. }));
+        Asks { fence: policy.heeds_fence().then(|| setup.world.permitted_area()), terrain }
+    }
+}
+
+/// How long each direction of the link was without the other.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Halves {
+    /// The pilot's set heard the craft while the craft's receiver had called the link lost.
+    pub telemetry_only_s: f64,
+    /// The craft obeyed while the pilot's set did not hear it; 0 without telemetry.
+    pub control_only_s: f64,
+}
 
 /// State of one craft. Cloned at the loss of the link: every policy goes on from the same.
 #[derive(Debug, Clone)]
@@ -52,6 +93,12 @@ pub struct State {
     pub vortex_ring: bool,
     /// When the scenario cut the link.
     pub cut_from_s: Option<f64>,
+    /// The last command that came through.
+    pub command: Command,
+    /// The pack has warned.
+    pub pack_warned: bool,
+    /// The link by halves.
+    pub halves: Halves,
 }
 
 impl State {
@@ -80,7 +127,23 @@ impl State {
             highest_m: 0.0,
             vortex_ring: false,
             cut_from_s: None,
+            command: Command::still(),
+            pack_warned: false,
+            halves: Halves::default(),
         }
+    }
+
+    /// Slopes of the thrust towards east and north: the attitude it has.
+    pub fn slope(&self) -> [f64; 2] {
+        let up = self.up[2].max(1e-3);
+        [self.up[0] / up, self.up[1] / up]
+    }
+
+    /// Turns the nose to the left by an angle.
+    pub fn turn_left(&mut self, angle_rad: f64) {
+        let (sin, cos) = libm::sincos(angle_rad);
+        let [x, y] = self.nose;
+        self.nose = [cos * x - sin * y, sin * x + cos * y];
     }
 
     /// Axes of the craft in world coordinates: forward, left, up.
@@ -118,6 +181,14 @@ impl State {
             self.cell_v,
             forced_off,
         );
+        if self.link_now.up != self.link_now.telemetry_up {
+            let halves = &mut self.halves;
+            if self.link_now.telemetry_up {
+                halves.telemetry_only_s += step_s;
+            } else if setup.world.scenario.radio.telemetry.is_some() {
+                halves.control_only_s += step_s;
+            }
+        }
         if setup.fix.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
             let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
@@ -144,33 +215,43 @@ impl State {
         self.motion.place_m[2] - setup.world.home_m[2] + self.fix_now.height_error_m
     }
 
-    /// What the policy gets to see.
-    pub fn observe(&self, setup: &Setup) -> Observation {
+    /// What a policy gets to see; terrain and fence only when it `asks` for them.
+    pub fn observe(&self, setup: &Setup, asks: &Asks) -> Observation {
         let world = setup.world;
         let (place, velocity, fix) = (self.motion.place_m, self.motion.velocity_mps, &self.fix_now);
         let believed = [place[0] + fix.place_error_m[0], place[1] + fix.place_error_m[1]];
+        let moves = [velocity[0] + fix.velocity_error_mps[0], velocity[1] + fix.velocity_error_mps[1]];
+        let above_ground_m = place[2] - self.ground_m;
         Observation {
             time_s: self.time_s,
             fix: fix.fix,
             satellites: fix.satellites,
             hdop: fix.hdop,
             place_m: believed,
-            velocity_mps: [velocity[0] + fix.velocity_error_mps[0], velocity[1] + fix.velocity_error_mps[1]],
+            velocity_mps: moves,
             home_m: self.fix.home_error_m().map(|error| [world.home_m[0] + error[0], world.home_m[1] + error[1]]),
             height_m: self.believed_height_m(setup),
             highest_m: self.highest_m,
-            terrain_m: world.grid.ground_m(believed[0], believed[1]) - world.home_m[2],
+            terrain_m: if asks.terrain { world.grid.ground_m(believed[0], believed[1]) - world.home_m[2] } else { 0.0 },
+            above_ground_m: (above_ground_m <= setup.ground_sensor_m).then_some(above_ground_m),
+            fence: asks.fence.as_ref().filter(|_| fix.fix).map(|fence| {
+                let speed_mps = (moves[0] * moves[0] + moves[1] * moves[1]).sqrt();
+                let stops_in_s = speed_mps / (2.0 * setup.limits.accel_mps2) + setup.limits.velocity_lag_s;
+                let stopping = [0, 1].map(|axis| believed[axis] + stops_in_s * moves[axis]);
+                FenceRoom { here_m: room_m(fence, believed), stopping_m: room_m(fence, stopping) }
+            }),
             charge_pct: 100.0 * self.pack.charge,
-            must_land: self.pack.level >= PackLevel::Land,
+            must_land: setup.limit_lands && self.pack.level >= PackLevel::Land,
+            command: self.command,
         }
     }
 
     /// Moves on by one step under a demand.
     ///
-    /// `steered_by_craft`: the craft itself turns its idea of north and east into tilt, so a wrong heading turns
-    /// its horizontal acceleration; a pilot sees where it goes and corrects.
+    /// A craft that steers turns its idea of north and east into tilt, so a wrong heading turns its horizontal
+    /// acceleration; sticks besides mean directions from the nose, which it turns into its idea of the world first.
     #[inline]
-    pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steered_by_craft: bool) {
+    pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steering: Steering) {
         let step_s = setup.step_s;
         let place = self.motion.place_m;
         self.wind_mps = self.air.step(
@@ -196,20 +277,22 @@ impl State {
             let measured = self.motion.velocity_mps;
             let wish = match demand.horizontal {
                 Horizontal::Level => Wish::Level { sink_mps: -demand.climb_mps },
+                Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps: -demand.climb_mps },
                 Horizontal::Velocity(v) => {
                     self.turn_nose(v, step_s);
-                    let mut accel = if steered_by_craft {
+                    if steering == Steering::ByEye {
+                        Wish::Acceleration(luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured))
+                    } else {
+                        let [sin, cos] = self.heading_turn;
+                        let [east, north] = match steering {
+                            Steering::BySticks => [cos * v[0] + sin * v[1], cos * v[1] - sin * v[0]],
+                            _ => v,
+                        };
                         let error = self.fix_now.velocity_error_mps;
                         let seen = [measured[0] + error[0], measured[1] + error[1], measured[2]];
-                        luck.mover.accel_demand([v[0], v[1], demand.climb_mps], seen)
-                    } else {
-                        luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured)
-                    };
-                    if steered_by_craft {
-                        let [sin, cos] = self.heading_turn;
-                        (accel[0], accel[1]) = (cos * accel[0] - sin * accel[1], sin * accel[0] + cos * accel[1]);
+                        let accel = luck.mover.accel_demand([east, north, demand.climb_mps], seen);
+                        Wish::Acceleration([cos * accel[0] - sin * accel[1], sin * accel[0] + cos * accel[1], accel[2]])
                     }
-                    Wish::Acceleration(accel)
                 }
             };
             let share = crate::craft::Pack::thrust_share(self.cell_v);
@@ -241,6 +324,12 @@ impl State {
             self.nose = [x * inverse, y * inverse];
         }
     }
+}
+
+/// Distance to the edge of an area, negative outside.
+fn room_m(area: &Area, place_m: [f64; 2]) -> f64 {
+    let edge_m = area.edge_distance_m(place_m);
+    if area.contains(place_m) { edge_m } else { -edge_m }
 }
 
 /// Sine and cosine of an angle.

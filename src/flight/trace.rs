@@ -1,6 +1,7 @@
 //! One flight, second by second.
 
 use super::LossCause;
+use crate::failsafe::Act;
 use serde::Serialize;
 
 /// What the craft is doing.
@@ -19,11 +20,24 @@ pub enum Doing {
     Land,
     /// Falling.
     Drop,
+    /// Flying on by the last commands.
+    CarryOn,
     /// The pilot has it back.
     TakenOver,
 }
 
 impl Doing {
+    /// What an act of a policy looks like.
+    pub fn of(act: Act) -> Doing {
+        match act {
+            Act::Hold => Doing::Hold,
+            Act::Return => Doing::Return,
+            Act::Land => Doing::Land,
+            Act::Drop => Doing::Drop,
+            Act::CarryOn => Doing::CarryOn,
+        }
+    }
+
     /// Word for figures.
     pub fn label(self) -> &'static str {
         match self {
@@ -33,6 +47,7 @@ impl Doing {
             Doing::Return => "return",
             Doing::Land => "land",
             Doing::Drop => "fall",
+            Doing::CarryOn => "carry on",
             Doing::TakenOver => "taken over",
         }
     }

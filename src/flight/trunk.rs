@@ -1,21 +1,21 @@
 //! From take-off to the loss of the link, flown by the pilot.
 
 use super::luck::Luck;
-use super::pilot::{Pilot, Stick, Task, path_flown_m};
+use super::pilot::{Pilot, Sees, path_flown_m};
 use super::setup::Setup;
-use super::state::State;
+use super::state::{Asks, State, Steering};
 use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
 use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner};
 use crate::craft::PackLevel;
-use crate::failsafe::{Act, Demand, Horizontal};
-use crate::scenario::VideoLost;
-
-/// A command older than this is an old one: the craft flies on by it (the last command holds). Estimate.
-pub(super) const FRESH_S: f64 = 0.25;
+use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
+use crate::scenario::{AfterHold, FliesBy, VideoLink, VideoLost};
 
 /// Telemetry must warn for this long before the pilot heeds it. Estimate: one glance at the readout.
 const WARNED_S: f64 = 1.0;
+
+/// Rate at which the pilot turns the craft round for another look of its antenna, rad/s. Estimate: once round in 12 s.
+const LOOKS_ROUND_RADPS: f64 = 0.5;
 
 /// How the trunk ended.
 pub enum TrunkEnd {
@@ -35,10 +35,10 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
     }
     let mut state = State::at_take_off(setup, luck);
     let mut pilot = Pilot::at_take_off();
-    let mut stick = Stick::still();
     let mut flags = Flags::default();
     let mut warned_since_s = f64::INFINITY;
-    let mut blind_since_s = f64::INFINITY;
+    let mut blind = Blind::default();
+    let mut pack: Option<(Engine, &Policy, Asks)> = None;
     let sensitivity_dbm = setup.link.sensitivity_dbm(luck.drawn.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
@@ -58,72 +58,63 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
             let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
             let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
             watch.event(at_s, || format!("link declared lost ({})", cause.label()));
-            let moment = moment_of(setup, &state, flown_m, at_s, cause);
-            return TrunkEnd::Lost(Box::new(state), moment);
+            return lost(setup, state, flown_m, at_s, cause);
         }
 
         // A warning by telemetry, heeded after the reaction time.
+        let sees = sees(setup, &state);
         let s = &world.scenario.pilot;
         let warned = state.link_now.telemetry_up
-            && (100.0 * state.pack.charge < s.turn_back_charge_pct
+            && (sees.charge_pct < s.turn_back_charge_pct
                 || (s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
                 || (s.turn_back_margin_db >= 0.0
                     && state.link.rssi_dbm(&setup.link) - sensitivity_dbm < s.turn_back_margin_db));
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
-        if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s
-            && matches!(pilot.task, Task::Path { .. } | Task::Pause { .. })
-        {
+        if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s && pilot.is_on_the_path() {
             watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
-            pilot.go_home(place, world.clear_level_m);
+            pilot.go_home(&sees);
         }
 
-        // A lost picture.
         if let Some(video) = &world.scenario.radio.video {
-            blind_since_s = if state.link_now.video_up { f64::INFINITY } else { blind_since_s.min(state.time_s) };
-            // The picture counts as gone after its patience already.
-            let blind = state.time_s - blind_since_s > luck.drawn.reaction_s;
-            match video.when_lost {
-                VideoLost::FlyOn => {}
-                VideoLost::Hold => {
-                    if blind && !matches!(pilot.task, Task::HandsOff | Task::Down) {
-                        watch.event(state.time_s, || "picture gone, the pilot lets go".into());
-                        pilot.let_go();
-                    } else if !blind && state.link_now.video_up && pilot.has_let_go() {
-                        watch.event(state.time_s, || "picture back, the pilot flies home".into());
-                        pilot.go_home(place, world.clear_level_m);
-                    }
-                }
-                VideoLost::TriggerPolicy => {
-                    if blind {
-                        watch.event(state.time_s, || "picture gone, the pilot throws the switch".into());
-                        let moment = moment_of(setup, &state, flown_m, state.time_s, LossCause::Switch);
-                        return TrunkEnd::Lost(Box::new(state), moment);
-                    }
+            match blind.step(video, luck.drawn.reaction_s, &mut state, &sees, &mut pilot, setup.step_s) {
+                BlindNews::None => {}
+                BlindNews::Told(what) => watch.event(state.time_s, || what.into()),
+                BlindNews::Switch => {
+                    watch.event(state.time_s, || "picture gone, the pilot throws the switch".into());
+                    let at_s = state.time_s;
+                    return lost(setup, state, flown_m, at_s, LossCause::Switch);
                 }
             }
         }
 
-        let ground_m = state.ground_m;
-        let before = pilot.task;
-        let mut wanted = pilot.stick(&world.path, world.home_m, &setup.limits, place, ground_m, state.time_s);
-        if pilot.task == Task::Home && matches!(before, Task::Path { .. } | Task::Pause { .. }) {
+        let on_the_path = pilot.is_on_the_path();
+        let mut wanted = pilot.stick(&sees);
+        if let Some(what) = pilot.news() {
+            watch.event(state.time_s, || what.into());
+        }
+        if on_the_path && !pilot.is_on_the_path() {
             flown_m = world.path.length_m();
         }
-        // Let go of, the craft holds by its own means: without a fix it keeps level and drifts.
-        if pilot.has_let_go() && !state.fix_now.fix {
-            wanted.horizontal = Horizontal::Level;
-        }
-        let silent = state.link.silence_s(state.time_s) > FRESH_S;
-        if !silent {
-            stick = wanted;
-        }
-        watch.step(setup, &state, if silent { Doing::Silent } else { Doing::Piloted });
-        // A pack that must land brings the craft down whatever the sticks say.
-        let must_land = state.pack.level >= PackLevel::Land;
+        let steering = steer(setup, &state, &mut pilot, &mut wanted);
+        let silent = hear(setup, &mut state, wanted);
+
+        // What a low pack makes the craft do by itself, whatever the sticks say.
+        heed_pack(setup, &mut state, &mut pack, watch);
         let motors = state.pack.level < PackLevel::Cutoff;
-        let climb_mps = if must_land { -setup.limits.descent_mps.min(1.5) } else { stick.climb_mps };
-        let demand = Demand { act: Act::Hold, horizontal: stick.horizontal, climb_mps, motors };
-        state.fly(setup, luck, &demand, false);
+        let (demand, steering, landing, doing) = match &mut pack {
+            Some((engine, policy, asks)) => {
+                let demand = engine.step(policy, &setup.limits, &state.observe(setup, asks));
+                (demand, Steering::ByCraft, demand.act == Act::Land, Doing::of(demand.act))
+            }
+            None => {
+                let Command { horizontal, climb_mps } = state.command;
+                let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
+                let doing = if silent { Doing::Silent } else { Doing::Piloted };
+                (demand, steering, pilot.is_coming_down(), doing)
+            }
+        };
+        watch.step(setup, &state, doing);
+        state.fly(setup, luck, &Demand { motors, ..demand }, steering);
 
         let here = state.motion.place_m;
         if !world.grid.inside_fence(here[0], here[1]) {
@@ -131,28 +122,193 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         }
         // On the ground at the start there is nothing to touch down from.
         let climbing_out = state.time_s < 3.0;
-        if !climbing_out
-            && let Some(contact) =
-                contact(setup, luck, &state, place, Coming::of(matches!(pilot.task, Task::Down) || must_land, motors))
-        {
+        if !climbing_out && let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
             return TrunkEnd::Down(headline_at(setup, contact, flags, motors));
         }
     }
     TrunkEnd::Down(Headline::NotSettled)
 }
 
-fn headline_at(setup: &Setup, contact: Contact, flags: Flags, motors: bool) -> Headline {
-    let manner = if motors { contact.manner } else { Manner::RanDry };
-    setup.order.headline(&Facts { manner, ground: contact.ground, flags, in_hand: false })
+/// What the pilot sees of the state.
+pub(super) fn sees<'a>(setup: &'a Setup, state: &State) -> Sees<'a> {
+    Sees {
+        world: setup.world,
+        limits: &setup.limits,
+        place_m: state.motion.place_m,
+        ground_m: state.ground_m,
+        time_s: state.time_s,
+        charge_pct: 100.0 * state.pack.charge,
+    }
 }
 
-fn moment_of(setup: &Setup, state: &State, flown_m: f64, at_s: f64, cause: LossCause) -> LossMoment {
+/// Turns what the pilot wants into what the sticks say in his flight mode, and tells who steers.
+pub(super) fn steer(setup: &Setup, state: &State, pilot: &mut Pilot, wanted: &mut Command) -> Steering {
+    let by_fix = setup.world.scenario.pilot.flies_by == FliesBy::PositionHold && state.fix_now.fix;
+    if pilot.has_let_go() {
+        // Let go of, the craft holds by its own means: without a fix, or by attitude alone, it keeps level and drifts.
+        if by_fix {
+            return Steering::ByCraft;
+        }
+        wanted.horizontal = Horizontal::Level;
+        return Steering::ByEye;
+    }
+    if !by_fix {
+        return Steering::ByEye;
+    }
+    if let Horizontal::Velocity(speed_mps) = &mut wanted.horizontal {
+        *speed_mps = pilot.aim(*speed_mps, state.motion.velocity_mps, setup.step_s);
+    }
+    Steering::BySticks
+}
+
+/// Passes a command on when the link is there, and tells whether it is silent: then the last one stays.
+pub(super) fn hear(setup: &Setup, state: &mut State, wanted: Command) -> bool {
+    let silent = state.link.silence_s(state.time_s) > setup.fresh_s;
+    if !silent {
+        state.command = wanted;
+    } else {
+        keep_command(setup, state);
+    }
+    silent
+}
+
+/// What stays of the last command: sticks that steer an attitude leave the attitude, those that steer a speed the speed.
+fn keep_command(setup: &Setup, state: &mut State) {
+    let by_attitude = setup.world.scenario.pilot.flies_by == FliesBy::Attitude;
+    if let Horizontal::Velocity(_) = state.command.horizontal
+        && by_attitude
+    {
+        state.command.horizontal = Horizontal::Tilt(state.slope());
+    }
+}
+
+/// The end of a trunk by a lost link, with the last command as it stays.
+fn lost(setup: &Setup, mut state: State, flown_m: f64, at_s: f64, cause: LossCause) -> TrunkEnd {
+    keep_command(setup, &mut state);
     let place = state.motion.place_m;
-    LossMoment {
-        time_s: at_s as f32,
+    let moment = LossMoment {
+        time_s: at_s,
         place_m: place.map(|x| x as f32),
         path_share: (flown_m / setup.world.path.length_m().max(1.0)).clamp(0.0, 1.0) as f32,
         distance_m: crate::world::length(place, setup.world.antenna_m) as f32,
         cause,
+        telemetry_up: state.link_now.telemetry_up,
+    };
+    TrunkEnd::Lost(Box::new(state), moment)
+}
+
+/// Starts what is set for a low pack when its time has come: the limit's after the warning's.
+fn heed_pack<'s, W: Watch>(
+    setup: &'s Setup,
+    state: &mut State,
+    pack: &mut Option<(Engine, &'s Policy, Asks)>,
+    watch: &mut W,
+) {
+    if state.pack.level < PackLevel::Warn {
+        return;
     }
+    let warned = std::mem::replace(&mut state.pack_warned, true);
+    let due = if state.pack.level >= PackLevel::Land {
+        setup.at_limit.as_ref()
+    } else {
+        setup.at_warning.as_ref().filter(|_| !warned)
+    };
+    let Some(policy) = due.filter(|due| pack.as_ref().is_none_or(|(_, running, _)| !std::ptr::eq(*running, *due)))
+    else {
+        return;
+    };
+    watch.event(state.time_s, || format!("low pack: the craft will {}", policy.in_words()));
+    let asks = Asks::of(setup, policy);
+    *pack = Some((Engine::start(policy, &state.observe(setup, &asks)), policy, asks));
+}
+
+/// The pilot without a picture.
+struct Blind {
+    since_s: f64,
+    /// Since when he has let the craft hold, and since when he has done what follows.
+    holds_since_s: f64,
+    then_since_s: f64,
+}
+
+impl Default for Blind {
+    fn default() -> Self {
+        Blind { since_s: f64::INFINITY, holds_since_s: f64::INFINITY, then_since_s: f64::INFINITY }
+    }
+}
+
+/// What comes of a step without a picture.
+enum BlindNews {
+    None,
+    Told(&'static str),
+    Switch,
+}
+
+impl Blind {
+    fn step(
+        &mut self,
+        video: &VideoLink,
+        reaction_s: f64,
+        state: &mut State,
+        sees: &Sees,
+        pilot: &mut Pilot,
+        step_s: f64,
+    ) -> BlindNews {
+        let now_s = state.time_s;
+        self.since_s = if state.link_now.video_up { f64::INFINITY } else { self.since_s.min(now_s) };
+        // The picture counts as gone after its patience already.
+        let blind = now_s - self.since_s > reaction_s;
+        match video.when_lost {
+            VideoLost::FlyOn => return BlindNews::None,
+            VideoLost::TriggerPolicy => return if blind { BlindNews::Switch } else { BlindNews::None },
+            VideoLost::Hold => {}
+        }
+        if self.holds_since_s == f64::INFINITY {
+            if blind && !pilot.is_coming_down() {
+                pilot.let_go();
+                self.holds_since_s = now_s;
+                return BlindNews::Told("picture gone, the pilot lets go");
+            }
+            return BlindNews::None;
+        }
+        if state.link_now.video_up {
+            *self = Blind::default();
+            pilot.go_home(sees);
+            return BlindNews::Told("picture back, the pilot flies home");
+        }
+        if self.then_since_s == f64::INFINITY {
+            if now_s - self.holds_since_s < video.hold_s {
+                return BlindNews::None;
+            }
+            self.then_since_s = now_s;
+            return match video.after_hold {
+                AfterHold::Turn => BlindNews::Told("no picture, the pilot turns the craft round"),
+                AfterHold::Climb => {
+                    pilot.climb(sees);
+                    BlindNews::Told("no picture, the pilot climbs")
+                }
+                AfterHold::ComeBack => {
+                    pilot.go_home(sees);
+                    BlindNews::Told("no picture, the pilot flies home without")
+                }
+                AfterHold::TriggerPolicy => BlindNews::Switch,
+            };
+        }
+        let waits = match video.after_hold {
+            AfterHold::Turn => {
+                state.turn_left(LOOKS_ROUND_RADPS * step_s);
+                true
+            }
+            AfterHold::Climb => pilot.is_up(state.motion.place_m),
+            AfterHold::ComeBack | AfterHold::TriggerPolicy => return BlindNews::None,
+        };
+        if !waits {
+            self.then_since_s = now_s;
+        }
+        if now_s - self.then_since_s > video.hold_s { BlindNews::Switch } else { BlindNews::None }
+    }
+}
+
+fn headline_at(setup: &Setup, contact: Contact, flags: Flags, motors: bool) -> Headline {
+    let manner = if motors { contact.manner } else { Manner::RanDry };
+    setup.order.headline(&Facts { manner, ground: contact.ground, flags, in_hand: false })
 }

@@ -131,7 +131,7 @@ fn verdict(facts: &CardFacts, policy: &Policy) -> String {
 fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
     let order: Vec<&str> = policy.actions.iter().map(|action| step_words(&action.kind)).collect();
     let mut rows = vec![("order".to_string(), order.join(", then "))];
-    for (index, Action { kind, guards, otherwise }) in policy.actions.iter().enumerate() {
+    for (index, Action { kind, guards, otherwise, resumes_after_s }) in policy.actions.iter().enumerate() {
         let again = policy.actions[..index].iter().filter(|earlier| earlier.kind.word() == kind.word()).count();
         let mut step = kind.word().to_string();
         if again > 0 {
@@ -143,7 +143,7 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
             ActionKind::Land { sink_mps } => {
                 add("sink", format!("{} m/s", short(sink_mps.unwrap_or(scenario.craft.descent_mps))));
             }
-            ActionKind::Return { height, speed_mps, home_circle_m, climb_first } => {
+            ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m } => {
                 add(
                     "height",
                     match height {
@@ -157,7 +157,12 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
                 add("speed", format!("{} m/s", short(speed_mps.unwrap_or(scenario.craft.cruise_mps))));
                 add("comes down within", format!("{home_circle_m} m of home"));
                 add("climbs", if *climb_first { "before it starts home" } else { "on the way" }.into());
+                if *level_within_m > 0.0 {
+                    add("does not climb within", format!("{level_within_m} m of home"));
+                }
             }
+            ActionKind::CarryOn { for_s: Some(for_s) } => add("for", format!("{for_s} s")),
+            ActionKind::CarryOn { for_s: None } => {}
             ActionKind::Drop => {}
         }
         if let Some(g) = guards.fix {
@@ -172,9 +177,15 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         if let Some(g) = guards.time {
             add("no longer than", format!("{} s", g.at_most_s));
         }
+        if let Some(g) = guards.fence {
+            add("stays inside the fence by", format!("{} m", g.within_m));
+        }
         let guarded = *guards != crate::failsafe::Guards::default();
         if guarded || matches!(kind, ActionKind::Return { .. }) {
             add("if that fails", fallback(*otherwise).into());
+        }
+        if let Some(after_s) = resumes_after_s {
+            add("flies on when the fix is back for", format!("{after_s} s"));
         }
     }
     rows
@@ -187,6 +198,7 @@ fn step_words(kind: &ActionKind) -> &'static str {
         ActionKind::Land { .. } => "land",
         ActionKind::Return { .. } => "return home",
         ActionKind::Drop => "stop the motors",
+        ActionKind::CarryOn { .. } => "fly on as it was",
     }
 }
 
@@ -426,6 +438,8 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
                 _ => "flies back here and comes down at this spot".into(),
             },
             ActionKind::Drop => "stops its motors and falls where it is".into(),
+            ActionKind::CarryOn { for_s: Some(for_s) } => format!("flies on as it was for {for_s} seconds"),
+            ActionKind::CarryOn { for_s: None } => "flies on as it was until its pack is empty".into(),
         });
     }
     let mut lines = vec![format!("\"If the radio link goes, it {}. Nobody steers it then.\"", parts.join(", then "))];

@@ -4,7 +4,7 @@ use crate::flight::{Ending, Flags, FlightOutcome};
 use std::io::Write;
 
 /// Columns of `flights.csv` with what they hold; `docs/summary.md` lists the same.
-pub const COLUMNS: [(&str, &str); 33] = [
+pub const COLUMNS: [(&str, &str); 39] = [
     ("flight", "number of the flight, from 0"),
     ("policy", "name of the policy"),
     ("headline", "headline outcome; for a flight without a loss how it ended, with an empty policy"),
@@ -31,12 +31,18 @@ pub const COLUMNS: [(&str, &str); 33] = [
     ("pack_left_pct", "state of charge at the end"),
     ("without_fix_s", "time without a fix"),
     ("vortex_ring_s", "time sinking through its own wake"),
+    ("declared_lost", "how often the link was declared lost"),
+    ("telemetry_only_s", "time since take-off in which the pilot's set heard the craft while the link was called lost"),
+    ("control_only_s", "time since take-off in which the craft obeyed while the pilot's set did not hear it"),
     ("left_area", "1: left the permitted area"),
     ("above_ceiling", "1: rose above the permitted height"),
     ("over_people", "1: flew over people"),
     ("fix_lost", "1: lost the position fix"),
     ("fell_back", "1: a guard failed and the fallback ran"),
+    ("taken_up_again", "1: the way home was taken up again when the fix was back"),
+    ("pack_acted", "1: a low pack acted instead of the policy"),
     ("pilot_took_over", "1: the pilot took over"),
+    ("wrong_switch", "1: a switch stood in the wrong position when he did"),
     ("fault", "1: the simulation faulted"),
 ];
 
@@ -124,12 +130,18 @@ fn row(policy: &str, ending: &Ending, cause: &str) -> Vec<String> {
         fixed(ending.pack_left_pct, 2),
         fixed(ending.without_fix_s, 2),
         fixed(ending.vortex_ring_s, 2),
+        ending.declared_lost.to_string(),
+        fixed(ending.telemetry_only_s, 2),
+        fixed(ending.control_only_s, 2),
         flag(Flags::LEFT_AREA),
         flag(Flags::ABOVE_CEILING),
         flag(Flags::OVER_PEOPLE),
         flag(Flags::FIX_LOST),
         flag(Flags::FELL_BACK),
+        flag(Flags::TAKEN_UP_AGAIN),
+        flag(Flags::PACK_ACTED),
         flag(Flags::PILOT_TOOK_OVER),
+        flag(Flags::WRONG_SWITCH),
         flag(Flags::FAULT),
     ]);
     row
@@ -165,6 +177,9 @@ mod tests {
             pack_left_pct: 55.125,
             without_fix_s: 3.0,
             vortex_ring_s: 0.0,
+            declared_lost: 1,
+            telemetry_only_s: 0.0,
+            control_only_s: 0.0,
         };
         let loss = LossMoment {
             time_s: 12.0,
@@ -172,6 +187,7 @@ mod tests {
             path_share: 0.5,
             distance_m: 110.0,
             cause: LossCause::Body,
+            telemetry_up: true,
         };
         let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()]).unwrap();
         rows.write(&FlightOutcome {

@@ -152,7 +152,7 @@ impl Tally {
         assert_eq!(outcome.endings.len(), self.policies.len(), "flight {}: one ending per policy", outcome.flight);
         self.lost += 1;
         *self.causes.entry(loss.cause).or_default() += 1;
-        self.loss_time_s.push(loss.time_s);
+        self.loss_time_s.push(loss.time_s as f32);
         self.loss_distance_m.push(loss.distance_m);
         let moment = ((loss.path_share * MOMENTS as f32) as usize).min(MOMENTS - 1);
         let headlines: Vec<Headline> = outcome.endings.iter().map(|ending| ending.headline).collect();
@@ -456,7 +456,12 @@ pub(crate) mod tests {
     }
 
     pub(crate) fn policy(name: &str) -> Policy {
-        let action = Action { kind: ActionKind::Drop, guards: Guards::default(), otherwise: Fallback::Land };
+        let action = Action {
+            kind: ActionKind::Drop,
+            guards: Guards::default(),
+            otherwise: Fallback::Land,
+            resumes_after_s: None,
+        };
         Policy { name: name.into(), actions: vec![action] }
     }
 
@@ -482,6 +487,9 @@ pub(crate) mod tests {
             pack_left_pct: 40.0,
             without_fix_s: 0.0,
             vortex_ring_s: 0.0,
+            declared_lost: 1,
+            telemetry_only_s: 0.0,
+            control_only_s: 0.0,
         }
     }
 
@@ -489,11 +497,12 @@ pub(crate) mod tests {
         FlightOutcome {
             flight,
             loss: Some(LossMoment {
-                time_s: 60.0 + flight as f32,
+                time_s: 60.0 + f64::from(flight),
                 place_m: [100.0, 0.0, 30.0],
                 path_share: (flight % 10) as f32 / 10.0 + 0.05,
                 distance_m: 100.0,
                 cause: LossCause::Cut,
+                telemetry_up: true,
             }),
             endings: headlines
                 .iter()

@@ -117,6 +117,8 @@ pub struct Site {
     pub fence_margin_m: f64,
     /// Greatest permitted height above the take-off spot.
     pub ceiling_m: f64,
+    /// Greatest permitted height above the ground below; `None`: not limited.
+    pub ceiling_above_ground_m: Option<f64>,
     /// Take-off spot in local metres; home.
     pub home_m: [f64; 2],
     /// People per km² where no zone says otherwise.
@@ -236,6 +238,8 @@ pub struct Craft {
     pub final_descent_mps: f64,
     /// Height above the take-off level (as the craft knows it) below which it comes down slowly.
     pub slow_below_m: f64,
+    /// Range of a sensor that measures the height above what is below; 0: there is none.
+    pub ground_sensor_m: f64,
     /// Greatest horizontal acceleration.
     pub accel_mps2: f64,
     /// Velocity loop's time constant.
@@ -277,6 +281,36 @@ pub struct Battery {
     pub land_v: f64,
     /// … and at which thrust is lost.
     pub cutoff_v: f64,
+    /// What the craft does by itself at the warning.
+    pub at_warning: PackAct,
+    /// What it does by itself at the limit.
+    pub at_limit: PackAct,
+    /// Least height above home of the way home that a low pack sends it on; `None`: the height it has.
+    pub return_at_least_m: Option<f64>,
+    /// What decides when the link is lost and the pack is low.
+    pub goes_first: GoesFirst,
+}
+
+/// What a craft does by itself when its pack is low.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PackAct {
+    /// Nothing: it only tells.
+    Nothing,
+    /// Flies home.
+    Return,
+    /// Comes down where it is.
+    Land,
+}
+
+/// What decides when the link is lost and the pack is low.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum GoesFirst {
+    /// What is set for a low pack.
+    Pack,
+    /// The policy for a lost link.
+    Policy,
 }
 
 /// The radio.
@@ -410,6 +444,10 @@ pub struct VideoLink {
     pub patience_s: f64,
     /// What the pilot does then.
     pub when_lost: VideoLost,
+    /// How long he lets the craft hold without a picture before he does something else …
+    pub hold_s: f64,
+    /// … namely this.
+    pub after_hold: AfterHold,
 }
 
 /// What the pilot does without a picture while control is up.
@@ -420,6 +458,21 @@ pub enum VideoLost {
     FlyOn,
     /// Lets go of the sticks: the craft holds.
     Hold,
+    /// Triggers the policy by a switch.
+    TriggerPolicy,
+}
+
+/// What the pilot does when the picture does not come back while the craft holds. Where that brings none either, he
+/// throws the switch after the same time again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AfterHold {
+    /// Turns the craft round once, for another look of its antenna.
+    Turn,
+    /// Climbs, to the permitted height at most.
+    Climb,
+    /// Flies home without a picture.
+    ComeBack,
     /// Triggers the policy by a switch.
     TriggerPolicy,
 }
@@ -594,14 +647,44 @@ pub struct Pilot {
     pub facing_deg: Option<f64>,
     /// Reaction time.
     pub reaction_s: Uncertain,
+    /// What his sticks steer.
+    pub flies_by: FliesBy,
     /// What he does with the link back.
     pub on_regain: OnRegain,
+    /// Share of pilots who do not take over when the link is back.
+    pub unresponsive_share: Uncertain,
+    /// Share of hand-backs that meet a switch in the wrong position, and what the craft does until it is put right.
+    pub wrong_switch_share: f64,
+    /// See above.
+    pub wrong_switch: WrongSwitch,
     /// Link quality, per cent, at which telemetry's warning makes him turn back; 0: he does not.
     pub turn_back_below_pct: f64,
     /// Signal strength above sensitivity at which he turns back; negative: he does not.
     pub turn_back_margin_db: f64,
     /// Charge left, per cent, at which telemetry's warning makes the pilot turn back; 0 for never.
     pub turn_back_charge_pct: f64,
+}
+
+/// What the pilot's sticks steer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FliesBy {
+    /// The craft's attitude: the pilot steers by eye, and let go of, it keeps level and drifts.
+    Attitude,
+    /// A speed over ground: the craft steers by its fix and its heading, and let go of, it keeps its place.
+    PositionHold,
+}
+
+/// What the craft does at hand-back while a switch stands in the wrong position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WrongSwitch {
+    /// Keeps level and drifts.
+    Level,
+    /// Comes down, level.
+    Sink,
+    /// Stops its motors.
+    StopMotors,
 }
 
 /// What the pilot does with the link back.
@@ -675,6 +758,7 @@ impl Scenario {
             ("sky.powered_before_s".into(), &mut self.sky.powered_before_s),
             ("sky.heading_bias_deg".into(), &mut self.sky.heading_bias_deg),
             ("pilot.reaction_s".into(), &mut self.pilot.reaction_s),
+            ("pilot.unresponsive_share".into(), &mut self.pilot.unresponsive_share),
         ];
         if let Loss::Cut { at, for_s } = &mut self.loss {
             match at {

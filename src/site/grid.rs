@@ -431,6 +431,13 @@ impl SiteGrid {
         self.ground_m(x_m, y_m) + f64::from(self.above(x_m, y_m).trees_m)
     }
 
+    /// z of the top of whatever stands there, wires included, else of the ground.
+    pub fn top_m(&self, x_m: f64, y_m: f64) -> f64 {
+        let above = self.above(x_m, y_m);
+        let spans = &self.spans[above.first as usize..(above.first + above.count) as usize];
+        self.ground_m(x_m, y_m) + f64::from(spans.iter().fold(0.0, |most: f32, [_, top]| most.max(*top)))
+    }
+
     /// Whether the place is inside an obstacle (between its underside and its top) or below the ground.
     #[inline]
     pub fn struck(&self, place_m: [f64; 3]) -> bool {

@@ -4,14 +4,11 @@ use super::{AirField, FieldOptions, FlightPath, LinkField, LinkFields, Near, Sky
 use crate::radio::OutOfRange;
 use crate::radio::free_space::WavePolarisation;
 use crate::scenario::{CutAt, Loss, Scenario};
-use crate::site::{GridInput, SiteGrid};
+use crate::site::{Area, GridInput, SiteGrid};
 use std::sync::Arc;
 
 /// Time that the sky is worked out for beyond the planned path: policies fly on after it.
 const SKY_BEYOND_S: f64 = 900.0;
-
-/// Height above everything on the site at which a pilot flies home by eye. Estimate.
-const CLEAR_BY_M: f64 = 10.0;
 
 /// The world of one scenario. Large parts are shared between worlds that differ in other things only.
 pub struct World {
@@ -25,8 +22,6 @@ pub struct World {
     pub home_m: [f64; 3],
     /// The pilot's antenna: x, y, z.
     pub antenna_m: [f64; 3],
-    /// z at which everything on the site is cleared, for a pilot who flies home by eye.
-    pub clear_level_m: f64,
     /// Radio over the site: control, video, sources of interference.
     pub link: LinkFields,
     /// Satellites over the site.
@@ -75,6 +70,14 @@ impl World {
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
         World::beside(Some(base), scenario)
+    }
+
+    /// The permitted area: the fence, or the extent.
+    pub fn permitted_area(&self) -> Area {
+        self.scenario.site.fence.clone().unwrap_or_else(|| {
+            let [west, south, east, north] = self.grid.extent_m();
+            Area::Polygon(vec![[west, south], [east, south], [east, north], [west, north]])
+        })
     }
 
     fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
@@ -153,22 +156,8 @@ impl World {
             }
             _ => Near::default(),
         };
-        let clear_level_m = clear_level_m(&grid, home_m[2], site.ceiling_m);
-        Ok(World { grid, path, home_m, antenna_m, clear_level_m, link, sky, air, near, scenario })
+        Ok(World { grid, path, home_m, antenna_m, link, sky, air, near, scenario })
     }
-}
-
-/// z that clears everything, but no higher than is permitted.
-fn clear_level_m(grid: &SiteGrid, home_z_m: f64, ceiling_m: f64) -> f64 {
-    let mut highest_m = home_z_m;
-    for row in 0..grid.rows {
-        for column in 0..grid.columns {
-            let x_m = grid.west_m + (column as f64 + 0.5) * grid.cell_m;
-            let y_m = grid.south_m + (row as f64 + 0.5) * grid.cell_m;
-            highest_m = highest_m.max(grid.surface_m(x_m, y_m));
-        }
-    }
-    (highest_m + CLEAR_BY_M).min(home_z_m + ceiling_m)
 }
 
 /// How the link fields are worked out. The craft's antenna says which way the wave swings against the ground.

@@ -16,6 +16,7 @@ fn doing_style(doing: Doing) -> (Ink, Pattern) {
         Doing::Return => (Ink::Sky, Pattern::Plain),
         Doing::Land => (Ink::Purple, Pattern::Falling),
         Doing::Drop => (Ink::Vermilion, Pattern::Crossed),
+        Doing::CarryOn => (Ink::Grey, Pattern::Rising),
         Doing::TakenOver => (Ink::Blue, Pattern::Level),
     }
 }

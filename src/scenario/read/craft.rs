@@ -4,7 +4,7 @@ use super::ESTIMATE;
 use crate::chance::Uncertain;
 use crate::scenario::defaults;
 use crate::scenario::table::{Section, above, between, tidy};
-use crate::scenario::types::{Battery, Craft};
+use crate::scenario::types::{Battery, Craft, GoesFirst, PackAct};
 
 pub(super) fn read_craft(s: &Section) -> Craft {
     let name = s.text("name", "small multirotor", "none", "Generic description");
@@ -95,6 +95,13 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         class,
         "Height above the take-off level, as the craft knows it, below which it comes down slowly",
     );
+    let ground_sensor_m = s.number(
+        "ground_sensor_m",
+        between(0.0, 100.0),
+        0.0,
+        "there is none",
+        "Range of a sensor that measures the height above what is below; with it a landing slows down wherever it is",
+    );
     let accel_mps2 = s.number("accel_mps2", above(0.1, 30.0), d.accel_mps2, class, "Greatest horizontal acceleration");
     let velocity_lag_s =
         s.number("velocity_lag_s", between(0.05, 10.0), d.velocity_lag_s, class, "Time constant of the velocity loop");
@@ -180,6 +187,30 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         "limit of the cell whose table is used",
         "Voltage per cell at which thrust is lost",
     );
+    const ACTS: [(&str, PackAct); 3] =
+        [("nothing", PackAct::Nothing), ("return", PackAct::Return), ("land", PackAct::Land)];
+    let at_warning =
+        b.word("at_warning", &ACTS, "nothing", "it only tells", "What the craft does by itself at the warning");
+    let at_limit = b.word(
+        "at_limit",
+        &ACTS,
+        "land",
+        "common practice, no source",
+        "What the craft does by itself when its pack calls for a landing",
+    );
+    let return_at_least_m = b.opt_number(
+        "return_at_least_m",
+        above(0.0, 2000.0),
+        "the height it has",
+        "Least height above home of the way home that a low pack sends it on",
+    );
+    let goes_first = b.word(
+        "goes_first",
+        &[("pack", GoesFirst::Pack), ("policy", GoesFirst::Policy)],
+        "pack",
+        ESTIMATE,
+        "What decides when the link is lost and the pack is low: what is set for the pack, or the policy",
+    );
     if !(cutoff_v < land_v && land_v <= warn_v) {
         b.error(
             "land_v",
@@ -209,6 +240,7 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         descent_mps,
         final_descent_mps,
         slow_below_m,
+        ground_sensor_m,
         accel_mps2,
         velocity_lag_s,
         attitude_lag_s,
@@ -227,6 +259,10 @@ pub(super) fn read_craft(s: &Section) -> Craft {
             warn_v,
             land_v,
             cutoff_v,
+            at_warning,
+            at_limit,
+            return_at_least_m,
+            goes_first,
         },
     }
 }

@@ -3,7 +3,7 @@
 use super::ESTIMATE;
 use crate::chance::Uncertain;
 use crate::scenario::table::{Section, above, between};
-use crate::scenario::types::{CutAt, Loss, OnRegain, Pilot};
+use crate::scenario::types::{CutAt, FliesBy, Loss, OnRegain, Pilot, WrongSwitch};
 
 pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
     Pilot {
@@ -34,12 +34,40 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
             "attentive, from take-over studies (estimate)",
             "Reaction time",
         ),
+        flies_by: s.word(
+            "flies_by",
+            &[("attitude", FliesBy::Attitude), ("position_hold", FliesBy::PositionHold)],
+            "attitude",
+            "estimate: by the picture",
+            "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading",
+        ),
         on_regain: s.word(
             "on_regain",
             &[("fly_home", OnRegain::FlyHome), ("resume", OnRegain::Resume), ("let_finish", OnRegain::LetFinish)],
             "fly_home",
             ESTIMATE,
             "What the pilot does with the link back",
+        ),
+        unresponsive_share: s.uncertain(
+            "unresponsive_share",
+            between(0.0, 1.0),
+            Uncertain::Triangular(0.05, 0.15, 0.35),
+            "drivers who watched and did not act: 28 % (Victor et al., Human Factors 60(8), 2018); for remote pilots an estimate",
+            "Share of pilots who do not take over when the link is back: then the policy finishes",
+        ),
+        wrong_switch_share: s.number(
+            "wrong_switch_share",
+            between(0.0, 1.0),
+            0.0,
+            "left out",
+            "Share of hand-backs at which a switch stands in the wrong position, for one more reaction time",
+        ),
+        wrong_switch: s.word(
+            "wrong_switch",
+            &[("level", WrongSwitch::Level), ("sink", WrongSwitch::Sink), ("stop_motors", WrongSwitch::StopMotors)],
+            "level",
+            ESTIMATE,
+            "What the craft does meanwhile: keeps level and drifts, comes down level, or stops its motors",
         ),
         turn_back_below_pct: s.number(
             "turn_back_below_pct",

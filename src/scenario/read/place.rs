@@ -411,6 +411,12 @@ pub(super) fn read_place(
         ESTIMATE,
         "Width of the strip inside the fence whose entry is flagged",
     );
+    let ceiling_above_ground_m = s.opt_number(
+        "ceiling_above_ground_m",
+        above(0.0, 5000.0),
+        "not limited",
+        "Greatest permitted height above the ground below; local rules decide",
+    );
     let ceiling_m = s.number(
         "ceiling_m",
         above(0.0, 5000.0),
@@ -470,6 +476,7 @@ pub(super) fn read_place(
         fence,
         fence_margin_m,
         ceiling_m,
+        ceiling_above_ground_m,
         home_m: home,
         people_per_km2,
         ground_permittivity,

@@ -2,14 +2,20 @@
 
 use super::ESTIMATE;
 use crate::failsafe::{
-    Action, ActionKind, BatteryGuard, Fallback, FixGuard, Guards, Policy, ProgressGuard, ReturnHeight, TimeGuard,
+    Action, ActionKind, BatteryGuard, Fallback, FenceGuard, FixGuard, Guards, Policy, ProgressGuard, ReturnHeight,
+    TimeGuard,
 };
 use crate::scenario::table::{Section, above, between, describe, tidy};
 use toml::de::DeValue;
 
+/// Time with a good fix after which a way home given up for want of one is taken up again. Estimate: longer than a fix
+/// that comes and goes.
+const RESUMES_AFTER_S: f64 = 3.0;
+
 pub(super) fn read_policy(s: &Section) -> Policy {
     let name = s.required_text("name", "Name in every table and figure");
-    let sections = s.tables("action", "The actions, in order; each is one of `hold`, `land`, `return`, `drop`");
+    let sections =
+        s.tables("action", "The actions, in order; each is one of `hold`, `land`, `return`, `drop`, `carry_on`");
     let count = sections.len();
     let actions: Vec<Action> = sections.iter().filter_map(read_action).collect();
     let policy = Policy { name, actions };
@@ -21,7 +27,7 @@ pub(super) fn read_policy(s: &Section) -> Policy {
         s.error(
             "",
             fault.to_string(),
-            "a chain that ends with `land`, `drop` or `return`, each action of which can be reached",
+            "a chain that ends with `land`, `drop`, `return` or `carry_on`, each action of which can be reached",
         );
     }
     policy
@@ -56,6 +62,7 @@ fn read_action(s: &Section) -> Option<Action> {
         )
     };
     let mut kinds: Vec<(&'static str, ActionKind, Fallback)> = Vec::new();
+    let mut resumes_after_s = None;
     if let Some(t) = s.opt_table("hold", "Stays where it is; without a fix it holds level and drifts") {
         let for_s =
             t.required_number("for_s", above(0.0, 3600.0), "How long; then the next action follows").unwrap_or(1.0);
@@ -78,10 +85,38 @@ fn read_action(s: &Section) -> Option<Action> {
         );
         let climb_first =
             t.flag("climb_first", true, "common practice", "Whether it reaches its height before it starts home");
-        kinds.push(("return", ActionKind::Return { height, speed_mps, home_circle_m, climb_first }, fallback(&t)));
+        let level_within_m = t.number(
+            "level_within_m",
+            between(0.0, 500.0),
+            0.0,
+            "always climbs",
+            "Distance of home within which it does not climb to its height",
+        );
+        resumes_after_s = Some(t.number(
+            "resumes_after_s",
+            between(0.0, 600.0),
+            RESUMES_AFTER_S,
+            ESTIMATE,
+            "When it came down for want of a fix: time with a good fix after which it flies home after all; 0 for never",
+        ))
+        .filter(|after_s| *after_s > 0.0);
+        kinds.push((
+            "return",
+            ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m },
+            fallback(&t),
+        ));
     }
     if let Some(t) = s.opt_table("drop", "Stops the motors") {
         kinds.push(("drop", ActionKind::Drop, fallback(&t)));
+    }
+    if let Some(t) = s.opt_table("carry_on", "Nothing is set: flies on by the last commands, whatever they were") {
+        let for_s = t.opt_number(
+            "for_s",
+            above(0.0, 3600.0),
+            "until the pack or the ground ends it",
+            "How long; then the next action follows",
+        );
+        kinds.push(("carry_on", ActionKind::CarryOn { for_s }, fallback(&t)));
     }
     let g = s.table("guard");
     let guards = Guards {
@@ -99,8 +134,19 @@ fn read_action(s: &Section) -> Option<Action> {
         time: g.opt_table("time", "Guard: ends in time").map(|t| TimeGuard {
             at_most_s: t.number("at_most_s", above(0.5, 7200.0), 300.0, ESTIMATE, "Longest time in this action"),
         }),
+        fence: g.opt_table("fence", "Guard: stays inside the fence, as far as the craft knows where it is").map(|f| {
+            FenceGuard {
+                within_m: f.number(
+                    "within_m",
+                    between(0.0, 500.0),
+                    10.0,
+                    ESTIMATE,
+                    "Room left to the fence where the craft would come to a stop",
+                ),
+            }
+        }),
     };
-    const ONE: &str = "exactly one of `hold`, `land`, `return`, `drop`";
+    const ONE: &str = "exactly one of `hold`, `land`, `return`, `drop`, `carry_on`";
     if s.sink.is_describing() {
         return None;
     }
@@ -109,7 +155,7 @@ fn read_action(s: &Section) -> Option<Action> {
             s.error("", "no action", ONE);
             None
         }
-        [(_, kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise }),
+        [(_, kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise, resumes_after_s }),
         [_, (second, ..), ..] => {
             s.error(second, "a second action", ONE);
             None

@@ -5,7 +5,7 @@ use crate::chance::Uncertain;
 use crate::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use crate::scenario::table::{Section, above, between};
 use crate::scenario::types::{
-    Bursts, Interferer, NoiseEnvironment, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
+    AfterHold, Bursts, Interferer, NoiseEnvironment, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
 };
 
 fn read_antenna(s: &Section, default_axis: [f64; 3]) -> Antenna {
@@ -325,6 +325,25 @@ fn read_video(v: &Section) -> VideoLink {
             "hold",
             ESTIMATE,
             "What the pilot does without a picture while control is up",
+        ),
+        hold_s: v.number(
+            "hold_s",
+            between(0.0, 3600.0),
+            10.0,
+            ESTIMATE,
+            "How long the pilot lets the craft hold without a picture before doing something else",
+        ),
+        after_hold: v.word(
+            "after_hold",
+            &[
+                ("turn", AfterHold::Turn),
+                ("climb", AfterHold::Climb),
+                ("come_back", AfterHold::ComeBack),
+                ("trigger_policy", AfterHold::TriggerPolicy),
+            ],
+            "trigger_policy",
+            ESTIMATE,
+            "What the pilot does then; where `turn` or `climb` brings no picture in the same time again, the switch",
         ),
     }
 }
