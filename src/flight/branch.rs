@@ -193,7 +193,7 @@ pub fn fly_branch<W: Watch>(
             Hand::Policy => {
                 let mut demand = running.step(setup, &state, &mut count.flags, watch);
                 let steering =
-                    if demand.act == Act::CarryOn { carried_on(&state, &mut demand) } else { Steering::ByCraft };
+                    if demand.act == Act::CarryOn { carried_on(&state, &mut demand) } else { Steering::Craft };
                 (demand, steering, demand.act == Act::Land)
             }
             Hand::Pilot(pilot) => {
@@ -218,7 +218,7 @@ pub fn fly_branch<W: Watch>(
                     WrongSwitch::StopMotors => (0.0, false),
                 };
                 let demand = Demand { act: Act::CarryOn, horizontal: Horizontal::Level, climb_mps, motors };
-                (demand, Steering::ByEye, climb_mps < 0.0)
+                (demand, Steering::Eye, climb_mps < 0.0)
             }
         };
         if motors && !demand.motors {
@@ -312,11 +312,11 @@ fn take_over(setup: &Setup, state: &State, moment: &LossMoment) -> Pilot {
 fn carried_on(state: &State, demand: &mut Demand) -> Steering {
     if matches!(demand.horizontal, Horizontal::Velocity(_)) {
         if state.fix_now.fix {
-            return Steering::BySticks;
+            return Steering::Sticks;
         }
         demand.horizontal = Horizontal::Level;
     }
-    Steering::ByEye
+    Steering::Eye
 }
 
 fn ground_here(setup: &Setup, place_m: [f64; 3]) -> Ground {

@@ -13,12 +13,12 @@ const NOSE_RATE_RADPS: f64 = 1.5;
 /// Who turns a speed over ground into a tilt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Steering {
-    /// The pilot by eye: he sees where it goes and corrects.
-    ByEye,
+    /// The pilot's eye: he sees where it goes and corrects.
+    Eye,
     /// The craft by its fix and its idea of north: the speed is meant in that idea.
-    ByCraft,
-    /// The craft likewise, but the speed comes from sticks that turn with the nose.
-    BySticks,
+    Craft,
+    /// Sticks that turn with the nose: the craft turns their speed into its idea of north first.
+    Sticks,
 }
 
 /// What a policy needs to see beyond what every policy does.
@@ -280,12 +280,12 @@ impl State {
                 Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps: -demand.climb_mps },
                 Horizontal::Velocity(v) => {
                     self.turn_nose(v, step_s);
-                    if steering == Steering::ByEye {
+                    if steering == Steering::Eye {
                         Wish::Acceleration(luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured))
                     } else {
                         let [sin, cos] = self.heading_turn;
                         let [east, north] = match steering {
-                            Steering::BySticks => [cos * v[0] + sin * v[1], cos * v[1] - sin * v[0]],
+                            Steering::Sticks => [cos * v[0] + sin * v[1], cos * v[1] - sin * v[0]],
                             _ => v,
                         };
                         let error = self.fix_now.velocity_error_mps;

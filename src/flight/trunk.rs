@@ -104,7 +104,7 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         let (demand, steering, landing, doing) = match &mut pack {
             Some((engine, policy, asks)) => {
                 let demand = engine.step(policy, &setup.limits, &state.observe(setup, asks));
-                (demand, Steering::ByCraft, demand.act == Act::Land, Doing::of(demand.act))
+                (demand, Steering::Craft, demand.act == Act::Land, Doing::of(demand.act))
             }
             None => {
                 let Command { horizontal, climb_mps } = state.command;
@@ -147,18 +147,18 @@ pub(super) fn steer(setup: &Setup, state: &State, pilot: &mut Pilot, wanted: &mu
     if pilot.has_let_go() {
         // Let go of, the craft holds by its own means: without a fix, or by attitude alone, it keeps level and drifts.
         if by_fix {
-            return Steering::ByCraft;
+            return Steering::Craft;
         }
         wanted.horizontal = Horizontal::Level;
-        return Steering::ByEye;
+        return Steering::Eye;
     }
     if !by_fix {
-        return Steering::ByEye;
+        return Steering::Eye;
     }
     if let Horizontal::Velocity(speed_mps) = &mut wanted.horizontal {
         *speed_mps = pilot.aim(*speed_mps, state.motion.velocity_mps, setup.step_s);
     }
-    Steering::BySticks
+    Steering::Sticks
 }
 
 /// Passes a command on when the link is there, and tells whether it is silent: then the last one stays.
