@@ -111,7 +111,7 @@ fn every_policy_ends_whenever_the_link_goes() {
         let setup = Setup::with_policies(&world, policies.clone()).unwrap();
         for outcome in outcomes(&setup, 0..8) {
             let loss = outcome.loss.expect("a cut loses the link");
-            assert!(f64::from(loss.time_s) >= at_s, "{loss:?}");
+            assert!(loss.time_s >= at_s, "{loss:?}");
             for (ending, policy) in outcome.endings.iter().zip(&policies) {
                 let told = format!("{} at {at_s} s: {ending:?}", policy.name);
                 assert!(ending.headline != Headline::NotSettled && ending.manner != Manner::StillUp, "{told}");
