@@ -9,6 +9,7 @@ use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{
     Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
 };
+use lostlink::geometry::Frame;
 use lostlink::radio::fading::{
     DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level, rician_outage,
 };
@@ -101,7 +102,7 @@ fn setup(radio: &str) -> LinkSetup {
     LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, LinkFields::default()).expect("a link")
 }
 
-const LEVEL: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+const LEVEL: Frame = Frame::EAST;
 
 struct Flight {
     luck: LinkLuck,

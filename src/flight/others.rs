@@ -2,6 +2,7 @@
 
 use super::{Drawn, LinkDraws, LinkSetup, Strength};
 use crate::chance::standard_normal_quantile;
+use crate::geometry::Frame;
 use crate::radio::disturbance::SilenceRate;
 use crate::radio::interference::Spells;
 use crate::radio::silence::DeclaredLoss;
@@ -81,7 +82,7 @@ impl<'a> Others<'a> {
         &self,
         loss: &DeclaredLoss,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
+        body: &Frame,
         quiet_db: f64,
         k_db: f64,
     ) -> PlaceLink {

@@ -4,6 +4,7 @@ use super::luck::LinkLuck;
 use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
 use super::sources::SOURCE_LANE;
 use super::state::LinkState;
+use crate::geometry::Frame;
 use crate::radio::maths::quick_db;
 
 impl LinkState {
@@ -66,7 +67,7 @@ impl LinkState {
         luck: &LinkLuck,
         end_s: f64,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
+        body: &Frame,
     ) {
         let (way, mean) = (&video.way, self.held.mean);
         let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);

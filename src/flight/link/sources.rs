@@ -3,7 +3,8 @@
 use super::luck::{LinkDraws, LinkLuck};
 use super::setup::{LinkSetup, OneWay, SourceSetup};
 use super::state::LinkState;
-use crate::radio::antenna::{Antenna, dot, turned};
+use crate::geometry::{Frame, dot};
+use crate::radio::antenna::Antenna;
 use crate::radio::interference::Spells;
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::units::ratio_from_db;
@@ -38,16 +39,16 @@ pub(super) struct Met {
 
 /// Pattern of an antenna towards a source over the square of the distance.
 #[inline(always)]
-fn towards(antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
+fn towards(antenna: &Antenna, frame: &Frame, at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
     let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
     let square = dot(way, way).max(1.0);
-    antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
+    antenna.pattern_share(dot(frame.to_world(antenna.axis), way) / square.sqrt()) / square
 }
 
 impl SourceSetup {
     /// What arrives at a craft of what would a metre away from its antenna's peak.
     #[inline(always)]
-    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &Frame) -> f64 {
         let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
         let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
         passes * towards(antenna, body, place_m, self.place_m)
@@ -82,7 +83,7 @@ impl LinkSetup {
     }
 
     /// Interference to noise that each source brings to a craft when it is on, as ratios.
-    pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &[[f64; 3]; 3]) -> Vec<f64> {
+    pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &Frame) -> Vec<f64> {
         let of = |(source, near): (&SourceSetup, &Strength)| {
             near.craft * source.share_at_craft(&self.up.craft_antenna, place_m, body)
         };
@@ -190,13 +191,7 @@ impl LinkState {
     }
 
     /// Weighs every source over what stands in between, with the antennas' patterns towards it.
-    pub(super) fn weigh_sources(
-        &mut self,
-        setup: &LinkSetup,
-        luck: &LinkLuck,
-        place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
-    ) {
+    pub(super) fn weigh_sources(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
         let pilot_frame = &self.held.mean.pilot_frame;
         for ((source, near), met) in setup.sources.iter().zip(&luck.strengths).zip(&mut self.met) {
             let craft = near.craft * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
