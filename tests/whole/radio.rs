@@ -210,3 +210,93 @@ fn check_reach_and_flight_state_one_margin() {
         }
     }
 }
+
+/// A field with sources of interference, one hop channel of 500 kHz at 2.44 GHz unless said otherwise.
+fn disturbed(radio: &str, control: &str, sources: &str) -> World {
+    let text = format!(
+        "title = \"disturbed\"\n[site]\nextent_m = [-600, -600, 600, 600]\n[craft]\nmass_kg = 1\n[radio]\nshadow_sigma_db = 0\n\
+         {radio}\n[radio.control]\npower_dbm = 20\nnoise_rise_db = 0\n{control}\n{sources}\n[path]\n\
+         waypoints_m = [[0, 60, 30], [250, 60, 30], [300, 200, 40]]\nspeed_mps = 8\n[[policy]]\nname = \"land\"\n\
+         [[policy.action]]\nland = {{}}\n"
+    );
+    World::new(read(&text)).expect("a world")
+}
+
+/// The floor rises by what of a source's power falls into the receiver's band, channel by channel: reckoned here by hand
+/// for bands that lie within, around, beside and across the receiver's.
+#[test]
+fn a_source_gives_a_receiver_what_falls_into_its_band() {
+    let place_m = [0.0, 200.0, 60.0];
+    let level = lostlink::geometry::Frame::EAST;
+    for (channels, offset_hz, bandwidth_hz) in [
+        (1, 0.0, 20e6),
+        (1, 0.0, 100e3),
+        (1, 250e3, 100e3),
+        (1, 250e3, 500e3),
+        (1, 10.1e6, 20e6),
+        (1, 10.3e6, 20e6),
+        (40, 12e6, 20e6),
+        (40, 0.0, 150e6),
+        (20, 0.9e6, 1.5e6),
+    ] {
+        let span_hz = if channels == 20 { 2e6 } else { 70e6 };
+        let world = disturbed(
+            "",
+            &format!("hop_channels = {channels}\nhop_span_hz = {span_hz:?}"),
+            &format!(
+                "[[radio.interferer]]\nplace_m = [300, 200, 60]\neirp_dbm = 27\nduty = 1\nfrequency_hz = {:?}\n\
+                 bandwidth_hz = {bandwidth_hz:?}",
+                2.44e9 + offset_hz
+            ),
+        );
+        let setup = Setup::new(&world).expect("a setup");
+        let mut strengths = Vec::new();
+        setup.link.strengths(&(&lostlink::flight::Drawn::central(&world.scenario)).into(), &mut strengths);
+        let rise_db = setup.link.greatest_rise_db(&setup.link.at_craft(&strengths, place_m, &level));
+        // Upright rods at one height, 300 m apart, half a decibel of feed; noise figure 6 dB in 500 kHz.
+        let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
+        let noise_dbm = -173.975 + 10.0 * 500e3_f64.log10() + 6.0;
+        let whole_db = 27.0 + 2.151 - 0.5 - free_db - noise_dbm;
+        let by_hand_db = (0..channels)
+            .map(|i| {
+                let at = if channels > 1 { f64::from(i) / f64::from(channels - 1) - 0.5 } else { 0.0 };
+                let (low, high) = (at * span_hz - 250e3, at * span_hz + 250e3);
+                let common =
+                    (high.min(offset_hz + bandwidth_hz / 2.0) - low.max(offset_hz - bandwidth_hz / 2.0)).max(0.0);
+                10.0 * (1.0 + common / bandwidth_hz * 10f64.powf(whole_db / 10.0)).log10()
+            })
+            .sum::<f64>()
+            / f64::from(channels);
+        let what = format!("{channels} channels, {bandwidth_hz} Hz at {offset_hz} Hz");
+        assert!((rise_db - by_hand_db).abs() < 0.02, "{what}: {rise_db} against {by_hand_db}");
+    }
+}
+
+/// Twice the power over twice the band is the same to uplink, telemetry and picture, when both bands cover all of them.
+#[test]
+fn only_the_density_of_a_source_counts() {
+    let flown = |eirp_dbm: f64, bandwidth_hz: f64| {
+        // One source over control and telemetry, one over the picture.
+        let source = |frequency: &str, less_db: f64| {
+            format!(
+                "[[radio.interferer]]\nplace_m = [260, 90, 3]\neirp_dbm = {:.9}\nduty = 0.6\nburst_s = 2\n\
+                 frequency_hz = {frequency}\nbandwidth_hz = {bandwidth_hz:?}\n",
+                eirp_dbm - less_db
+            )
+        };
+        let sources = source("2.44e9", 0.0) + &source("5.8e9", 3.0);
+        let world = disturbed("", "", &format!("[radio.telemetry]\n[radio.video]\nwhen_lost = \"fly_on\"\n{sources}"));
+        rows(&world)
+    };
+    let (narrow, wide) = (flown(48.0, 150e6), flown(48.0 + 10.0 * 2f64.log10(), 300e6));
+    assert!(
+        narrow.iter().any(|row| !row.telemetry_up) && narrow.iter().any(|row| !row.video_up),
+        "the case tells nothing"
+    );
+    assert!(narrow.iter().any(|row| row.budget.interference_db > 3.0));
+    assert_eq!(narrow.len(), wide.len());
+    for (a, b) in narrow.iter().zip(&wide) {
+        assert!((a.margin_db - b.margin_db).abs() < 1e-6 && a.doing == b.doing, "{} s", a.time_s);
+        assert!(a.telemetry_up == b.telemetry_up && a.video_up == b.video_up, "{} s", a.time_s);
+    }
+}
