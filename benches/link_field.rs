@@ -104,7 +104,7 @@ fn reach_map_of_a_million(bencher: Bencher) {
         condition: AntennaCondition::Whole,
         feed_loss_db: 0.5,
     };
-    let level = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    let level = lostlink::geometry::Frame::EAST;
     let free = FreeSpace::new(2.44e9);
     let mean = |loss: &DeclaredLoss, place_m: [f64; 3]| {
         let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - antenna_m[i]);

@@ -4,6 +4,7 @@
 use divan::{Bencher, black_box};
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{FlightDraws, LinkDraws, LinkLuck, LinkSetup, LinkState, Streams};
+use lostlink::geometry::Frame;
 use lostlink::radio::antenna::{Antenna, AntennaCondition, AntennaPair, Pattern, Polarisation};
 use lostlink::radio::fading::DiffuseField;
 use lostlink::radio::shadowing::ShadowTile;
@@ -72,8 +73,8 @@ land = {{}}
     read("bench.toml", &text, &NoFiles).unwrap_or_else(|errors| panic!("{errors:?}"))
 }
 
-/// Place, rows of world-from-body, velocity.
-type Moment = ([f64; 3], [[f64; 3]; 3], [f64; 3]);
+/// Place, attitude, velocity.
+type Moment = ([f64; 3], Frame, [f64; 3]);
 
 struct Prepared {
     setup: LinkSetup,
@@ -117,7 +118,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
     let track = (0..STEPS)
         .map(|step| {
             let (sin, cos) = (f64::from(step) * 0.05 * 0.05).sin_cos();
-            let body = [[0.98 * cos, -sin, 0.2 * cos], [0.98 * sin, cos, 0.2 * sin], [-0.2, 0.0, 0.98]];
+            let body = Frame::of_nose_and_up([cos, sin], [0.2 * cos, 0.2 * sin, 0.98]);
             ([500.0 * cos, 400.0 * sin, 40.0 + 10.0 * sin], body, [-20.0 * sin, 16.0 * cos, 0.0])
         })
         .collect();
@@ -239,8 +240,8 @@ fn coupling_of_two_antennas(bencher: Bencher) {
         feed_loss_db: 0.5,
     };
     let b = Antenna { pattern: Pattern::Patch { exponent: 2.0, back_db: -15.0 }, axis: [1.0, 0.0, 0.0], ..a };
-    let level = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
-    let tilted = [[0.98, 0.0, 0.2], [0.0, 1.0, 0.0], [-0.2, 0.0, 0.98]];
+    let level = Frame::EAST;
+    let tilted = Frame::of_nose_and_up([1.0, 0.0], [0.2, 0.0, 0.98]);
     let pair = AntennaPair::new(&a, &b);
     bencher.counter(divan::counter::ItemsCount::new(1000u32)).bench(|| {
         let mut sum = 0.0;

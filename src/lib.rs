@@ -13,11 +13,12 @@
 //! | [`cli`] | arguments | calls of the above and an exit code |
 //!
 //! Below them stand [`units`], [`chance`], [`stats`] and the models, which know
-//! nothing of flights: [`site`], [`air`], [`radio`], [`sky`], [`craft`], and
+//! nothing of flights: [`geometry`], [`site`], [`air`], [`radio`], [`sky`], [`craft`], and
 //! [`failsafe`], which sees an observation and answers with a demand.
 #![warn(missing_docs)]
 
 pub mod chance;
+pub mod geometry;
 pub mod stats;
 pub mod units;
 

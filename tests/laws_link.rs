@@ -9,6 +9,7 @@ use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{
     Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
 };
+use lostlink::geometry::Frame;
 use lostlink::radio::fading::{
     DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level, rician_outage,
 };
@@ -101,7 +102,7 @@ fn setup(radio: &str) -> LinkSetup {
     LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, LinkFields::default()).expect("a link")
 }
 
-const LEVEL: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+const LEVEL: Frame = Frame::EAST;
 
 struct Flight {
     luck: LinkLuck,
@@ -425,7 +426,8 @@ fn interference_costs_what_power_and_overlap_say() {
     // Everywhere, always: the floor rises by 10 log(1 + I/N), the packets fail as at that lower margin.
     let wide = setup(&radio(200e6, 1.0));
     let k_db = wide.mean(HOVER_M, &LEVEL, 0.0, 0.0).k_db;
-    let (lost, rise_db) = share_lost(&wide, 14.0, 0.0);
+    // 1 mW of its 400 mW fall into 500 kHz of 200 MHz.
+    let (lost, rise_db) = share_lost(&wide, 14.0, 10.0 * 400f64.log10());
     // By hand: the craft is level with the source, 300 m away; dipole peak 2.15 dBi less 0.5 dB of feed; noise in 500 kHz.
     let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
     let figure_db = scenario(&radio(200e6, 1.0)).radio.control.noise_figure_db;
@@ -442,7 +444,7 @@ fn interference_costs_what_power_and_overlap_say() {
     // Drowned throughout: lost, and the interference is named.
     let mut f = Flight::new(&wide, 2, power_for(&wide, 14.0));
     let mut values = f.luck.values().clone();
-    values.interferer_dbm = vec![60.0];
+    values.interferer_dbm = vec![86.0];
     f.luck.redraw(&wide, FlightDraws { streams: Streams::new(77), flight: 2 }, values);
     let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
     assert!(matches!(event, Some(LinkEvent::Lost { .. })));
@@ -496,7 +498,7 @@ fn the_reach_is_that_of_full_power() {
 #[test]
 fn a_wall_shields_from_interference() {
     let radio = "[radio.control]\n[radio.telemetry]\npacket_rate_hz = 50\npower_dbm = 0\n[[radio.interferer]]\n\
-                 place_m = [400, 0, 2]\neirp_dbm = 10\nbandwidth_hz = 200e6\nduty = 1\n";
+                 place_m = [400, 0, 2]\neirp_dbm = 36\nbandwidth_hz = 200e6\nduty = 1\n";
     let world = |wall: &str| World::new(Field { site: wall, radio, ..Field::default() }.read()).expect("a world");
     let wall = |height_m: f64| {
         format!(
@@ -510,7 +512,7 @@ fn a_wall_shields_from_interference() {
         let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
         let mut f = Flight::new(&set, 1, 20.0);
         let mut values = f.luck.values().clone();
-        values.interferer_dbm = vec![10.0];
+        values.interferer_dbm = vec![36.0];
         f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
         let now = (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown");
         let rise_db = f.state.budget().interference_db;
@@ -541,10 +543,10 @@ fn the_reach_map_states_the_chance_that_flights_meet() {
     // Margin without others, others, and how far the mean margin of 600 flights may lie off (four standard errors).
     let cases = [
         ("alone", 0.5, String::new(), 0.5),
-        ("noise throughout", 10.0, source("bandwidth_hz = 200e6\nduty = 1\neirp_dbm = 1"), 0.5),
-        ("long spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.25\nburst_s = 1.5\neirp_dbm = 50"), 2.2),
-        ("short spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.5\nburst_s = 0.4\neirp_dbm = 50"), 1.3),
-        ("most channels", 30.0, source("bandwidth_hz = 68e6\nduty = 1\neirp_dbm = 20"), 0.5),
+        ("noise throughout", 10.0, source("bandwidth_hz = 200e6\nduty = 1\neirp_dbm = 27"), 0.5),
+        ("long spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.25\nburst_s = 1.5\neirp_dbm = 76"), 2.2),
+        ("short spells", 30.0, source("bandwidth_hz = 200e6\nduty = 0.5\nburst_s = 0.4\neirp_dbm = 76"), 1.3),
+        ("most channels", 30.0, source("bandwidth_hz = 68e6\nduty = 1\neirp_dbm = 41"), 0.5),
         ("bursts", 30.0, "[radio.bursts]\ngood_s = 8\nbad_s = 0.9\n".into(), 0.5),
         ("weak and bursts", 3.0, "[radio.bursts]\ngood_s = 8\nbad_s = 0.5\n".into(), 0.5),
     ];

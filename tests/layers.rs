@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 /// The modules in order; those of one step use none of each other.
-const STEPS: [&[&str]; 12] = [
+const STEPS: [&[&str]; 13] = [
     &["units"],
+    &["geometry"],
     &["chance"],
     &["stats"],
     &["site", "air", "radio", "sky", "craft"],

@@ -448,7 +448,7 @@ fn rain_and_gases_take_their_share_of_every_metre() {
             World::new(with(&[("radio.control", "frequency_hz", frequency), ("weather", "rain_mm_per_h", rain)], LAND))
                 .expect("a world");
         let setup = Setup::new(&world).expect("a setup");
-        let level = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+        let level = lostlink::geometry::Frame::EAST;
         let distance_db = |y_m: f64| setup.link.mean([0.0, y_m, 1.5], &level, 0.0, 0.0).budget.distance_db;
         (setup.link.air_db_per_m(), distance_db(1000.0) - distance_db(100.0) - 20.0)
     };

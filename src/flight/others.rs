@@ -2,6 +2,7 @@
 
 use super::{Drawn, LinkDraws, LinkSetup, Strength};
 use crate::chance::standard_normal_quantile;
+use crate::geometry::Frame;
 use crate::radio::disturbance::SilenceRate;
 use crate::radio::interference::Spells;
 use crate::radio::silence::DeclaredLoss;
@@ -33,7 +34,7 @@ pub(super) struct Others<'a> {
 /// A source that is on by turns, or on a part of the channels.
 struct Source {
     index: usize,
-    overlap: f64,
+    even: bool,
     silences: SilenceRate,
     /// Packets of a silence that it covers, and the share of silences.
     covered: Vec<(u32, f64)>,
@@ -49,12 +50,12 @@ impl<'a> Others<'a> {
         let run = (patience_s / interval_s).round().max(1.0) as u32;
         let mut strengths = Vec::new();
         link.strengths(&LinkDraws::from(&Drawn::central(scenario)), &mut strengths);
-        let met = |index: usize| link.overlap(index) > 0.0 && link.spells(index).share() > 0.0;
+        let met = |index: usize| link.hits_control(index) && link.spells(index).share() > 0.0;
         let (steady, turns): (Vec<usize>, Vec<usize>) =
             (0..radio.interferers.len()).filter(|&index| met(index)).partition(|&index| link.is_steady(index));
         let sources = turns.into_iter().map(|index| Source {
             index,
-            overlap: link.overlap(index),
+            even: link.is_even(index),
             silences: SilenceRate::new(link.spells(index), interval_s, patience_s),
             covered: link.covered(index, run),
         });
@@ -81,7 +82,7 @@ impl<'a> Others<'a> {
         &self,
         loss: &DeclaredLoss,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
+        body: &Frame,
         quiet_db: f64,
         k_db: f64,
     ) -> PlaceLink {
@@ -102,7 +103,7 @@ impl<'a> Others<'a> {
             }
             let rise_db = 10.0 * libm::log10(1.0 + ratio);
             stays *= 1.0
-                - if source.overlap >= 1.0 {
+                - if source.even {
                     // While it is on it is noise as any other: shadows and fades decide whether it silences the link.
                     let more =
                         (loss.at(base_db - rise_db, k_db) - base_chance).max(0.0) / (1.0 - base_chance).max(1e-9);

@@ -2,6 +2,7 @@
 
 use super::others::Others;
 use super::{LinkError, LinkSetup};
+use crate::geometry::Frame;
 use crate::radio::modem::PacketCurve;
 use crate::radio::silence::{DeclaredLoss, StayInput};
 use crate::scenario::Scenario;
@@ -81,10 +82,7 @@ pub fn reach_of(
     let best_db = link.margin_at_one_metre_db(power_dbm, control.noise_rise_db.central());
     let body_loss_db = control.body_loss_db.central();
     let mean = |place_m: [f64; 3]| {
-        let (east, north) = (place_m[0] - antenna_m[0], place_m[1] - antenna_m[1]);
-        let level = (east * east + north * north).sqrt();
-        let [x, y] = if level > 1e-6 { [east / level, north / level] } else { [0.0, 1.0] };
-        let nose_away = [[x, -y, 0.0], [y, x, 0.0], [0.0, 0.0, 1.0]];
+        let nose_away = Frame::level([place_m[0] - antenna_m[0], place_m[1] - antenna_m[1]]);
         let mean = link.mean(place_m, &nose_away, body_loss_db, 0.0);
         others.link(&loss, place_m, &nose_away, best_db - mean.loss_db, mean.k_db)
     };

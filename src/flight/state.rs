@@ -5,6 +5,7 @@ use super::setup::Setup;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, Horizontal, Observation, Policy, ReturnHeight};
+use crate::geometry::Frame;
 use crate::site::Area;
 
 /// Greatest turn rate of the nose, rad/s. Estimate: a calm camera turn.
@@ -63,8 +64,8 @@ pub struct State {
     pub up: [f64; 3],
     /// Direction of the nose: unit vector, east and north.
     pub nose: [f64; 2],
-    /// Axes of the craft when the radio last asked for them.
-    body: [[f64; 3]; 3],
+    /// How the craft was turned when the radio last asked for it.
+    body: Frame,
     /// z of the ground below.
     pub ground_m: f64,
     /// Rotor speed over the greatest, 0 to 1.
@@ -106,13 +107,15 @@ impl State {
     pub fn at_take_off(setup: &Setup, luck: &Luck) -> State {
         let world = setup.world;
         let pack = luck.pack.at(luck.drawn.charge_pct / 100.0);
+        // Set down with its nose the way it will fly.
+        let nose = world.path.first_heading();
         State {
             step: 0,
             time_s: 0.0,
             motion: MoverState::at(world.home_m),
             up: [0.0, 0.0, 1.0],
-            nose: [0.0, 1.0],
-            body: [[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]],
+            nose,
+            body: Frame::level(nose),
             ground_m: world.home_m[2],
             throttle: 0.0,
             cell_v: pack.filtered_cell_v,
@@ -146,21 +149,9 @@ impl State {
         self.nose = [cos * x - sin * y, sin * x + cos * y];
     }
 
-    /// Axes of the craft in world coordinates: forward, left, up.
-    pub fn body(&self) -> [[f64; 3]; 3] {
-        let up = self.up;
-        let nose = self.nose;
-        let along = nose[0] * up[0] + nose[1] * up[1];
-        let mut forward = [nose[0] - along * up[0], nose[1] - along * up[1], -along * up[2]];
-        let length = (forward[0] * forward[0] + forward[1] * forward[1] + forward[2] * forward[2]).sqrt().max(1e-9);
-        let inverse = 1.0 / length;
-        forward = [forward[0] * inverse, forward[1] * inverse, forward[2] * inverse];
-        let left = [
-            up[1] * forward[2] - up[2] * forward[1],
-            up[2] * forward[0] - up[0] * forward[2],
-            up[0] * forward[1] - up[1] * forward[0],
-        ];
-        [forward, left, up]
+    /// How the craft is turned.
+    pub fn body(&self) -> Frame {
+        Frame::of_nose_and_up(self.nose, self.up)
     }
 
     /// Radio and fix of this step. `forced_off`: the scenario cuts the link now.

@@ -1,6 +1,7 @@
 //! Antennas: patterns, orientation, polarisation.
 
 use super::maths::quick_db;
+use crate::geometry::{Frame, dot};
 use crate::units::ratio_from_db;
 use serde::Serialize;
 
@@ -233,17 +234,6 @@ pub struct Coupling {
     pub polarisation_db: f64,
 }
 
-/// Rotates a vector of the mount into the world; `frame` holds the rows of the rotation world-from-mount.
-#[inline(always)]
-pub(crate) fn turned(frame: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
-    [dot(frame[0], v), dot(frame[1], v), dot(frame[2], v)]
-}
-
-#[inline(always)]
-pub(crate) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
 /// A pattern made ready for flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Ready {
@@ -317,17 +307,17 @@ impl AntennaPair {
         self.best_db
     }
 
-    /// Coupling along the unit vector from a to b; frames are the rows of the rotations world-from-mount.
+    /// Coupling along the unit vector from a to b; the frames are those of the mounts.
     #[inline(always)]
-    pub fn coupling(&self, a_frame: &[[f64; 3]; 3], b_frame: &[[f64; 3]; 3], direction_a_to_b: [f64; 3]) -> Coupling {
+    pub fn coupling(&self, a_frame: &Frame, b_frame: &Frame, direction_a_to_b: [f64; 3]) -> Coupling {
         let d = direction_a_to_b;
-        let (axis_a, axis_b) = (turned(a_frame, self.a.axis), turned(b_frame, self.b.axis));
+        let (axis_a, axis_b) = (a_frame.to_world(self.a.axis), b_frame.to_world(self.b.axis));
         let (cos_a, cos_b) = (dot(axis_a, d), -dot(axis_b, d));
         let pattern_share = self.a.share(cos_a) * self.b.share(cos_b);
         let pattern_db = self.condition_db - quick_db(pattern_share);
         // Twice the tilt between the field axes u, v across the line of sight, from their dot products alone.
-        let field = |ready: &ReadyAntenna, frame: &[[f64; 3]; 3], axis: [f64; 3]| match ready.pattern {
-            Ready::Patch { .. } => turned(frame, ready.field_axis),
+        let field = |ready: &ReadyAntenna, frame: &Frame, axis: [f64; 3]| match ready.pattern {
+            Ready::Patch { .. } => frame.to_world(ready.field_axis),
             _ => axis,
         };
         let (u, v) = (field(&self.a, a_frame, axis_a), field(&self.b, b_frame, axis_b));
@@ -345,14 +335,9 @@ impl AntennaPair {
     /// The two patterns along rays of their own (`from_a` leaves a, `to_b` reaches b), as a ratio of powers to both
     /// peaks: for a ray that bounces on its way.
     #[inline]
-    pub fn share_of_rays(
-        &self,
-        a_frame: &[[f64; 3]; 3],
-        b_frame: &[[f64; 3]; 3],
-        from_a: [f64; 3],
-        to_b: [f64; 3],
-    ) -> f64 {
-        self.a.share(dot(turned(a_frame, self.a.axis), from_a)) * self.b.share(-dot(turned(b_frame, self.b.axis), to_b))
+    pub fn share_of_rays(&self, a_frame: &Frame, b_frame: &Frame, from_a: [f64; 3], to_b: [f64; 3]) -> f64 {
+        self.a.share(dot(a_frame.to_world(self.a.axis), from_a))
+            * self.b.share(-dot(b_frame.to_world(self.b.axis), to_b))
     }
 }
 
@@ -379,15 +364,9 @@ fn patch_share(exponent: f64, back_share: f64, cos_axis: f64) -> f64 {
 
 /// Coupling of antenna `a` with antenna `b` along the unit vector from a to b.
 ///
-/// Frames are the rows of the rotations world-from-mount. Symmetric: swapping the ends (and the direction) changes nothing.
+/// The frames are those of the mounts. Symmetric: swapping the ends (and the direction) changes nothing.
 /// For many directions of the same two antennas prepare an [`AntennaPair`].
-pub fn coupling(
-    a: &Antenna,
-    a_frame: &[[f64; 3]; 3],
-    b: &Antenna,
-    b_frame: &[[f64; 3]; 3],
-    direction_a_to_b: [f64; 3],
-) -> Coupling {
+pub fn coupling(a: &Antenna, a_frame: &Frame, b: &Antenna, b_frame: &Frame, direction_a_to_b: [f64; 3]) -> Coupling {
     AntennaPair::new(a, b).coupling(a_frame, b_frame, direction_a_to_b)
 }
 
@@ -395,7 +374,7 @@ pub fn coupling(
 mod tests {
     use super::*;
 
-    const LEVEL: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    const LEVEL: Frame = Frame::EAST;
 
     fn rod() -> Antenna {
         Antenna {
@@ -440,7 +419,7 @@ mod tests {
         other.feed_loss_db = 0.7;
         let tilted = {
             let (c, s) = (libm::cos(0.4), libm::sin(0.4));
-            [[c, 0.0, s], [0.0, 1.0, 0.0], [-s, 0.0, c]]
+            Frame::of_nose_and_up([1.0, 0.0], [s, 0.0, c])
         };
         let d = [0.6, 0.0, 0.8];
         let there = coupling(&rod(), &LEVEL, &other, &tilted, d);
@@ -451,7 +430,7 @@ mod tests {
         assert!((overhead.pattern_db - 2.0 * NULL_DEPTH_DB).abs() < 1e-6);
         let level = coupling(&rod(), &LEVEL, &rod(), &LEVEL, [0.0, 1.0, 0.0]);
         assert!(level.pattern_db.abs() < 1e-6 && level.polarisation_db.abs() < 1e-6);
-        let crossed = [[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]];
+        let crossed = Frame::of_nose_and_up([1.0, 0.0], [0.0, -1.0, 0.0]);
         let cross = coupling(&rod(), &LEVEL, &rod(), &crossed, [1.0, 0.0, 0.0]);
         assert!((cross.polarisation_db - CROSS_POLAR_DB).abs() < 1e-6);
     }

@@ -21,6 +21,17 @@ pub fn loss_given_collision(needed_db: f64, spread_db: f64) -> f64 {
     standard_normal_cdf(needed_db / spread_db)
 }
 
+/// Share of a source's power that falls into a receiver's band: its power lies evenly over its own band, and the receiver's
+/// filter is taken as sharp. Widths above 0.
+///
+/// # Source
+/// Common width over the source's: the definition of power density; shapes of spectra and filters are left out (estimate).
+pub fn spectral_overlap(source_hz: f64, source_width_hz: f64, receiver_hz: f64, receiver_width_hz: f64) -> f64 {
+    let apart_hz = (source_hz - receiver_hz).abs();
+    let common_hz = 0.5 * (source_width_hz + receiver_width_hz) - apart_hz;
+    common_hz.min(source_width_hz).min(receiver_width_hz).max(0.0) / source_width_hz
+}
+
 /// A source that is on and off by turns, each spell exponential.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OnOff {
@@ -123,6 +134,15 @@ impl OnOff {
 mod tests {
     use super::*;
     use crate::chance::Purpose;
+
+    #[test]
+    fn what_two_bands_have_in_common() {
+        // 500 kHz of 20 MHz; a narrow source within; half across an edge; beside.
+        assert!((spectral_overlap(2.44e9, 20e6, 2.44e9, 500e3) - 0.025).abs() < 1e-12);
+        assert_eq!(spectral_overlap(2.44e9, 1e5, 2.4402e9, 500e3), 1.0);
+        assert!((spectral_overlap(2.44e9, 1e5, 2.44025e9, 500e3) - 0.5).abs() < 1e-9);
+        assert_eq!(spectral_overlap(2.44e9, 1e6, 2.45e9, 1e6), 0.0);
+    }
 
     #[test]
     fn no_neighbours_no_collisions() {

@@ -3,10 +3,11 @@
 
 use super::assess::{AssessError, fly_tally};
 use super::summary::Share;
-use super::survey::{MiddleLink, home_energy, level_body};
+use super::survey::{MiddleLink, home_energy};
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
 use crate::flight::{Drawn, FixMoment, FlatGround, FlightDraws, LinkError, LinkSetup, LossCause, Setup, link_cause};
+use crate::geometry::Frame;
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::site::{Zone, ZoneKind};
 use crate::sky::lower_quantile;
@@ -166,7 +167,7 @@ pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
     let one_metre_db = link.at_one_metre_db();
     let (mut list, mut open, mut least_db): (Vec<Fade>, bool, f64) = (Vec::new(), false, f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
-        let (margin_db, budget) = link.margin_with_all_on(place_m, &level_body(heading));
+        let (margin_db, budget) = link.margin_with_all_on(place_m, &Frame::level(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
             open = false;
@@ -200,11 +201,17 @@ pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
 fn places(world: &World, step_m: f64) -> impl Iterator<Item = (f64, [f64; 3], [f64; 2])> + '_ {
     let total_m = world.path.length_m();
     let count = (total_m / step_m).ceil().max(1.0) as usize;
+    let mut heading = world.path.first_heading();
     (0..=count).map(move |k| {
         let flown_m = total_m * k as f64 / count as f64;
         let place = world.path.at_distance(flown_m).0;
         let next = world.path.at_distance((flown_m + 1.0).min(total_m)).0;
-        (flown_m, place, [next[0] - place[0], next[1] - place[1]])
+        let ahead = [next[0] - place[0], next[1] - place[1]];
+        // Straight up and at the end the nose stays where it was.
+        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+            heading = ahead;
+        }
+        (flown_m, place, heading)
     })
 }
 
@@ -395,7 +402,7 @@ pub fn range_walk(setup: &Setup) -> Result<RangeWalk, LinkError> {
     let [px, py, _] = link.pilot_m();
     let mean = |distance_m: f64| {
         let place_m = [px + east * distance_m, py + north * distance_m, WALK_HEIGHT_M];
-        let mean = link.mean(place_m, &level_body([east, north]), drawn.body_loss_db, 0.0);
+        let mean = link.mean(place_m, &Frame::level([east, north]), drawn.body_loss_db, 0.0);
         (link.margin_at_one_metre_db(power_dbm, drawn.noise_rise_db) - mean.loss_db, mean.k_db)
     };
     let quality = |margin_db: f64, k_db: f64| 100.0 * (1.0 - link.faded_error_rate(margin_db, k_db));

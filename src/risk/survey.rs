@@ -3,6 +3,7 @@
 
 use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap};
 use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, Setup, Strength, air_draws, craft_draws};
+use crate::geometry::Frame;
 use crate::scenario::{Loss, Multipath};
 use crate::site::Area;
 use crate::world::reach::ray_section;
@@ -101,39 +102,27 @@ impl<'a> MiddleLink<'a> {
     }
 
     /// Margin at a place and where it went, without interference.
-    pub fn quiet(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+    pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
         let mean = self.setup.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
         (self.at_one_metre_db() - mean.loss_db, mean.budget)
     }
 
     /// The same with the mean rise of the noise floor by the sources.
-    pub fn margin(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+    pub fn margin(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
         self.under(LinkSetup::mean_rise_db, place_m, body)
     }
 
     /// The same while every source is on.
-    pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> (f64, LossBudget) {
+    pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
         self.under(LinkSetup::greatest_rise_db, place_m, body)
     }
 
-    fn under(
-        &self,
-        rise_db: fn(&LinkSetup, &[f64]) -> f64,
-        place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
-    ) -> (f64, LossBudget) {
+    fn under(&self, rise_db: fn(&LinkSetup, &[f64]) -> f64, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
         let (quiet_db, mut budget) = self.quiet(place_m, body);
         let link = &self.setup.link;
         budget.interference_db = rise_db(link, &link.at_craft(&self.strengths, place_m, body));
         (quiet_db - budget.interference_db, budget)
     }
-}
-
-/// A level body with its nose along a direction.
-pub fn level_body(direction: [f64; 2]) -> [[f64; 3]; 3] {
-    let length = (direction[0] * direction[0] + direction[1] * direction[1]).sqrt();
-    let [x, y] = if length > 1e-9 { direction.map(|d| d / length) } else { [0.0, 1.0] };
-    [[x, y, 0.0], [-y, x, 0.0], [0.0, 0.0, 1.0]]
 }
 
 /// The planner's view of coming home, with middle values.
@@ -164,12 +153,17 @@ pub fn survey(setup: &Setup) -> Survey {
     let mut along = Vec::with_capacity(points.len());
     let mut budgets = Vec::with_capacity(points.len());
     let mut with_sources_on: Option<SourcesOn> = None;
+    let mut heading = world.path.first_heading();
     for (index, point) in points.iter().enumerate() {
         let next = &points[(index + 1).min(points.len() - 1)];
-        let heading = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
-        let (margin_db, budget) = link.margin(point.place_m, &level_body(heading));
+        let ahead = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
+        // Straight up and at the end the nose stays where it was.
+        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+            heading = ahead;
+        }
+        let (margin_db, budget) = link.margin(point.place_m, &Frame::level(heading));
         if link.has_sources() {
-            let (margin_db, _) = link.margin_with_all_on(point.place_m, &level_body(heading));
+            let (margin_db, _) = link.margin_with_all_on(point.place_m, &Frame::level(heading));
             if with_sources_on.is_none_or(|weakest| margin_db < weakest.margin_db) {
                 let place_m = above_home(world, point.place_m);
                 with_sources_on = Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m });

@@ -3,9 +3,10 @@
 use super::heights::{HeightsTally, SweepFacts, SweptHeight};
 use super::run::fly_all;
 use super::summary::Heights;
-use super::survey::{MiddleLink, level_body};
+use super::survey::MiddleLink;
 use crate::failsafe::{ActionKind, Policy};
 use crate::flight::{Setup, SetupError};
+use crate::geometry::Frame;
 use crate::world::World;
 
 /// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
@@ -100,7 +101,7 @@ fn link_shadow_below_m(setup: &Setup, heights_m: &[f64]) -> Option<f64> {
             (0..=8).any(|k| {
                 let share = f64::from(k) / 8.0;
                 let place = [p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]), home[2] + height_m];
-                let body = level_body([home[0] - p[0], home[1] - p[1]]);
+                let body = Frame::level([home[0] - p[0], home[1] - p[1]]);
                 place[2] > world.grid.ground_m(place[0], place[1]) + 1.0
                     && link.quiet(place, &body).0 < SHADOW_MARGIN_DB
             })

@@ -484,7 +484,7 @@ pub struct Interferer {
     pub name: String,
     /// Where it is, x, y, and height above ground.
     pub place_m: [f64; 3],
-    /// Radiated power towards the site (EIRP) inside the victim's bandwidth.
+    /// All its radiated power towards the site (EIRP), spread evenly over its bandwidth.
     pub eirp_dbm: Uncertain,
     /// Centre frequency; a link is hit when its band overlaps.
     pub frequency_hz: f64,

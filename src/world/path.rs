@@ -49,6 +49,14 @@ impl FlightPath {
         &self.points_m
     }
 
+    /// Direction, east and north, of the first leg that leads anywhere over the ground; north without one.
+    pub fn first_heading(&self) -> [f64; 2] {
+        let legs = self.points_m.windows(2).map(|leg| [leg[1][0] - leg[0][0], leg[1][1] - leg[0][1]]);
+        legs.map(|[x, y]| (x, y, (x * x + y * y).sqrt()))
+            .find(|leg| leg.2 > 1e-6)
+            .map_or([0.0, 1.0], |(x, y, length)| [x / length, y / length])
+    }
+
     /// Whole length.
     pub fn length_m(&self) -> f64 {
         *self.flown_m.last().expect("a path has a point")

@@ -1,1 +1,302 @@
 //! The link over a whole site and a whole flight.
+
+use crate::bench::read;
+use lostlink::flight::reach::{ReachAsk, reach_of};
+use lostlink::flight::{Setup, TraceRow, record};
+use lostlink::risk::survey::survey;
+use lostlink::world::World;
+
+/// How a site is laid out: turned counter-clockwise, and mirrored (east for west) before that.
+#[derive(Clone, Copy)]
+struct Lay {
+    turn_deg: f64,
+    mirrored: bool,
+}
+
+const AS_DRAWN: Lay = Lay { turn_deg: 0.0, mirrored: false };
+
+impl Lay {
+    fn place(self, [x, y]: [f64; 2]) -> [f64; 2] {
+        let x = if self.mirrored { -x } else { x };
+        let (sin, cos) = self.turn_deg.to_radians().sin_cos();
+        [cos * x - sin * y, sin * x + cos * y]
+    }
+
+    /// Clockwise from north.
+    fn bearing_deg(self, bearing_deg: f64) -> f64 {
+        let bearing_deg = if self.mirrored { -bearing_deg } else { bearing_deg };
+        (bearing_deg - self.turn_deg + 720.0).rem_euclid(360.0)
+    }
+}
+
+/// A calm flight over a flat empty field with antennas as given (axes and sense are mirrored with the site).
+struct Calm<'a> {
+    pilot_antenna: &'a str,
+    craft_axis: [f64; 3],
+    craft_antenna: &'a str,
+    waypoints_m: &'a [[f64; 3]],
+    facing_deg: Option<f64>,
+    pause_s: f64,
+    speed_mps: f64,
+}
+
+impl Calm<'_> {
+    fn world(&self, lay: Lay) -> World {
+        let sense = |antenna: &str| match (lay.mirrored, antenna) {
+            (true, a) if a.contains("right_circular") => a.replace("right_circular", "left_circular"),
+            (true, a) => a.replace("left_circular", "right_circular"),
+            (false, a) => a.to_string(),
+        };
+        let [forward, left, up] = self.craft_axis;
+        let left = if lay.mirrored { -left } else { left };
+        let waypoints: Vec<String> = self
+            .waypoints_m
+            .iter()
+            .map(|p| {
+                let [x, y] = lay.place([p[0], p[1]]);
+                format!("[{x:.9}, {y:.9}, {:.3}]", p[2])
+            })
+            .collect();
+        let [x, y] = lay.place([0.0, -3.0]);
+        let facing =
+            self.facing_deg.map_or(String::new(), |facing| format!("facing_deg = {:.9}", lay.bearing_deg(facing)));
+        let text = format!(
+            r#"
+title = "calm"
+[site]
+extent_m = [-700, -700, 700, 700]
+[weather]
+wind_mps = 0
+turbulence = 0
+gust_mps = 0
+drift_mps = 0
+[craft]
+mass_kg = 1
+level_error_deg = 0
+[craft.battery]
+capacity_ah = 20
+[radio]
+shadow_sigma_db = 0
+[radio.control]
+power_dbm = 20
+noise_rise_db = 1
+body_loss_db = 12
+[radio.control.pilot_antenna]
+{}
+[radio.control.craft_antenna]
+axis = [{forward:.9}, {left:.9}, {up:.9}]
+{}
+[pilot]
+place_m = [{x:.9}, {y:.9}]
+{facing}
+[path]
+waypoints_m = [{}]
+speed_mps = {:.3}
+pause_s = {:.3}
+[[policy]]
+name = "land"
+[[policy.action]]
+land = {{}}
+"#,
+            sense(self.pilot_antenna),
+            sense(self.craft_antenna),
+            waypoints.join(", "),
+            self.speed_mps,
+            self.pause_s,
+        );
+        World::new(read(&text)).expect("a world")
+    }
+}
+
+/// The trace of the only policy's first flight.
+fn rows(world: &World) -> Vec<TraceRow> {
+    let setup = Setup::new(world).expect("a setup");
+    record(&setup, 0, &setup.policies[0], 0.2).rows
+}
+
+/// A site that is turned or mirrored whole, with the sense of its circular antennas, has the same mean link everywhere: as
+/// checked, as mapped, as flown.
+#[test]
+fn a_turned_or_mirrored_site_has_the_same_link() {
+    const PATCH: &str = "pattern = \"patch\"\nexponent = 2";
+    const ROUND: &str = "pattern = \"patch\"\npolarisation = \"right_circular\"";
+    let waypoints_m = [[60.0, 150.0, 40.0], [-180.0, 220.0, 50.0], [-150.0, -240.0, 30.0], [300.0, -80.0, 45.0]];
+    for (craft_axis, craft_antenna, pilot_antenna, facing_deg) in [
+        ([-1.0, 0.0, 0.0], PATCH, "", None),
+        ([1.0, 0.0, 0.0], PATCH, "pattern = \"patch\"\naxis = [1, 0, 0]", Some(30.0)),
+        ([0.0, 1.0, 0.0], PATCH, "axis = [0.3, 0, 1]", None),
+        ([-0.5, 0.4, -0.6], ROUND, "polarisation = \"left_circular\"\naxis = [0, 0, 1]", Some(200.0)),
+        ([0.2, 0.5, 0.8], "", "axis = [0.5, 0, 1]", Some(30.0)),
+    ] {
+        let calm = Calm {
+            pilot_antenna,
+            craft_axis,
+            craft_antenna,
+            waypoints_m: &waypoints_m,
+            facing_deg,
+            pause_s: 2.0,
+            speed_mps: 8.0,
+        };
+        let margins = |lay: Lay| {
+            let world = calm.world(lay);
+            let setup = Setup::new(&world).expect("a setup");
+            let checked: Vec<f64> = survey(&setup).along.iter().map(|point| point.margin_db).collect();
+            let ask = ReachAsk { points: [2, 2], along_points: 60, ..ReachAsk::default() };
+            let reach = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask).expect("a reach");
+            let mapped: Vec<f64> = reach.along.iter().map(|point| point.margin_db).collect();
+            let flown: Vec<f64> = rows(&world).iter().map(|row| row.margin_db).collect();
+            [checked, mapped, flown]
+        };
+        let drawn = margins(AS_DRAWN);
+        for lay in [(90.0, false), (37.0, false), (0.0, true)] {
+            let lay = Lay { turn_deg: lay.0, mirrored: lay.1 };
+            for ((what, got), want) in ["checked", "mapped", "flown"].iter().zip(margins(lay)).zip(&drawn) {
+                assert_eq!(got.len(), want.len(), "{what}");
+                let worst = got.iter().zip(want).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+                let at = format!("{what}, craft {craft_axis:?}, turned {}, mirrored {}", lay.turn_deg, lay.mirrored);
+                assert!(worst < 0.02, "{at}: {worst} dB");
+            }
+        }
+    }
+}
+
+/// What is checked, mapped and flown is one link: the same mean margin where the craft hovers level with its nose away from
+/// the pilot.
+#[test]
+fn check_reach_and_flight_state_one_margin() {
+    for bearing_deg in [90.0f64, 0.0, 217.0] {
+        for craft_axis in [[-1.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-0.5, 0.2, -0.6], [0.0, 0.0, 1.0]] {
+            let (east, north) = bearing_deg.to_radians().sin_cos();
+            let out = |d: f64, height_m: f64| [d * east, d * north - 3.0, height_m];
+            let calm = Calm {
+                pilot_antenna: "",
+                craft_axis,
+                craft_antenna: if craft_axis[2] == 1.0 { "" } else { "pattern = \"patch\"\nexponent = 2" },
+                waypoints_m: &[out(40.0, 30.0), out(200.0, 30.0), out(260.0, 30.0)],
+                facing_deg: None,
+                pause_s: 15.0,
+                speed_mps: 5.0,
+            };
+            let world = calm.world(AS_DRAWN);
+            let setup = Setup::new(&world).expect("a setup");
+            let place_m = out(200.0, 30.0);
+            let flown_m = world.path.flown_at_m(3);
+            // The last row of the pause at the second waypoint: the craft stands still.
+            let hover = rows(&world)
+                .into_iter()
+                .filter(|row| {
+                    row.speed_mps < 0.02 && (row.place_m[0] - place_m[0]).hypot(row.place_m[1] - place_m[1]) < 4.5
+                })
+                .next_back()
+                .expect("a hover");
+            assert_eq!(hover.height_m.round(), 30.0);
+            // Both others at the place where it hovers, between their own points.
+            let away_m = (hover.place_m[0] - world.antenna_m[0]).hypot(hover.place_m[1] - world.antenna_m[1]);
+            let at_m = flown_m - (200.0 - away_m);
+            let between = |points: Vec<(f64, f64)>| {
+                let next = points.iter().position(|p| p.0 >= at_m).expect("within the path");
+                let ((a, from), (b, to)) = (points[next - 1], points[next]);
+                from + (to - from) * (at_m - a) / (b - a)
+            };
+            let checked = between(survey(&setup).along.iter().map(|p| (p.distance_m, p.margin_db)).collect());
+            let ask = ReachAsk { points: [2, 2], ..ReachAsk::default() };
+            let reach = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask).expect("a reach");
+            let mapped = between(reach.along.iter().map(|p| (p.flown_m, p.margin_db)).collect());
+            let what = format!(
+                "{bearing_deg}°, {craft_axis:?}: flown {}, checked {checked}, mapped {mapped}",
+                hover.margin_db
+            );
+            assert!((hover.margin_db - checked).abs() < 0.1 && (hover.margin_db - mapped).abs() < 0.1, "{what}");
+        }
+    }
+}
+
+/// A field with sources of interference, one hop channel of 500 kHz at 2.44 GHz unless said otherwise.
+fn disturbed(radio: &str, control: &str, sources: &str) -> World {
+    let text = format!(
+        "title = \"disturbed\"\n[site]\nextent_m = [-600, -600, 600, 600]\n[craft]\nmass_kg = 1\n[radio]\nshadow_sigma_db = 0\n\
+         {radio}\n[radio.control]\npower_dbm = 20\nnoise_rise_db = 0\n{control}\n{sources}\n[path]\n\
+         waypoints_m = [[0, 60, 30], [250, 60, 30], [300, 200, 40]]\nspeed_mps = 8\n[[policy]]\nname = \"land\"\n\
+         [[policy.action]]\nland = {{}}\n"
+    );
+    World::new(read(&text)).expect("a world")
+}
+
+/// The floor rises by what of a source's power falls into the receiver's band, channel by channel: reckoned here by hand
+/// for bands that lie within, around, beside and across the receiver's.
+#[test]
+fn a_source_gives_a_receiver_what_falls_into_its_band() {
+    let place_m = [0.0, 200.0, 60.0];
+    let level = lostlink::geometry::Frame::EAST;
+    for (channels, offset_hz, bandwidth_hz) in [
+        (1, 0.0, 20e6),
+        (1, 0.0, 100e3),
+        (1, 250e3, 100e3),
+        (1, 250e3, 500e3),
+        (1, 10.1e6, 20e6),
+        (1, 10.3e6, 20e6),
+        (40, 12e6, 20e6),
+        (40, 0.0, 150e6),
+        (20, 0.9e6, 1.5e6),
+    ] {
+        let span_hz = if channels == 20 { 2e6 } else { 70e6 };
+        let world = disturbed(
+            "",
+            &format!("hop_channels = {channels}\nhop_span_hz = {span_hz:?}"),
+            &format!(
+                "[[radio.interferer]]\nplace_m = [300, 200, 60]\neirp_dbm = 27\nduty = 1\nfrequency_hz = {:?}\n\
+                 bandwidth_hz = {bandwidth_hz:?}",
+                2.44e9 + offset_hz
+            ),
+        );
+        let setup = Setup::new(&world).expect("a setup");
+        let mut strengths = Vec::new();
+        setup.link.strengths(&(&lostlink::flight::Drawn::central(&world.scenario)).into(), &mut strengths);
+        let rise_db = setup.link.greatest_rise_db(&setup.link.at_craft(&strengths, place_m, &level));
+        // Upright rods at one height, 300 m apart, half a decibel of feed; noise figure 6 dB in 500 kHz.
+        let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
+        let noise_dbm = -173.975 + 10.0 * 500e3_f64.log10() + 6.0;
+        let whole_db = 27.0 + 2.151 - 0.5 - free_db - noise_dbm;
+        let by_hand_db = (0..channels)
+            .map(|i| {
+                let at = if channels > 1 { f64::from(i) / f64::from(channels - 1) - 0.5 } else { 0.0 };
+                let (low, high) = (at * span_hz - 250e3, at * span_hz + 250e3);
+                let common =
+                    (high.min(offset_hz + bandwidth_hz / 2.0) - low.max(offset_hz - bandwidth_hz / 2.0)).max(0.0);
+                10.0 * (1.0 + common / bandwidth_hz * 10f64.powf(whole_db / 10.0)).log10()
+            })
+            .sum::<f64>()
+            / f64::from(channels);
+        let what = format!("{channels} channels, {bandwidth_hz} Hz at {offset_hz} Hz");
+        assert!((rise_db - by_hand_db).abs() < 0.02, "{what}: {rise_db} against {by_hand_db}");
+    }
+}
+
+/// Twice the power over twice the band is the same to uplink, telemetry and picture, when both bands cover all of them.
+#[test]
+fn only_the_density_of_a_source_counts() {
+    let flown = |eirp_dbm: f64, bandwidth_hz: f64| {
+        // One source over control and telemetry, one over the picture.
+        let source = |frequency: &str, less_db: f64| {
+            format!(
+                "[[radio.interferer]]\nplace_m = [260, 90, 3]\neirp_dbm = {:.9}\nduty = 0.6\nburst_s = 2\n\
+                 frequency_hz = {frequency}\nbandwidth_hz = {bandwidth_hz:?}\n",
+                eirp_dbm - less_db
+            )
+        };
+        let sources = source("2.44e9", 0.0) + &source("5.8e9", 3.0);
+        let world = disturbed("", "", &format!("[radio.telemetry]\n[radio.video]\nwhen_lost = \"fly_on\"\n{sources}"));
+        rows(&world)
+    };
+    let (narrow, wide) = (flown(48.0, 150e6), flown(48.0 + 10.0 * 2f64.log10(), 300e6));
+    assert!(
+        narrow.iter().any(|row| !row.telemetry_up) && narrow.iter().any(|row| !row.video_up),
+        "the case tells nothing"
+    );
+    assert!(narrow.iter().any(|row| row.budget.interference_db > 3.0));
+    assert_eq!(narrow.len(), wide.len());
+    for (a, b) in narrow.iter().zip(&wide) {
+        assert!((a.margin_db - b.margin_db).abs() < 1e-6 && a.doing == b.doing, "{} s", a.time_s);
+        assert!(a.telemetry_up == b.telemetry_up && a.video_up == b.video_up, "{} s", a.time_s);
+    }
+}

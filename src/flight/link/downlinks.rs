@@ -4,6 +4,7 @@ use super::luck::LinkLuck;
 use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
 use super::sources::SOURCE_LANE;
 use super::state::LinkState;
+use crate::geometry::Frame;
 use crate::radio::maths::quick_db;
 
 impl LinkState {
@@ -27,13 +28,17 @@ impl LinkState {
             way.curve.at(snr_db + level_db)
         };
         for ((state, source), met) in self.sources.iter().zip(&setup.sources).zip(&self.met) {
-            if state.on && source.overlap > 0.0 {
-                let hit = if luck.reads.is_empty() {
-                    way.faded_rate(snr_db - quick_db(1.0 + met.control), mean.k_db)
-                } else {
-                    way.curve.at(snr_db + level_db - quick_db(1.0 + met.control))
-                };
-                loss += source.overlap * (hit - loss).max(0.0);
+            if state.on {
+                let free = loss;
+                for (weight, share) in &source.levels {
+                    let rise_db = quick_db(1.0 + weight * met.control);
+                    let hit = if luck.reads.is_empty() {
+                        way.faded_rate(snr_db - rise_db, mean.k_db)
+                    } else {
+                        way.curve.at(snr_db + level_db - rise_db)
+                    };
+                    loss += share * (hit - free).max(0.0);
+                }
             }
         }
         let (flight, stream) = (luck.draws.flight, &luck.draws.streams.telemetry);
@@ -66,7 +71,7 @@ impl LinkState {
         luck: &LinkLuck,
         end_s: f64,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
+        body: &Frame,
     ) {
         let (way, mean) = (&video.way, self.held.mean);
         let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);
@@ -91,8 +96,8 @@ impl LinkState {
         for (lane, ((state, source), met)) in
             (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
         {
-            if source.hits_video {
-                if source.overlap <= 0.0 {
+            if source.into_video_db.is_some() {
+                if !source.hits_control() {
                     // The packets do not meet it, so that nobody else asks.
                     state.advance(&source.spells, stream, flight, lane, end_s);
                 }

@@ -4,6 +4,7 @@ use super::SINE_POINTS;
 use super::bounce::Bounce;
 use super::setup::LinkSetup;
 use crate::flight::LossBudget;
+use crate::geometry::Frame;
 use crate::radio::antenna::Coupling;
 use crate::radio::body::body_loss_db;
 use crate::radio::fading::rician_amplitudes;
@@ -14,7 +15,7 @@ use crate::world::Excess;
 const BLOCKED: f64 = 0.95;
 
 /// The mean link at a moment: what geometry and shadowing make of it.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MeanLink {
     /// Where the margin went, without fading and interference.
     pub budget: LossBudget,
@@ -26,14 +27,28 @@ pub struct MeanLink {
     pub(super) amplitudes: [f64; 2],
     pub(super) distance_m: f64,
     pub(super) direction: [f64; 3],
-    pub(super) pilot_frame: [[f64; 3]; 3],
+    pub(super) pilot_frame: Frame,
+}
+
+impl MeanLink {
+    /// Before the first look.
+    pub(super) fn unknown() -> MeanLink {
+        MeanLink {
+            budget: LossBudget::default(),
+            loss_db: 0.0,
+            k_db: 0.0,
+            amplitudes: [0.0; 2],
+            distance_m: 0.0,
+            direction: [0.0; 3],
+            pilot_frame: Frame::EAST,
+        }
+    }
 }
 
 impl LinkSetup {
-    /// The mean uplink from the pilot to a craft at `place_m` whose body is turned by the rows of `body`
-    /// (world-from-body), with a given shadowing loss.
+    /// The mean uplink from the pilot to a craft at `place_m`, turned as `body` says, with a given shadowing loss.
     #[inline]
-    pub fn mean(&self, place_m: [f64; 3], body: &[[f64; 3]; 3], body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
+    pub fn mean(&self, place_m: [f64; 3], body: &Frame, body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
         let from = self.pilot_m;
         let (dx, dy, dz) = (place_m[0] - from[0], place_m[1] - from[1], place_m[2] - from[2]);
         let level2 = dx * dx + dy * dy;
@@ -44,9 +59,15 @@ impl LinkSetup {
         let level = level2.sqrt();
         // Azimuth only: the pilot turns round, his antenna stays as level as he holds it.
         let per_level = 1.0 / level.max(1e-6);
-        let bearing = if level > 1e-6 { [dx * per_level, dy * per_level] } else { [1.0, 0.0] };
+        let bearing = if level > 1e-6 {
+            [dx * per_level, dy * per_level]
+        } else {
+            // Right overhead he looks as the craft does.
+            let [x, y, _] = body.forward();
+            [x, y]
+        };
         let facing = self.facing.unwrap_or(bearing);
-        let pilot_frame = [[facing[0], -facing[1], 0.0], [facing[1], facing[0], 0.0], [0.0, 0.0, 1.0]];
+        let pilot_frame = Frame::level(facing);
         let joined = self.up.pair.coupling(&pilot_frame, body, direction);
         let over = self.excess.as_ref().map_or(Excess::default(), |field| field.excess(place_m));
         let reflection_db = match &self.bounce {
@@ -108,8 +129,8 @@ impl LinkSetup {
         &self,
         bounce: &Bounce,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
-        pilot_frame: &[[f64; 3]; 3],
+        body: &Frame,
+        pilot_frame: &Frame,
         level2: f64,
         distance_m: f64,
         joined: &Coupling,

@@ -112,10 +112,10 @@ impl LinkState {
         for (lane, ((state, source), met)) in
             (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
         {
-            if source.overlap > 0.0 {
+            if source.hits_control() {
                 state.advance(&source.spells, &streams.interference, flight, lane, due_s);
                 until_s = until_s.min(state.until_s());
-                if state.on && source.overlap == 1.0 {
+                if state.on && source.even {
                     ratio += met.craft;
                 } else {
                     partly |= state.on;

@@ -7,14 +7,14 @@ use crate::radio::OutOfRange;
 use crate::radio::antenna::{Antenna, AntennaPair};
 use crate::radio::fading::{DiffuseField, coherence_bandwidth_hz, k_db_at_elevation, rician_amplitudes};
 use crate::radio::free_space::wavelength_m;
-use crate::radio::interference::{Spells, collision_probability, loss_given_collision};
+use crate::radio::interference::{Spells, collision_probability, loss_given_collision, spectral_overlap};
 use crate::radio::modem::{FadedCurve, ModemError, PacketCurve};
 use crate::radio::noise;
 use crate::radio::receiver::ReceiverSettings;
 use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
 use crate::scenario::{NoiseEnvironment, Pilot, Radio, Scenario};
 use crate::site::SiteGrid;
-use crate::units::ratio_from_db;
+use crate::units::{db_from_ratio, ratio_from_db};
 use crate::world::{LinkField, LinkFields, SourceField};
 use std::sync::Arc;
 
@@ -63,11 +63,16 @@ impl OneWay {
 pub(super) struct SourceSetup {
     pub(super) place_m: [f64; 3],
     pub(super) spells: Spells,
-    /// Channels of the control link's hop set that it covers: first and one past the last.
-    pub(super) channels: (u32, u32),
-    /// Share of the hop set.
-    pub(super) overlap: f64,
-    pub(super) hits_video: bool,
+    /// What of its power falls into the control link's band on the channel that gets most of it, dB.
+    pub(super) into_control_db: f64,
+    /// What each channel gets of that.
+    pub(super) weights: Vec<f64>,
+    /// The weights that occur, none aside, and the share of the hop set that has them.
+    pub(super) levels: Vec<(f64, f64)>,
+    /// All channels get the same.
+    pub(super) even: bool,
+    /// What of its power falls into the video link's band, dB; `None`: nothing.
+    pub(super) into_video_db: Option<f64>,
     /// What stands between it and the others.
     pub(super) field: Option<Arc<SourceField>>,
 }
@@ -118,8 +123,8 @@ pub struct LinkSetup {
     pub(super) rician: Vec<[f64; 3]>,
     pub(super) shadow_distance_m: f64,
     pub(super) sources: Vec<SourceSetup>,
-    /// Stretches of the hop set that the same sources cover: share of it, and which.
-    pub(super) stretches: Vec<(f64, Vec<usize>)>,
+    /// Stretches of the hop set that the same sources cover alike: share of it, which sources, and their weights.
+    pub(super) stretches: Vec<(f64, Vec<(usize, f64)>)>,
     /// Share of packets that neighbours leave.
     pub(super) kept: f64,
     /// Bad and good spells, share of packets that each leaves: the good, the bad.
@@ -249,32 +254,36 @@ impl LinkSetup {
         let span_hz = if channels > 1 { control.hop_span_hz } else { 0.0 };
         let bands = (span_hz / coherence_bandwidth_hz(radio.delay_spread_s)).ceil().clamp(1.0, f64::from(channels));
         let sources = radio.interferers.iter().enumerate().map(|(index, source)| {
-            let reach_hz = 0.5 * (source.bandwidth_hz + bandwidth_hz);
             let channel_hz = |i: u32| {
                 let share = if channels > 1 { f64::from(i) / f64::from(channels - 1) - 0.5 } else { 0.0 };
                 control.frequency_hz + span_hz * share
             };
-            let first = (0..channels).find(|&i| channel_hz(i) > source.frequency_hz - reach_hz).unwrap_or(channels);
-            let past = (0..channels).find(|&i| channel_hz(i) >= source.frequency_hz + reach_hz).unwrap_or(channels);
-            let hits_video = radio.video.as_ref().is_some_and(|video| {
-                (video.frequency_hz - source.frequency_hz).abs()
-                    < 0.5 * (video.waveform.bandwidth_hz() + source.bandwidth_hz)
-            });
+            let into = |frequency_hz: f64, width_hz: f64| {
+                spectral_overlap(source.frequency_hz, source.bandwidth_hz, frequency_hz, width_hz)
+            };
+            let shares: Vec<f64> = (0..channels).map(|i| into(channel_hz(i), bandwidth_hz)).collect();
+            let most = shares.iter().copied().fold(0.0, f64::max);
+            let weights: Vec<f64> = shares.iter().map(|share| if most > 0.0 { share / most } else { 0.0 }).collect();
+            let video = radio.video.as_ref().map_or(0.0, |v| into(v.frequency_hz, v.waveform.bandwidth_hz()));
             SourceSetup {
+                into_control_db: db_from_ratio(most),
+                levels: levels_of(&weights),
+                even: most > 0.0 && weights.iter().all(|weight| *weight > 1.0 - SAME),
+                weights,
+                into_video_db: (video > 0.0).then(|| db_from_ratio(video)),
                 place_m: {
                     let [x_m, y_m, height_m] = source.place_m;
                     [x_m, y_m, height_m + ground_m(x_m, y_m)]
                 },
                 spells: Spells::of_duty(source.duty, source.burst_s),
-                channels: (first, past.max(first)),
-                overlap: f64::from(past.max(first) - first) / f64::from(channels),
-                hits_video,
                 field: fields.sources.get(index).cloned().flatten(),
             }
         });
         let sources: Vec<SourceSetup> = sources.collect();
         let time_on_air_s = control.waveform.time_on_air_s(control.payload_bytes)?.unwrap_or(0.0);
-        let collision = collision_probability(radio.neighbours, channels, time_on_air_s, control.packet_rate_hz);
+        // Channels closer than a band's width share their power: what counts is how many lie side by side.
+        let side_by_side = channels.min(1 + (span_hz / bandwidth_hz) as u32);
+        let collision = collision_probability(radio.neighbours, side_by_side, time_on_air_s, control.packet_rate_hz);
         let rician = (0..=SINE_POINTS)
             .map(|i| {
                 let elevation_rad = libm::asin(i as f64 / SINE_POINTS as f64);
@@ -388,6 +397,23 @@ impl LinkSetup {
         let snr_db = margin_db + self.up.needed_db;
         self.up.faded_rate(snr_db, k_db)
     }
+}
+
+/// Weights nearer than this are one.
+const SAME: f64 = 1e-9;
+
+/// The weights above 0 that occur, with the share of channels that have them.
+fn levels_of(weights: &[f64]) -> Vec<(f64, f64)> {
+    let mut sorted: Vec<f64> = weights.iter().copied().filter(|weight| *weight > 0.0).collect();
+    sorted.sort_by(f64::total_cmp);
+    let mut levels: Vec<(f64, f64)> = Vec::new();
+    for weight in sorted {
+        match levels.last_mut() {
+            Some((last, share)) if weight - *last < SAME => *share += 1.0 / weights.len() as f64,
+            _ => levels.push((weight, 1.0 / weights.len() as f64)),
+        }
+    }
+    levels
 }
 
 /// Geometry (places, attitude, shadows, downlinks) is looked at about every so often, as often as a fix is solved: a few

@@ -3,7 +3,8 @@
 use super::luck::{LinkDraws, LinkLuck};
 use super::setup::{LinkSetup, OneWay, SourceSetup};
 use super::state::LinkState;
-use crate::radio::antenna::{Antenna, dot, turned};
+use crate::geometry::{Frame, dot};
+use crate::radio::antenna::Antenna;
 use crate::radio::interference::Spells;
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::units::ratio_from_db;
@@ -15,8 +16,8 @@ pub(super) const SOURCE_LANE: u32 = 16;
 /// Runs of hops that stand for all. Estimate: the hops come close to any order of theirs well before.
 const HOPS_LOOKED_AT: u32 = 4096;
 
-/// Interference to noise of a source a metre away from the peaks of three antennas, as ratios; at the pilot less what
-/// stands in between.
+/// Interference to noise of a source a metre away from the peaks of three antennas, on the channel that gets most of its
+/// power, as ratios; at the pilot less what stands in between.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Strength {
     craft: f64,
@@ -26,35 +27,42 @@ pub struct Strength {
     video: f64,
 }
 
-/// Interference to noise of a source where it is met, as ratios.
+/// Interference to noise of a source where it is met, on the channel that gets most of its power, as ratios.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Met {
     pub(super) craft: f64,
     pub(super) control: f64,
     pub(super) video: f64,
-    /// The first as a rise of the noise floor.
+    /// The first as a rise of the noise floor, mean over the hop set.
     pub(super) craft_rise_db: f64,
 }
 
 /// Pattern of an antenna towards a source over the square of the distance.
 #[inline(always)]
-fn towards(antenna: &Antenna, frame: &[[f64; 3]; 3], at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
+fn towards(antenna: &Antenna, frame: &Frame, at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
     let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
     let square = dot(way, way).max(1.0);
-    antenna.pattern_share(dot(turned(frame, antenna.axis), way) / square.sqrt()) / square
+    antenna.pattern_share(dot(frame.to_world(antenna.axis), way) / square.sqrt()) / square
 }
 
 impl SourceSetup {
     /// What arrives at a craft of what would a metre away from its antenna's peak.
     #[inline(always)]
-    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &[[f64; 3]; 3]) -> f64 {
+    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &Frame) -> f64 {
         let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
         let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
         passes * towards(antenna, body, place_m, self.place_m)
     }
 
+    /// Whether a channel gets at least half of what the channel gets that gets most.
     fn covers(&self, channel: u32) -> bool {
-        (self.channels.0..self.channels.1).contains(&channel)
+        self.weights[channel as usize] >= 0.5
+    }
+
+    /// Whether it meets the control link on any channel.
+    #[inline(always)]
+    pub(super) fn hits_control(&self) -> bool {
+        !self.levels.is_empty()
     }
 }
 
@@ -72,17 +80,20 @@ impl LinkSetup {
             let eirp_dbm = values.interferer_dbm.get(index).copied().unwrap_or(-300.0);
             let at_pilot_dbm = eirp_dbm - source.field.as_ref().map_or(0.0, |field| field.at_pilot_db);
             let telemetry = self.telemetry.as_ref();
-            let video = self.video.as_ref().filter(|_| source.hits_video).map(|video| &video.way);
+            let (into_db, video_db) = (source.into_control_db, source.into_video_db);
+            let video = self.video.as_ref().zip(video_db).map(|(video, into_db)| (&video.way, into_db));
             Strength {
-                craft: near(eirp_dbm, up, &up.craft_antenna, up.noise_dbm + values.noise_rise_db),
-                control: telemetry.map_or(0.0, |t| near(at_pilot_dbm, up, &up.pilot_antenna, t.noise_dbm)),
-                video: video.map_or(0.0, |way| near(at_pilot_dbm, way, &way.pilot_antenna, way.noise_dbm)),
+                craft: near(eirp_dbm + into_db, up, &up.craft_antenna, up.noise_dbm + values.noise_rise_db),
+                control: telemetry.map_or(0.0, |t| near(at_pilot_dbm + into_db, up, &up.pilot_antenna, t.noise_dbm)),
+                video: video
+                    .map_or(0.0, |(way, into_db)| near(at_pilot_dbm + into_db, way, &way.pilot_antenna, way.noise_dbm)),
             }
         }));
     }
 
-    /// Interference to noise that each source brings to a craft when it is on, as ratios.
-    pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &[[f64; 3]; 3]) -> Vec<f64> {
+    /// Interference to noise that each source brings to a craft when it is on, on the channel that gets most of it, as
+    /// ratios.
+    pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &Frame) -> Vec<f64> {
         let of = |(source, near): (&SourceSetup, &Strength)| {
             near.craft * source.share_at_craft(&self.up.craft_antenna, place_m, body)
         };
@@ -91,46 +102,51 @@ impl LinkSetup {
 
     /// Rise of the noise floor on average over the hop set and over time, dB, from the ratios of [`LinkSetup::at_craft`].
     pub fn mean_rise_db(&self, ratios: &[f64]) -> f64 {
-        let duty = |index: &usize| self.sources[*index].spells.share();
+        let duty = |index: usize| self.sources[index].spells.share();
         self.over_hops(|covering| {
-            let always = covering.iter().filter(|index| duty(index) >= 1.0);
-            let noise = 1.0 + always.map(|index| ratios[*index]).sum::<f64>();
-            let at_times = covering.iter().filter(|index| duty(index) < 1.0);
-            quick_db(noise) + at_times.map(|index| duty(index) * quick_db(1.0 + ratios[*index] / noise)).sum::<f64>()
+            let always = covering.iter().filter(|(index, _)| duty(*index) >= 1.0);
+            let noise = 1.0 + always.map(|(index, weight)| weight * ratios[*index]).sum::<f64>();
+            let at_times = covering.iter().filter(|(index, _)| duty(*index) < 1.0);
+            let rises_db =
+                at_times.map(|(index, weight)| duty(*index) * quick_db(1.0 + weight * ratios[*index] / noise));
+            quick_db(noise) + rises_db.sum::<f64>()
         })
     }
 
     /// The same while every source is on.
     pub fn greatest_rise_db(&self, ratios: &[f64]) -> f64 {
         self.over_hops(|covering| {
-            let met = covering.iter().filter(|index| self.sources[**index].spells.share() > 0.0);
-            quick_db(1.0 + met.map(|index| ratios[*index]).sum::<f64>())
+            let met = covering.iter().filter(|(index, _)| self.sources[*index].spells.share() > 0.0);
+            quick_db(1.0 + met.map(|(index, weight)| weight * ratios[*index]).sum::<f64>())
         })
     }
 
     /// Mean over the hop set of decibels that depend on which sources cover a channel.
     #[inline]
-    fn over_hops(&self, of_covering_db: impl Fn(&[usize]) -> f64) -> f64 {
+    fn over_hops(&self, of_covering_db: impl Fn(&[(usize, f64)]) -> f64) -> f64 {
         self.stretches.iter().fold(0.0, |sum, (width, covering)| sum + width * of_covering_db(covering))
     }
 
-    /// The hop set cut where a source begins or ends: share of it and who covers it, without what none does.
-    pub(super) fn stretches_of(sources: &[SourceSetup], channels: u32) -> Vec<(f64, Vec<usize>)> {
-        let mut edges: Vec<u32> = sources.iter().flat_map(|source| [source.channels.0, source.channels.1]).collect();
-        edges.sort_unstable();
-        edges.dedup();
-        let covering = |channel: u32| (0..sources.len()).filter(|&index| sources[index].covers(channel)).collect();
-        edges
-            .windows(2)
-            .map(|pair| (f64::from(pair[1] - pair[0]) / f64::from(channels), covering(pair[0])))
-            .filter(|(_, covering): &(f64, Vec<usize>)| !covering.is_empty())
-            .collect()
+    /// The hop set cut where what sources bring changes: share of it, who covers it and with what weight, without what
+    /// none covers.
+    pub(super) fn stretches_of(sources: &[SourceSetup], channels: u32) -> Vec<(f64, Vec<(usize, f64)>)> {
+        let mut stretches: Vec<(f64, Vec<(usize, f64)>)> = Vec::new();
+        for channel in 0..channels as usize {
+            let weights = sources.iter().map(|source| source.weights[channel]).enumerate();
+            let covering: Vec<(usize, f64)> = weights.filter(|(_, weight)| *weight > 0.0).collect();
+            match stretches.last_mut() {
+                Some((width, last)) if *last == covering => *width += 1.0 / f64::from(channels),
+                _ => stretches.push((1.0 / f64::from(channels), covering)),
+            }
+        }
+        stretches.retain(|(_, covering)| !covering.is_empty());
+        stretches
     }
 
     /// Whether a source is always on, on all channels: nothing but noise.
     pub fn is_steady(&self, source: usize) -> bool {
         let source = &self.sources[source];
-        source.overlap >= 1.0 && source.spells.share() >= 1.0
+        source.even && source.spells.share() >= 1.0
     }
 
     /// How many of `run` packets in a row a source covers, with the share of runs that it does so for.
@@ -152,9 +168,14 @@ impl LinkSetup {
         &self.sources[source].spells
     }
 
-    /// Share of the hop set that a source covers.
-    pub fn overlap(&self, source: usize) -> f64 {
-        self.sources[source].overlap
+    /// Whether a source meets the control link on any channel.
+    pub fn hits_control(&self, source: usize) -> bool {
+        self.sources[source].hits_control()
+    }
+
+    /// Whether a source brings the same to all channels.
+    pub fn is_even(&self, source: usize) -> bool {
+        self.sources[source].even
     }
 
     /// Share of packets that neighbours leave.
@@ -169,8 +190,8 @@ impl LinkState {
     pub(super) fn interference(&self, setup: &LinkSetup, channel: u32) -> f64 {
         let mut ratio = 0.0;
         for ((state, source), met) in self.sources.iter().zip(&setup.sources).zip(&self.met) {
-            if state.on && source.overlap < 1.0 && source.covers(channel) {
-                ratio += met.craft;
+            if state.on && !source.even {
+                ratio += met.craft * source.weights[channel as usize];
             }
         }
         ratio
@@ -181,22 +202,16 @@ impl LinkState {
     pub(super) fn rise_now_db(&self, setup: &LinkSetup) -> f64 {
         match (&self.sources[..], &self.met[..]) {
             // One alone needs no logarithm.
-            ([state], [met]) => f64::from(state.on) * setup.sources[0].overlap * met.craft_rise_db,
+            ([state], [met]) => f64::from(state.on) * met.craft_rise_db,
             _ => setup.over_hops(|covering| {
-                let on = covering.iter().filter(|index| self.sources[**index].on);
-                quick_db(1.0 + on.map(|index| self.met[*index].craft).sum::<f64>())
+                let on = covering.iter().filter(|(index, _)| self.sources[*index].on);
+                quick_db(1.0 + on.map(|(index, weight)| weight * self.met[*index].craft).sum::<f64>())
             }),
         }
     }
 
     /// Weighs every source over what stands in between, with the antennas' patterns towards it.
-    pub(super) fn weigh_sources(
-        &mut self,
-        setup: &LinkSetup,
-        luck: &LinkLuck,
-        place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
-    ) {
+    pub(super) fn weigh_sources(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
         let pilot_frame = &self.held.mean.pilot_frame;
         for ((source, near), met) in setup.sources.iter().zip(&luck.strengths).zip(&mut self.met) {
             let craft = near.craft * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
@@ -207,7 +222,7 @@ impl LinkState {
                 craft,
                 control: at_pilot(near.control, &setup.up.pilot_antenna),
                 video: setup.video.as_ref().map_or(0.0, |video| at_pilot(near.video, &video.way.pilot_antenna)),
-                craft_rise_db: quick_db(1.0 + craft),
+                craft_rise_db: source.levels.iter().map(|(weight, share)| share * quick_db(1.0 + weight * craft)).sum(),
             };
         }
     }

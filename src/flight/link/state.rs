@@ -7,7 +7,7 @@ use super::packets::Span;
 use super::setup::LinkSetup;
 use super::sources::{BURST_LANE, Met, SOURCE_LANE};
 use crate::flight::{LossBudget, LossCause};
-use crate::radio::antenna::dot;
+use crate::geometry::{Frame, dot};
 use crate::radio::interference::{OnOff, Spells};
 use crate::radio::maths::quick_ratio;
 use crate::radio::receiver::{Declared, ReceiverState};
@@ -67,7 +67,7 @@ impl LinkNow {
 }
 
 /// The link between two looks at the geometry.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Held {
     pub(super) mean: MeanLink,
     /// Margin a metre from the pilot's antenna, of which the losses are taken.
@@ -131,7 +131,15 @@ impl LinkState {
             receiver: ReceiverState::new(&setup.receiver, 0.0),
             phase: 0,
             looks: 0,
-            held: Held::default(),
+            held: Held {
+                mean: MeanLink::unknown(),
+                margin_at_one_metre_db: 0.0,
+                power_dbm: 0.0,
+                snr_db: 0.0,
+                snr: 0.0,
+                arrive: 0.0,
+                disturbed: [0.0; 2],
+            },
             bytes: [0; 16],
             packet: 0,
             travelled_m: 0.0,
@@ -203,7 +211,7 @@ impl LinkState {
         self.phase == 0 || self.phase == setup.look_steps / 2
     }
 
-    /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` holds the rows of world-from-body; `cell_v` the pack
+    /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` is how the craft is turned; `cell_v` the pack
     /// voltage per cell; `forced_off` silences the pilot's set (a scripted cut).
     #[allow(clippy::too_many_arguments)]
     pub fn step(
@@ -213,7 +221,7 @@ impl LinkState {
         time_s: f64,
         dt_s: f64,
         place_m: [f64; 3],
-        body: &[[f64; 3]; 3],
+        body: &Frame,
         velocity_mps: [f64; 3],
         cell_v: f64,
         forced_off: bool,
@@ -295,7 +303,7 @@ impl LinkState {
 
     /// Evaluates what geometry and shadows make of the link, and weighs the other users.
     #[inline(never)]
-    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &[[f64; 3]; 3]) {
+    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
         let shadowing_db = luck.shadowing_db(place_m[0], place_m[1]);
         self.held.mean = setup.mean(place_m, body, luck.values.body_loss_db, shadowing_db);
         self.weigh(setup, luck);

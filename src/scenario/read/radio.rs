@@ -362,8 +362,8 @@ fn read_interferer(i: &Section) -> Interferer {
             "eirp_dbm",
             between(-60.0, 80.0),
             20.0,
-            "100 mW",
-            "Radiated power towards the site inside the victim's bandwidth",
+            "100 mW: the limit of ETSI EN 300 328 at 2.4 GHz",
+            "All its radiated power towards the site (EIRP), spread evenly over `bandwidth_hz`; a receiver gets the part that falls into its own band",
         ),
         frequency_hz: i.number(
             "frequency_hz",
@@ -372,7 +372,7 @@ fn read_interferer(i: &Section) -> Interferer {
             "licence-free band",
             "Centre frequency",
         ),
-        bandwidth_hz: i.number("bandwidth_hz", between(1.0e3, 1.0e9), 20.0e6, ESTIMATE, "Width of what it occupies"),
+        bandwidth_hz: i.number("bandwidth_hz", between(1.0e3, 1.0e9), 20.0e6, ESTIMATE, "Width of what it occupies; what falls into a link's band is the width in common over this"),
         duty: i.number("duty", between(0.0, 1.0), 0.3, ESTIMATE, "Share of the time that it is on"),
         burst_s: i.number("burst_s", between(1e-4, 3600.0), 0.01, ESTIMATE, "Mean length of one burst"),
     }
