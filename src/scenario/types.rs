@@ -101,6 +101,8 @@ pub struct InputRow {
 pub struct Site {
     /// Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report.
     pub origin: Option<Origin>,
+    /// Height of z = 0 above mean sea level, whether or not the origin's place is stated.
+    pub height_amsl_m: f64,
     /// West, south, east, north edge of the simulated area.
     pub extent_m: [f64; 4],
     /// Grid spacing, when stated; else chosen from the size.
@@ -136,8 +138,6 @@ pub struct Origin {
     pub lat_deg: f64,
     /// Longitude, east positive.
     pub lon_deg: f64,
-    /// Height of z = 0 above mean sea level.
-    pub height_amsl_m: f64,
 }
 
 impl Site {

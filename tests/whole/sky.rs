@@ -2,7 +2,7 @@
 
 use super::bench::{endings, fly, read};
 use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Setup};
-use lostlink::scenario::Scenario;
+use lostlink::scenario::{MemoryFiles, Scenario};
 use lostlink::world::World;
 
 /// A flat field whose craft stands still: what its receiver says for so long, once a second, in each of several flights.
@@ -268,4 +268,67 @@ fn turning_the_site_changes_what_the_satellites_explain() {
         let sigma = (2.0 * a * (1.0 - a) / f64::from(flights)).sqrt();
         assert!((0.02..0.98).contains(a) && (a - b).abs() < 4.0 * sigma, "{shares:?}");
     }
+}
+
+/// Over a flat field in still air a craft hovers at 100 m, and is dropped there; `site` holds further keys of the site.
+fn dropped(site: &str, files: &MemoryFiles) -> Scenario {
+    let text = format!(
+        "title = \"drop\"\nseed = 4\n[site]\nextent_m = [-200, -200, 200, 200]\npeople_per_km2 = 0\n{site}\n\
+         [weather]\nwind_mps = 0\nturbulence = 0\ndrift_mps = 0\ngust_mps = 0\ntemperature_c = 15\n\
+         [craft]\nmass_kg = 1.2\nfall_drag_area_m2 = 0.05\nlevel_error_deg = 0\n[radio.control]\npower_dbm = 30\n\
+         [sky]\ntake_off_without_fix = true\n[path]\nwaypoints_m = [[0, 5, 100], [20, 5, 100]]\npause_s = 60\n\
+         [loss.cut]\ntime_s = 70\n[[policy]]\nname = \"drop\"\n[[policy.action]]\ndrop = {{}}\n\
+         [[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = {{ height = \"stay_level\" }}\n"
+    );
+    lostlink::scenario::read("drop", &text, files).unwrap_or_else(|faults| panic!("{faults:?}"))
+}
+
+/// A place high above the sea is high whatever else is said of it.
+#[test]
+fn the_height_above_the_sea_counts_with_or_without_a_place_on_earth() {
+    let none = MemoryFiles::default();
+    let [stated, tied] =
+        ["height_amsl_m = 2000", "height_amsl_m = 2000\nlat_deg = 45\nlon_deg = 0"].map(|site| dropped(site, &none));
+    let (high, also) = (fly(&stated, 12), fly(&tied, 12));
+    assert!(high == also);
+
+    // A drop from rest in still air: v² = v_t² (1 − e^(−2gh/v_t²)), v_t² = 2mg/(ρ C_d A).
+    let (mass_kg, area_m2, g) = (1.2, 0.05, 9.806_65);
+    // ISO 2533: pressure falls with height as (1 − 0.0065 h/288.15)^5.25588; the temperature is that of the place.
+    let energy_j = |height_m: f64| {
+        let density = 1.225 * (1.0 - 0.0065 * height_m / 288.15f64).powf(5.255_88);
+        let square = 2.0 * mass_kg * g / (density * area_m2);
+        0.5 * mass_kg * square * (1.0 - f64::exp(-2.0 * g * 100.0 / square))
+    };
+    let low = fly(&dropped("", &none), 12);
+    for (flown, height_m) in [(&low, 0.0), (&high, 2_000.0)] {
+        for ending in endings(flown, 0) {
+            let told = f64::from(ending.impact_energy_j);
+            assert!((told / energy_j(height_m) - 1.0).abs() < 0.01, "{told} J at {height_m} m, {}", energy_j(height_m));
+        }
+    }
+    assert!(energy_j(2_000.0) > 1.2 * energy_j(0.0));
+    // The barometer works at the place's own pressure, and the flight home at its density: no ending is that of sea level.
+    assert!(high.iter().zip(&low).all(|(a, b)| a.endings[1] != b.endings[1]));
+}
+
+/// z = 0 lies where it is stated; only without a statement does it lie on the ground of the origin.
+#[test]
+fn zero_height_lies_where_it_is_stated() {
+    let grid = "ncols 3\nnrows 3\nxllcorner -300\nyllcorner -300\ncellsize 200\n2030 2030 2030\n2030 2030 2030\n2030 2030 2030\n";
+    let files = MemoryFiles([("flat.asc".to_string(), grid.as_bytes().to_vec())].into());
+    let home_z_m = |site: &str| {
+        let scenario = dropped(&format!("terrain_file = \"flat.asc\"\n{site}"), &files);
+        let row = scenario.inputs.iter().find(|row| row.key == "site.height_amsl_m").expect("listed").value.clone();
+        let world = World::new(scenario).expect("a world");
+        (world.home_m[2], row)
+    };
+    let tied = "\nlat_deg = 45\nlon_deg = 0";
+    for place in ["", tied] {
+        assert_eq!(home_z_m(&format!("height_amsl_m = 2000{place}")), (30.0, "2000".to_string()));
+        assert_eq!(home_z_m(place), (0.0, "2030".to_string()));
+    }
+    // The same ground, said in two ways or not said at all, flies alike.
+    let flat = |site: &str| fly(&dropped(site, &files), 6);
+    assert!(flat("terrain_file = \"flat.asc\"") == flat("height_amsl_m = 2030"));
 }
