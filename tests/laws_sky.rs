@@ -512,8 +512,10 @@ fn branches_of_a_flight_meet_the_same_luck() {
 /// Over many flights the error has the spread that the field says, slow parts and all, also right after take-off.
 #[test]
 fn the_error_has_the_spread_of_the_field() {
-    let scenario =
-        scenario("", "constellations = [\"gps30\", \"galileo\"]\npowered_before_s = 600\noutage_every_s = 1e9");
+    let scenario = scenario(
+        "",
+        "constellations = [\"gps30\", \"galileo\"]\npowered_before_s = 600\noutage_every_s = 1e9\nerror_factor = 1\njumps_per_h = 0",
+    );
     let (_, field) = field(&scenario, 600.0);
     let setup = FixSetup::new(&scenario, &field, 0.0).unwrap();
     let place = [0.0, 0.0, 30.0];

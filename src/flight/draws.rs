@@ -92,6 +92,8 @@ pub struct Drawn {
     pub own_noise_db: f64,
     pub powered_before_s: f64,
     pub heading_bias_deg: f64,
+    /// Factor on the error of the fix.
+    pub error_factor: f64,
     pub reaction_s: f64,
     pub unresponsive_share: f64,
     /// Time or path share of a forced cut, as the scenario states it.
@@ -145,6 +147,7 @@ impl Drawn {
             own_noise_db: value(17, &s.sky.own_noise_db),
             powered_before_s: value(18, &s.sky.powered_before_s),
             heading_bias_deg: value(19, &s.sky.heading_bias_deg),
+            error_factor: value(1020, &s.sky.error_factor),
             reaction_s: value(20, &s.pilot.reaction_s),
             unresponsive_share: value(1060, &s.pilot.unresponsive_share),
             cut_at,

@@ -46,7 +46,7 @@ pub(super) const fn above(low: f64, high: f64) -> Limits {
 }
 
 impl Limits {
-    fn allow(&self, value: f64) -> bool {
+    pub fn allow(&self, value: f64) -> bool {
         value <= self.high && if self.above_low { value > self.low } else { value >= self.low }
     }
 

@@ -101,6 +101,8 @@ pub struct InputRow {
 pub struct Site {
     /// Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report.
     pub origin: Option<Origin>,
+    /// Height of z = 0 above mean sea level, whether or not the origin's place is stated.
+    pub height_amsl_m: f64,
     /// West, south, east, north edge of the simulated area.
     pub extent_m: [f64; 4],
     /// Grid spacing, when stated; else chosen from the size.
@@ -138,8 +140,6 @@ pub struct Origin {
     pub lat_deg: f64,
     /// Longitude, east positive.
     pub lon_deg: f64,
-    /// Height of z = 0 above mean sea level.
-    pub height_amsl_m: f64,
 }
 
 impl Site {
@@ -529,6 +529,14 @@ pub struct Sky {
     pub multipath: Multipath,
     /// Ionosphere: residual vertical delay, 1 sigma.
     pub ionosphere_m: f64,
+    /// Factor of one flight on the position error that satellites and multipath class give.
+    pub error_factor: Uncertain,
+    /// Jumps of the fix in an hour.
+    pub jumps_per_h: f64,
+    /// Length of a jump on the ground; drawn for each jump, not for each flight.
+    pub jump_m: Uncertain,
+    /// Time in which a jump fades to 1/e.
+    pub jump_for_s: f64,
     /// C/N0 lost to the craft's own electronics.
     pub own_noise_db: Uncertain,
     /// The craft's own video transmitter as heard in the satellites' band; `None`: not at all.
@@ -756,6 +764,7 @@ impl Scenario {
             ("radio.shadow_sigma_db".into(), &mut self.radio.shadow_sigma_db),
             ("sky.own_noise_db".into(), &mut self.sky.own_noise_db),
             ("sky.powered_before_s".into(), &mut self.sky.powered_before_s),
+            ("sky.error_factor".into(), &mut self.sky.error_factor),
             ("sky.heading_bias_deg".into(), &mut self.sky.heading_bias_deg),
             ("pilot.reaction_s".into(), &mut self.pilot.reaction_s),
             ("pilot.unresponsive_share".into(), &mut self.pilot.unresponsive_share),

@@ -39,7 +39,7 @@ pub enum SkyError {
 pub struct SkySource {
     /// The satellites used.
     pub satellites: Satellites,
-    /// Where the site's origin is; without one 45° N 0° E, on the ellipsoid. Heights above sea level are taken as above the
+    /// Where the site's origin is; 45° N 0° E when that is not stated. Heights above sea level are taken as above the
     /// ellipsoid: the difference (at most about 100 m) turns no direction.
     pub site: Geodetic,
     /// Start of the take-off window.
@@ -81,10 +81,8 @@ impl SkySource {
             }
             None => Satellites::nominal(&sets),
         };
-        let site =
-            scenario.site.origin.map_or(Geodetic::from_deg(UNSTATED_ORIGIN.0, UNSTATED_ORIGIN.1, 0.0), |origin| {
-                Geodetic::from_deg(origin.lat_deg, origin.lon_deg, origin.height_amsl_m)
-            });
+        let (lat_deg, lon_deg) = scenario.site.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg));
+        let site = Geodetic::from_deg(lat_deg, lon_deg, scenario.site.height_amsl_m);
         Ok(SkySource {
             satellites,
             site,

@@ -141,10 +141,9 @@ impl World {
             Some(base) => base.sky.clone(),
             None => Arc::new(SkyField::new(&scenario, &grid, path.duration_s() + SKY_BEYOND_S)?),
         };
-        let height_amsl_m = site.origin.map_or(0.0, |origin| origin.height_amsl_m);
         let air = match same_site.filter(|base| base.scenario.weather == scenario.weather) {
             Some(base) => base.air.clone(),
-            None => Arc::new(AirField::new(&scenario.weather, &grid, height_amsl_m)),
+            None => Arc::new(AirField::new(&scenario.weather, &grid, site.height_amsl_m)),
         };
         let near = match scenario.loss {
             Loss::Cut { at: CutAt::Near { place_m, radius_m }, .. } => {

@@ -16,7 +16,7 @@ use crate::scenario::types::{Condition, Judge, Scenario};
 use crate::sky::{Geodetic, LocalFrame};
 use craft::read_craft;
 use pilot::{read_loss, read_pilot};
-use place::{check_place, read_origin, read_place};
+use place::{check_place, read_heights, read_origin, read_place};
 use policy::{read_policy, warn_of_height};
 use radio::read_radio;
 use sha2::{Digest, Sha256};
@@ -241,12 +241,11 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let path_section = root.table("path");
     let site_section = root.table("site");
     let origin = read_origin(&site_section);
-    let frame = LocalFrame::new(origin.map_or(Geodetic::from_deg(45.0, 0.0, 0.0), |origin| {
-        Geodetic::from_deg(origin.lat_deg, origin.lon_deg, origin.height_amsl_m)
-    }));
-    let frame = origin.map(|_| &frame);
+    let heights = read_heights(&site_section, keep);
+    let frame = origin.map(|place| LocalFrame::new(Geodetic::from_deg(place.lat_deg, place.lon_deg, heights.0)));
     let pilot_section = root.table("pilot");
-    let (site, path, home_z_m) = read_place(&site_section, &path_section, origin, frame, craft.cruise_mps, keep);
+    let (site, path, home_z_m) =
+        read_place(&site_section, &path_section, origin, heights, frame.as_ref(), craft.cruise_mps, keep);
     let pilot = read_pilot(&pilot_section, site.home_m);
     let weather = read_weather(&root.table("weather"));
     let radio = read_radio(&root.table("radio"));

@@ -23,18 +23,11 @@ pub(super) fn read_origin(s: &Section) -> Option<Origin> {
         "a flat plane somewhere at 45° north",
         "Longitude of the local origin",
     );
-    let height = s.number(
-        "height_amsl_m",
-        between(-500.0, 6000.0),
-        0.0,
-        "sea level, or the terrain file's height at x = y = 0",
-        "Height of z = 0 above mean sea level",
-    );
     if lat.is_some() != lon.is_some() {
         let given = if lat.is_some() { "lat_deg" } else { "lon_deg" };
         s.error(given, "one of `lat_deg` and `lon_deg` without the other", "both or none");
     }
-    Some(Origin { lat_deg: lat?, lon_deg: lon?, height_amsl_m: height })
+    Some(Origin { lat_deg: lat?, lon_deg: lon? })
 }
 
 /// An area from one of the keys `polygon_m`, `circle_m`, or `line_m` with `width_m`.
@@ -115,8 +108,33 @@ const ZONE_KINDS: [(&str, ZoneKind); 6] = [
 const OBSTACLE_KINDS: [(&str, ObstacleKind); 3] =
     [("building", ObstacleKind::Building), ("trees", ObstacleKind::Trees), ("wire", ObstacleKind::Wire)];
 
-/// Ground heights; without a stated height the origin gets that of its ground.
-fn read_terrain(s: &Section, origin: &mut Option<Origin>, keep: &Keeper) -> Option<Terrain> {
+/// Height of z = 0 above the sea, and the ground heights from there. What is not stated is the ground at the origin.
+pub(super) fn read_heights(s: &Section, keep: &Keeper) -> (f64, Option<Terrain>) {
+    let mut terrain = read_terrain(s, keep);
+    let ground_m = terrain.as_ref().map_or(0.0, |grid| grid.ground_m(0.0, 0.0));
+    let limits = between(-500.0, 6000.0);
+    let height_amsl_m = s.number(
+        "height_amsl_m",
+        limits,
+        ground_m,
+        "sea level, or the terrain file's height at x = y = 0",
+        "Height of z = 0 above mean sea level",
+    );
+    if !s.has("height_amsl_m") && !limits.allow(ground_m) {
+        s.error(
+            "terrain_file",
+            format!("a ground at {} m above the sea at x = y = 0", tidy(ground_m)),
+            "heights of -500 to 6000 m, or `height_amsl_m`",
+        );
+    }
+    for height in terrain.iter_mut().flat_map(|grid| &mut grid.height_m) {
+        *height = (f64::from(*height) - height_amsl_m) as f32;
+    }
+    (height_amsl_m, terrain)
+}
+
+/// Ground heights as they stand in the file.
+fn read_terrain(s: &Section, keep: &Keeper) -> Option<Terrain> {
     let terrain_file =
         s.file_name("terrain_file", "flat ground", "Ground heights: an Esri ASCII grid in metres, on the site's axes");
     let terrain_at_m = s.numbers::<2>(
@@ -132,24 +150,12 @@ fn read_terrain(s: &Section, origin: &mut Option<Origin>, keep: &Keeper) -> Opti
     {
         match parse_ascii_grid(&text) {
             Ok(grid) => {
-                let mut grid = Terrain {
+                terrain = Some(Terrain {
                     file: PathBuf::from(file),
                     west_m: grid.west_m - terrain_at_m[0],
                     south_m: grid.south_m - terrain_at_m[1],
                     ..grid
-                };
-                // z = 0 lies at the stated height, else at the ground of the origin.
-                let zero_m = match (s.has("height_amsl_m"), &*origin) {
-                    (true, Some(origin)) => origin.height_amsl_m,
-                    _ => grid.ground_m(0.0, 0.0),
-                };
-                if let Some(origin) = origin {
-                    origin.height_amsl_m = zero_m;
-                }
-                for height in &mut grid.height_m {
-                    *height = (f64::from(*height) - zero_m) as f32;
-                }
-                terrain = Some(grid);
+                });
             }
             Err(fault) => s.sink.push_in(file, Some(&text), fault.line, "", fault.found, fault.accepted),
         }
@@ -389,12 +395,12 @@ fn read_extent<'a>(
 pub(super) fn read_place(
     s: &Section,
     p: &Section,
-    mut origin: Option<Origin>,
+    origin: Option<Origin>,
+    (height_amsl_m, terrain): (f64, Option<Terrain>),
     frame: Option<&LocalFrame>,
     cruise_mps: f64,
     keep: &Keeper,
 ) -> (Site, FlightPlan, f64) {
-    let terrain = read_terrain(s, &mut origin, keep);
     let Ground { mut zones, mut obstacles, mut fence, home_m: drawn_home } = read_ground_file(s, frame, keep);
     let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
     zones.extend(listed.iter().filter_map(read_zone));
@@ -461,13 +467,14 @@ pub(super) fn read_place(
     );
     let home_z_m = terrain.as_ref().map_or(0.0, |terrain: &Terrain| terrain.ground_m(home[0], home[1]));
 
-    let plan = read_plan(p, frame, origin.map_or(0.0, |origin| origin.height_amsl_m) + home_z_m, cruise_mps, keep);
+    let plan = read_plan(p, frame, height_amsl_m + home_z_m, cruise_mps, keep);
 
     let areas =
         zones.iter().map(|zone| &zone.area).chain(obstacles.iter().map(|obstacle| &obstacle.area)).chain(&fence);
     let (extent_m, cell_m) = read_extent(s, home, &plan, areas);
     let site = Site {
         origin,
+        height_amsl_m,
         extent_m,
         cell_m: Some(cell_m),
         terrain,
