@@ -18,6 +18,8 @@ pub struct State {
     pub time_s: f64,
     /// Motion.
     pub motion: MoverState,
+    /// Velocity at the beginning of the last step.
+    pub before_mps: [f64; 3],
     /// Unit vector of the thrust: the craft's up axis.
     pub up: [f64; 3],
     /// Direction of the nose: unit vector, east and north.
@@ -63,6 +65,7 @@ impl State {
             step: 0,
             time_s: 0.0,
             motion: MoverState::at(world.home_m),
+            before_mps: [0.0; 3],
             up: [0.0, 0.0, 1.0],
             nose: [0.0, 1.0],
             body: [[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]],
@@ -173,6 +176,7 @@ impl State {
     pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steered_by_craft: bool) {
         let step_s = setup.step_s;
         let place = self.motion.place_m;
+        self.before_mps = self.motion.velocity_mps;
         self.wind_mps = self.air.step(
             &luck.air,
             &setup.world.air,
