@@ -6,7 +6,9 @@
 mod engine;
 mod policy;
 
-pub use engine::{Act, Demand, Engine, FIX_GRACE_S, Horizontal, Limits, Observation, climb_to, toward};
+pub use engine::{
+    Act, Demand, Engine, FIX_GRACE_S, Horizontal, Limits, Observation, POSITION_GAIN_TIMES_LAG, climb_to, toward,
+};
 
 pub use policy::{
     Action, ActionKind, BatteryGuard, Fallback, FixGuard, Guards, Policy, PolicyError, ProgressGuard, ReturnHeight,

@@ -3,10 +3,7 @@
 use super::LossMoment;
 use crate::failsafe::{Horizontal, Limits, toward};
 use crate::scenario::OnRegain;
-use crate::world::{FlightPath, World};
-
-/// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
-const REACHED_M: f64 = 4.0;
+use crate::world::{FlightPath, REACHED_M, World};
 
 /// What the pilot is doing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -112,8 +109,7 @@ impl Pilot {
                 None => self.task = Task::Home,
                 Some(&point) => {
                     if crate::world::length(point, place_m) <= REACHED_M {
-                        let pause_s = if to > 1 { path.pause_s } else { 0.0 };
-                        self.task = Task::Pause { at: to, until_s: time_s + pause_s };
+                        self.task = Task::Pause { at: to, until_s: time_s + path.pause_at_s(to) };
                     }
                 }
             }

@@ -1,7 +1,8 @@
 //! The craft, its pack and the air around it.
 
 use super::bench::{endings, outcomes, read};
-use lostlink::flight::{Ending, Setup};
+use lostlink::flight::{Ending, Ground, Manner, Setup, record};
+use lostlink::risk::survey::survey;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
 
@@ -167,5 +168,153 @@ fn corners_of_drag_end_alike_at_every_step() {
                 }
             }
         }
+    }
+}
+
+/// Without wind and with the link up, the pilot is at every corner when the plan says, hovers where the plan does, and a
+/// loss at any time of the path comes while he flies it.
+#[test]
+fn the_plan_is_flown_to_the_second() {
+    for (corners, pause_s, speed_mps) in [
+        ("[[0, 40, 30], [260, 60, 35], [270, 240, 60], [-250, 240, 60], [-250, 60, 20]]", 0.0, 9.0),
+        ("[[0, 0, 50], [300, 0, 50], [300, 300, 50]]", 15.0, 6.0),
+        ("[[150, 0, 25], [150, 0, 90], [500, -200, 40]]", 4.0, 12.0),
+    ] {
+        let rest = format!("[path]\nwaypoints_m = {corners}\nspeed_mps = {speed_mps}\npause_s = {pause_s}\n{LAND}");
+        let scenario = read(&still(CERTAIN, "wind_mps = 0", &rest));
+        let world = World::new(scenario).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let trace = record(&setup, 0, &setup.policies[0], 0.05);
+        assert!(trace.lost_at_s.is_none());
+        let mut rows = trace.rows.iter();
+        for (index, corner) in world.path.points_m().iter().enumerate().skip(1) {
+            let away = |p: [f64; 3]| (0..3).map(|i| (p[i] - corner[i]).powi(2)).sum::<f64>().sqrt();
+            let there = rows.find(|row| away(row.place_m) <= 4.0).expect("every corner is reached");
+            let (planned_s, flown_s) = (world.path.arrives_s(index), there.time_s);
+            assert!((planned_s / flown_s - 1.0).abs() < 0.02, "corner {index}: planned {planned_s}, flown {flown_s}");
+        }
+        // After the last pause he comes home: half the way between is behind him a while later.
+        let last = *world.path.points_m().last().unwrap();
+        let gone = rows
+            .find(|row| (0..2).map(|i| (row.place_m[i] - last[i]).powi(2)).sum::<f64>().sqrt() > 20.0)
+            .expect("he leaves the last corner");
+        let late_s = gone.time_s - world.path.duration_s();
+        assert!(late_s > 0.0 && late_s < 20.0 / speed_mps + 5.0, "leaves {late_s} s after the plan's end");
+    }
+}
+
+/// Out along a straight line and home again: before the point of no return every flight comes home, behind it none, within
+/// 3 % of the distance that the planner says; with the usual spreads of a pack, more than half before and less behind.
+#[test]
+fn half_of_the_flights_come_home_from_the_point_of_no_return() {
+    let weak = CERTAIN.replace("resistance_ohm = 0.04", "resistance_ohm = 0.08\nbattery.temperature_c = -5");
+    let spread = CERTAIN.replace("battery.health = 1.0\n", "").replace("battery.resistance_ohm = 0.04\n", "");
+    for (what, craft, wind, flights) in [
+        ("fresh", CERTAIN.to_string(), "wind_mps = 0", 2),
+        ("weak and cold", weak.clone(), "wind_mps = 0", 2),
+        ("weak and cold against the wind", weak, "wind_mps = 4", 2),
+        ("as packs are", spread, "wind_mps = 0", 150),
+    ] {
+        let rest = |share: f64| {
+            format!(
+                "[path]\nwaypoints_m = [[20, 0, 30], [2900, 0, 30]]\nspeed_mps = 10\n\
+                 [radio.control.receiver]\npatience_s = 3\n\
+                 [loss.cut]\npath_share = {share}\n\
+                 [[policy]]\nname = \"home\"\n[[policy.action]]\nhold = {{ for_s = 5 }}\n\
+                 [[policy.action]]\nreturn = {{ height = {{ at_least_m = 60 }}, home_circle_m = 10 }}\n"
+            )
+        };
+        let text = |share: f64| {
+            still(&(craft.clone() + "cruise_mps = 11\nbattery.capacity_ah = 0.75\n"), wind, &rest(share))
+                .replace("noise_rise_db = 0", "noise_rise_db = 0\npower_dbm = 33")
+        };
+        let world = World::new(read(&text(0.5))).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let planned_m = survey(&setup).no_return[0].distance_m.expect("a point of no return");
+        let share = planned_m / world.path.length_m();
+        assert!((0.1..0.95).contains(&share), "{what}: {planned_m}");
+        let home = |share: f64| {
+            let world = World::like(&world, read(&text(share))).expect("a world");
+            let ends = endings(&outcomes(&Setup::new(&world).expect("a setup"), flights), 0);
+            assert_eq!(ends.len(), flights as usize, "{what}");
+            let home = |end: &&Ending| end.ground == Ground::Home && end.manner == Manner::SetDown;
+            ends.iter().filter(home).count() as f64 / f64::from(flights)
+        };
+        let (before, behind) = (home(0.97 * share), home(1.03 * share));
+        let expected = if flights > 2 { before > 0.5 && behind < 0.5 } else { before == 1.0 && behind == 0.0 };
+        assert!(expected, "{what}: no return behind {planned_m} m; home from before {before}, from behind {behind}");
+    }
+}
+
+/// Electrical power of a craft of `CERTAIN` by the textbook: thrust for weight and drag, Glauert's inflow solved in closed
+/// form, profile power with the square of the advance ratio, drag times speed.
+fn textbook_power_w(craft: &lostlink::scenario::Craft, density_kgpm3: f64, airspeed_mps: f64) -> f64 {
+    let v = airspeed_mps;
+    let disc_m2 = f64::from(craft.rotors) * std::f64::consts::FRAC_PI_4 * craft.rotor_diameter_m.powi(2);
+    let drag_n = 0.15 * v + 0.5 * density_kgpm3 * 0.016 * v * v;
+    let thrust_n = G.hypot(drag_n);
+    let hover2 = thrust_n / (2.0 * density_kgpm3 * disc_m2);
+    let inflow = ((v.powi(4) / 4.0 + hover2 * hover2).sqrt() - v * v / 2.0).sqrt();
+    let profile_w = craft.profile_power_w * density_kgpm3 / 1.225 * (1.0 + 3.0 * (v / craft.tip_speed_mps).powi(2));
+    let shaft_w = craft.induced_factor * thrust_n * inflow + profile_w + 0.5 * density_kgpm3 * 0.016 * v.powi(3);
+    shaft_w / craft.drive_efficiency + craft.aux_power_w
+}
+
+/// Time and charge of a way home in a steady wind are what the wind triangle and momentum theory say: upwind, downwind
+/// and across.
+#[test]
+fn the_way_home_takes_what_the_closed_form_says() {
+    for (place, from_home) in
+        [("[800, 0, 40]", [1.0, 0.0]), ("[-800, 0, 40]", [-1.0, 0.0]), ("[0, 800, 40]", [0.0, 1.0])]
+    {
+        let rest = format!(
+            "[path]\nwaypoints_m = [{place}]\nspeed_mps = 9\npause_s = 60\n\
+             [loss.cut]\ntime_s = 140\n\
+             [[policy]]\nname = \"home\"\n[[policy.action]]\nhold = {{ for_s = 4 }}\n\
+             [[policy.action]]\nreturn = {{ height = {{ exactly_m = 40 }}, home_circle_m = 12 }}\n"
+        );
+        let craft = format!("{CERTAIN}cruise_mps = 10\ndescent_mps = 2.5\nfinal_descent_mps = 0.7\nslow_below_m = 8\n");
+        let scenario = read(&still(&craft, "wind_mps = 5\nroughness_m = 0.03", &rest));
+        let world = World::new(scenario).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let craft = &world.scenario.craft;
+        let trace = record(&setup, 0, &setup.policies[0], 0.05);
+        let lost_s = trace.lost_at_s.expect("a loss");
+        let (first, last) = (trace.rows.iter().find(|row| row.time_s >= lost_s).unwrap(), trace.rows.last().unwrap());
+        let density = 101_325.0 / (287.052_87 * 288.15);
+        let wind = |height_m: f64| 5.0 * (height_m / 0.03_f64).ln() / (10.0 / 0.03_f64).ln();
+        let far_m = first.place_m[0].hypot(first.place_m[1]);
+        // Air velocity over the way home: 10 m/s against `from_home`, less the wind towards the east.
+        let air_mps = (-10.0 * from_home[0] - wind(40.0)).hypot(-10.0 * from_home[1]);
+        // From rest: half a second for each m/s over four, the loop's and the attitude's lag; to a 12 m circle it slows by
+        // the root of distance from 25 m on (10 m/s squared over 4 m/s²).
+        let (tau, lag) = (craft.velocity_lag_s, craft.attitude_lag_s);
+        let start_s = 10.0 / (2.0 * craft.accel_mps2) + craft.accel_mps2 * tau * tau / 20.0 + lag;
+        let slow_s = 2.0 * (25.0_f64.sqrt() - 12.0_f64.sqrt()) / 2.0 - 13.0 / 10.0;
+        let transit_s = (far_m - 12.0) / 10.0 + start_s + slow_s;
+        // Slowing from 2.5 to 0.7 m/s takes some of the last 8 m with it.
+        let slowed_m = 1.8 * (tau + lag);
+        let legs = [
+            (4.0, wind(40.0)),
+            (transit_s, air_mps),
+            (32.0 / 2.5 + tau + lag, wind(24.0)),
+            ((8.0 - slowed_m) / 0.7, wind(4.0)),
+        ];
+        let time_s: f64 = legs.iter().map(|leg| leg.0).sum();
+        let flown_s = last.time_s - lost_s;
+        assert!((flown_s / time_s - 1.0).abs() < 0.02, "{place}: {flown_s} s flown, {time_s} s by closed form");
+        // Charge: power over the voltage under load, at the charge half-way through.
+        let volts = 6.0 * lostlink::craft::battery::cell_open_circuit_v(0.005 * (first.charge_pct + last.charge_pct));
+        let resistance_ohm = 0.04 * (3_131.0 * (1.0 / 288.15 - 1.0 / 298.15_f64)).exp();
+        let ampere_s: f64 = legs
+            .iter()
+            .map(|&(leg_s, mps)| {
+                let power_w = textbook_power_w(craft, density, mps);
+                leg_s * (volts - (volts * volts - 4.0 * resistance_ohm * power_w).sqrt()) / (2.0 * resistance_ohm)
+            })
+            .sum();
+        let used_pct = 100.0 * ampere_s / (3_600.0 * craft.battery.capacity_ah);
+        let flown_pct = first.charge_pct - last.charge_pct;
+        assert!((flown_pct / used_pct - 1.0).abs() < 0.02, "{place}: {flown_pct} % used, {used_pct} % by closed form");
     }
 }
