@@ -234,8 +234,9 @@ fn way_home(bencher: Bencher) {
         cruise_mps: 12.0,
         final_descent_mps: 0.7,
         slow_below_m: 8.0,
+        silence_s: 1.0,
         home_m: [0.0; 3],
     };
-    let way = Way { height: ReturnHeight::AtLeastM(60.0), speed_mps: None, climb_first: true };
+    let way = Way { height: ReturnHeight::AtLeastM(60.0), ..Way::level() };
     bencher.bench_local(|| energy.need(black_box(&way), black_box([300.0, 200.0, 40.0]), 60.0, 0.7));
 }

@@ -583,7 +583,7 @@ fn home(plan: &Plan) -> HomeEnergy<'_> {
 }
 
 fn way(height_m: f64) -> Way {
-    Way { height: ReturnHeight::ExactlyM(height_m), speed_mps: None, climb_first: true }
+    Way { height: ReturnHeight::ExactlyM(height_m), ..Way::level() }
 }
 
 /// The planned charge to come home is what a simulated way home uses.
@@ -592,7 +592,8 @@ fn planned_way_home_matches_the_flown_one() {
     let plan = plan(5.0);
     let energy = home(&plan);
     let (start, height_m, charge) = ([600.0, 0.0, 30.0], 60.0, 0.8);
-    let need = energy.need(&way(height_m), start, 60.0, charge).unwrap();
+    let way = Way { home_circle_m: 40.0, ..way(height_m) };
+    let need = energy.need(&way, start, 60.0, charge).unwrap();
     let mut state = MoverState::at(start);
     let mut pack = energy.pack.at(charge);
     let mut time_s = 0.0;
@@ -602,7 +603,7 @@ fn planned_way_home_matches_the_flown_one() {
         if stage == 0 && z >= height_m {
             stage = 1;
         }
-        if stage == 1 && x <= 0.0 {
+        if stage == 1 && x <= way.home_circle_m {
             stage = 2;
         }
         let wish = match stage {
@@ -618,8 +619,8 @@ fn planned_way_home_matches_the_flown_one() {
         time_s += 0.05;
         assert!(time_s < 1_000.0);
     }
-    assert!((time_s / need.time_s - 1.0).abs() < 0.08, "{time_s} {}", need.time_s);
-    assert!(((charge - pack.charge) / need.charge - 1.0).abs() < 0.06, "{} {}", charge - pack.charge, need.charge);
+    assert!((time_s / need.time_s - 1.0).abs() < 0.03, "{time_s} {}", need.time_s);
+    assert!(((charge - pack.charge) / need.used - 1.0).abs() < 0.03, "{} {}", charge - pack.charge, need.used);
     assert!(need.headwind_mps > 5.0 && need.airspeed_mps > energy.cruise_mps);
 }
 
@@ -647,7 +648,7 @@ fn headwind_costs_until_there_is_no_way() {
     assert!(charge(100.0) > charge(20.0));
 }
 
-/// The best speed costs no more than any other, and is faster into a headwind.
+/// The best speed costs no more for a stretch of the way than any other, and is faster into a headwind.
 #[test]
 fn best_speed_home_is_the_cheapest() {
     let mut last_airspeed = 0.0;
@@ -656,8 +657,11 @@ fn best_speed_home_is_the_cheapest() {
         let energy = home(&plan);
         let place = [900.0, 0.0, 40.0];
         let best = energy.best_speed(&way(40.0), place, 40.0).unwrap();
+        // What picking up speed and slowing down take is the same from both places.
         let with = |speed_mps: f64| {
-            energy.need(&Way { speed_mps: Some(speed_mps), ..way(40.0) }, place, 40.0, 0.9).unwrap().energy_j
+            let way = Way { speed_mps: Some(speed_mps), ..way(40.0) };
+            let from = |x_m: f64| energy.need(&way, [x_m, 0.0, 40.0], 40.0, 0.9).unwrap().energy_j;
+            from(900.0) - from(500.0)
         };
         let least_j = with(best.ground_mps);
         for speed_mps in [3.0, 6.0, 9.0, 12.0, 15.0] {
@@ -773,13 +777,13 @@ proptest! {
             ReturnHeight::AbovePathM(height_m),
             ReturnHeight::AboveGroundM(height_m),
         ][kind];
-        let way = Way { height, speed_mps, climb_first };
+        let way = Way { height, speed_mps, climb_first, ..Way::level() };
         let place = [place.0, place.1, place.2];
         if let Some(need) = energy.need(&way, place, place[2], charge) {
             for x in [need.charge, need.energy_j, need.time_s, need.airspeed_mps, need.ground_mps, need.headwind_mps] {
                 prop_assert!(x.is_finite());
             }
-            prop_assert!(need.charge >= 0.0 && need.time_s >= 0.0 && need.ground_mps > 0.0);
+            prop_assert!(need.charge >= need.used && need.used >= 0.0 && need.time_s >= 0.0 && need.ground_mps > 0.0);
             prop_assert!(need.airspeed_mps <= energy.top_airspeed_mps() * (1.0 + 1e-9));
         }
     }

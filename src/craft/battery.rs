@@ -329,6 +329,17 @@ impl Pack {
         self.time_to_charge_s(power_w, from, to).or_else(|| self.time_to_charge_s(power_w, from, to + 1e-9))
     }
 
+    /// State of charge at which this much power brings the pack to a level, or at which it can no longer deliver it.
+    pub fn charge_at_level(&self, level: PackLevel, power_w: f64) -> f64 {
+        let (charge, cell_v) = match level {
+            PackLevel::Fine => return 1.0,
+            PackLevel::Warn => (0.0, self.warn_v),
+            PackLevel::Land => (0.0, self.land_v),
+            PackLevel::Cutoff => (0.0, self.cutoff_v),
+        };
+        self.charge_at_cutoff(power_w, cell_v).unwrap_or(0.0).max(charge)
+    }
+
     /// Charge used by an energy at the terminals, drawn at a power from a state of charge; more than `from` when the
     /// pack does not hold that much, `None` when it cannot deliver that power. For planning: the voltage is taken
     /// half-way through.

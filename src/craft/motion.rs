@@ -4,6 +4,7 @@
 //! vector. Drag acts against the air, so a gust pushes the craft until attitude and thrust have answered.
 
 use super::battery::lag_share;
+use super::fall::{DRAG_AT_ONCE, LEAST_PIECE_S, piece_s};
 use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
 use crate::units::STANDARD_GRAVITY_MPS2 as G;
 
@@ -204,7 +205,7 @@ impl Mover {
 
         // The mean thrust of the step moves it.
         let mean = [0.5 * (before[0] + thrust[0]), 0.5 * (before[1] + thrust[1]), 0.5 * (before[2] + thrust[2] - G)];
-        self.move_on(state, [mean[0] - air.drag[0], mean[1] - air.drag[1], mean[2] - air.drag[2]], &air, step_s);
+        self.move_on(state, mean, &air, wind_mps, step_s);
 
         let total = total2.sqrt();
         let inverse = if total > 0.0 { 1.0 / total } else { 0.0 };
@@ -229,7 +230,7 @@ impl Mover {
     fn coast(&self, state: &mut MoverState, wind_mps: [f64; 3], density_kgpm3: f64, step_s: f64) -> MoverNow {
         let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
         state.accel_mps2 = [0.0, 0.0, -G];
-        self.move_on(state, [-air.drag[0], -air.drag[1], -G - air.drag[2]], &air, step_s);
+        self.move_on(state, [0.0, 0.0, -G], &air, wind_mps, step_s);
         MoverNow {
             thrust_n: 0.0,
             tilt: [0.0, 0.0, 1.0],
@@ -275,10 +276,15 @@ impl Mover {
         axial4 >= LOW4 * hover4 && axial4 <= HIGH4 * hover4 && inplane2 * inplane2 < hover4
     }
 
-    /// Velocity first, then place by the mean of old and new velocity. Drag is taken half a step on, by its slope
-    /// against airspeed along the motion (exact for linear drag up to second order).
+    /// Moves on under an acceleration without drag. Velocity first, then place by the mean of old and new velocity. Drag
+    /// is taken half a step on, by its slope against airspeed along the motion (exact for linear drag up to second order).
     #[inline]
-    fn move_on(&self, state: &mut MoverState, accel: [f64; 3], air: &Air, step_s: f64) {
+    fn move_on(&self, state: &mut MoverState, push: [f64; 3], air: &Air, wind_mps: [f64; 3], step_s: f64) {
+        // Ten times the share allowed in a fall: here both ends of the slope are known, and gusts come and go within it.
+        if step_s * (self.linear_drag_per_s + 2.0 * air.quadratic) > 10.0 * DRAG_AT_ONCE {
+            return self.move_in_pieces(state, push, air, wind_mps, step_s);
+        }
+        let accel = [push[0] - air.drag[0], push[1] - air.drag[1], push[2] - air.drag[2]];
         let level = 1.0 - 0.5 * step_s * (self.linear_drag_per_s + 2.0 * air.quadratic);
         let upright = 1.0 - step_s * air.quadratic;
         let accel = [level * accel[0], level * accel[1], upright * accel[2]];
@@ -287,6 +293,35 @@ impl Mover {
             *velocity += step_s * accel;
             *place += 0.5 * step_s * (before + *velocity);
         }
+    }
+
+    /// The same where drag takes the speed away within the step: the midpoint rule in pieces as short as drag asks for.
+    #[cold]
+    fn move_in_pieces(&self, state: &mut MoverState, push: [f64; 3], air: &Air, wind_mps: [f64; 3], step_s: f64) {
+        let mut u = air.velocity;
+        // Quadratic drag over mass and the square of the airspeed.
+        let k = if air.speed2 > 0.0 { air.quadratic / air.speed2.sqrt() } else { 0.0 };
+        let accel = |u: [f64; 3]| {
+            let quadratic = k * dot(u, u).sqrt();
+            let level = self.linear_drag_per_s + quadratic;
+            [push[0] - level * u[0], push[1] - level * u[1], push[2] - quadratic * u[2]]
+        };
+        let strongest = dot(push, push).sqrt();
+        let mut left_s = step_s;
+        while left_s > 0.0 {
+            let rate = self.linear_drag_per_s + k * dot(u, u).sqrt();
+            let whole = piece_s(rate, k * strongest).max(LEAST_PIECE_S);
+            let piece = left_s / (left_s / whole).ceil().max(1.0);
+            let first = accel(u);
+            let middle: [f64; 3] = std::array::from_fn(|i| u[i] + 0.5 * piece * first[i]);
+            let second = accel(middle);
+            for i in 0..3 {
+                state.place_m[i] += piece * (middle[i] + wind_mps[i]);
+                u[i] += piece * second[i];
+            }
+            left_s = if piece < left_s { left_s - piece } else { 0.0 };
+        }
+        state.velocity_mps = [u[0] + wind_mps[0], u[1] + wind_mps[1], u[2] + wind_mps[2]];
     }
 
     /// Vertical speed in m/s at which the vortex ring begins in a vertical descent of this craft.

@@ -11,7 +11,7 @@ const HEIGHT_BAND_M: f64 = 1.0;
 
 /// Product of the position loop's gain and the velocity loop's time constant that gives a damping ratio of
 /// 0.7: ζ = 1/(2 √(k τ)).
-const POSITION_GAIN_TIMES_LAG: f64 = 0.51;
+pub const POSITION_GAIN_TIMES_LAG: f64 = 0.51;
 
 /// Samples of the distance home kept for the progress guard.
 const PROGRESS_SAMPLES: usize = 8;

@@ -154,8 +154,11 @@ impl AirState {
             reference[0] += setup.drift_mps * (last[0] + share * (next[0] - last[0]));
             reference[1] += setup.drift_mps * (last[1] + share * (next[1] - last[1]));
         }
-        let share =
-            field.height_share(height_agl_m) * field.lee_share(&setup.mean, [place_m[0], place_m[1]], height_agl_m);
+        // The answer holds for a while, so it is that of the middle of it.
+        let half_s = 0.5 * span_s;
+        let place_m = [place_m[0] + half_s * velocity_mps[0], place_m[1] + half_s * velocity_mps[1]];
+        let height_agl_m = (height_agl_m + half_s * velocity_mps[2]).max(0.0);
+        let share = field.height_share(height_agl_m) * field.lee_share(&setup.mean, place_m, height_agl_m);
         let mean = field.turned([share * reference[0], share * reference[1]], height_agl_m);
         let along = field.turned(setup.mean.along, height_agl_m);
 

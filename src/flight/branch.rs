@@ -259,6 +259,7 @@ pub fn fly_branch<W: Watch>(
                 manner => manner,
             };
             let end_s = state.time_s - (1.0 - contact.share) * setup.step_s;
+            state.motion.velocity_mps = contact.velocity_mps;
             break (manner, contact.ground, contact.place_m, end_s);
         }
     };

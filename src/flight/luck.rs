@@ -130,7 +130,11 @@ impl Luck {
         let fix = setup.fix.begin(&world.sky, &draws, &drawn);
         let refused = !scenario.sky.take_off_without_fix && !fix.take_off().guard_met;
         Luck {
-            mover: models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]]),
+            mover: Mover {
+                // A loop faster than the step overshoots within it.
+                velocity_lag_s: scenario.craft.velocity_lag_s.max(setup.step_s),
+                ..models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]])
+            },
             pack: models::pack(&scenario.craft, &values, drawn.temperature_c + 273.15),
             fall: models::fall_body(&values),
             touch: models::touch_limits(&scenario.craft),

@@ -4,10 +4,7 @@ use super::LossMoment;
 use crate::failsafe::{Command, Horizontal, Limits, toward};
 use crate::scenario::OnRegain;
 use crate::site::ZoneKind;
-use crate::world::{FlightPath, World};
-
-/// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
-const REACHED_M: f64 = 4.0;
+use crate::world::{FlightPath, REACHED_M, World};
 
 /// Room that the pilot leaves over what stands on the way home. Estimate.
 const CLEAR_BY_M: f64 = 10.0;
@@ -240,8 +237,7 @@ impl Pilot {
                 None => self.go_home(sees),
                 Some(&point) => {
                     if crate::world::length(point, place_m) <= REACHED_M {
-                        let pause_s = if to > 1 { path.pause_s } else { 0.0 };
-                        self.task = Task::Pause { at: to, until_s: time_s + pause_s };
+                        self.task = Task::Pause { at: to, until_s: time_s + path.pause_at_s(to) };
                     }
                 }
             }

@@ -7,7 +7,7 @@ use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
 use super::{Doing, Trace, TraceRow, air_draws, craft_draws};
-use crate::failsafe::{Policy, ReturnHeight};
+use crate::failsafe::Policy;
 use crate::world::{HomeEnergy, Way};
 
 /// Collects rows every so often, and all events.
@@ -91,7 +91,7 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
             &setup.world.grid,
             setup.world.home_m,
         ),
-        way: Way::of(policy).unwrap_or(Way { height: ReturnHeight::StayLevel, speed_mps: None, climb_first: true }),
+        way: Way::of(policy).unwrap_or(Way::level()),
         highest_z_m: f64::NEG_INFINITY,
         no_return: false,
         rows: Vec::new(),

@@ -92,7 +92,6 @@ impl<'w> Setup<'w> {
     /// As [`Setup::new`].
     pub fn with_policies(world: &'w World, policies: Vec<Policy>) -> Result<Setup<'w>, SetupError> {
         let scenario = &world.scenario;
-        let craft = &scenario.craft;
         let order = scenario.judge.order.as_ref().and_then(|words| Order::from_words(words)).unwrap_or_default();
         Ok(Setup {
             world,
@@ -100,15 +99,7 @@ impl<'w> Setup<'w> {
             fix: FixSetup::new(scenario, &world.sky, world.home_m[2])?,
             streams: Streams::new(scenario.seed),
             order,
-            limits: Limits {
-                cruise_mps: craft.cruise_mps,
-                climb_mps: craft.climb_mps,
-                descent_mps: craft.descent_mps,
-                final_descent_mps: craft.final_descent_mps,
-                slow_below_m: craft.slow_below_m,
-                accel_mps2: craft.accel_mps2,
-                velocity_lag_s: craft.velocity_lag_s,
-            },
+            limits: crate::world::craft::limits(&scenario.craft),
             policies,
             ground_sensor_m: craft.ground_sensor_m,
             at_warning: pack_policy(&craft.battery, craft.battery.at_warning, "low pack"),

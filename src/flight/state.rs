@@ -60,6 +60,8 @@ pub struct State {
     pub time_s: f64,
     /// Motion.
     pub motion: MoverState,
+    /// Velocity at the beginning of the last step.
+    pub before_mps: [f64; 3],
     /// Unit vector of the thrust: the craft's up axis.
     pub up: [f64; 3],
     /// Direction of the nose: unit vector, east and north.
@@ -113,6 +115,7 @@ impl State {
             step: 0,
             time_s: 0.0,
             motion: MoverState::at(world.home_m),
+            before_mps: [0.0; 3],
             up: [0.0, 0.0, 1.0],
             nose,
             body: Frame::level(nose),
@@ -245,6 +248,7 @@ impl State {
     pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steering: Steering) {
         let step_s = setup.step_s;
         let place = self.motion.place_m;
+        self.before_mps = self.motion.velocity_mps;
         self.wind_mps = self.air.step(
             &luck.air,
             &setup.world.air,

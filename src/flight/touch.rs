@@ -5,7 +5,7 @@ use super::luck::Luck;
 use super::setup::Setup;
 use super::state::State;
 use super::{Ground, Manner};
-use crate::craft::{Touch, landing};
+use crate::craft::{Touch, fall, landing};
 
 /// A contact that ends the flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,6 +18,8 @@ pub struct Contact {
     pub place_m: [f64; 3],
     /// Share of the step at which it happened.
     pub share: f64,
+    /// Velocity then: that of the impact, not that of the end of the step.
+    pub velocity_mps: [f64; 3],
 }
 
 /// What stands where something was touched.
@@ -61,15 +63,24 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], co
     }
     let home = [world.home_m[0], world.home_m[1]];
     let radius_m = world.scenario.judge.home_radius_m;
-    let velocity = state.motion.velocity_mps;
-    let level_mps = (velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt();
-    let sink_mps = -velocity[2];
-    let place = |share: f64| [0, 1, 2].map(|i| before_m[i] + share * (here[i] - before_m[i]));
+    // Between the ends of the step the velocity changes at a steady rate.
+    let (slow, fast) = (state.before_mps, state.motion.velocity_mps);
+    let gained: [f64; 3] = std::array::from_fn(|i| fast[i] - slow[i]);
+    let at = |share: f64| -> [f64; 3] { std::array::from_fn(|i| slow[i] + share * gained[i]) };
+    let place = |share: f64| -> [f64; 3] {
+        let bend = 0.5 * setup.step_s * share * (share - 1.0);
+        std::array::from_fn(|i| before_m[i] + share * (here[i] - before_m[i]) + bend * gained[i])
+    };
+    let speeds = |velocity: [f64; 3]| ((velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt(), -velocity[2]);
     if on_ground {
         let above_before = before_m[2] - grid.ground_m(before_m[0], before_m[1]);
-        let share =
-            if above_before > 0.0 { crate::craft::fall::crossing_share(above_before, here[2] - ground_m) } else { 0.0 };
-        let place_m = place(share);
+        let share = if above_before > 0.0 {
+            fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], setup.step_s)
+        } else {
+            0.0
+        };
+        let (place_m, velocity_mps) = (place(share), at(share));
+        let (level_mps, sink_mps) = speeds(velocity_mps);
         let ground = ground_at(grid, [place_m[0], place_m[1]], home, radius_m);
         let manner = if landing || level_mps <= luck.touch.hard_mps[1] {
             let sigma_rad =
@@ -86,9 +97,15 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], co
         } else {
             Manner::Strike
         };
-        return Some(Contact { manner, ground, place_m, share });
+        return Some(Contact { manner, ground, place_m, share, velocity_mps });
     }
-    let place_m = place(1.0);
+    let share = entry_share(|share| {
+        let [x, y, z] = place(share);
+        grid.stands_at(x, y, z - grid.ground_m(x, y))
+    });
+    let (here, velocity_mps) = (place(share), at(share));
+    let ground_m = grid.ground_m(here[0], here[1]);
+    let (level_mps, sink_mps) = speeds(velocity_mps);
     let from_above = !grid.struck([here[0], here[1], before_m[2]]) && sink_mps > level_mps;
     let standing = if grid.canopy_m(here[0], here[1]) > ground_m {
         Standing::Trees
@@ -111,5 +128,19 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], co
         Standing::Trees if coming == Coming::Falling && below == Ground::Clear => (Manner::Strike, Ground::Rough),
         _ => (Manner::Strike, below),
     };
-    Some(Contact { manner, ground, place_m, share: 1.0 })
+    Some(Contact { manner, ground, place_m: here, share, velocity_mps })
+}
+
+/// Share of the step at which the craft comes into what stands there, from the inside end; `inside` holds at 1.
+fn entry_share(inside: impl Fn(f64) -> bool) -> f64 {
+    let (mut out, mut within) = (0.0, 1.0);
+    if inside(out) {
+        return out;
+    }
+    // To a thousandth of a step.
+    for _ in 0..10 {
+        let middle = 0.5 * (out + within);
+        if inside(middle) { within = middle } else { out = middle }
+    }
+    within
 }

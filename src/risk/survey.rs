@@ -135,6 +135,7 @@ pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
         &world.grid,
         world.home_m,
     )
+    .after_silence(world.scenario.radio.control.receiver.patience_s)
 }
 
 /// Surveys the plan.

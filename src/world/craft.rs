@@ -1,6 +1,7 @@
 //! The craft of a scenario as parameters of the models, for one flight or for planning.
 
 use crate::craft::{FallBody, LevelFlight, Mover, Pack, Rotors, TouchLimits, rotor};
+use crate::failsafe::Limits;
 use crate::scenario::Craft;
 use crate::units::STANDARD_GRAVITY_MPS2;
 
@@ -72,6 +73,19 @@ pub fn mover(craft: &Craft, draws: &CraftDraws, level_error: [f64; 2]) -> Mover 
         velocity_lag_s: craft.velocity_lag_s,
         attitude_lag_s: craft.attitude_lag_s,
         level_error,
+    }
+}
+
+/// What the craft can do, as its pilot and its policies count on it.
+pub fn limits(craft: &Craft) -> Limits {
+    Limits {
+        cruise_mps: craft.cruise_mps,
+        climb_mps: craft.climb_mps,
+        descent_mps: craft.descent_mps,
+        final_descent_mps: craft.final_descent_mps,
+        slow_below_m: craft.slow_below_m,
+        accel_mps2: craft.accel_mps2,
+        velocity_lag_s: craft.velocity_lag_s,
     }
 }
 

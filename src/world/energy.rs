@@ -1,13 +1,18 @@
 //! Energy to come home: what it takes from a place, by which way, against what is left there.
 //!
-//! Steady flight by the same power model that flies: climb, transit by the wind triangle, descent. Accelerations,
-//! turns and turbulence are left out; they cost a few per cent.
+//! Steady flight by the same power model that flies: the silence before the loss is declared, the holds that a policy puts
+//! before its return, climb, transit by the wind triangle, descent. Changes of speed cost the time that the craft's lags and
+//! its greatest acceleration make them cost; the power they take besides, turbulence and cross-track corrections are left out.
+//! Home counts as reached when the pack never comes to the level at which the craft comes down by itself, by charge or by
+//! voltage under the load of the moment, before it is over home, nor loses its thrust before it stands.
 
 use super::air::{AirDraws, AirField, MeanWind};
 use super::craft::CraftDraws;
 use super::path::FlightPath;
-use crate::craft::{LevelFlight, Mover, Pack};
-use crate::failsafe::{Action, ActionKind, Policy, ReturnHeight};
+use crate::craft::battery::FULL_CELL_V;
+use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
+use crate::craft::{LevelFlight, Mover, Pack, PackLevel};
+use crate::failsafe::{Action, ActionKind, POSITION_GAIN_TIMES_LAG, Policy, ReturnHeight};
 use crate::scenario::Craft;
 use crate::site::SiteGrid;
 
@@ -23,13 +28,29 @@ pub struct Way {
     pub speed_mps: Option<f64>,
     /// Whether it climbs before it starts home.
     pub climb_first: bool,
+    /// Horizontal distance from home at which it starts to come down.
+    pub home_circle_m: f64,
+    /// How long it holds before it starts.
+    pub hold_s: f64,
 }
 
 impl Way {
-    /// The first return of a policy; `None` when it has none.
+    /// At the height and place it has, at once: what a craft takes whose policy states no way home.
+    pub fn level() -> Way {
+        Way { height: ReturnHeight::StayLevel, speed_mps: None, climb_first: true, home_circle_m: 0.0, hold_s: 0.0 }
+    }
+
+    /// The first return of a policy, with the holds before it; `None` when it has none.
     pub fn of(policy: &Policy) -> Option<Way> {
+        let mut held_s = 0.0;
         policy.actions.iter().find_map(|Action { kind, .. }| match *kind {
-            ActionKind::Return { height, speed_mps, climb_first, .. } => Some(Way { height, speed_mps, climb_first }),
+            ActionKind::Return { height, speed_mps, climb_first, home_circle_m } => {
+                Some(Way { height, speed_mps, climb_first, home_circle_m, hold_s: held_s })
+            }
+            ActionKind::Hold { for_s } => {
+                held_s += for_s;
+                None
+            }
             _ => None,
         })
     }
@@ -38,11 +59,14 @@ impl Way {
 /// What it takes to come home.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HomeNeed {
-    /// Charge, as a share of a full pack; may exceed what is left.
+    /// Charge that must be there, as a share of a full pack, so that nothing the pack comes to brings the craft down on
+    /// the way; may exceed what is left.
     pub charge: f64,
+    /// Charge used until it stands.
+    pub used: f64,
     /// Energy at the pack's terminals.
     pub energy_j: f64,
-    /// Time until it stands.
+    /// Time until it stands, silence and holds included.
     pub time_s: f64,
     /// Airspeed of the transit.
     pub airspeed_mps: f64,
@@ -65,7 +89,7 @@ pub struct PathEnergy {
     pub place_m: [f64; 3],
     /// Charge expected to be left here, 0 to 1.
     pub charge: f64,
-    /// What each way home takes from here, in the order given; `None`: home cannot be reached that way at all.
+    /// What each way home takes when the link goes here, in the order given; `None`: home cannot be reached that way.
     pub home: Vec<Option<HomeNeed>>,
 }
 
@@ -123,6 +147,8 @@ pub struct HomeEnergy<'a> {
     pub final_descent_mps: f64,
     /// … below this height above home.
     pub slow_below_m: f64,
+    /// Silence before the link is called lost: so long it flies on as it was.
+    pub silence_s: f64,
     /// Home: x, y, z of the ground there.
     pub home_m: [f64; 3],
 }
@@ -147,8 +173,14 @@ impl<'a> HomeEnergy<'a> {
             cruise_mps: craft.cruise_mps,
             final_descent_mps: craft.final_descent_mps,
             slow_below_m: craft.slow_below_m,
+            silence_s: 0.0,
             home_m,
         }
+    }
+
+    /// The same with a silence before the link is called lost.
+    pub fn after_silence(self, silence_s: f64) -> HomeEnergy<'a> {
+        HomeEnergy { silence_s, ..self }
     }
 
     /// z of the transit of a way from a place, `highest_z_m` being the highest point flown so far.
@@ -172,46 +204,100 @@ impl<'a> HomeEnergy<'a> {
         }
     }
 
-    /// What a way home takes from a place with a charge left (which sets the pack's voltage). `None` when the wind or
-    /// the pack do not let it come home that way at all.
+    /// What a way home takes from a place with a charge left (which sets the pack's voltage), from rest and at once. `None`
+    /// when the wind or the pack do not let it come home that way at all.
     pub fn need(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64, charge: f64) -> Option<HomeNeed> {
-        let transit_z_m = self.transit_z_m(way, place_m, highest_z_m);
-        let mut used = Used { pack: &self.pack, charge, energy_j: 0.0, time_s: 0.0 };
-        let (to_home, mut distance_m) = self.towards_home(place_m);
+        self.home_from(way, place_m, [0.0; 3], highest_z_m, Used::new(&self.pack, charge), charge)
+    }
 
-        // Up or down to the height of the transit.
+    /// The same from the moment the link goes silent, at a velocity over ground: the craft flies on until the loss is
+    /// declared, then holds as long as the policy says.
+    pub fn need_after_silence(
+        &self,
+        way: &Way,
+        place_m: [f64; 3],
+        velocity_mps: [f64; 3],
+        highest_z_m: f64,
+        charge: f64,
+    ) -> Option<HomeNeed> {
+        let mut used = Used::new(&self.pack, charge);
+        let end_m: [f64; 3] = std::array::from_fn(|axis| place_m[axis] + self.silence_s * velocity_mps[axis]);
+        let wind = self.wind_at(place_m);
+        let air = [velocity_mps[0] - wind[0], velocity_mps[1] - wind[1]];
+        used.draw(self.level.climbing_power_w(speed(air), velocity_mps[2]), self.silence_s, PackLevel::Land)?;
+        let highest_z_m = highest_z_m.max(end_m[2]);
+        let mut velocity_mps = velocity_mps;
+        if way.hold_s > 0.0 {
+            used.draw(self.level.power_w(self.holding_mps(self.wind_at(end_m))?), way.hold_s, PackLevel::Land)?;
+            velocity_mps = [0.0; 3];
+        }
+        self.home_from(way, end_m, velocity_mps, highest_z_m, used, charge)
+    }
+
+    fn home_from(
+        &self,
+        way: &Way,
+        place_m: [f64; 3],
+        velocity_mps: [f64; 3],
+        highest_z_m: f64,
+        mut used: Used,
+        charge: f64,
+    ) -> Option<HomeNeed> {
+        let transit_z_m = self.transit_z_m(way, place_m, highest_z_m);
+        let (to_home, far_m) = self.towards_home(place_m);
+        let mut distance_m = (far_m - way.home_circle_m).max(0.0);
         let rise_m = transit_z_m - place_m[2];
-        let vertical_mps = if rise_m > 0.0 { self.mover.climb_max_mps } else { -self.mover.descent_max_mps };
-        let rise_s = rise_m / vertical_mps;
+        let climb_mps = self.mover.climb_max_mps;
         let middle = [place_m[0], place_m[1], place_m[2] + 0.5 * rise_m];
-        let wind = self.wind_at(middle);
-        if way.climb_first || rise_m <= 0.0 {
-            used.draw(self.level.climbing_power_w(self.holding_mps(wind)?, vertical_mps), rise_s)?;
-        } else if rise_s > 0.0 {
-            let leg = self.leg(way, to_home, wind)?;
-            let time_s = rise_s.min(distance_m / leg.ground_mps);
-            used.draw(self.level.climbing_power_w(leg.airspeed_mps, vertical_mps), time_s)?;
+        let mut z_m = place_m[2];
+        let mut away_mps = -(velocity_mps[0] * to_home[0] + velocity_mps[1] * to_home[1]);
+
+        // Up to the height of the transit, first or on the way. A way down to it is flown on the way.
+        if rise_m > 0.0 && way.climb_first {
+            let power_w = self.level.climbing_power_w(self.holding_mps(self.wind_at(middle))?, climb_mps);
+            let wasted_m = self.lost_way_m((climb_mps - velocity_mps[2].max(0.0)).max(0.0));
+            used.draw(power_w, levelling_s(rise_m, climb_mps) + wasted_m / climb_mps, PackLevel::Land)?;
+            (z_m, away_mps) = (transit_z_m, 0.0);
+        } else if rise_m > 0.0 {
+            let leg = self.leg(way, to_home, self.wind_at(middle))?;
+            let time_s = (rise_m / climb_mps).min(distance_m / leg.ground_mps);
+            used.draw(self.level.climbing_power_w(leg.airspeed_mps, climb_mps), time_s, PackLevel::Land)?;
             // Over home before it is up: the rest of the climb is left out, as the craft would do.
             distance_m -= leg.ground_mps * time_s;
+            z_m += climb_mps * time_s;
         }
 
-        // The transit, in the wind of its height over the ground below it.
+        // The transit, in the wind of its height over the ground below it: picking up speed, slowing down near home.
         let leg = self.leg(way, to_home, self.transit_wind(place_m, transit_z_m))?;
         if distance_m > 0.0 {
-            used.draw(self.level.power_w(leg.airspeed_mps), distance_m / leg.ground_mps)?;
+            let wasted_m = self.lost_way_m((leg.ground_mps + away_mps).max(0.0));
+            let time_s =
+                (distance_m + wasted_m) / leg.ground_mps + self.slowing_s(leg.ground_mps, far_m, way.home_circle_m);
+            used.draw(self.level.power_w(leg.airspeed_mps), time_s, PackLevel::Land)?;
+            if z_m > transit_z_m {
+                z_m = transit_z_m.max(z_m - self.mover.descent_max_mps * time_s);
+            }
         }
 
-        // Down at home, fast and then slowly.
-        let height_m = (transit_z_m - self.home_m[2]).max(0.0);
+        // Down at home, fast and then slowly: coming down is what a low pack asks for, so that thrust alone counts.
+        let height_m = (z_m - self.home_m[2]).max(0.0);
         let slow_m = height_m.min(self.slow_below_m);
         for (from_m, to_m, sink_mps) in
             [(height_m, slow_m, self.mover.descent_max_mps), (slow_m, 0.0, self.final_descent_mps)]
         {
             let wind = self.wind_at([self.home_m[0], self.home_m[1], self.home_m[2] + 0.5 * (from_m + to_m)]);
-            used.draw(self.level.climbing_power_w(self.holding_mps(wind)?, -sink_mps), (from_m - to_m) / sink_mps)?;
+            let power_w = self.level.climbing_power_w(self.holding_mps(wind)?, -sink_mps);
+            // It sets out at rest; from fast to slow it takes some of the way below with it.
+            let wasted_m = match (from_m > slow_m, height_m > slow_m) {
+                (true, _) | (false, false) => self.lost_way_m(sink_mps),
+                (false, true) => -self.lost_way_m((self.mover.descent_max_mps - sink_mps).max(0.0)).min(from_m),
+            };
+            let time_s = if from_m > to_m { (from_m - to_m + wasted_m) / sink_mps } else { 0.0 };
+            used.draw_above(power_w, time_s, self.thrust_floor(power_w))?;
         }
         Some(HomeNeed {
-            charge: charge - used.charge,
+            charge: charge - used.spare,
+            used: charge - used.charge,
             energy_j: used.energy_j,
             time_s: used.time_s,
             airspeed_mps: leg.airspeed_mps,
@@ -219,6 +305,57 @@ impl<'a> HomeEnergy<'a> {
             headwind_mps: leg.headwind_mps,
             transit_z_m,
         })
+    }
+
+    /// Charge at which thrust goes at a power: the pack cuts off, or its voltage no longer lifts the craft.
+    fn thrust_floor(&self, power_w: f64) -> f64 {
+        let full_n = self.mover.thrust_max_n * self.level.density_kgpm3 / PROFILE_DENSITY_KGPM3;
+        let lifting_v = FULL_CELL_V * (self.level.weight_n / full_n).sqrt();
+        let lifting = if lifting_v < FULL_CELL_V { self.pack.charge_at_cutoff(power_w, lifting_v) } else { Some(1.0) };
+        self.pack.charge_at_level(PackLevel::Cutoff, power_w).max(lifting.unwrap_or(0.0))
+    }
+
+    /// Way lost by a change of speed against one that is made at once.
+    ///
+    /// # Source
+    /// The velocity loop asks for (Δ − v)/τ up to its greatest acceleration a: ∫(Δ − v) dt = Δ τ below Δ = a τ, and
+    /// (Δ² + a² τ²)/(2a) above; the attitude's lag adds Δ times it.
+    fn lost_way_m(&self, change_mps: f64) -> f64 {
+        let (accel, lag_s) = (self.mover.accel_max_mps2, self.mover.velocity_lag_s);
+        let ramp_mps = accel * lag_s;
+        let loop_m = if change_mps <= ramp_mps {
+            change_mps * lag_s
+        } else {
+            (change_mps * change_mps + ramp_mps * ramp_mps) / (2.0 * accel)
+        };
+        loop_m + change_mps * self.mover.attitude_lag_s
+    }
+
+    /// Time that slowing down takes beyond flying at full speed from `far_m` to `circle_m` away from home.
+    ///
+    /// # Source
+    /// The speed aimed for near a point ([`crate::failsafe::toward`]): the root of acceleration times distance, and a linear law nearer
+    /// still; ∫(1/w − 1/v) dx.
+    fn slowing_s(&self, ground_mps: f64, far_m: f64, circle_m: f64) -> f64 {
+        let accel = self.mover.accel_max_mps2;
+        let gain_per_s = POSITION_GAIN_TIMES_LAG / self.mover.velocity_lag_s;
+        let from_m = (ground_mps * ground_mps / accel).max(ground_mps / gain_per_s).min(far_m);
+        let linear_m = accel / (gain_per_s * gain_per_s);
+        // The last metre is the pilot's 'there': nothing waits for it.
+        let to_m = circle_m.max(1.0);
+        if from_m <= to_m {
+            return 0.0;
+        }
+        let root = |from: f64, to: f64| 2.0 * (from.sqrt() - to.sqrt()) / accel.sqrt();
+        let linear = |from: f64, to: f64| libm::log(from / to) / gain_per_s;
+        let at_s = if to_m >= linear_m {
+            root(from_m, to_m)
+        } else if from_m > linear_m {
+            root(from_m, linear_m) + linear(linear_m, to_m)
+        } else {
+            linear(from_m, to_m)
+        };
+        (at_s - (from_m - to_m) / ground_mps).max(0.0)
     }
 
     /// The speed home that costs least energy per metre, in the wind of a way's height, within what tilt allows; `None`
@@ -238,8 +375,8 @@ impl<'a> HomeEnergy<'a> {
         })
     }
 
-    /// The greatest headwind against which a charge still covers a distance at the best speed for that headwind;
-    /// `None` when not even still air allows it. Level flight only.
+    /// The greatest headwind against which a charge still covers a distance at the best speed for that headwind, before
+    /// the pack makes the craft come down; `None` when not even still air allows it. Level flight only.
     pub fn max_headwind_mps(&self, distance_m: f64, charge: f64) -> Option<f64> {
         let top_mps = self.top_airspeed_mps();
         let covers = |headwind_mps: f64| {
@@ -251,7 +388,8 @@ impl<'a> HomeEnergy<'a> {
                 crate::craft::rotor::least(slowest_mps, top_mps, |v| self.level.power_w(v) / (v - headwind_mps));
             let power_w = self.level.power_w(best_mps);
             let energy_j = power_w * distance_m / (best_mps - headwind_mps);
-            self.pack.charge_used(energy_j, power_w, charge).is_some_and(|used| used <= charge)
+            let least = self.pack.charge_at_level(PackLevel::Land, power_w);
+            self.pack.charge_used(energy_j, power_w, charge).is_some_and(|used| used <= charge - least)
         };
         if !covers(0.0) {
             return None;
@@ -273,18 +411,36 @@ impl<'a> HomeEnergy<'a> {
             stops.extend((1..=pieces as usize).map(|k| from + (to - from) * (k as f64 / pieces)));
         }
         let mut points: Vec<PathEnergy> = Vec::with_capacity(stops.len());
-        let mut used = Used { pack: &self.pack, charge, energy_j: 0.0, time_s: 0.0 };
+        let mut used = Used::new(&self.pack, charge);
         let mut highest_z_m = f64::NEG_INFINITY;
-        for flown_m in stops {
+        for (index, &flown_m) in stops.iter().enumerate() {
             let (place_m, time_s) = path.at_distance(flown_m);
             if let Some(last) = points.last() {
                 self.fly(&mut used, last.place_m, place_m, time_s - last.time_s, path.speed_mps);
             }
             highest_z_m = highest_z_m.max(place_m[2]);
-            let home = ways.iter().map(|way| self.need(way, place_m, highest_z_m, used.charge)).collect();
+            // Straight on along the leg ahead; from the last point on along the leg behind.
+            let (a, b) = match (stops.get(index + 1), index) {
+                (Some(&next_m), _) => (place_m, path.at_distance(next_m).0),
+                (None, 0) => (place_m, place_m),
+                (None, _) => (points[index - 1].place_m, place_m),
+            };
+            let velocity_mps = self.leg_velocity(a, b, path.speed_mps);
+            let home = ways
+                .iter()
+                .map(|way| self.need_after_silence(way, place_m, velocity_mps, highest_z_m, used.charge))
+                .collect();
             points.push(PathEnergy { flown_m, time_s, place_m, charge: used.charge, home });
         }
         points
+    }
+
+    /// Velocity over ground from one place towards another as the path is flown.
+    fn leg_velocity(&self, from_m: [f64; 3], to_m: [f64; 3], path_mps: f64) -> [f64; 3] {
+        let leg: [f64; 3] = std::array::from_fn(|axis| to_m[axis] - from_m[axis]);
+        let climb_mps = if leg[2] > 0.0 { self.mover.climb_max_mps } else { self.mover.descent_max_mps };
+        let time_s = (speed([leg[0], leg[1]]) / path_mps).max(leg[2].abs() / climb_mps);
+        if time_s > 0.0 { leg.map(|part| part / time_s) } else { [0.0; 3] }
     }
 
     /// One piece of the path within a time; what is left of the time is hovered at its start.
@@ -297,8 +453,9 @@ impl<'a> HomeEnergy<'a> {
         let air = [dx / moving_s - wind[0], dy / moving_s - wind[1]];
         let pause_s = (time_s - moving_s).max(0.0);
         let empty = Used { charge: 0.0, ..*used };
-        let flown = used.draw(self.level.climbing_power_w(speed(air), rise_m / moving_s), moving_s);
-        if flown.and_then(|()| used.draw(self.level.power_w(speed(self.wind_at(from_m))), pause_s)).is_none() {
+        let flown = used.draw(self.level.climbing_power_w(speed(air), rise_m / moving_s), moving_s, PackLevel::Land);
+        let hover_w = self.level.power_w(speed(self.wind_at(from_m)));
+        if flown.and_then(|()| used.draw(hover_w, pause_s, PackLevel::Land)).is_none() {
             *used = empty;
         }
     }
@@ -377,19 +534,42 @@ struct Used<'a> {
     charge: f64,
     energy_j: f64,
     time_s: f64,
+    /// The least that was left above what brings the craft down.
+    spare: f64,
 }
 
-impl Used<'_> {
-    /// Draws a power for a time; `None` when the pack cannot deliver it.
-    fn draw(&mut self, power_w: f64, time_s: f64) -> Option<()> {
+impl<'a> Used<'a> {
+    fn new(pack: &'a Pack, charge: f64) -> Used<'a> {
+        Used { pack, charge, energy_j: 0.0, time_s: 0.0, spare: f64::INFINITY }
+    }
+
+    /// Draws a power for a time and looks what is left above the charge at which that power brings the pack to a level;
+    /// `None` when the pack cannot deliver it.
+    fn draw(&mut self, power_w: f64, time_s: f64, level: PackLevel) -> Option<()> {
+        self.draw_above(power_w, time_s, self.pack.charge_at_level(level, power_w))
+    }
+
+    fn draw_above(&mut self, power_w: f64, time_s: f64, least: f64) -> Option<()> {
         if time_s > 0.0 {
             let energy_j = power_w * time_s;
             self.charge -= self.pack.charge_used(energy_j, power_w, self.charge.max(0.0))?;
             self.energy_j += energy_j;
             self.time_s += time_s;
         }
+        self.spare = self.spare.min(self.charge - least);
         Some(())
     }
+}
+
+/// Time of a climb to a height at a speed: a metre short of it counts as there, and the speed aimed for falls with the
+/// height left, metre by second.
+fn levelling_s(rise_m: f64, climb_mps: f64) -> f64 {
+    const THERE_M: f64 = 1.0;
+    if rise_m <= THERE_M {
+        return 0.0;
+    }
+    let slow_m = rise_m.min(climb_mps.max(THERE_M));
+    (rise_m - slow_m) / climb_mps + libm::log(slow_m / THERE_M)
 }
 
 /// Airspeed that gives a ground speed along a direction in a wind.

@@ -18,7 +18,7 @@ pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
 pub use link_field::{Excess, FieldOptions, LinkField, LinkFields};
 pub use near::Near;
-pub use path::{FlightPath, length};
+pub use path::{FlightPath, REACHED_M, length};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{

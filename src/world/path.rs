@@ -1,5 +1,16 @@
 //! The planned path with its lengths and times.
 
+use crate::failsafe::{Limits, toward};
+
+/// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
+pub const REACHED_M: f64 = 4.0;
+
+/// Step of the planned flight along the path, s.
+const PLAN_STEP_S: f64 = 0.02;
+
+/// A leg that takes longer than this many times its plain time, and a minute, is taken as never ending.
+const PLAN_AT_MOST: f64 = 10.0;
+
 /// A path of straight legs from the take-off spot, in site coordinates (z above the site's origin).
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlightPath {
@@ -8,16 +19,19 @@ pub struct FlightPath {
     flown_m: Vec<f64>,
     /// Planned time at each point: arrival, without the pause there.
     arrive_s: Vec<f64>,
+    /// Index of the first waypoint: what comes before is the take-off spot and the top of the climb.
+    first_waypoint: usize,
     /// Speed over ground between points.
     pub speed_mps: f64,
-    /// Hover at each point after the first.
+    /// Hover at each waypoint.
     pub pause_s: f64,
 }
 
 impl FlightPath {
     /// A path that climbs straight up from the take-off spot to the first waypoint's height, then flies the waypoints.
     ///
-    /// `waypoints_m` are x, y and height above the take-off spot, whose ground lies at `home_z_m`.
+    /// `waypoints_m` are x, y and height above the take-off spot, whose ground lies at `home_z_m`. Times are those of a
+    /// craft that changes its speed at once; [`FlightPath::paced`] makes them those of one that does not.
     pub fn new(
         home_m: [f64; 2],
         home_z_m: f64,
@@ -32,16 +46,77 @@ impl FlightPath {
         }
         points_m.extend(waypoints_m.iter().map(|p| [p[0], p[1], home_z_m + p[2]]));
         points_m.dedup_by(|a, b| length(*a, *b) < 1e-6);
-        let (mut flown_m, mut arrive_s) = (vec![0.0], vec![0.0]);
-        for (index, leg) in points_m.windows(2).enumerate() {
-            let (span_m, rise_m) = (length(leg[0], leg[1]), leg[1][2] - leg[0][2]);
-            let horizontal_m = (span_m * span_m - rise_m * rise_m).max(0.0).sqrt();
-            let pause_s = if index == 0 { 0.0 } else { pause_s };
-            let time_s = (horizontal_m / speed_mps).max(rise_m.abs() / climb_mps);
-            flown_m.push(flown_m[index] + span_m);
-            arrive_s.push(arrive_s[index] + pause_s + time_s);
+        // A first waypoint beside the take-off spot lies behind the top of the climb, one above it is the top.
+        let beside = waypoints_m.first().is_some_and(|p| (p[0] - home_m[0]).hypot(p[1] - home_m[1]) >= 1e-6);
+        let mut path = FlightPath {
+            points_m,
+            flown_m: vec![0.0],
+            arrive_s: vec![0.0],
+            first_waypoint: if beside { 2 } else { 1 },
+            speed_mps,
+            pause_s,
+        };
+        for index in 1..path.points_m.len() {
+            let (span_m, time_s) = path.plain_leg(index, climb_mps);
+            path.flown_m.push(path.flown_m[index - 1] + span_m);
+            path.arrive_s.push(path.arrive_s[index - 1] + path.pause_at_s(index - 1) + time_s);
         }
-        FlightPath { points_m, flown_m, arrive_s, speed_mps, pause_s }
+        path
+    }
+
+    /// Length of the leg to point `index`, and its time at full speed from end to end.
+    fn plain_leg(&self, index: usize, climb_mps: f64) -> (f64, f64) {
+        let (from, to) = (self.points_m[index - 1], self.points_m[index]);
+        let (span_m, rise_m) = (length(from, to), to[2] - from[2]);
+        let horizontal_m = (span_m * span_m - rise_m * rise_m).max(0.0).sqrt();
+        (span_m, (horizontal_m / self.speed_mps).max(rise_m.abs() / climb_mps))
+    }
+
+    /// The same path with the times of a craft that takes time to change its speed: it is flown once in still air,
+    /// by the pilot's rule for points and the craft's own limits.
+    pub fn paced(mut self, limits: &Limits, attitude_lag_s: f64) -> FlightPath {
+        let follow = crate::craft::battery::lag_share(PLAN_STEP_S, attitude_lag_s);
+        let gain = 1.0 / limits.velocity_lag_s.max(PLAN_STEP_S);
+        let (mut place, mut velocity, mut accel) = (self.points_m[0], [0.0_f64; 3], [0.0_f64; 3]);
+        let mut time_s = 0.0;
+        for index in 1..self.points_m.len() {
+            let (from, to) = (self.points_m[index - 1], self.points_m[index]);
+            let (_, plain_s) = self.plain_leg(index, limits.climb_mps.min(limits.descent_mps));
+            let leg = [to[0] - from[0], to[1] - from[1]];
+            let level_m = leg[0].hypot(leg[1]);
+            let latest_s = time_s + PLAN_AT_MOST * plain_s + 60.0;
+            let mut leaves_s = f64::INFINITY;
+            while time_s < leaves_s && time_s < latest_s {
+                if leaves_s.is_infinite() && length(place, to) <= REACHED_M {
+                    self.arrive_s[index] = time_s;
+                    leaves_s = time_s + self.pause_at_s(index);
+                    continue;
+                }
+                let share = if level_m < 1.0 || leaves_s.is_finite() {
+                    1.0
+                } else {
+                    ((place[0] - from[0]) * leg[0] + (place[1] - from[1]) * leg[1]) / (level_m * level_m)
+                };
+                let z_m = from[2] + share.clamp(0.0, 1.0) * (to[2] - from[2]);
+                let level = toward([to[0], to[1]], [place[0], place[1]], limits, self.speed_mps);
+                let climb = (z_m - place[2]).clamp(-limits.descent_mps, limits.climb_mps);
+                let mut wish: [f64; 3] = std::array::from_fn(|i| gain * ([level[0], level[1], climb][i] - velocity[i]));
+                let shrink = (limits.accel_mps2 / wish[0].hypot(wish[1]).max(1e-9)).min(1.0);
+                wish = [shrink * wish[0], shrink * wish[1], wish[2].clamp(-limits.accel_mps2, limits.accel_mps2)];
+                for axis in 0..3 {
+                    let before = accel[axis];
+                    accel[axis] += follow * (wish[axis] - before);
+                    let gained = 0.5 * PLAN_STEP_S * (before + accel[axis]);
+                    place[axis] += PLAN_STEP_S * (velocity[axis] + 0.5 * gained);
+                    velocity[axis] += gained;
+                }
+                time_s += PLAN_STEP_S;
+            }
+            if leaves_s.is_infinite() {
+                self.arrive_s[index] = time_s;
+            }
+        }
+        self
     }
 
     /// The corner points, the take-off spot first.
@@ -57,6 +132,11 @@ impl FlightPath {
             .map_or([0.0, 1.0], |(x, y, length)| [x / length, y / length])
     }
 
+    /// How long the craft hovers at corner point `index`: at waypoints only, not at the top of the first climb.
+    pub fn pause_at_s(&self, index: usize) -> f64 {
+        if index >= self.first_waypoint { self.pause_s } else { 0.0 }
+    }
+
     /// Whole length.
     pub fn length_m(&self) -> f64 {
         *self.flown_m.last().expect("a path has a point")
@@ -67,9 +147,14 @@ impl FlightPath {
         self.flown_m[index]
     }
 
+    /// Planned time of arrival at corner point `index`.
+    pub fn arrives_s(&self, index: usize) -> f64 {
+        self.arrive_s[index]
+    }
+
     /// Planned time of the whole path, with the pauses.
     pub fn duration_s(&self) -> f64 {
-        self.arrive_s.last().expect("a path has a point") + self.pause_s
+        self.arrive_s.last().expect("a path has a point") + self.pause_at_s(self.points_m.len() - 1)
     }
 
     /// Place and planned time after `flown_m` metres along the path (clamped to its ends).
@@ -83,7 +168,7 @@ impl FlightPath {
         let share = if to > from { (flown_m - from) / (to - from) } else { 1.0 };
         let (a, b) = (self.points_m[leg - 1], self.points_m[leg]);
         let place_m = [0, 1, 2].map(|axis| a[axis] + share * (b[axis] - a[axis]));
-        let depart_s = self.arrive_s[leg - 1] + if leg > 1 { self.pause_s } else { 0.0 };
+        let depart_s = self.arrive_s[leg - 1] + self.pause_at_s(leg - 1);
         (place_m, depart_s + share * (self.arrive_s[leg] - depart_s))
     }
 }
@@ -115,5 +200,16 @@ mod tests {
         assert_eq!((place, time), ([50.0, 0.0, 25.0], 12.0));
         assert_eq!(path.at_distance(-3.0).0, [0.0, 0.0, 5.0]);
         assert_eq!(path.at_distance(1e9).0, [100.0, 50.0, 25.0]);
+    }
+
+    /// The top of the climb is a point to hover at when it is a waypoint itself.
+    #[test]
+    fn only_waypoints_are_hovered_at() {
+        let path = |first: [f64; 3]| FlightPath::new([0.0, 0.0], 0.0, &[first, [90.0, 0.0, 20.0]], 10.0, 4.0, 3.0);
+        let (above, beside) = (path([0.0, 0.0, 20.0]), path([50.0, 0.0, 20.0]));
+        assert_eq!([0, 1, 2].map(|index| above.pause_at_s(index)), [0.0, 3.0, 3.0]);
+        assert_eq!([0, 1, 2, 3].map(|index| beside.pause_at_s(index)), [0.0, 0.0, 3.0, 3.0]);
+        assert_eq!(above.duration_s(), 5.0 + 3.0 + 9.0 + 3.0);
+        assert_eq!(beside.duration_s(), 5.0 + 5.0 + 3.0 + 4.0 + 3.0);
     }
 }

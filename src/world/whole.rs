@@ -107,7 +107,8 @@ impl World {
             plan.speed_mps,
             scenario.craft.climb_mps,
             plan.pause_s,
-        );
+        )
+        .paced(&super::craft::limits(&scenario.craft), scenario.craft.attitude_lag_s);
         let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
 
         let options = link_options(&scenario, highest_m);
