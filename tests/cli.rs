@@ -114,6 +114,11 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
         ),
         ("replay", vec!["replay", "field.toml", "--flight", "3", "--policy", "home"], vec![]),
         (
+            "replay",
+            out(vec!["replay", "field.toml", "--flight", "3", "--policy", "home"]),
+            vec!["replay.json", "figures/timeline.svg", "figures/budget.png"],
+        ),
+        (
             "reach",
             out(vec!["reach", "field.toml", "--height", "20,50", "--cells", "40"]),
             vec![
@@ -249,21 +254,153 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
     assert!(!folder.path().join("reports").exists());
 }
 
+/// Everything below a folder with its bytes; a link counts by where it points.
+fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
+    fn gather(at: &Path, below: &str, found: &mut std::collections::BTreeMap<String, Vec<u8>>) {
+        for entry in std::fs::read_dir(at).expect("a folder") {
+            let path = entry.expect("readable").path();
+            let name = format!("{below}{}", path.file_name().expect("a name").to_string_lossy());
+            let kind = path.symlink_metadata().expect("there").file_type();
+            if kind.is_symlink() {
+                let to = std::fs::read_link(&path).expect("a link");
+                found.insert(name, to.to_string_lossy().into_owned().into_bytes());
+            } else if kind.is_dir() {
+                found.insert(format!("{name}/"), Vec::new());
+                gather(&path, &format!("{name}/"), found);
+            } else {
+                found.insert(name, std::fs::read(&path).expect("readable"));
+            }
+        }
+    }
+    let mut found = std::collections::BTreeMap::new();
+    gather(folder, "", &mut found);
+    found
+}
+
+/// Refused with exit code 1 and these words, and not a byte below the test's folder is changed.
+fn refused(folder: &Path, arguments: &[&str], words: &[&str]) {
+    let before = contents(folder);
+    let text = complaint(folder, arguments, 1);
+    for word in words {
+        assert!(text.contains(word), "{arguments:?}: {word:?} is not in {text}");
+    }
+    assert!(contents(folder) == before, "{arguments:?} changed something: {text}");
+}
+
+const MARK: &str = lostlink::report::folder::MARK;
+
+/// Whatever a folder without our mark holds, be it a file of a name that a report has: it stays.
 #[test]
 fn a_folder_with_other_things_is_left_alone() {
-    for (name, mut arguments, files) in commands() {
+    for (_, arguments, files) in commands() {
+        if files.is_empty() {
+            continue;
+        }
+        let theirs = ["letter.txt", "summary.json", "heights.json", "sheet.json", "reach.json", "sky.json", files[0]];
+        for file in theirs {
+            let folder = folder();
+            std::fs::create_dir(folder.path().join("out")).expect("made");
+            std::fs::write(folder.path().join("out").join(file), "{\"mine\": 1}\n").expect("written");
+            refused(folder.path(), &arguments, &["other things", file, "--out"]);
+        }
+        // A file of the mark's name that we did not write is no mark, nor is a folder or a link of that name.
+        let folder = folder();
+        let out = folder.path().join("out");
+        std::fs::create_dir(&out).expect("made");
+        std::fs::write(out.join(MARK), "a list of mine\n- letter.txt\n").expect("written");
+        refused(folder.path(), &arguments, &["other things", MARK]);
+        std::fs::remove_file(out.join(MARK)).expect("removed");
+        std::fs::create_dir(out.join(MARK)).expect("made");
+        refused(folder.path(), &arguments, &["other things", MARK]);
+    }
+}
+
+/// A second run into a folder of ours replaces what the first wrote. What came in since, wherever in it, is kept and named,
+/// and so is a file of ours that somebody changed.
+#[test]
+fn what_came_into_a_report_is_kept() {
+    for (name, arguments, files) in commands() {
         if files.is_empty() {
             continue;
         }
         let folder = folder();
-        std::fs::create_dir(folder.path().join("out")).expect("made");
-        std::fs::write(folder.path().join("out/letter.txt"), "dear").expect("written");
-        arguments.push("--ascii");
-        let text = complaint(folder.path(), &arguments, 1);
-        assert!(text.contains("other things"), "{name}: {text}");
-        let left: Vec<_> = std::fs::read_dir(folder.path().join("out")).unwrap().collect();
-        assert_eq!(left.len(), 1, "{name}");
-        assert_eq!(std::fs::read_to_string(folder.path().join("out/letter.txt")).unwrap(), "dear", "{name}");
+        let (here, out) = (folder.path(), folder.path().join("out"));
+        let first = output(here, &arguments);
+        let report = contents(&out);
+        assert!(report.contains_key(MARK), "{name}: {:?}", report.keys());
+
+        std::fs::write(out.join("notes.txt"), "seen in the field").expect("written");
+        refused(here, &arguments, &["notes.txt", "move it away", "--out"]);
+        std::fs::remove_file(out.join("notes.txt")).expect("removed");
+
+        let nested = out.join("photos/spring");
+        std::fs::create_dir_all(&nested).expect("made");
+        refused(here, &arguments, &["photos", "move it away"]);
+        std::fs::remove_dir_all(out.join("photos")).expect("removed");
+
+        // Among files of ours, in a folder of ours where there is one.
+        let beside = out.join(files.last().expect("one")).with_file_name("mine.png");
+        std::fs::write(&beside, "a picture").expect("written");
+        refused(here, &arguments, &["mine.png"]);
+        std::fs::remove_file(&beside).expect("removed");
+
+        let own = out.join(files[0]);
+        let bytes = std::fs::read(&own).expect("readable");
+        std::fs::write(&own, [&bytes[..], b"\nmy remark\n"].concat()).expect("written");
+        refused(here, &arguments, &[files[0], "changed"]);
+        std::fs::write(&own, &bytes).expect("written");
+
+        // A file of ours that is gone is no reason to refuse.
+        std::fs::remove_file(&own).expect("removed");
+        assert_eq!(output(here, &arguments), first, "{name}");
+        assert!(contents(&out) == report, "{name}: the second report is as the first");
+        assert_eq!(contents(here).keys().filter(|key| !key.starts_with("out/")).count(), 1, "{name}: nothing beside it");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn links_are_followed_to_the_folder_and_never_removed() {
+    use std::os::unix::fs::symlink;
+    for (name, arguments, files) in commands() {
+        if files.is_empty() {
+            continue;
+        }
+        // The target is a link to a folder elsewhere: the report goes there, the link stays a link.
+        let folder = folder();
+        let (here, out) = (folder.path(), folder.path().join("out"));
+        std::fs::create_dir(here.join("elsewhere")).expect("made");
+        symlink("elsewhere", &out).expect("linked");
+        for _ in 0..2 {
+            output(here, &arguments);
+            assert!(out.symlink_metadata().expect("there").file_type().is_symlink(), "{name}");
+            assert!(here.join("elsewhere").join(files[0]).is_file(), "{name}");
+        }
+        // A file of ours put elsewhere and linked to: neither the link nor what it points to is touched.
+        let own = here.join("elsewhere").join(files[0]);
+        std::fs::rename(&own, here.join("kept")).expect("moved");
+        symlink(here.join("kept"), &own).expect("linked");
+        refused(here, &arguments, &[files[0], "link"]);
+        std::fs::remove_dir_all(here.join("elsewhere")).expect("removed");
+        refused(here, &arguments, &["out", "link"]);
+    }
+}
+
+/// A folder that its owner made read-only is not replaced, by whoever may write everywhere either.
+#[cfg(unix)]
+#[test]
+fn a_read_only_folder_is_left_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    for (_, arguments, files) in commands() {
+        if files.is_empty() {
+            continue;
+        }
+        let folder = folder();
+        let out = folder.path().join("out");
+        output(folder.path(), &arguments);
+        std::fs::set_permissions(&out, std::fs::Permissions::from_mode(0o555)).expect("set");
+        refused(folder.path(), &arguments, &["out", "read-only", "--out"]);
+        std::fs::set_permissions(&out, std::fs::Permissions::from_mode(0o755)).expect("set");
     }
 }
 

@@ -73,6 +73,17 @@ pub struct TextBox {
     pub box_px: [f64; 4],
 }
 
+/// A stroke that stands for a direction or a length: an arrow from its tail to its tip, a scale bar between its ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// What it shows: `wind`, `north`, `scale`.
+    pub what: &'static str,
+    /// Start.
+    pub from_px: [f64; 2],
+    /// End.
+    pub to_px: [f64; 2],
+}
+
 /// What tests need to know about a drawn figure.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Layout {
@@ -84,6 +95,8 @@ pub struct Layout {
     pub drawn: BTreeSet<String>,
     /// Kinds of things explained, in a legend or by a label beside them.
     pub explained: BTreeSet<String>,
+    /// Strokes that stand for a direction or a length.
+    pub measured: Vec<Measured>,
 }
 
 impl Layout {
@@ -483,8 +496,9 @@ impl Canvas {
         self.ops.push(Op::Raw(format!("<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" fill=\"{colour}\"{edge}/>")));
     }
 
-    /// An arrow from a to b.
-    pub fn arrow(&mut self, a: [f64; 2], b: [f64; 2], ink: Ink, width: f64, head: f64) {
+    /// An arrow from a to b that shows the direction of something.
+    pub fn arrow(&mut self, what: &'static str, a: [f64; 2], b: [f64; 2], ink: Ink, width: f64, head: f64) {
+        self.layout.measured.push(Measured { what, from_px: a, to_px: b });
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
         let length = (dx * dx + dy * dy).sqrt().max(1e-9);
         let (ux, uy) = (dx / length, dy / length);
@@ -494,6 +508,12 @@ impl Canvas {
         let wing = head * 0.45;
         let (l, r) = ([base[0] - uy * wing, base[1] + ux * wing], [base[0] + uy * wing, base[1] - ux * wing]);
         self.area(&[b, l, r], ink, 1.0);
+    }
+
+    /// A bar between two places of one height that shows a length, with ticks at its ends.
+    pub fn scale_bar(&mut self, a: [f64; 2], b: [f64; 2], ink: Ink) {
+        self.layout.measured.push(Measured { what: "scale", from_px: a, to_px: b });
+        self.line(&[[a[0], a[1] - 5.0], a, b, [b[0], b[1] - 5.0]], ink, 1.0, 1.8);
     }
 
     /// Draws all of it.

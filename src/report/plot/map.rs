@@ -313,7 +313,7 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
     let mut x = canvas.margin() + 10.0;
     let length = bar_length_m(frame.scale(), 120.0);
     let px = length * frame.scale();
-    canvas.line(&[[x, y - 5.0], [x, y], [x + px, y], [x + px, y - 5.0]], Ink::Ink, 1.0, 1.8);
+    canvas.scale_bar([x, y], [x + px, y], Ink::Ink);
     let text = if length >= 1000.0 {
         format!("{} km", words::number(length / 1000.0, 0))
     } else {
@@ -321,7 +321,7 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
     };
     let b = canvas.text(&text, [x + px + 7.0, y - 2.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
     x = b[2] + 26.0;
-    canvas.arrow([x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
+    canvas.arrow("north", [x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
     let b = canvas.text("north", [x + 8.0, y - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
     x = b[2] + 34.0;
     let (speed_mps, from_rad) = map.wind;
@@ -336,7 +336,8 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
     }
     // Blows towards: the opposite of where it comes from, clockwise from north.
     let (dx, dy) = (-libm::sin(from_rad), libm::cos(from_rad));
-    canvas.arrow([x - dx * 12.0, row - dy * 12.0 - 1.0], [x + dx * 12.0, row + dy * 12.0 - 1.0], Ink::Blue, 2.4, 10.0);
+    let (tail, tip) = ([x - dx * 12.0, row - dy * 12.0 - 1.0], [x + dx * 12.0, row + dy * 12.0 - 1.0]);
+    canvas.arrow("wind", tail, tip, Ink::Blue, 2.4, 10.0);
     canvas.text(&text, [x + 20.0, row - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
     bottom
 }
