@@ -92,6 +92,7 @@ impl<'w> Setup<'w> {
     /// As [`Setup::new`].
     pub fn with_policies(world: &'w World, policies: Vec<Policy>) -> Result<Setup<'w>, SetupError> {
         let scenario = &world.scenario;
+        let craft = &scenario.craft;
         let order = scenario.judge.order.as_ref().and_then(|words| Order::from_words(words)).unwrap_or_default();
         Ok(Setup {
             world,

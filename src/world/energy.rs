@@ -30,6 +30,8 @@ pub struct Way {
     pub climb_first: bool,
     /// Horizontal distance from home at which it starts to come down.
     pub home_circle_m: f64,
+    /// Distance of home within which it does not climb to its height first.
+    pub level_within_m: f64,
     /// How long it holds before it starts.
     pub hold_s: f64,
 }
@@ -37,15 +39,22 @@ pub struct Way {
 impl Way {
     /// At the height and place it has, at once: what a craft takes whose policy states no way home.
     pub fn level() -> Way {
-        Way { height: ReturnHeight::StayLevel, speed_mps: None, climb_first: true, home_circle_m: 0.0, hold_s: 0.0 }
+        Way {
+            height: ReturnHeight::StayLevel,
+            speed_mps: None,
+            climb_first: true,
+            home_circle_m: 0.0,
+            level_within_m: 0.0,
+            hold_s: 0.0,
+        }
     }
 
     /// The first return of a policy, with the holds before it; `None` when it has none.
     pub fn of(policy: &Policy) -> Option<Way> {
         let mut held_s = 0.0;
         policy.actions.iter().find_map(|Action { kind, .. }| match *kind {
-            ActionKind::Return { height, speed_mps, climb_first, home_circle_m } => {
-                Some(Way { height, speed_mps, climb_first, home_circle_m, hold_s: held_s })
+            ActionKind::Return { height, speed_mps, climb_first, home_circle_m, level_within_m } => {
+                Some(Way { height, speed_mps, climb_first, home_circle_m, level_within_m, hold_s: held_s })
             }
             ActionKind::Hold { for_s } => {
                 held_s += for_s;
@@ -185,6 +194,14 @@ impl<'a> HomeEnergy<'a> {
 
     /// z of the transit of a way from a place, `highest_z_m` being the highest point flown so far.
     pub fn transit_z_m(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64) -> f64 {
+        let (dx, dy) = (place_m[0] - self.home_m[0], place_m[1] - self.home_m[1]);
+        let stays_level = dx * dx + dy * dy < way.level_within_m * way.level_within_m;
+        let most_z_m = if stays_level { place_m[2] } else { f64::INFINITY };
+        self.stated_z_m(way, place_m, highest_z_m).min(most_z_m)
+    }
+
+    /// The same as the way's height states it, from wherever it is.
+    fn stated_z_m(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64) -> f64 {
         let home_z_m = self.home_m[2];
         match way.height {
             ReturnHeight::StayLevel => place_m[2],
