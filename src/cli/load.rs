@@ -34,10 +34,13 @@ pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> PathBuf {
 /// A condition that reads well but cannot be flown.
 pub fn condition_refused(path: &Path, error: &ConditionError) -> Failure {
     let line = error.line.map_or(String::new(), |line| format!(":{line}"));
-    Failure::Input(format!(
-        "lostlink: {}{line}: {error}\n  accepted: a condition under which the scenario can be flown\n",
-        path.display()
-    ))
+    // Some reasons say themselves what would be accepted.
+    let accepted = if error.why.contains("accepted: ") {
+        ""
+    } else {
+        "  accepted: a condition under which the scenario can be flown\n"
+    };
+    Failure::Input(format!("lostlink: {}{line}: {error}\n{accepted}", path.display()))
 }
 
 /// A scenario that reads well but cannot be flown.

@@ -389,3 +389,28 @@ fn a_condition_flies_its_own_policies() {
     assert!(ends.iter().all(|ending| ending.manner == Manner::SetDown));
     assert!(endings(&fly(&plain, 6), 0).iter().all(|ending| ending.manner == Manner::Fall));
 }
+
+/// What cannot be flown is refused before anything flies, with its line, by each command that would fly it.
+#[test]
+fn a_condition_that_cannot_be_flown_is_refused_first() {
+    let folder = tempfile::tempdir().expect("a folder");
+    // A disc between two looks at the path: it reads well, and no flight can be cut in it.
+    let condition = "[[condition]]\nname = \"grazed\"\nset = { \"loss.cut\" = { near_m = [10.5, 5, 0.1] } }\n";
+    let text = DROPPED.replace("SITE", "") + condition;
+    let line = text.lines().position(|line| line == "[[condition]]").expect("there") + 1;
+    let file = folder.path().join("grazed.toml");
+    std::fs::write(&file, &text).expect("writable");
+    for arguments in [&["check"][..], &["assess", "--flights", "1000000"], &["assess", "--until-half-width", "1"]] {
+        let began = std::time::Instant::now();
+        let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("built");
+        let run =
+            command.current_dir(folder.path()).arg(arguments[0]).arg(&file).args(&arguments[1..]).assert().code(2);
+        let told = String::from_utf8_lossy(&run.get_output().stderr).into_owned();
+        assert!(
+            told.contains(&format!("grazed.toml:{line}: condition \"grazed\"")) && told.contains("accepted"),
+            "{told}"
+        );
+        assert!(began.elapsed().as_secs() < 20, "a million flights were flown first");
+    }
+    assert!(!folder.path().join("reports/grazed").exists());
+}
