@@ -8,7 +8,7 @@ use crate::report::csv::FlightsCsv;
 use crate::report::folder::ReportFolder;
 use crate::report::{json, terminal};
 use crate::risk::Tally;
-use crate::risk::assess::{self, Ask, assess, danger_of};
+use crate::risk::assess::{self, Ask, AssessError, assess, condition_worlds, danger_of};
 use crate::risk::outcome::loss_words;
 use crate::risk::run::fly_all;
 use crate::risk::stages;
@@ -58,7 +58,11 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
 
     let (flights, flights_rule) = match args.until_half_width {
         None => (0..world.scenario.flights, "fixed beforehand".to_string()),
-        Some(points) => two_stages(common, &setup, points)?,
+        Some(points) => {
+            // A pilot run is not flown for a condition that would be refused after it.
+            condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
+            two_stages(common, &setup, points)?
+        }
     };
     let mut command = again("assess", &args.scenario, &world.scenario);
     if let Some(points) = args.until_half_width {
@@ -78,7 +82,10 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let mut rows =
         FlightsCsv::new(folder.file("flights.csv").map_err(anyhow::Error::from)?, &names).context("flights.csv")?;
     let summary =
-        assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(anyhow::Error::from)?;
+        assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(|error| match error {
+            AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),
+            error => anyhow::Error::from(error).into(),
+        })?;
     rows.finish().context("flights.csv")?;
     progress.finish();
 

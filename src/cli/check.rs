@@ -4,6 +4,7 @@ use super::args::{CheckArgs, Common};
 use super::{Failure, load, manner, print};
 use crate::flight::Setup;
 use crate::report::{json, survey as words};
+use crate::risk::assess::condition_worlds;
 use crate::risk::survey::survey;
 use crate::world::World;
 
@@ -12,12 +13,7 @@ pub fn run(common: &Common, args: &CheckArgs) -> Result<(), Failure> {
     let scenario = load::scenario(&args.scenario)?;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
     let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
-    for condition in &world.scenario.conditions {
-        let other = World::like(&world, (*condition.scenario).clone())
-            .map_err(|error| load::refused(&args.scenario, &format!("condition '{}': {error}", condition.name)))?;
-        Setup::new(&other)
-            .map_err(|error| load::refused(&args.scenario, &format!("condition '{}': {error}", condition.name)))?;
-    }
+    condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
     let found = survey(&setup);
     if args.json {
         let mut out = Vec::new();

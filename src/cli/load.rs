@@ -1,6 +1,7 @@
 //! Reads scenario files from disk.
 
 use super::{Failure, Folder, diagnostics};
+use crate::risk::assess::ConditionError;
 use crate::scenario::{self, Scenario};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -28,6 +29,18 @@ pub fn name(path: &Path) -> String {
 /// The folder a report goes to.
 pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> PathBuf {
     out.map_or_else(|| Path::new("reports").join(format!("{}{suffix}", name(scenario))), Path::to_path_buf)
+}
+
+/// A condition that reads well but cannot be flown.
+pub fn condition_refused(path: &Path, error: &ConditionError) -> Failure {
+    let line = error.line.map_or(String::new(), |line| format!(":{line}"));
+    // Some reasons say themselves what would be accepted.
+    let accepted = if error.why.contains("accepted: ") {
+        ""
+    } else {
+        "  accepted: a condition under which the scenario can be flown\n"
+    };
+    Failure::Input(format!("lostlink: {}{line}: {error}\n{accepted}", path.display()))
 }
 
 /// A scenario that reads well but cannot be flown.

@@ -52,9 +52,38 @@ pub enum AssessError<E: std::error::Error + 'static> {
     /// The setup.
     #[error(transparent)]
     Setup(#[from] SetupError),
+    /// One of the conditions.
+    #[error(transparent)]
+    Condition(#[from] ConditionError),
     /// Whoever takes the flights.
     #[error(transparent)]
     Sink(E),
+}
+
+/// A condition that reads well but cannot be flown.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("condition \"{name}\": {why}")]
+pub struct ConditionError {
+    /// Its name.
+    pub name: String,
+    /// Its line in the scenario file.
+    pub line: Option<usize>,
+    /// Why not.
+    pub why: String,
+}
+
+/// The world of every condition, each ready to fly under its own policies.
+///
+/// # Errors
+/// The first condition whose world cannot be built or flown.
+pub fn condition_worlds(world: &World) -> Result<Vec<World>, ConditionError> {
+    let worlds = world.scenario.conditions.iter().map(|condition| {
+        let error = |why: String| ConditionError { name: condition.name.clone(), line: condition.line, why };
+        let other = World::like(world, (*condition.scenario).clone()).map_err(|why| error(why.to_string()))?;
+        Setup::new(&other).map_err(|why| error(why.to_string()))?;
+        Ok(other)
+    });
+    worlds.collect()
 }
 
 /// Flights per condition and what-if bar.
@@ -81,7 +110,8 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
     u64::from(flights) + side as u64 * u64::from(side_flights(flights))
 }
 
-/// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order.
+/// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order. Nothing flies before every
+/// condition is known to be flyable.
 ///
 /// # Errors
 /// A world that cannot be built or flown (of the scenario or of one of its conditions), or what `sink` reports.
@@ -93,6 +123,7 @@ pub fn assess<E: std::error::Error + 'static>(
 ) -> Result<Summary, AssessError<E>> {
     let world = setup.world;
     let scenario = &world.scenario;
+    let conditions_met = if ask.quick { Vec::new() } else { condition_worlds(world)? };
     let mut tally = new_tally(scenario);
     let mut picks = Picks::new(setup.policies.len());
     fly_all(setup, ask.flights.clone(), done, &mut |outcome| {
@@ -140,9 +171,8 @@ pub fn assess<E: std::error::Error + 'static>(
             craft_lost: policies.iter().map(|p| p.craft_lost_or_worse).collect(),
         };
         let mut results = vec![main];
-        for condition in &scenario.conditions {
-            let other = World::like(world, (*condition.scenario).clone())?;
-            let result = fly_tally(&other, setup, range.clone(), &|n| done(base_done + n))?;
+        for (condition, other) in scenario.conditions.iter().zip(conditions_met) {
+            let result = fly_tally(&other, range.clone(), &|n| done(base_done + n))?;
             base_done += u64::from(side);
             results.push(ConditionResult {
                 name: condition.name.clone(),
@@ -249,14 +279,13 @@ fn new_tally(scenario: &Scenario) -> Tally {
     Tally::new(&scenario.policies, &scenario.judge, &loss_words(&scenario.loss), scenario.craft.radius_m)
 }
 
-/// A run that only counts, in another world under the same policies.
+/// A run that only counts, in another world under the policies of its scenario.
 pub(super) fn fly_tally<E: std::error::Error + 'static>(
     world: &World,
-    base: &Setup,
     flights: Range<u32>,
     done: &(dyn Fn(u64) + Sync),
 ) -> Result<TallyResult, AssessError<E>> {
-    let setup = Setup::with_policies(world, base.policies.clone())?;
+    let setup = Setup::new(world)?;
     let mut tally = new_tally(&world.scenario);
     let flown: Result<(), std::convert::Infallible> = fly_all(&setup, flights, done, &mut |outcome| {
         tally.push(&outcome);

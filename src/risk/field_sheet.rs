@@ -83,7 +83,7 @@ pub fn wind_limit(
         scenario.weather.wind_mps = Uncertain::Exact(wind_mps);
         let world = World::like(setup.world, scenario)?;
         let before = steps.len() as u64 * u64::from(flights);
-        let result = fly_tally(&world, setup, 0..flights, &|n| done(before + n))?;
+        let result = fly_tally(&world, 0..flights, &|n| done(before + n))?;
         let unbeaten = result.verdict.best;
         let better = (!unbeaten.contains(&chosen)).then(|| unbeaten.first().copied()).flatten();
         let better = better.map(|to| (to, result.verdict.decided_by));
@@ -134,11 +134,10 @@ pub fn danger_under(
     flights: u32,
     done: &(dyn Fn(u64) + Sync),
 ) -> Result<Option<Share>, AssessError<Infallible>> {
-    let one = Setup::with_policies(setup.world, vec![policy.clone()])?;
     let mut scenario = setup.world.scenario.clone();
     scenario.policies = vec![policy.clone()];
     let world = World::like(setup.world, scenario)?;
-    let result = fly_tally(&world, &one, 0..flights, done)?;
+    let result = fly_tally(&world, 0..flights, done)?;
     Ok(result.policies.first().map(|p| p.groups[0].1))
 }
 

@@ -63,6 +63,8 @@ Where 'a number or a distribution' is accepted, a distribution is drawn once per
 | `{ lognormal = [median, factor] }` | 68 % lie within median ÷ factor and median × factor |
 | `{ choice = [[value, weight], ...] }` | one of several values |
 
+Where a key says 'drawn for each', it is drawn at each such event instead.
+
 A normal or log-normal distribution may reach beyond the range stated for its key: draws beyond it count as its limit.
 
 ## Areas
@@ -100,8 +102,9 @@ odds = 1
 set = { "weather.wind_mps" = 9.0, "site.obstacle" = [] }
 ```
 
-Tables of a list are counted from 0: `"radio.interferer[0].duty"`. A table that may be left out takes `false` for 'none'. Title,
-seed, number of flights, step and `judge` cannot be changed.
+Tables of a list are counted from 0: `"radio.interferer[0].duty"`. A table that may be left out takes `false` for 'none'. Title, `about`,
+`invented`, seed, number of flights, step, `judge` and `delivered` cannot be changed. Policies keep their number, names and order, by which
+results are set beside each other; what one does may change: `"policy[1].action[0].hold.for_s" = 10`.
 
 ## A map as GeoJSON
 

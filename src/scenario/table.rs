@@ -59,6 +59,9 @@ impl Limits {
     }
 }
 
+/// A key that a condition changes: its path, where it stands, its new value.
+pub(super) type Change<'a> = (String, Range<usize>, &'a Spanned<DeValue<'a>>);
+
 /// A key of a condition that replaces one of the file.
 struct Override<'a> {
     key: String,
@@ -954,7 +957,7 @@ impl<'r, 'a> Section<'r, 'a> {
     }
 
     /// The key and value pairs of a table of free keys (a condition's changes).
-    pub fn pairs(&self, key: &'static str, meaning: &str) -> Vec<(String, Range<usize>, &'a Spanned<DeValue<'a>>)> {
+    pub fn pairs(&self, key: &'static str, meaning: &str) -> Vec<Change<'a>> {
         let accepted = "a table of key paths in quotes with their new values";
         self.document(key, accepted, REQUIRED, "", meaning);
         let Some(value) = self.find(key) else {

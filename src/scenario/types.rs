@@ -79,7 +79,10 @@ pub struct Condition {
     pub name: String,
     /// Its odds, when the user gave some.
     pub odds: Option<f64>,
-    /// The scenario with the changed inputs (without conditions of its own).
+    /// Its line in the file, counted from 1.
+    pub line: Option<usize>,
+    /// The scenario with the changed inputs (without conditions of its own). Its policies have the names of the others, in their order, and
+    /// may do something else.
     pub scenario: Box<Scenario>,
 }
 
@@ -131,6 +134,16 @@ pub struct Site {
     pub ground_conductivity_spm: f64,
     /// Rms roughness of the ground, for reflection.
     pub ground_roughness_m: f64,
+}
+
+/// Latitude and longitude assumed when the site is not tied to the Earth.
+pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
+
+impl Site {
+    /// Latitude and longitude of the origin, stated or assumed.
+    pub fn lat_lon_deg(&self) -> (f64, f64) {
+        self.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg))
+    }
 }
 
 /// The origin on Earth.

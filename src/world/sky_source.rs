@@ -1,5 +1,6 @@
 //! The scenario's satellites, and what hides them at a place of the site.
 
+pub use crate::scenario::UNSTATED_ORIGIN;
 use crate::scenario::{Constellation, Multipath, Scenario};
 use crate::site::SiteGrid;
 use crate::sky::{
@@ -16,9 +17,6 @@ pub const HORIZON_AZIMUTHS: usize = 32;
 /// # Source
 /// Estimate within the 5–10 dB usually met at this wavelength; a flat figure, whatever the path's length in the leaves.
 pub const CANOPY_LOSS_DB: f64 = 8.0;
-
-/// Place assumed when the site is not tied to the Earth.
-pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
 
 /// Why there is no sky.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -81,7 +79,7 @@ impl SkySource {
             }
             None => Satellites::nominal(&sets),
         };
-        let (lat_deg, lon_deg) = scenario.site.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg));
+        let (lat_deg, lon_deg) = scenario.site.lat_lon_deg();
         let site = Geodetic::from_deg(lat_deg, lon_deg, scenario.site.height_amsl_m);
         Ok(SkySource {
             satellites,

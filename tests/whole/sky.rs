@@ -1,7 +1,8 @@
 //! The fix, the heading and the heights of a whole flight.
 
 use super::bench::{endings, fly, read};
-use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Setup};
+use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Manner, Setup};
+use lostlink::risk::assess::{Ask, assess};
 use lostlink::scenario::{MemoryFiles, Scenario};
 use lostlink::world::World;
 
@@ -270,16 +271,45 @@ fn turning_the_site_changes_what_the_satellites_explain() {
     }
 }
 
-/// Over a flat field in still air a craft hovers at 100 m, and is dropped there; `site` holds further keys of the site.
+/// Over a flat field in still air a craft hovers at 100 m, and is dropped there.
+const DROPPED: &str = r#"title = "drop"
+seed = 4
+[site]
+extent_m = [-200, -200, 200, 200]
+people_per_km2 = 0
+SITE
+[weather]
+wind_mps = 0
+turbulence = 0
+drift_mps = 0
+gust_mps = 0
+temperature_c = 15
+[craft]
+mass_kg = 1.2
+fall_drag_area_m2 = 0.05
+level_error_deg = 0
+[radio.control]
+power_dbm = 30
+[sky]
+take_off_without_fix = true
+[path]
+waypoints_m = [[0, 5, 100], [20, 5, 100]]
+pause_s = 60
+[loss.cut]
+time_s = 70
+[[policy]]
+name = "drop"
+[[policy.action]]
+drop = {}
+[[policy]]
+name = "home"
+[[policy.action]]
+return = { height = "stay_level" }
+"#;
+
+/// That with further keys of the site.
 fn dropped(site: &str, files: &MemoryFiles) -> Scenario {
-    let text = format!(
-        "title = \"drop\"\nseed = 4\n[site]\nextent_m = [-200, -200, 200, 200]\npeople_per_km2 = 0\n{site}\n\
-         [weather]\nwind_mps = 0\nturbulence = 0\ndrift_mps = 0\ngust_mps = 0\ntemperature_c = 15\n\
-         [craft]\nmass_kg = 1.2\nfall_drag_area_m2 = 0.05\nlevel_error_deg = 0\n[radio.control]\npower_dbm = 30\n\
-         [sky]\ntake_off_without_fix = true\n[path]\nwaypoints_m = [[0, 5, 100], [20, 5, 100]]\npause_s = 60\n\
-         [loss.cut]\ntime_s = 70\n[[policy]]\nname = \"drop\"\n[[policy.action]]\ndrop = {{}}\n\
-         [[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = {{ height = \"stay_level\" }}\n"
-    );
+    let text = DROPPED.replace("SITE", site);
     lostlink::scenario::read("drop", &text, files).unwrap_or_else(|faults| panic!("{faults:?}"))
 }
 
@@ -331,4 +361,56 @@ fn zero_height_lies_where_it_is_stated() {
     // The same ground, said in two ways or not said at all, flies alike.
     let flat = |site: &str| fly(&dropped(site, &files), 6);
     assert!(flat("terrain_file = \"flat.asc\"") == flat("height_amsl_m = 2030"));
+}
+
+/// A condition may say that a policy does something else: that is what flies under it.
+#[test]
+fn a_condition_flies_its_own_policies() {
+    let none = MemoryFiles::default();
+    let plain = dropped("", &none);
+    let condition = "[[condition]]\nname = \"soft\"\nset = { \"policy[0].action\" = [{ land = {} }] }\n";
+    let text = format!("{}\n{condition}", DROPPED.replace("SITE", ""));
+    let scenario = lostlink::scenario::read("drop", &text, &none).expect("a scenario");
+    let world = World::new(scenario).expect("a world");
+    let setup = Setup::new(&world).expect("a setup");
+    let ask = Ask {
+        scenario_name: "drop".into(),
+        command: String::new(),
+        flights: 0..40,
+        flights_rule: String::new(),
+        quick: false,
+    };
+    let summary = assess::<std::convert::Infallible>(&setup, &ask, &|_| {}, &mut |_| Ok(())).expect("an assessment");
+    let lost = |row: usize| summary.conditions[row].craft_lost[0].events;
+    assert_eq!((lost(0), lost(1)), (40, 0), "a drop breaks the craft, a landing does not");
+    // And so it flies when the whole scenario says so.
+    let soft = world.scenario.conditions[0].scenario.clone();
+    let ends = endings(&fly(&soft, 6), 0);
+    assert!(ends.iter().all(|ending| ending.manner == Manner::SetDown));
+    assert!(endings(&fly(&plain, 6), 0).iter().all(|ending| ending.manner == Manner::Fall));
+}
+
+/// What cannot be flown is refused before anything flies, with its line, by each command that would fly it.
+#[test]
+fn a_condition_that_cannot_be_flown_is_refused_first() {
+    let folder = tempfile::tempdir().expect("a folder");
+    // A disc between two looks at the path: it reads well, and no flight can be cut in it.
+    let condition = "[[condition]]\nname = \"grazed\"\nset = { \"loss.cut\" = { near_m = [10.5, 5, 0.1] } }\n";
+    let text = DROPPED.replace("SITE", "") + condition;
+    let line = text.lines().position(|line| line == "[[condition]]").expect("there") + 1;
+    let file = folder.path().join("grazed.toml");
+    std::fs::write(&file, &text).expect("writable");
+    for arguments in [&["check"][..], &["assess", "--flights", "1000000"], &["assess", "--until-half-width", "1"]] {
+        let began = std::time::Instant::now();
+        let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("built");
+        let run =
+            command.current_dir(folder.path()).arg(arguments[0]).arg(&file).args(&arguments[1..]).assert().code(2);
+        let told = String::from_utf8_lossy(&run.get_output().stderr).into_owned();
+        assert!(
+            told.contains(&format!("grazed.toml:{line}: condition \"grazed\"")) && told.contains("accepted"),
+            "{told}"
+        );
+        assert!(began.elapsed().as_secs() < 20, "a million flights were flown first");
+    }
+    assert!(!folder.path().join("reports/grazed").exists());
 }

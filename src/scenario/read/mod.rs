@@ -11,7 +11,7 @@ mod weather;
 use crate::failsafe::Policy;
 use crate::scenario::diagnostic::{Diagnostic, Severity};
 use crate::scenario::files::Files;
-use crate::scenario::table::{KeyDoc, Section, Sink, above, between};
+use crate::scenario::table::{Change, KeyDoc, Section, Sink, above, between};
 use crate::scenario::types::{Condition, Judge, Scenario};
 use crate::sky::{Geodetic, LocalFrame};
 use craft::read_craft;
@@ -20,7 +20,7 @@ use place::{check_place, read_heights, read_origin, read_place};
 use policy::{read_policy, warn_of_height};
 use radio::read_radio;
 use sha2::{Digest, Sha256};
-use sky::read_sky;
+use sky::{check_declination, read_sky};
 use toml::de::DeTable;
 use weather::read_weather;
 
@@ -52,7 +52,7 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<D
     let keep = Keeper { files, hasher: std::cell::RefCell::new(Sha256::new()) };
     keep.add(text.as_bytes());
     let mut scenario = read_scenario(&sink, &keep, true);
-    let conditions = read_conditions(&sink, document, &keep);
+    let conditions = read_conditions(&sink, document, &keep, &scenario.policies);
     let mut found = sink.diagnostics.take();
     if !faults.is_empty() {
         // What does not parse hides keys, so 'missing' and what follows from it says nothing; the rest stands.
@@ -140,7 +140,15 @@ impl Keeper<'_> {
     }
 }
 
-fn read_conditions<'a>(sink: &Sink<'a>, document: &'a DeTable<'a>, keep: &Keeper) -> Vec<Condition> {
+/// Keys that a condition cannot change: flights are paired and judged alike, and what is said of the scenario is said once.
+const FIXED: [&str; 9] = ["condition", "title", "about", "invented", "seed", "flights", "step_s", "judge", "delivered"];
+
+fn read_conditions<'a>(
+    sink: &Sink<'a>,
+    document: &'a DeTable<'a>,
+    keep: &Keeper,
+    policies: &[Policy],
+) -> Vec<Condition> {
     let root = sink.root();
     let mut found: Vec<Condition> = Vec::new();
     for section in read_condition_keys(&root) {
@@ -159,7 +167,7 @@ fn read_conditions<'a>(sink: &Sink<'a>, document: &'a DeTable<'a>, keep: &Keeper
         let changed = Sink::new(&sink.name, sink.text.clone(), document);
         for (key, span, value) in &changes {
             let first = key.split(['.', '[']).next().unwrap_or_default();
-            if ["condition", "title", "seed", "flights", "step_s", "judge"].contains(&first) {
+            if FIXED.contains(&first) {
                 sink.push(
                     Severity::Error,
                     Some(span.clone()),
@@ -175,6 +183,7 @@ fn read_conditions<'a>(sink: &Sink<'a>, document: &'a DeTable<'a>, keep: &Keeper
         let moved = changes.iter().any(|(key, ..)| key.starts_with("site") || key.starts_with("path"));
         let mut scenario = read_scenario(&changed, keep, moved);
         changed.report_unused();
+        check_names(&changed, &changes, policies, &scenario.policies);
         // What is wrong without the condition is reported already: keep what lies in its own lines, and what is new.
         let known = sink.diagnostics.borrow().clone();
         let fresh: Vec<Diagnostic> =
@@ -191,9 +200,26 @@ fn read_conditions<'a>(sink: &Sink<'a>, document: &'a DeTable<'a>, keep: &Keeper
             }
             finding
         }));
-        found.push(Condition { name: condition_name, odds, scenario: Box::new(scenario) });
+        let line = section.span.as_ref().map(|span| super::diagnostic::line_of(&sink.text, span.start));
+        found.push(Condition { name: condition_name, odds, line, scenario: Box::new(scenario) });
     }
     found
+}
+
+/// Results are set beside each other by policy: a condition has the same ones, whatever they do under it.
+fn check_names(sink: &Sink, changes: &[Change], policies: &[Policy], changed: &[Policy]) {
+    let names =
+        |list: &[Policy]| list.iter().map(|policy| format!("\"{}\"", policy.name)).collect::<Vec<_>>().join(", ");
+    let Some((key, span, _)) = changes.iter().find(|(key, ..)| key.starts_with("policy")) else { return };
+    // A policy that could not be read is a finding of its own.
+    if names(policies) != names(changed) && !changed.iter().any(|policy| policy.name.is_empty()) {
+        let found = match changed.len() {
+            0 => "no policies".to_string(),
+            _ => format!("the policies {}", names(changed)),
+        };
+        let accepted = format!("the same policies in the same order: {}; what they do may differ", names(policies));
+        sink.push(Severity::Error, Some(span.clone()), key, found, accepted, None);
+    }
 }
 
 fn read_condition_keys<'r, 'a>(root: &Section<'r, 'a>) -> Vec<Section<'r, 'a>> {
@@ -249,8 +275,11 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let pilot = read_pilot(&pilot_section, site.home_m);
     let weather = read_weather(&root.table("weather"));
     let radio = read_radio(&root.table("radio"));
-    let sky = read_sky(&root.table("sky"), keep);
-    let loss = read_loss(&root.table("loss"));
+    let sky_section = root.table("sky");
+    let sky = read_sky(&sky_section, keep);
+    check_declination(&sky_section, &sky, &site);
+    drop(sky_section);
+    let loss = read_loss(&root.table("loss"), site.home_m, &path.waypoints_m);
     let mut policies = Vec::new();
     let policy_sections =
         root.tables("policy", "The policies compared, in the order of tables and figures; at least one");

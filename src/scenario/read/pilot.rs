@@ -2,8 +2,9 @@
 
 use super::ESTIMATE;
 use crate::chance::Uncertain;
-use crate::scenario::table::{Section, above, between};
+use crate::scenario::table::{Section, above, between, tidy};
 use crate::scenario::types::{CutAt, FliesBy, Loss, OnRegain, Pilot, WrongSwitch};
+use crate::site::shape::line_distance_m;
 
 pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
     Pilot {
@@ -93,7 +94,7 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
     }
 }
 
-pub(super) fn read_loss(s: &Section) -> Loss {
+pub(super) fn read_loss(s: &Section, home_m: [f64; 2], waypoints_m: &[[f64; 3]]) -> Loss {
     let modelled = s.flag("modelled", true, "the radio decides", "The link goes when physics says so");
     let Some(c) = s.opt_table(
         "cut",
@@ -131,8 +132,9 @@ pub(super) fn read_loss(s: &Section) -> Loss {
     }
     let moments = usize::from(any_time)
         + [time_s.is_some(), path_share.is_some(), c.has("near_m")].into_iter().filter(|there| *there).count();
-    if moments > 1 {
-        c.error("", "more than one moment", "one of `any_time = true`, `time_s`, `path_share`, `near_m`");
+    const ONE: &str = "one of `any_time = true`, `time_s`, `path_share`, `near_m`";
+    if moments != 1 && !c.sink.is_describing() {
+        c.error("", if moments == 0 { "no moment" } else { "more than one moment" }, ONE);
     }
     let at = if let Some(time_s) = time_s {
         CutAt::TimeS(time_s)
@@ -141,6 +143,15 @@ pub(super) fn read_loss(s: &Section) -> Loss {
     } else if let Some([x, y, radius_m]) = near_m {
         if radius_m <= 0.0 {
             c.error("near_m", format!("the radius {radius_m}"), "a radius above 0");
+        }
+        let way_m: Vec<[f64; 2]> = std::iter::once(home_m).chain(waypoints_m.iter().map(|p| [p[0], p[1]])).collect();
+        let off_m = line_distance_m(&way_m, [x, y]);
+        if off_m > radius_m && !waypoints_m.is_empty() {
+            c.error(
+                "near_m",
+                format!("a disc of {} m whose middle the path passes at {off_m:.0} m", tidy(radius_m)),
+                "a disc that the path crosses",
+            );
         }
         CutAt::Near { place_m: [x, y], radius_m }
     } else {

@@ -3,8 +3,8 @@
 use super::{ESTIMATE, Keeper};
 use crate::chance::Uncertain;
 use crate::scenario::table::{Section, above, between};
-use crate::scenario::types::{Constellation, Multipath, OwnVideo, Sky, SkyInterference, SkyStart};
-use crate::sky::{Calendar, GpsTime, Satellites, System};
+use crate::scenario::types::{Constellation, Multipath, OwnVideo, Site, Sky, SkyInterference, SkyStart};
+use crate::sky::{Calendar, GpsTime, MagneticError, Satellites, System, magnetic_field};
 use std::path::PathBuf;
 
 /// Whether the almanac's text serves the flight: found out here, with its place, not when the sky is computed.
@@ -39,8 +39,28 @@ fn check_almanac(s: &Section, text: &str, utc: [u32; 6], window_s: f64, constell
     }
 }
 
+/// Whether a compass that is not told the declination finds it in the built-in model.
+pub(super) fn check_declination(s: &Section, sky: &Sky, site: &Site) {
+    let [year, month, day, hour, minute, second] = sky.utc;
+    let Ok(at) = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second)) else { return };
+    if sky.declination_deg.is_none() && !s.sink.is_describing() {
+        let (lat_deg, lon_deg) = site.lat_lon_deg();
+        if let Err(error) = magnetic_field(at.decimal_year(), site.height_amsl_m, lat_deg, lon_deg) {
+            let found = match error {
+                MagneticError::Year(_) => format!("the year {year}, for which the magnetic model gives no declination"),
+                place => place.to_string(),
+            };
+            s.error("utc", found, "a year from 2020 to 2029, or `sky.declination_deg`");
+        }
+    }
+}
+
 pub(super) fn read_sky(s: &Section, keep: &Keeper) -> Sky {
     let utc = s.utc("utc", [2026, 6, 20, 10, 0, 0], "a summer morning", "Date and time of take-off");
+    let [year, month, day, hour, minute, second] = utc;
+    if let Err(error) = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second)) {
+        s.error("utc", error.to_string(), "a date and time that there is");
+    }
     let window_s =
         s.number("window_s", between(0.0, 864_000.0), 3600.0, ESTIMATE, "Take-off happens within this long after that");
     let constellations = s.words(
