@@ -722,7 +722,7 @@ proptest! {
                 profile_power_w: class.profile_power_w,
                 tip_speed_mps: class.tip_speed_mps,
                 drag_area_m2: class.drag_area_m2[2],
-                drive_efficiency: class.drive_efficiency,
+                drive_efficiency: class.drive_efficiency[1],
                 aux_power_w: class.aux_power_w,
             },
             tilt_max_tan: class.tilt_max_deg.to_radians().tan(),

@@ -187,6 +187,9 @@ pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
         fall_drag_area_m2: drawn.fall_drag_area_m2,
         health: drawn.health,
         resistance_ohm: drawn.resistance_ohm,
+        resistance_b_k: drawn.resistance_b_k,
+        cold_loss: drawn.cold_loss,
+        drive_efficiency: drawn.drive_efficiency,
         charge: drawn.charge_pct / 100.0,
     }
 }

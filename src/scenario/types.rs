@@ -230,7 +230,7 @@ pub struct Craft {
     /// Blade tip speed.
     pub tip_speed_mps: f64,
     /// Efficiency of motors and their controllers.
-    pub drive_efficiency: f64,
+    pub drive_efficiency: Uncertain,
     /// Power of everything that does not turn rotors.
     pub aux_power_w: f64,
     /// Linear rotor drag over mass.
@@ -286,8 +286,18 @@ pub struct Battery {
     pub resistance_ohm: Uncertain,
     /// State of charge at take-off, per cent.
     pub charge_pct: Uncertain,
+    /// What its cells are like.
+    pub cell_form: CellForm,
+    /// Constant of the resistance's growth in the cold.
+    pub resistance_b_k: Uncertain,
+    /// Factor on the share of the charge that cells of this form lose in the cold.
+    pub cold_loss: Uncertain,
     /// Pack temperature; `None`: the air's.
     pub temperature_c: Option<f64>,
+    /// State of charge, per cent, at which a warning is given …
+    pub warn_charge_pct: f64,
+    /// … and at which the craft comes down by itself.
+    pub land_charge_pct: f64,
     /// Voltage per cell under load at which a warning is given …
     pub warn_v: f64,
     /// … at which the craft comes down by itself …
@@ -324,6 +334,16 @@ pub enum GoesFirst {
     Pack,
     /// The policy for a lost link.
     Policy,
+}
+
+/// What the cells of a pack are like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CellForm {
+    /// Lithium-polymer pouches.
+    Pouch,
+    /// Cylindrical lithium-ion cells.
+    Cylinder,
 }
 
 /// The radio.
@@ -765,11 +785,14 @@ impl Scenario {
             ("weather.temperature_c".into(), &mut self.weather.temperature_c),
             ("weather.tendency_pa_per_h".into(), &mut self.weather.tendency_pa_per_h),
             ("craft.mass_kg".into(), &mut self.craft.mass_kg),
+            ("craft.drive_efficiency".into(), &mut self.craft.drive_efficiency),
             ("craft.linear_drag_per_s".into(), &mut self.craft.linear_drag_per_s),
             ("craft.drag_area_m2".into(), &mut self.craft.drag_area_m2),
             ("craft.fall_drag_area_m2".into(), &mut self.craft.fall_drag_area_m2),
             ("craft.battery.health".into(), &mut self.craft.battery.health),
             ("craft.battery.resistance_ohm".into(), &mut self.craft.battery.resistance_ohm),
+            ("craft.battery.resistance_b_k".into(), &mut self.craft.battery.resistance_b_k),
+            ("craft.battery.cold_loss".into(), &mut self.craft.battery.cold_loss),
             ("craft.battery.charge_pct".into(), &mut self.craft.battery.charge_pct),
             ("radio.control.power_dbm".into(), &mut self.radio.control.power_dbm),
             ("radio.control.noise_rise_db".into(), &mut self.radio.control.noise_rise_db),

@@ -1,8 +1,8 @@
 //! The craft of a scenario as parameters of the models, for one flight or for planning.
 
-use crate::craft::{FallBody, LevelFlight, Mover, Pack, Rotors, TouchLimits, rotor};
+use crate::craft::{FallBody, LevelFlight, Mover, Pack, Rotors, TouchLimits, battery, rotor};
 use crate::failsafe::Limits;
-use crate::scenario::Craft;
+use crate::scenario::{CellForm, Craft};
 use crate::units::STANDARD_GRAVITY_MPS2;
 
 /// Values of the craft in one flight.
@@ -20,6 +20,12 @@ pub struct CraftDraws {
     pub health: f64,
     /// Resistance of the pack at 25 °C.
     pub resistance_ohm: f64,
+    /// Constant of its growth in the cold.
+    pub resistance_b_k: f64,
+    /// Factor on the charge lost in the cold.
+    pub cold_loss: f64,
+    /// Efficiency of motors and their controllers.
+    pub drive_efficiency: f64,
     /// State of charge at take-off, 0 to 1.
     pub charge: f64,
 }
@@ -34,6 +40,9 @@ impl CraftDraws {
             fall_drag_area_m2: craft.fall_drag_area_m2.central(),
             health: craft.battery.health.central(),
             resistance_ohm: craft.battery.resistance_ohm.central(),
+            resistance_b_k: craft.battery.resistance_b_k.central(),
+            cold_loss: craft.battery.cold_loss.central(),
+            drive_efficiency: craft.drive_efficiency.central(),
             charge: craft.battery.charge_pct.central() / 100.0,
         }
     }
@@ -47,7 +56,7 @@ pub fn rotors(craft: &Craft, draws: &CraftDraws) -> Rotors {
         profile_power_w: craft.profile_power_w,
         tip_speed_mps: craft.tip_speed_mps,
         drag_area_m2: draws.drag_area_m2,
-        drive_efficiency: craft.drive_efficiency,
+        drive_efficiency: draws.drive_efficiency,
         aux_power_w: craft.aux_power_w,
     }
 }
@@ -91,14 +100,24 @@ pub fn limits(craft: &Craft) -> Limits {
 
 /// Pack of a craft; `air_temperature_k` holds when the scenario states no temperature of its own.
 pub fn pack(craft: &Craft, draws: &CraftDraws, air_temperature_k: f64) -> Pack {
-    let battery = &craft.battery;
-    Pack::new(
-        battery.cells,
-        battery.capacity_ah * draws.health,
-        draws.resistance_ohm,
-        battery.temperature_c.map_or(air_temperature_k, |t| t + 273.15),
-        [battery.warn_v, battery.land_v, battery.cutoff_v],
-    )
+    let stated = &craft.battery;
+    let temperature_k = stated.temperature_c.map_or(air_temperature_k, |t| t + 273.15);
+    let cold = match stated.cell_form {
+        CellForm::Pouch => 1.0,
+        CellForm::Cylinder => battery::cylinder_capacity_factor(temperature_k, draws.cold_loss),
+    };
+    Pack {
+        cells: f64::from(stated.cells),
+        capacity_ah: stated.capacity_ah * draws.health * cold,
+        resistance_ohm: draws.resistance_ohm * battery::resistance_factor(temperature_k, draws.resistance_b_k),
+        warn_v: stated.warn_v,
+        land_v: stated.land_v,
+        cutoff_v: stated.cutoff_v,
+        warn_charge: stated.warn_charge_pct / 100.0,
+        land_charge: stated.land_charge_pct / 100.0,
+        filter_s: battery::FILTER_S,
+        hysteresis_v: battery::HYSTERESIS_V,
+    }
 }
 
 /// The craft as a falling body.

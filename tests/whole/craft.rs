@@ -1,10 +1,11 @@
 //! The craft, its pack and the air around it.
 
 use super::bench::{endings, outcomes, read};
-use lostlink::flight::{Ending, Ground, Manner, Setup, record};
+use lostlink::craft::{MoverState, Wish};
+use lostlink::flight::{Doing, Ending, Ground, Manner, Setup, record};
 use lostlink::risk::survey::survey;
 use lostlink::scenario::Scenario;
-use lostlink::world::World;
+use lostlink::world::{CraftDraws, World};
 
 const G: f64 = 9.806_65;
 
@@ -22,7 +23,8 @@ fn still(craft: &str, weather: &str, rest: &str) -> String {
 
 /// Drawn once per flight by default, set to one value here.
 const CERTAIN: &str = "mass_kg = 1.0\nlinear_drag_per_s = 0.15\ndrag_area_m2 = 0.016\nfall_drag_area_m2 = 0.04\n\
-    level_error_deg = 0\nbattery.health = 1.0\nbattery.resistance_ohm = 0.04\nbattery.charge_pct = 100\n";
+    level_error_deg = 0\ndrive_efficiency = 0.78\nbattery.health = 1.0\nbattery.resistance_ohm = 0.04\nbattery.resistance_b_k = 3131\n\
+    battery.charge_pct = 100\n";
 
 const HOVER_40: &str = "[path]\nwaypoints_m = [[0, 0, 40], [60, 0, 40]]\nspeed_mps = 6\npause_s = 60\n";
 
@@ -122,7 +124,7 @@ fn corners_of_drag_end_alike_at_every_step() {
     let steps = [0.1, 0.05, 0.02, 0.005];
     let mut base: Option<World> = None;
     for mass_kg in [0.1, 10.0] {
-        for fall_area_m2 in [0.001, 0.2, 1.5, 5.0] {
+        for fall_area_m2 in [0.001, 1.5, 5.0] {
             for (linear, area_m2) in [(0.0, 0.001), (2.0, 2.0)] {
                 let craft = format!(
                     "mass_kg = {mass_kg}\nlinear_drag_per_s = {linear}\ndrag_area_m2 = {area_m2}\n\
@@ -257,7 +259,7 @@ fn textbook_power_w(craft: &lostlink::scenario::Craft, density_kgpm3: f64, airsp
     let inflow = ((v.powi(4) / 4.0 + hover2 * hover2).sqrt() - v * v / 2.0).sqrt();
     let profile_w = craft.profile_power_w * density_kgpm3 / 1.225 * (1.0 + 3.0 * (v / craft.tip_speed_mps).powi(2));
     let shaft_w = craft.induced_factor * thrust_n * inflow + profile_w + 0.5 * density_kgpm3 * 0.016 * v.powi(3);
-    shaft_w / craft.drive_efficiency + craft.aux_power_w
+    shaft_w / craft.drive_efficiency.central() + craft.aux_power_w
 }
 
 /// Time and charge of a way home in a steady wind are what the wind triangle and momentum theory say: upwind, downwind
@@ -317,4 +319,130 @@ fn the_way_home_takes_what_the_closed_form_says() {
         let flown_pct = first.charge_pct - last.charge_pct;
         assert!((flown_pct / used_pct - 1.0).abs() < 0.02, "{place}: {flown_pct} % used, {used_pct} % by closed form");
     }
+}
+
+/// A scenario with the craft's class defaults and what `craft` states.
+fn by_class(craft: &str) -> Scenario {
+    read(&still(craft, "wind_mps = 0", &format!("{HOVER_40}[loss.cut]\ntime_s = 50\n{LAND}")))
+}
+
+/// Top speed in m/s that a craft of a scenario flies at a tilt, in still air at sea level, with middle values.
+fn flown_mps(scenario: &Scenario, tilt_deg: f64) -> f64 {
+    let craft = lostlink::scenario::Craft { tilt_max_deg: tilt_deg, ..scenario.craft.clone() };
+    let mover = lostlink::world::craft::mover(&craft, &CraftDraws::central(&craft), [0.0, 0.0]);
+    let mut state = MoverState::at([0.0, 0.0, 50.0]);
+    for _ in 0..2_000 {
+        mover.step(&mut state, Wish::Velocity([60.0, 0.0, 0.0]), [0.0; 3], 1.225, 1.0, 0.05);
+    }
+    state.velocity_mps[0]
+}
+
+/// Rotor drag and body drag together are what flights have shown, at 1.39 kg where it was measured and at 0.9 kg.
+///
+/// # Source
+/// V² = 501 tan(tilt) − 36.3, a craft of 1.39 kg against a mast (Garreau 2020 as coded in an open repository): 7.2 m/s at
+/// 10°, 12.1 at 20°, 15.9 at 30°. Winds estimated by such fits scatter by 1.1–1.8 m/s. Trim tilt 8.2° at 6.4 m/s in a tunnel:
+/// Russell et al., NASA TM-2018-219758, table C18.
+#[test]
+fn tilt_gives_the_speed_that_flights_have_shown() {
+    let craft = by_class("mass_kg = 1.39\nrotor_diameter_m = 0.239");
+    for (tilt_deg, shown_mps) in [(10.0, 7.2), (20.0, 12.1), (30.0, 15.9)] {
+        let flown = flown_mps(&craft, tilt_deg);
+        assert!((flown - shown_mps).abs() < 1.2, "{tilt_deg}°: {flown} m/s flown, {shown_mps} shown");
+    }
+    // 0.9 kg: the same law, since drag over mass hardly changes with size in what was measured.
+    let light = by_class("mass_kg = 0.9");
+    for tilt_deg in [25.0_f64, 35.0] {
+        let shown_mps = (501.0 * tilt_deg.to_radians().tan() - 36.3).sqrt();
+        let flown = flown_mps(&light, tilt_deg);
+        assert!((flown - shown_mps).abs() < 1.8, "0.9 kg at {tilt_deg}°: {flown} m/s flown, {shown_mps} shown");
+    }
+    // Trim tilt in the tunnel, from the steady drag.
+    let draws = CraftDraws::central(&craft.craft);
+    let drag = draws.linear_drag_per_s * 6.4 + 0.5 * 1.225 * draws.drag_area_m2 / 1.39 * 6.4 * 6.4;
+    let trim_deg = (drag / G).atan().to_degrees();
+    assert!((trim_deg - 8.2).abs() < 1.0, "trim at {trim_deg}°");
+}
+
+/// Hover power of the same craft and that of level flight: 211 W and 172 W on a stand, motors alone.
+///
+/// # Source
+/// Russell et al., NASA TM-2018-219758, tables C85 and C18; 0.82 is their quotient.
+#[test]
+fn power_is_within_what_a_stand_has_shown() {
+    let scenario = by_class("mass_kg = 1.391\nrotor_diameter_m = 0.239\naux_power_w = 0");
+    let craft = &scenario.craft;
+    let power = |efficiency: f64, speed_mps: f64| {
+        let draws = CraftDraws { drive_efficiency: efficiency, ..CraftDraws::central(craft) };
+        lostlink::world::craft::level_flight(craft, &draws, 1.225).power_w(speed_mps)
+    };
+    let (low, high) = craft.drive_efficiency.range();
+    for (speed_mps, shown_w) in [(0.0, 211.0), (6.4, 172.0)] {
+        let (least, most) = (power(high, speed_mps), power(low, speed_mps));
+        assert!(least < shown_w && shown_w < most, "{speed_mps} m/s: {least} to {most} W, {shown_w} shown");
+        // The middle is within a fifth: the stand's craft is one of many.
+        let middle = power(craft.drive_efficiency.central(), speed_mps);
+        assert!((middle / shown_w - 1.0).abs() < 0.2, "{speed_mps} m/s: {middle} W, {shown_w} shown");
+    }
+    let quotient = power(0.7, 6.4) / power(0.7, 0.0);
+    assert!((quotient - 172.0 / 211.0).abs() < 0.05, "{quotient}");
+}
+
+/// With one half of the drag stated, the other half makes up the total and no more.
+#[test]
+fn no_drag_counts_twice() {
+    let total = |craft: &str| {
+        let draws = CraftDraws::central(&by_class(craft).craft);
+        8.0 * draws.linear_drag_per_s + 0.5 * 1.225 * draws.drag_area_m2 / draws.mass_kg * 64.0
+    };
+    let class = total("mass_kg = 1.0");
+    assert!((1.5..2.1).contains(&class), "1.5 to 1.9 m/s² were measured at 8 m/s and 1 kg: {class}");
+    for stated in ["linear_drag_per_s = 0.12", "linear_drag_per_s = 0.2", "drag_area_m2 = 0.03", "drag_area_m2 = 0.01"]
+    {
+        let got = total(&format!("mass_kg = 1.0\n{stated}"));
+        assert!((got / class - 1.0).abs() < 0.02, "{stated}: {got} {class}");
+    }
+    // A stated total leaves the other half next to nothing.
+    let fit = total("mass_kg = 1.0\nlinear_drag_per_s = 0.28");
+    assert!((fit / 2.24 - 1.0).abs() < 0.03, "{fit}");
+    let both = total("mass_kg = 1.0\nlinear_drag_per_s = 0.28\ndrag_area_m2 = 0.03");
+    assert!((both - (2.24 + 1.176)).abs() < 1e-9, "{both}");
+}
+
+/// A pack of cylinders in the cold gives less charge, and a pack of either form brings the craft down at its charge.
+#[test]
+fn a_low_charge_brings_the_craft_down() {
+    let ends = |battery: &str| {
+        let mut craft = format!("{CERTAIN}battery.capacity_ah = 0.8\n");
+        if battery.contains("resistance_ohm") {
+            craft = craft.replace("battery.resistance_ohm = 0.04\n", "");
+        }
+        craft += battery;
+        let rest = format!(
+            "[path]\nwaypoints_m = [[0, 0, 30]]\npause_s = 3000\n[loss.cut]\ntime_s = 20\n\
+             [[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = {{ for_s = 3000 }}\n[[policy.action]]\nland = {{}}\n"
+        );
+        let scenario = read(&still(&craft, "wind_mps = 0", &rest));
+        let world = World::new(scenario).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let trace = record(&setup, 0, &setup.policies[0], 0.5);
+        let down = trace.rows.iter().find(|row| row.doing == Doing::Land).expect("it comes down");
+        (down.charge_pct, down.time_s, endings(&outcomes(&setup, 1), 0)[0].manner)
+    };
+    let (charge_pct, time_s, manner) = ends("battery.land_charge_pct = 30\nbattery.warn_charge_pct = 40");
+    assert!((charge_pct - 30.0).abs() < 0.2 && manner == Manner::SetDown, "{charge_pct} {manner:?}");
+    let lower = ends("battery.land_charge_pct = 10\nbattery.warn_charge_pct = 40");
+    assert!((lower.0 - 10.0).abs() < 0.2 && lower.1 > 1.2 * time_s, "{lower:?}");
+    // Of a pack that sags, the voltage speaks first.
+    let weak = ends("battery.land_charge_pct = 10\nbattery.warn_charge_pct = 40\nbattery.resistance_ohm = 0.42");
+    assert!(weak.0 > 20.0, "{weak:?}");
+    // At −10 °C a cylinder gives 0.81 of its charge: so much sooner is the same share of it reached.
+    let round = |celsius: f64| {
+        ends(&format!(
+            "battery.cell_form = \"cylinder\"\nbattery.cold_loss = 1\nbattery.resistance_ohm = 0.001\n\
+             battery.land_charge_pct = 30\nbattery.warn_charge_pct = 40\nbattery.temperature_c = {celsius}"
+        ))
+    };
+    let ratio = round(-10.0).1 / round(25.0).1;
+    assert!((ratio - 0.81).abs() < 0.01, "{ratio}");
 }

@@ -2,9 +2,11 @@
 
 use super::ESTIMATE;
 use crate::chance::Uncertain;
+use crate::craft::class::ClassDefaults;
+use crate::craft::{battery, kinematics};
 use crate::scenario::defaults;
 use crate::scenario::table::{Section, above, between, tidy};
-use crate::scenario::types::{Battery, Craft, GoesFirst, PackAct};
+use crate::scenario::types::{Battery, CellForm, Craft, GoesFirst, PackAct};
 
 pub(super) fn read_craft(s: &Section) -> Craft {
     let name = s.text("name", "small multirotor", "none", "Generic description");
@@ -46,11 +48,11 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         "Profile power in hover at sea level",
     );
     let tip_speed_mps = s.number("tip_speed_mps", between(20.0, 250.0), d.tip_speed_mps, class, "Blade tip speed");
-    let drive_efficiency = s.number(
+    let drive_efficiency = s.uncertain(
         "drive_efficiency",
         between(0.3, 0.98),
-        d.drive_efficiency,
-        "estimate, 0.70 to 0.85",
+        triangular(d.drive_efficiency),
+        "with the figure of merit 0.34 to 0.50 overall: NASA TM-2018-219758 table C85, Rodrigues et al. 2022",
         "Efficiency of motors and their controllers",
     );
     let aux_power_w = s.number(
@@ -60,20 +62,12 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         class,
         "Power of everything that does not turn rotors",
     );
-    let linear_drag_per_s = s.uncertain(
-        "linear_drag_per_s",
-        between(0.0, 2.0),
-        triangular(d.linear_drag_per_s),
-        "rotor-drag literature (from memory), 0.1 to 0.5",
-        "Linear rotor drag over mass",
-    );
-    let drag_area_m2 =
-        s.uncertain("drag_area_m2", above(0.0, 2.0), triangular(d.drag_area_m2), class, "Drag area in level flight");
+    let (linear_drag_per_s, drag_area_m2) = read_drag(s, &d, mass_kg.central());
     let fall_drag_area_m2 = s.uncertain(
         "fall_drag_area_m2",
         above(0.0, 5.0),
         triangular(d.fall_drag_area_m2),
-        class,
+        "24 kg/m² from 0.5 to 2 kg (ASSURE A4, 2017, as quoted), class by mass elsewhere (estimate)",
         "Drag area when falling",
     );
     let tilt_max_deg = s.number("tilt_max_deg", between(5.0, 70.0), d.tilt_max_deg, class, "Greatest tilt");
@@ -132,7 +126,7 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         "hard_touch_mps",
         above(0.0, 30.0),
         [3.0, 3.0],
-        ESTIMATE,
+        "near the 3.12 m/s of a reserve-energy drop, 14 CFR 27.727 (as quoted); along: estimate",
         "Greatest vertical and horizontal speed of a hard touch-down; above is a crash",
     );
     if hard_touch_mps[0] < soft_touch_mps[0] || hard_touch_mps[1] < soft_touch_mps[1] {
@@ -171,6 +165,53 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         "State of charge at take-off",
     );
     let temperature_c = b.opt_number("temperature_c", between(-30.0, 60.0), "the air's", "Pack temperature");
+    let cell_form = b.word(
+        "cell_form",
+        &[("pouch", CellForm::Pouch), ("cylinder", CellForm::Cylinder)],
+        "pouch",
+        "usual in packs for high currents",
+        "What the cells are like: lithium-polymer pouches or cylindrical lithium-ion cells",
+    );
+    let resistance_b_k = b.uncertain(
+        "resistance_b_k",
+        between(0.0, 8000.0),
+        triangular(match cell_form {
+            CellForm::Pouch => battery::POUCH_B_K,
+            CellForm::Cylinder => battery::CYLINDER_B_K,
+        }),
+        "Plett's public cell set and a web article of 2010; cylinders: an open data set of cold 1C cycles, 2024",
+        "Growth of the resistance in the cold: B in exp(B (1/T - 1/298.15)), T in K; cylinders [400, 900, 3000]",
+    );
+    let cold_loss = b.uncertain(
+        "cold_loss",
+        between(0.0, 3.0),
+        Uncertain::Normal(1.0, battery::COLD_LOSS_SIGMA),
+        "0.81 ± 0.07 at -10 °C: an open data set of cold 1C cycles, 2024; 0.90 at 0 °C is interpolated",
+        "Factor on the charge that cylinders lose in the cold: 10 % of it at 0 °C, 19 % at -10 °C; pouches lose none",
+    );
+    // What is left must bring the craft down from as high as it may be.
+    let landing = defaults::landing_charge_pct(&d, mass_kg.central(), f64::from(cells) * capacity_ah);
+    let land_charge_pct = b.number(
+        "land_charge_pct",
+        between(0.0, 90.0),
+        landing,
+        "1.5 times what hovering takes while it sinks 120 m, 4 to 25 % (own computation)",
+        "State of charge at which the craft comes down by itself",
+    );
+    let warn_charge_pct = b.number(
+        "warn_charge_pct",
+        between(0.0, 95.0),
+        defaults::warning_charge_pct(&d, mass_kg.central(), f64::from(cells) * capacity_ah, land_charge_pct),
+        "that, and what hovering takes for the time of a kilometre at cruise speed (own computation)",
+        "State of charge at which a warning is given",
+    );
+    if land_charge_pct > warn_charge_pct {
+        b.error(
+            "land_charge_pct",
+            format!("charges of {} (landing) and {} (warning)", tidy(land_charge_pct), tidy(warn_charge_pct)),
+            "`land_charge_pct` not above `warn_charge_pct`",
+        );
+    }
     let warn_v =
         b.number("warn_v", between(2.5, 4.2), 3.5, ESTIMATE, "Voltage per cell under load at which a warning is given");
     let land_v = b.number(
@@ -255,7 +296,12 @@ pub(super) fn read_craft(s: &Section) -> Craft {
             health,
             resistance_ohm,
             charge_pct,
+            cell_form,
+            resistance_b_k,
+            cold_loss,
             temperature_c,
+            warn_charge_pct,
+            land_charge_pct,
             warn_v,
             land_v,
             cutoff_v,
@@ -265,6 +311,35 @@ pub(super) fn read_craft(s: &Section) -> Craft {
             goes_first,
         },
     }
+}
+
+/// Speed at which the halves of the drag pair are weighed against each other: what was published lies about it, m/s.
+const PAIR_AT_MPS: f64 = 8.0;
+
+/// Linear drag and drag area. They are two halves of one total: with one of them stated, the default of the other is what
+/// the stated one leaves of the class's total at [`PAIR_AT_MPS`], so that no drag counts twice.
+fn read_drag(s: &Section, d: &ClassDefaults, mass_kg: f64) -> (Uncertain, Uncertain) {
+    let limits = (between(0.0, 2.0), above(0.0, 2.0));
+    let source = "a pair: NASA TM-2018-219758 table C18, Hattenberger et al. 2022, Sun et al. 2019, Garreau 2020; with one \
+                  stated, what it leaves of the pair's drag at 8 m/s";
+    let words = ("Linear rotor drag over mass", "Drag area in level flight");
+    let (linear, area) = (triangular(d.linear_drag_per_s), triangular(d.drag_area_m2));
+    let linear_mps2 = |linear: &Uncertain| linear.central() * PAIR_AT_MPS;
+    let area_mps2 =
+        |area: &Uncertain| kinematics::drag_per_m(mass_kg, area.central(), 1.225) * PAIR_AT_MPS * PAIR_AT_MPS;
+    let (by_linear, by_area) = (linear_mps2(&linear), area_mps2(&area));
+    if s.has("drag_area_m2") && !s.has("linear_drag_per_s") {
+        let area = s.uncertain("drag_area_m2", limits.1, area, source, words.1);
+        let left = ((by_linear + by_area - area_mps2(&area)) / by_linear).max(0.0);
+        let linear = triangular(d.linear_drag_per_s.map(|x| left * x));
+        return (s.uncertain("linear_drag_per_s", limits.0, linear, source, words.0), area);
+    }
+    let stated = s.has("linear_drag_per_s");
+    let linear = s.uncertain("linear_drag_per_s", limits.0, linear, source, words.0);
+    // An area is never nothing: a twentieth of the class's at least.
+    let left = if stated { ((by_linear + by_area - linear_mps2(&linear)) / by_area).clamp(0.05, 4.0) } else { 1.0 };
+    let area = triangular(d.drag_area_m2.map(|x| left * x));
+    (linear, s.uncertain("drag_area_m2", limits.1, area, source, words.1))
 }
 
 /// A low, a likeliest and a high value as a distribution.
