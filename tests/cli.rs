@@ -354,7 +354,11 @@ fn what_came_into_a_report_is_kept() {
         std::fs::remove_file(&own).expect("removed");
         assert_eq!(output(here, &arguments), first, "{name}");
         assert!(contents(&out) == report, "{name}: the second report is as the first");
-        assert_eq!(contents(here).keys().filter(|key| !key.starts_with("out/")).count(), 1, "{name}: nothing beside it");
+        assert_eq!(
+            contents(here).keys().filter(|key| !key.starts_with("out/")).count(),
+            1,
+            "{name}: nothing beside it"
+        );
     }
 }
 

@@ -248,13 +248,9 @@ impl ReportFolder {
     pub fn begin(target: &Path) -> Result<ReportFolder, FolderError> {
         let named = target.to_path_buf();
         let is_link = target.symlink_metadata().is_ok_and(|meta| meta.file_type().is_symlink());
-        let target = if is_link {
-            target.canonicalize().map_err(|_| FolderError::Link(named.clone()))?
-        } else {
-            named.clone()
-        };
-        let name =
-            target.file_name().ok_or_else(|| FolderError::Target(named.clone()))?.to_string_lossy().into_owned();
+        let target =
+            if is_link { target.canonicalize().map_err(|_| FolderError::Link(named.clone()))? } else { named.clone() };
+        let name = target.file_name().ok_or_else(|| FolderError::Target(named.clone()))?.to_string_lossy().into_owned();
         let parent = match target.parent() {
             Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
             _ => PathBuf::from("."),
@@ -567,7 +563,9 @@ mod tests {
     fn folders_with_other_things_are_left_alone() {
         let home = tempfile::tempdir().unwrap();
         fs::write(home.path().join("letter.txt"), b"dear").unwrap();
-        assert!(matches!(ReportFolder::begin(home.path()), Err(FolderError::Foreign { file, .. }) if file == "letter.txt"));
+        assert!(
+            matches!(ReportFolder::begin(home.path()), Err(FolderError::Foreign { file, .. }) if file == "letter.txt")
+        );
         assert!(matches!(ReportFolder::begin(&home.path().join("letter.txt")), Err(FolderError::Target(_))));
         assert_eq!(names(home.path()), ["letter.txt"]);
     }
@@ -580,7 +578,8 @@ mod tests {
         let letter = home.path().join("letter.txt");
         fs::write(&letter, b"dear").unwrap();
         fs::create_dir(&target).unwrap();
-        for line in ["-  ../letter.txt".to_string(), format!("-  {}", letter.display()), "-  ".into(), "letter".into()] {
+        for line in ["-  ../letter.txt".to_string(), format!("-  {}", letter.display()), "-  ".into(), "letter".into()]
+        {
             fs::write(target.join(MARK), format!("{MARK_HEAD}\n{line}\n")).unwrap();
             assert!(matches!(ReportFolder::begin(&target), Err(FolderError::Foreign { .. })), "{line}");
         }
