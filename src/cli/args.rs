@@ -14,7 +14,8 @@ use std::path::PathBuf;
   lostlink assess scenarios/club-field.toml --flights 2000 --out reports/club-field
   lostlink heights scenarios/ridge-valley.toml --from 20 --to 120
 
-Exit codes: 0 done, 1 failed, 2 bad input.")]
+Exit codes: 0 done; 1 failed, also when the simulation broke off with a numerical fault in more
+than 1 of 1,000 lost links; 2 bad input.")]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]

@@ -88,6 +88,9 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
         })?;
     rows.finish().context("flights.csv")?;
     progress.finish();
+    if summary.faults.too_many() {
+        return Err(Failure::Other(anyhow::Error::msg(summary.faults.refusal(&names))));
+    }
 
     folder.summary(&summary).map_err(anyhow::Error::from)?;
     let place = folder.finish().map_err(anyhow::Error::from)?;

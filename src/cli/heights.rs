@@ -38,6 +38,9 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
     let found = sweep(&world, &policy, &heights_m, &args.speeds, flights, &progress.hear())
         .map_err(|error| load::refused(&args.scenario, &error))?;
     progress.finish();
+    if found.faults.too_many() {
+        return Err(Failure::Other(anyhow::Error::msg(found.faults.refusal(&[]))));
+    }
 
     folder.heights(&found).map_err(anyhow::Error::from)?;
     let place = folder.finish().map_err(anyhow::Error::from)?;

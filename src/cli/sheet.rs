@@ -55,6 +55,10 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let progress = Progress::new("assessment", u64::from(flights), common.ascii);
     let summary = assess::<Infallible>(&setup, &ask, &progress.hear(), &mut |_| Ok(())).map_err(anyhow::Error::from)?;
     progress.finish();
+    if summary.faults.too_many() {
+        let names: Vec<String> = setup.policies.iter().map(|policy| policy.name.clone()).collect();
+        return Err(Failure::Other(anyhow::Error::msg(summary.faults.refusal(&names))));
+    }
     let verdict = &summary.verdict;
     let chosen = named
         .and_then(|name| setup.policies.iter().position(|policy| policy.name == name))

@@ -6,7 +6,7 @@ use super::setup::Setup;
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Trace, TraceRow, air_draws, craft_draws};
+use super::{Doing, Flags, Trace, TraceRow, air_draws, craft_draws};
 use crate::failsafe::Policy;
 use crate::world::{HomeEnergy, Way};
 
@@ -102,7 +102,12 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
         TrunkEnd::Down(headline) => (headline.label().to_string(), None),
         TrunkEnd::Lost(state, moment) => {
             let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut recorder);
-            (ending.headline.label().to_string(), Some(moment))
+            let how = if ending.flags.has(Flags::FAULT) {
+                "numerical fault: the simulation broke off, and this is no ending"
+            } else {
+                ending.headline.label()
+            };
+            (how.to_string(), Some(moment))
         }
     };
     recorder.events.sort_by(|a, b| a.0.total_cmp(&b.0));

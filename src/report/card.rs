@@ -32,8 +32,8 @@ pub struct CardFacts<'a> {
     pub summary: &'a Summary,
     /// Index of the chosen policy.
     pub chosen: usize,
-    /// Danger under the policy as delivered.
-    pub delivered_danger: Option<Share>,
+    /// Danger under the policy as delivered, and lost links of it set aside because the simulation faulted.
+    pub delivered_danger: Option<(Share, u64)>,
     /// Sweep of return heights; `None`: the policy does not return.
     pub heights: Option<Heights>,
     /// Winds.
@@ -96,6 +96,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
         fades: fades(facts),
         underneath: underneath(facts, policy),
         bystanders: bystanders(facts, policy),
+        first: first(facts),
         cautions: cautions(facts),
         tests: tests(facts, policy),
     }
@@ -121,7 +122,7 @@ fn verdict(facts: &CardFacts, policy: &Policy) -> String {
     } else {
         format!("\"{}\" was chosen by hand; the assessment says: {}", policy.name, verdict.sentence)
     };
-    if let (Some(delivered), Some(danger)) = (&facts.scenario.delivered, &facts.delivered_danger) {
+    if let (Some(delivered), Some((danger, _))) = (&facts.scenario.delivered, &facts.delivered_danger) {
         text += &format!(" With \"{}\" danger to others would be {}.", delivered.name, words::share(danger));
     }
     text
@@ -244,8 +245,8 @@ fn settings(scenario: &Scenario, policy: &Policy) -> Vec<Setting> {
 }
 
 fn no_return(facts: &CardFacts, policy: &Policy) -> String {
-    let (speed_mps, from_deg) = facts.summary.map.wind;
-    let wind = format!("wind {} m/s from {}°", n(speed_mps, 0), n(from_deg, 0));
+    let wind = facts.summary.map.wind;
+    let wind = format!("wind {} m/s from {}°", n(wind.speed_mps, 0), n(wind.from_rad.to_degrees(), 0));
     let Some(row) = facts.summary.no_return.iter().find(|row| row.policy == facts.chosen) else {
         return if policy.returns() { "not worked out.".into() } else { "does not apply.".into() };
     };
@@ -465,6 +466,15 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     lines
 }
 
+/// Cautions that stand before the choice: those of the assessment, with the faults of the card's own runs.
+fn first(facts: &CardFacts) -> Vec<String> {
+    let mut summary = facts.summary.clone();
+    let side = &mut summary.faults.side_flights;
+    *side += facts.wind.faulted + facts.delivered_danger.map_or(0, |danger| danger.1);
+    *side += facts.heights.as_ref().map_or(0, |heights| heights.faults.flights);
+    crate::risk::cautions::first(&summary)
+}
+
 fn cautions(facts: &CardFacts) -> Vec<String> {
     let mut lines = Vec::new();
     let home = facts.scenario.site.home_m;
@@ -500,7 +510,7 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
     if facts.scenario.sky.take_off_without_fix {
         lines.push("The scenario takes off without waiting for a fix; this card asks for one.".into());
     }
-    lines.extend(facts.scenario.warnings.iter().map(|warning| words::sentence(warning)));
+    lines.extend(facts.summary.warnings.iter().map(|warning| words::sentence(warning)));
     lines.push(
         "Numbers are those of a model with the inputs of the scenario; people count only where they were drawn. The manual of \
          the craft, local rules, the owner of the ground and a qualified remote pilot go before this card."
@@ -687,6 +697,7 @@ pub fn text(sheet: &Sheet, manner: Manner) -> String {
     } else {
         sheet.title.clone()
     });
+    page.first(&sheet.first);
     page.heading(&format!("If the link goes: {}", sheet.policy));
     page.line(&sheet.policy_words);
     page.line(&sheet.verdict);

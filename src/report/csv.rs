@@ -1,14 +1,18 @@
 //! `flights.csv`: a row per flight and policy, written as the flights come in.
 
 use crate::flight::{Ending, Flags, FlightOutcome};
+use crate::risk::faults::is_faulted;
 use std::io::Write;
 
 /// Columns of `flights.csv` with what they hold; `docs/summary.md` lists the same.
 pub const COLUMNS: [(&str, &str); 39] = [
     ("flight", "number of the flight, from 0"),
     ("policy", "name of the policy"),
-    ("headline", "headline outcome; for a flight without a loss how it ended, with an empty policy"),
-    ("group", "danger, craft-lost, craft-at-risk, fine, not-settled"),
+    ("headline", "headline outcome, or faulted; for a flight without a loss how it ended, with an empty policy"),
+    (
+        "group",
+        "danger, craft-lost, craft-at-risk, fine, not-settled; set-aside: faulted under some policy and in no total of the report",
+    ),
     ("manner", "how it came down"),
     ("ground", "on what"),
     ("loss_time_s", "when the link was declared lost, after take-off; empty: never"),
@@ -43,7 +47,7 @@ pub const COLUMNS: [(&str, &str); 39] = [
     ("pack_acted", "1: a low pack acted instead of the policy"),
     ("pilot_took_over", "1: the pilot took over"),
     ("wrong_switch", "1: a switch stood in the wrong position when he did"),
-    ("fault", "1: the simulation faulted"),
+    ("fault", "1: the simulation faulted: the row tells of no ending"),
 ];
 
 /// Writes rows one after the other; nothing is kept in memory.
@@ -84,9 +88,17 @@ impl<W: Write> FlightsCsv<W> {
             return self.writer.write_record(row);
         }
         let cause = outcome.loss.map_or(String::new(), |loss| word(&loss.cause));
+        let aside = is_faulted(outcome);
         for (index, ending) in outcome.endings.iter().enumerate() {
             let name = self.policies.get(index).map_or("", String::as_str);
-            self.writer.write_record(row(name, ending, &cause))?;
+            let mut row = row(name, ending, &cause);
+            if aside {
+                row[3] = "set-aside".into();
+            }
+            if ending.flags.has(Flags::FAULT) {
+                row[2] = "faulted".into();
+            }
+            self.writer.write_record(row)?;
         }
         Ok(())
     }

@@ -4,6 +4,7 @@ use super::plot::{self, Figure, Look};
 use super::sheet::{FieldTest, Sheet};
 use super::words;
 use crate::flight::{Group, Headline};
+use crate::risk::cautions;
 use crate::risk::summary::SiteMap;
 use crate::risk::summary::{Compared, Heights, PolicySummary, QuantileBand, Share, Summary};
 use crate::world::SkyDay;
@@ -101,6 +102,7 @@ struct CountTable {
 struct ReportPage<'a> {
     fonts: Fonts,
     s: &'a Summary,
+    first: Vec<String>,
     /// The verdict's first sentence, and what follows.
     answer: (String, String),
     sure: String,
@@ -255,15 +257,6 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
         .collect();
     let grades: Vec<String> =
         summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
-    let unsettled: Vec<String> = summary
-        .policies
-        .iter()
-        .filter_map(|policy| {
-            let share = group(policy, Group::NotSettled);
-            (share.events > 0)
-                .then(|| format!("{} of {} under {}", words::count(share.events), words::count(share.of), policy.name))
-        })
-        .collect();
     vec![
         "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.".into(),
         "Shares are given a lost link: how often the link is lost here is not in them. Danger is danger to others; a policy that gives up the craft can come first by it.".into(),
@@ -281,11 +274,7 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
             "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make them again.",
             summary.seed, summary.program_version
         ),
-        if unsettled.is_empty() {
-            "Every flight came to an end; none was set aside.".into()
-        } else {
-            format!("Not settled or faulted, kept in every total: {}.", words::list(&unsettled))
-        },
+        cautions::endings(summary),
         format!("Strength of knowledge: {}.", if grades.is_empty() { "not graded".into() } else { grades.join(", ") }),
     ]
 }
@@ -468,8 +457,12 @@ fn choice_line(summary: &Summary) -> String {
 pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
     let confidence = words::number(summary.confidence * 100.0, 0);
     let lost = summary.policies.iter().map(|policy| policy.lost).max().unwrap_or(0);
+    let aside = match summary.faults.flights {
+        0 => String::new(),
+        n => format!(" ({} more set aside for a numerical fault)", words::count(n)),
+    };
     let sure = format!(
-        "From {} lost links in {} simulated flights; intervals at {confidence} %; differences under {} of 1,000 count as none that matters.",
+        "From {} lost links in {} simulated flights{aside}; intervals at {confidence} %; differences under {} of 1,000 count as none that matters.",
         words::count(lost),
         words::count(summary.flights),
         words::number(summary.matters_points * 10.0, 1).trim_end_matches(".0")
@@ -572,6 +565,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
     let page = ReportPage {
         fonts: Fonts::embedded(),
         s: summary,
+        first: cautions::first(summary),
         answer: answer(&summary.verdict.sentence),
         sure,
         numbers: five_numbers(summary),
@@ -631,6 +625,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
 struct HeightsPage<'a> {
     fonts: Fonts,
     h: &'a Heights,
+    first: Vec<String>,
     answer: (String, String),
     flights: String,
     numbers: Vec<Number>,
@@ -667,6 +662,7 @@ pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> 
     let page = HeightsPage {
         fonts: Fonts::embedded(),
         h: heights,
+        first: cautions::first_of_heights(heights),
         answer: answer(&heights.sentence),
         flights: words::count(heights.flights),
         numbers: vec![

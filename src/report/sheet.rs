@@ -52,6 +52,8 @@ pub struct Sheet {
     pub underneath: Vec<String>,
     /// What to say to bystanders, a line each.
     pub bystanders: Vec<String>,
+    /// Cautions that stand before everything else; empty as a rule.
+    pub first: Vec<String>,
     /// Further cautions.
     pub cautions: Vec<String>,
     /// Bench and field tests, in order; neighbours of one group stand under one heading.

@@ -139,9 +139,9 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     for policy in &scenario.policies {
         page.line(&format!("{}: {}.", policy.name, policy.in_words()));
     }
-    if !scenario.warnings.is_empty() {
+    if !survey.warnings.is_empty() {
         page.heading("Odd but legal");
-        for warning in &scenario.warnings {
+        for warning in &survey.warnings {
             page.line(warning);
         }
     }

@@ -4,6 +4,7 @@ use super::html::recommended;
 use super::words;
 use crate::flight::Group;
 use crate::report::plot;
+use crate::risk::cautions;
 use crate::risk::summary::{Compared, Heights, PolicySummary, Share, Summary};
 use anstyle::{AnsiColor, Style};
 use std::fmt::Write as _;
@@ -120,6 +121,16 @@ impl Page {
         }
     }
 
+    /// Cautions before the answer.
+    pub(super) fn first(&mut self, lines: &[String]) {
+        for line in lines {
+            self.paragraph(line, "CAUTION: ", "  ", BAD);
+        }
+        if !lines.is_empty() {
+            self.blank();
+        }
+    }
+
     pub(super) fn heading(&mut self, text: &str) {
         self.blank();
         self.paragraph(text, "", "", BOLD);
@@ -162,6 +173,7 @@ impl Page {
 const BOLD: Style = Style::new().bold();
 const DIM: Style = Style::new().dimmed();
 const GOOD: Style = AnsiColor::Green.on_default().bold();
+const BAD: Style = AnsiColor::Red.on_default().bold();
 
 /// Breaks at spaces, and inside a word that is wider than a line.
 fn wrap(text: &str, width: usize) -> Vec<String> {
@@ -214,6 +226,7 @@ pub fn summary(summary: &Summary, manner: Manner) -> String {
     page.paragraph(&title, "", "", BOLD);
     page.paragraph(&summary.about, "", "", Style::new());
     page.blank();
+    page.first(&cautions::first(summary));
     page.paragraph(&summary.verdict.sentence, "", "", GOOD);
     page.paragraph(&summary.verdict.others, "", "", Style::new());
 
@@ -322,6 +335,7 @@ pub fn heights(heights: &Heights, manner: Manner) -> String {
     let title =
         if heights.invented { format!("{} (invented place and craft)", heights.title) } else { heights.title.clone() };
     page.paragraph(&title, "", "", BOLD);
+    page.first(&cautions::first_of_heights(heights));
     page.paragraph(&heights.sentence, "", "", GOOD);
     page.heading(&format!("Of 1,000 lost links, the same {} flights at every height", words::count(heights.flights)));
     let speeds = heights.rows.iter().any(|row| row.speed_mps.is_some());

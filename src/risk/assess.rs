@@ -1,6 +1,7 @@
 //! The main job: flies a scenario under all policies and gathers the answer.
 
 use super::conditions::{self, ConditionResult};
+use super::faults::is_faulted;
 use super::outcome::loss_words;
 use super::picks::Picks;
 use super::run::fly_all;
@@ -126,17 +127,23 @@ pub fn assess<E: std::error::Error + 'static>(
     let conditions_met = if ask.quick { Vec::new() } else { condition_worlds(world)? };
     let mut tally = new_tally(scenario);
     let mut picks = Picks::new(setup.policies.len());
+    // Of the flights whose tracks are drawn.
+    let mut untraced: Vec<u32> = Vec::new();
+    let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
     fly_all(setup, ask.flights.clone(), done, &mut |outcome| {
         tally.push(&outcome);
         picks.push(&outcome);
+        if traced.contains(&outcome.flight) && is_faulted(&outcome) {
+            untraced.push(outcome.flight);
+        }
         sink(&outcome)
     })
     .map_err(AssessError::Sink)?;
     let flown = ask.flights.len() as u64;
-    let TallyResult { flights, loss, mut policies, pairs, verdict, order } = tally.finish();
+    let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order } = tally.finish();
 
     let mut workshop = setup.workshop();
-    for flight in ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS) {
+    for flight in traced.filter(|flight| !untraced.contains(flight)) {
         for (policy, track) in policies.iter_mut().zip(tracks(setup, &mut workshop, flight)) {
             policy.tracks_m.push(track);
         }
@@ -174,6 +181,7 @@ pub fn assess<E: std::error::Error + 'static>(
         for (condition, other) in scenario.conditions.iter().zip(conditions_met) {
             let result = fly_tally(&other, range.clone(), &|n| done(base_done + n))?;
             base_done += u64::from(side);
+            faults.side_flights += result.faults.flights;
             results.push(ConditionResult {
                 name: condition.name.clone(),
                 odds: condition.odds,
@@ -206,7 +214,9 @@ pub fn assess<E: std::error::Error + 'static>(
                 for value in values {
                     let mut changed = scenario.clone();
                     *changed.uncertain_mut()[place].1 = Uncertain::Exact(value);
-                    logs.push(log(changed, base_done)?);
+                    let log = log(changed, base_done)?;
+                    faults.side_flights += log.faulted();
+                    logs.push(log);
                     base_done += u64::from(side);
                 }
                 bars_drawn.push(what_if::bar(
@@ -240,6 +250,7 @@ pub fn assess<E: std::error::Error + 'static>(
         confidence: scenario.judge.confidence,
         matters_points: scenario.judge.matters_points,
         loss,
+        faults,
         policies,
         pairs,
         verdict,
@@ -254,7 +265,7 @@ pub fn assess<E: std::error::Error + 'static>(
         map: survey::site_map(world),
         inputs: scenario.inputs.clone(),
         knowledge: survey::knowledge(world),
-        warnings: scenario.warnings.clone(),
+        warnings: plan.warnings,
         order,
     })
 }

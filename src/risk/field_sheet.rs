@@ -63,6 +63,8 @@ pub struct WindLimit {
     pub above: Option<Flip>,
     /// Going down from it.
     pub below: Option<Flip>,
+    /// Lost links set aside at all these winds because the simulation faulted.
+    pub faulted: u64,
 }
 
 /// Flies all policies at exact mean winds, up and down from the scenario's middle wind, until the verdict leaves the
@@ -78,12 +80,14 @@ pub fn wind_limit(
 ) -> Result<WindLimit, AssessError<Infallible>> {
     let wind = &setup.world.scenario.weather.wind_mps;
     let mut steps: Vec<WindStep> = Vec::new();
+    let mut faulted = 0;
     let mut look = |wind_mps: f64| -> Result<Option<(usize, String)>, AssessError<Infallible>> {
         let mut scenario = setup.world.scenario.clone();
         scenario.weather.wind_mps = Uncertain::Exact(wind_mps);
         let world = World::like(setup.world, scenario)?;
         let before = steps.len() as u64 * u64::from(flights);
         let result = fly_tally(&world, 0..flights, &|n| done(before + n))?;
+        faulted += result.faults.flights;
         let unbeaten = result.verdict.best;
         let better = (!unbeaten.contains(&chosen)).then(|| unbeaten.first().copied()).flatten();
         let better = better.map(|to| (to, result.verdict.decided_by));
@@ -116,7 +120,7 @@ pub fn wind_limit(
         None => (walk(&mut (first + 1..=count))?, walk(&mut (1..first).rev())?),
     };
     steps.sort_by(|a, b| a.wind_mps.total_cmp(&b.wind_mps));
-    Ok(WindLimit { flights, steps, above, below })
+    Ok(WindLimit { flights, steps, above, below, faulted })
 }
 
 /// Most flights that [`wind_limit`] flies, for a progress bar.
@@ -124,7 +128,8 @@ pub fn wind_work(flights: u32) -> u64 {
     (WIND_TOP_MPS[1] / WIND_STEP_MPS) as u64 * u64::from(flights) + 2 * u64::from(flights)
 }
 
-/// Danger to others under one policy alone, on the flights of the assessment. `done` hears of flights flown.
+/// Danger to others under one policy alone, on the flights of the assessment, and how many lost links of it were set aside
+/// because the simulation faulted. `done` hears of flights flown.
 ///
 /// # Errors
 /// As [`Setup::with_policies`].
@@ -133,12 +138,13 @@ pub fn danger_under(
     policy: &Policy,
     flights: u32,
     done: &(dyn Fn(u64) + Sync),
-) -> Result<Option<Share>, AssessError<Infallible>> {
+) -> Result<Option<(Share, u64)>, AssessError<Infallible>> {
     let mut scenario = setup.world.scenario.clone();
     scenario.policies = vec![policy.clone()];
     let world = World::like(setup.world, scenario)?;
     let result = fly_tally(&world, 0..flights, done)?;
-    Ok(result.policies.first().map(|p| p.groups[0].1))
+    let aside = result.faults.flights;
+    Ok(result.policies.first().map(|p| (p.groups[0].1, aside)))
 }
 
 /// A stretch of the path with little mean margin.

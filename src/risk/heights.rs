@@ -1,5 +1,6 @@
 //! A sweep of return heights on the same flights: rows, the recommended interval, what limits it.
 
+use super::faults::Faults;
 use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
 use super::summary::{HeightRow, Heights, SUMMARY_VERSION, Share};
 use super::words::{confidence_words, frequency, grouped, per_thousand, share};
@@ -57,13 +58,19 @@ struct HeightTally {
 pub struct HeightsTally {
     heights: Vec<SweptHeight>,
     flights: u64,
+    faults: Faults,
     rows: Vec<HeightTally>,
 }
 
 impl HeightsTally {
     /// An empty sweep over these heights, lowest first.
     pub fn new(heights: &[SweptHeight]) -> Self {
-        HeightsTally { heights: heights.to_vec(), flights: 0, rows: vec![HeightTally::default(); heights.len()] }
+        HeightsTally {
+            heights: heights.to_vec(),
+            flights: 0,
+            faults: Faults::new(heights.len()),
+            rows: vec![HeightTally::default(); heights.len()],
+        }
     }
 
     /// Counts one flight, whose endings are one per height in their order.
@@ -73,6 +80,9 @@ impl HeightsTally {
             return;
         }
         assert_eq!(outcome.endings.len(), self.rows.len(), "flight {}: one ending per height", outcome.flight);
+        if self.faults.push(outcome) {
+            return;
+        }
         for (row, ending) in self.rows.iter_mut().zip(&outcome.endings) {
             let headline = ending.headline;
             row.danger.push(is_danger(headline));
@@ -89,6 +99,7 @@ impl HeightsTally {
     /// Adds the sweep over the flights that follow.
     pub fn merge(&mut self, later: HeightsTally) {
         self.flights += later.flights;
+        self.faults.merge(later.faults);
         for (mine, theirs) in self.rows.iter_mut().zip(later.rows) {
             mine.danger.extend(theirs.danger);
             mine.craft_lost.extend(theirs.craft_lost);
@@ -118,6 +129,8 @@ impl HeightsTally {
             policy: facts.policy.clone(),
             seed: facts.seed,
             flights: self.flights,
+            matters_points: 100.0 * facts.matters,
+            faults: self.faults,
             rows,
             tallest_m: facts.tallest_m,
             ceiling_m: facts.ceiling_m,
@@ -281,6 +294,7 @@ impl HeightTally {
             danger: count(&self.danger),
             craft_lost: count(&self.craft_lost),
             at_home: share(self.at_home, n, facts.confidence),
+            not_settled: share(self.headlines[Headline::NotSettled.index()], n, facts.confidence),
             pack_left_pct: three(&self.pack_left_pct),
             time_s: three(&self.time_s),
         }

@@ -1,7 +1,9 @@
 //! Runs the flights, gathers endings, compares policies.
 
 pub mod assess;
+pub mod cautions;
 pub mod conditions;
+pub mod faults;
 pub mod field_sheet;
 pub mod harm;
 pub mod heights;

@@ -1,5 +1,6 @@
 //! Which flights are worth telling: a typical and the worst.
 
+use super::faults::is_faulted;
 use crate::flight::{FlightOutcome, Headline};
 
 /// What is kept of each ending.
@@ -23,8 +24,11 @@ impl Picks {
         Picks { policies: vec![Vec::new(); policies] }
     }
 
-    /// Keeps one flight.
+    /// Keeps one flight, unless the simulation faulted in it.
     pub fn push(&mut self, outcome: &FlightOutcome) {
+        if is_faulted(outcome) {
+            return;
+        }
         for (list, ending) in self.policies.iter_mut().zip(&outcome.endings) {
             list.push(Kept {
                 flight: ending.flight,

@@ -1,5 +1,6 @@
 //! What the report says, as data. Everything a reader sees comes from here; `report` computes nothing new.
 
+use super::faults::Faults;
 use crate::flight::{Flags, Group, Headline, LossBudget, LossCause, Trace};
 use crate::scenario::InputRow;
 use serde::Serialize;
@@ -84,7 +85,7 @@ pub struct PolicySummary {
     pub name: String,
     /// The chain in words.
     pub words: String,
-    /// Lost links under this policy.
+    /// Lost links under this policy, without those set aside for a fault.
     pub lost: u64,
     /// One per headline of [`Headline::ALL`], that order.
     pub headlines: Vec<(Headline, Share)>,
@@ -409,6 +410,8 @@ pub struct Summary {
     pub matters_points: f64,
     /// How often the link was lost.
     pub loss: LossSummary,
+    /// Lost links set aside because the simulation faulted.
+    pub faults: Faults,
     /// Policies, in the order listed.
     pub policies: Vec<PolicySummary>,
     /// All pairs.
@@ -448,6 +451,17 @@ pub struct Summary {
 /// Closed rings in local metres.
 pub type Rings = Vec<Vec<[f64; 2]>>;
 
+/// The middle of the mean winds, for drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SiteWind {
+    /// Speed.
+    pub speed_mps: f64,
+    /// Direction it comes from, clockwise from north.
+    pub from_rad: f64,
+    /// Height above the ground that the speed is stated for.
+    pub height_m: f64,
+}
+
 /// The site for drawing, in local metres.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SiteMap {
@@ -469,8 +483,8 @@ pub struct SiteMap {
     pub fence: Vec<Vec<[f64; 2]>>,
     /// Terrain contour lines: z above home, points. Empty on a flat site.
     pub terrain: Vec<(f64, Vec<[f64; 2]>)>,
-    /// Mean wind at 10 m: speed and direction it blows from.
-    pub wind: (f64, f64),
+    /// Mean wind.
+    pub wind: SiteWind,
     /// Ceiling above home.
     pub ceiling_m: f64,
     /// Origin on Earth (lat, lon in degrees), for GeoJSON; `None`: a flat local plane.
@@ -490,6 +504,8 @@ pub struct HeightRow {
     pub craft_lost: Share,
     /// Landed at home.
     pub at_home: Share,
+    /// Had not ended when the clock ran out.
+    pub not_settled: Share,
     /// Pack left at the end, per cent: 5, 50, 95 %.
     pub pack_left_pct: [f64; 3],
     /// Time from loss to the end: 5, 50, 95 %.
@@ -511,6 +527,10 @@ pub struct Heights {
     pub seed: u64,
     /// Flights per height.
     pub flights: u64,
+    /// Smallest difference that matters, points.
+    pub matters_points: f64,
+    /// Lost links set aside because the simulation faulted at some height.
+    pub faults: Faults,
     /// Rows, lowest first.
     pub rows: Vec<HeightRow>,
     /// Tallest obstacle top along the ways home, above home.

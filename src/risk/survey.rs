@@ -1,10 +1,12 @@
 //! What can be said before any flight is simulated: link, sky and energy along the path, clearance, points of no
 //! return, and the site as drawn.
 
-use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap};
-use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, Setup, Strength, air_draws, craft_draws};
+use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
+use super::words::{grouped, named};
+use crate::failsafe::ActionKind;
+use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, MOST_S, Setup, Strength, air_draws, craft_draws};
 use crate::geometry::Frame;
-use crate::scenario::{Loss, Multipath};
+use crate::scenario::{Loss, Multipath, VideoLost};
 use crate::site::Area;
 use crate::world::reach::ray_section;
 use crate::world::{HomeEnergy, PathEnergy, Way, World};
@@ -44,6 +46,8 @@ pub struct Survey {
     pub hover_power_w: f64,
     /// Top airspeed that tilt allows.
     pub top_airspeed_mps: f64,
+    /// Odd but legal: of the scenario as read, then of the plan.
+    pub warnings: Vec<String>,
 }
 
 /// Where the link is weakest while every source of interference is on.
@@ -70,6 +74,8 @@ pub struct WayHome {
     pub from_m: [f64; 3],
     /// Greatest height above home on the way.
     pub height_m: f64,
+    /// Least height above home at which a way home is flown.
+    pub least_height_m: f64,
     /// Greatest charge needed to come home from the path, per cent; NaN when it cannot from somewhere.
     pub charge_needed_pct: f64,
 }
@@ -215,8 +221,16 @@ pub fn survey(setup: &Setup) -> Survey {
         }
     }
 
+    let ways: Vec<WayHome> = returning
+        .iter()
+        .enumerate()
+        .map(|(slot, (policy, way))| {
+            way_home(world, &energy, &points, slot, *policy, way, &setup.policies[*policy].name)
+        })
+        .collect();
     Survey {
         weakest,
+        warnings: warnings(setup, &ways),
         weakest_budget: budgets[weakest],
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on,
@@ -225,13 +239,7 @@ pub fn survey(setup: &Setup) -> Survey {
         no_return: no_return(&energy, &points, &returning),
         path_clearance_m,
         path_clearance_at_m,
-        ways: returning
-            .iter()
-            .enumerate()
-            .map(|(slot, (policy, way))| {
-                way_home(world, &energy, &points, slot, *policy, way, &setup.policies[*policy].name)
-            })
-            .collect(),
+        ways,
         duration_s: world.path.duration_s(),
         hover_power_w: energy.level.power_w(0.0),
         top_airspeed_mps: energy.top_airspeed_mps(),
@@ -308,7 +316,8 @@ fn way_home(
     name: &str,
 ) -> WayHome {
     let home = world.home_m;
-    let (mut clearance_m, mut from_m, mut height_m) = (f64::INFINITY, home, f64::NEG_INFINITY);
+    let (mut clearance_m, mut from_m) = (f64::INFINITY, home);
+    let (mut height_m, mut least_height_m) = (f64::NEG_INFINITY, f64::INFINITY);
     let mut highest_z_m = f64::NEG_INFINITY;
     let mut charge_needed_pct: f64 = 0.0;
     for point in points {
@@ -316,6 +325,7 @@ fn way_home(
         highest_z_m = highest_z_m.max(p[2]);
         let transit_z_m = energy.transit_z_m(way, p, highest_z_m);
         height_m = height_m.max(transit_z_m - home[2]);
+        least_height_m = least_height_m.min(transit_z_m - home[2]);
         let far_m = ((p[0] - home[0]) * (p[0] - home[0]) + (p[1] - home[1]) * (p[1] - home[1])).sqrt();
         let steps = (far_m / world.grid.cell_m.max(1.0)).ceil().max(1.0) as usize;
         for k in 0..=steps {
@@ -331,7 +341,82 @@ fn way_home(
             _ => f64::NAN,
         };
     }
-    WayHome { policy, name: name.into(), clearance_m, from_m, height_m, charge_needed_pct }
+    WayHome { policy, name: name.into(), clearance_m, from_m, height_m, least_height_m, charge_needed_pct }
+}
+
+/// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike.
+fn warnings(setup: &Setup, ways: &[WayHome]) -> Vec<String> {
+    let world = setup.world;
+    let scenario = &world.scenario;
+    let mut lines = scenario.warnings.clone();
+
+    // Who may never come down.
+    if scenario.radio.video.as_ref().is_some_and(|video| video.when_lost == VideoLost::Hold) {
+        lines.push(
+            "radio.video.when_lost = \"hold\": with the picture gone and the link up the pilot lets go and the craft hovers; \
+             nothing but the picture, the pack or a lost link ends that"
+                .into(),
+        );
+    }
+    for policy in &setup.policies {
+        let hold_s: f64 = policy
+            .actions
+            .iter()
+            .map(|action| if let ActionKind::Hold { for_s } = action.kind { for_s } else { 0.0 })
+            .sum();
+        if hold_s >= MOST_S {
+            lines.push(format!(
+                "policy \"{}\" holds for {} s: a flight is watched for {} s from the loss, so this one ends by its pack or not at all",
+                policy.name,
+                grouped(hold_s as u64),
+                grouped(MOST_S as u64)
+            ));
+        }
+    }
+
+    // Home needs a home point.
+    let homeward: Vec<&str> = ways.iter().map(|way| way.name.as_str()).collect();
+    if scenario.sky.take_off_without_fix && !homeward.is_empty() {
+        lines.push(format!(
+            "sky.take_off_without_fix = true: a craft that takes off without a fix has no home point, without which no policy comes \
+             home: {}",
+            named(&homeward)
+        ));
+    }
+
+    if let Some((name, top_m)) = tallest(world) {
+        for way in ways.iter().filter(|way| way.least_height_m < top_m) {
+            lines.push(format!(
+                "policy \"{}\" comes home at {:.0} m above home, under the highest thing of the site: {name}, {top_m:.0} m above home",
+                way.name, way.least_height_m
+            ));
+        }
+    }
+
+    if scenario.radio.telemetry.is_none() {
+        let pilot = &scenario.pilot;
+        for (key, heeded) in [
+            ("pilot.turn_back_below_pct", pilot.turn_back_below_pct > 0.0),
+            ("pilot.turn_back_margin_db", pilot.turn_back_margin_db >= 0.0),
+            ("pilot.turn_back_charge_pct", pilot.turn_back_charge_pct > 0.0),
+        ] {
+            if heeded {
+                lines.push(format!("{key} is stated, but there is no radio.telemetry: nothing warns the pilot"));
+            }
+        }
+    }
+    lines
+}
+
+/// The obstacle whose top is the highest of the site, and that top above home; `None` without any.
+fn tallest(world: &World) -> Option<(String, f64)> {
+    let grid = &world.grid;
+    let top_m = |area: &Area| {
+        let places = area.outline_m().into_iter().flatten().chain(std::iter::once(area.middle_m()));
+        places.map(|[x, y]| grid.surface_m(x, y)).fold(f64::NEG_INFINITY, f64::max)
+    };
+    let tops = world.scenario.site.obstacles.iter().map(|o| (o.name.clone(), top_m(&o.area) - world.home_m[2]));
+    tops.max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// The site as drawn.
@@ -356,7 +441,11 @@ pub fn site_map(world: &World) -> SiteMap {
         obstacles: site.obstacles.iter().map(|o| (o.name.clone(), o.kind, rings(&o.area), o.height_m)).collect(),
         fence: site.fence.as_ref().map_or_else(Vec::new, rings),
         terrain,
-        wind: (drawn.wind_mps, drawn.from_deg),
+        wind: SiteWind {
+            speed_mps: drawn.wind_mps,
+            from_rad: drawn.from_deg.to_radians(),
+            height_m: world.scenario.weather.wind_height_m,
+        },
         ceiling_m: site.ceiling_m,
         origin_deg: site.origin.map(|origin| (origin.lat_deg, origin.lon_deg)),
     }

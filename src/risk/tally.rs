@@ -1,6 +1,7 @@
 //! Counts endings as they come and finishes into the summary's tables. Counters are whole numbers and measures are
 //! kept in flight order, so batches merged in order give the same bytes on any number of threads.
 
+use super::faults::Faults;
 use super::harm::HarmModel;
 use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
 use super::summary::{
@@ -83,6 +84,7 @@ pub struct Tally {
     not_taken_off: u64,
     causes: BTreeMap<LossCause, u64>,
     without_loss: BTreeMap<Headline, u64>,
+    faults: Faults,
     loss_time_s: Vec<f32>,
     loss_distance_m: Vec<f32>,
     policies: Vec<PolicyTally>,
@@ -96,6 +98,8 @@ pub struct TallyResult {
     pub flights: u64,
     /// Losses.
     pub loss: LossSummary,
+    /// Losses set aside.
+    pub faults: Faults,
     /// One per policy, in their order.
     pub policies: Vec<PolicySummary>,
     /// All pairs by danger, then all by craft lost or worse.
@@ -122,6 +126,7 @@ impl Tally {
             not_taken_off: 0,
             causes: BTreeMap::new(),
             without_loss: BTreeMap::new(),
+            faults: Faults::new(policies.len()),
             loss_time_s: Vec::new(),
             loss_distance_m: Vec::new(),
             policies: vec![PolicyTally::default(); policies.len()],
@@ -154,6 +159,9 @@ impl Tally {
         *self.causes.entry(loss.cause).or_default() += 1;
         self.loss_time_s.push(loss.time_s as f32);
         self.loss_distance_m.push(loss.distance_m);
+        if self.faults.push(outcome) {
+            return;
+        }
         let moment = ((loss.path_share * MOMENTS as f32) as usize).min(MOMENTS - 1);
         let headlines: Vec<Headline> = outcome.endings.iter().map(|ending| ending.headline).collect();
         for ((tally, ending), &headline) in self.policies.iter_mut().zip(&outcome.endings).zip(&headlines) {
@@ -186,6 +194,7 @@ impl Tally {
         for (headline, count) in later.without_loss {
             *self.without_loss.entry(headline).or_default() += count;
         }
+        self.faults.merge(later.faults);
         self.loss_time_s.extend(later.loss_time_s);
         self.loss_distance_m.extend(later.loss_distance_m);
         for (mine, theirs) in self.policies.iter_mut().zip(later.policies) {
@@ -223,7 +232,7 @@ impl Tally {
         let evidence = Evidence {
             names: self.names.clone(),
             flights: self.flights,
-            lost: self.lost,
+            lost: self.lost - self.faults.flights,
             danger: over(is_danger),
             craft_lost: over(is_craft_lost_or_worse),
             home: over(is_home),
@@ -260,6 +269,7 @@ impl Tally {
                 without_loss: self.without_loss.iter().map(|(h, &count)| (h.word().to_string(), count)).collect(),
                 not_taken_off: self.not_taken_off,
             },
+            faults: self.faults,
             policies,
             pairs,
             verdict,

@@ -1,5 +1,6 @@
 //! What drives the danger: one input moved to its 10 % and 90 % value on the same flights.
 
+use super::faults::is_faulted;
 use super::outcome::is_danger;
 use super::summary::WhatIf;
 use crate::flight::FlightOutcome;
@@ -9,12 +10,13 @@ use crate::stats::paired::tango;
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct DangerLog {
     marks: Vec<Mark>,
+    faulted: u64,
 }
 
 /// One flight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Mark {
-    /// The link was never lost.
+    /// The link was never lost, or the simulation faulted.
     NotLost,
     /// Lost, no danger.
     Fine,
@@ -30,6 +32,11 @@ impl DangerLog {
 
     /// Notes one flight under one policy.
     pub fn push(&mut self, outcome: &FlightOutcome, policy: usize) {
+        if is_faulted(outcome) {
+            self.faulted += 1;
+            self.marks.push(Mark::NotLost);
+            return;
+        }
         let mark = match (&outcome.loss, outcome.endings.get(policy)) {
             (Some(_), Some(ending)) if is_danger(ending.headline) => Mark::Danger,
             (Some(_), Some(_)) => Mark::Fine,
@@ -41,6 +48,12 @@ impl DangerLog {
     /// Adds the log of the flights that follow.
     pub fn merge(&mut self, later: DangerLog) {
         self.marks.extend(later.marks);
+        self.faulted += later.faulted;
+    }
+
+    /// Flights that count as not lost because the simulation faulted.
+    pub fn faulted(&self) -> u64 {
+        self.faulted
     }
 
     /// Flights noted.

@@ -4,6 +4,7 @@
 pub mod figure;
 
 use lostlink::flight::{Doing, Flags, Group, Headline, LossBudget, LossCause, Trace, TraceRow};
+use lostlink::risk::faults::Faults;
 use lostlink::risk::summary::*;
 use lostlink::scenario::InputRow;
 use lostlink::site::{ObstacleKind, ZoneKind};
@@ -291,7 +292,7 @@ pub fn site() -> SiteMap {
                 (20.0 - 5.0 * f64::from(k), line)
             })
             .collect(),
-        wind: (5.2, 250f64.to_radians()),
+        wind: SiteWind { speed_mps: 5.2, from_rad: 250f64.to_radians(), height_m: 10.0 },
         ceiling_m: 100.0,
         origin_deg: Some((47.1234, 9.4567)),
     }
@@ -392,6 +393,7 @@ pub fn summary() -> Summary {
             without_loss: vec![("at-home".into(), 20)],
             not_taken_off: 0,
         },
+        faults: Faults::new(4),
         pairs: vec![
             pair(0, 1, 0.0732, 0.010, Word::Worse),
             pair(0, 2, 0.0996, 0.010, Word::Worse),
@@ -589,7 +591,7 @@ pub fn bare() -> Summary {
     s.map = SiteMap {
         extent_m: [-200.0, -200.0, 200.0, 200.0],
         path_m: vec![[0.0, 0.0, 0.0], [50.0, 0.0, 20.0]],
-        wind: (0.0, 0.0),
+        wind: SiteWind::default(),
         ceiling_m: 120.0,
         ..SiteMap::default()
     };
@@ -642,6 +644,7 @@ pub fn heights() -> Heights {
                 danger: share(danger.min(2000), 2000),
                 craft_lost: share(craft.min(2000), 2000),
                 at_home: share(2000 - craft.min(2000), 2000),
+                not_settled: share(0, 2000),
                 pack_left_pct: [38.0 - h * 0.1, 48.0 - h * 0.08, 56.0 - h * 0.07],
                 time_s: [30.0 + h * 0.3, 44.0 + h * 0.4, 70.0 + h * 0.5],
             }
@@ -654,6 +657,8 @@ pub fn heights() -> Heights {
         policy: "home".into(),
         seed: 7,
         flights: 2000,
+        matters_points: 0.5,
+        faults: Faults::new(25),
         rows,
         tallest_m: 31.0,
         ceiling_m: 100.0,
@@ -720,6 +725,7 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
             "If it loses its link it climbs and comes back here by itself.".into(),
             "Please stay behind this line until the propellers stand still.".into(),
         ],
+        first: vec![],
         cautions: vec!["The path passes within 6 m of the oak wood.".into()],
         tests: vec![
             test(

@@ -5,6 +5,7 @@ use super::bars::seen;
 use super::canvas::{At, Canvas, Entry, Figure, Look, Sample};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
+use crate::air::wind::vector_mps;
 use crate::flight::Headline;
 use crate::report::words;
 use crate::risk::summary::{NoReturn, PolicySummary, SiteMap, Summary};
@@ -324,8 +325,12 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
     canvas.arrow("north", [x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
     let b = canvas.text("north", [x + 8.0, y - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
     x = b[2] + 34.0;
-    let (speed_mps, from_rad) = map.wind;
-    let text = format!("wind {} m/s at 10 m", words::number(speed_mps, 1));
+    let wind = map.wind;
+    let text = format!(
+        "wind {} m/s at {} m",
+        words::number(wind.speed_mps, 1),
+        words::number(wind.height_m, 1).trim_end_matches(".0")
+    );
     let width = font::width_px(&text, 11.5, Weight::Regular);
     let mut bottom = y + 16.0;
     let mut row = y;
@@ -334,8 +339,9 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
         row += 28.0;
         bottom += 28.0;
     }
-    // Blows towards: the opposite of where it comes from, clockwise from north.
-    let (dx, dy) = (-libm::sin(from_rad), libm::cos(from_rad));
+    // The way the air goes, by the formula that flights are flown with; down the page is south.
+    let [east, north] = vector_mps(1.0, wind.from_rad);
+    let (dx, dy) = (east, -north);
     let (tail, tip) = ([x - dx * 12.0, row - dy * 12.0 - 1.0], [x + dx * 12.0, row + dy * 12.0 - 1.0]);
     canvas.arrow("wind", tail, tip, Ink::Blue, 2.4, 10.0);
     canvas.text(&text, [x + 20.0, row - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
