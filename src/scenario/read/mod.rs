@@ -249,7 +249,8 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let (site, path, home_z_m) = read_place(&site_section, &path_section, origin, frame, craft.cruise_mps, keep);
     let pilot = read_pilot(&pilot_section, site.home_m);
     let weather = read_weather(&root.table("weather"));
-    let radio = read_radio(&root.table("radio"));
+    let traced = site.terrain.is_some() || !site.obstacles.is_empty();
+    let radio = read_radio(&root.table("radio"), traced);
     let sky = read_sky(&root.table("sky"), keep);
     let loss = read_loss(&root.table("loss"));
     let mut policies = Vec::new();
