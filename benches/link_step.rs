@@ -5,7 +5,7 @@ use divan::{Bencher, black_box};
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{FlightDraws, LinkDraws, LinkLuck, LinkSetup, LinkState, Streams};
 use lostlink::geometry::Frame;
-use lostlink::radio::antenna::{Antenna, AntennaCondition, AntennaPair, Pattern, Polarisation};
+use lostlink::radio::antenna::{Antenna, AntennaCondition, AntennaPair, Floor, Pattern, Polarisation};
 use lostlink::radio::fading::DiffuseField;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::{NoFiles, Scenario, read};
@@ -46,8 +46,9 @@ good_s = 20
 bad_s = 0.3
 [[radio.interferer]]
 place_m = [200, 300, 5]
-eirp_dbm = 10
+eirp_dbm = 26
 frequency_hz = 2.44e9
+duty = 0.3
 burst_s = 0.05
 {downlinks}
 [sky]
@@ -111,7 +112,8 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         noise_rise_db: 1.0,
         body_loss_db: 12.0,
         shadow_sigma_db: 3.0,
-        interferer_dbm: vec![10.0; scenario.radio.interferers.len()],
+        interferer_dbm: vec![26.0; scenario.radio.interferers.len()],
+        ..LinkDraws::default()
     };
     let luck = LinkLuck::new(&setup, draws, values);
     let state = LinkState::new(&setup, &luck);
@@ -243,13 +245,14 @@ fn coupling_of_two_antennas(bencher: Bencher) {
     let level = Frame::EAST;
     let tilted = Frame::of_nose_and_up([1.0, 0.0], [0.2, 0.0, 0.98]);
     let pair = AntennaPair::new(&a, &b);
+    let floor = Floor::default();
     bencher.counter(divan::counter::ItemsCount::new(1000u32)).bench(|| {
         let mut sum = 0.0;
         let pair = black_box(&pair);
         for i in 0..1000 {
             let x = f64::from(i) * 1e-3;
             let direction = [(1.0 - x * x).sqrt(), 0.6 * x, 0.8 * x];
-            let joined = pair.coupling(&level, &tilted, direction);
+            let joined = pair.coupling(&floor, &level, &tilted, direction);
             sum += joined.gain_db - joined.polarisation_db;
         }
         sum

@@ -1,6 +1,6 @@
 //! Small-scale fading: Rician outage, crossings, correlation in time and frequency, and the process met in flight.
 
-use super::maths::{bessel_i0_scaled, nearest_whole, rician_tails};
+use super::maths::{bessel_i0_scaled, nearest_whole, quick_db, rician_tails};
 use crate::chance::Source;
 use crate::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
 
@@ -105,6 +105,55 @@ pub fn average_fade_duration_s(k: f64, threshold_re_rms_db: f64, doppler_hz: f64
 /// Azari et al. (2018), exponential growth of linear K with elevation (from memory).
 pub fn k_db_at_elevation(k_db_horizon: f64, k_db_zenith: f64, elevation_rad: f64) -> f64 {
     k_db_horizon + (k_db_zenith - k_db_horizon) * (elevation_rad.abs() / std::f64::consts::FRAC_PI_2).clamp(0.0, 1.0)
+}
+
+/// A line of sight and what is scattered around it, between antennas that look at each other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rays {
+    /// Rician K, dB.
+    pub k_db: f64,
+    /// Amplitude of the line of sight and of the scattered field; their powers add to 1.
+    pub amplitudes: [f64; 2],
+}
+
+/// [`Rays`] as antennas receive them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Received {
+    /// Rician K, dB; −∞ without a line of sight.
+    pub k_db: f64,
+    /// Amplitude of the line of sight and of the scattered field; their powers add to 1.
+    pub amplitudes: [f64; 2],
+    /// What is lost of the whole power, dB; negative for a gain.
+    pub loss_db: f64,
+}
+
+/// From this share of blocking on there is no line of sight.
+pub const BLOCKED: f64 = 0.95;
+
+impl Rays {
+    /// What antennas receive that take the direct ray with `direct_share` of its power (`direct_loss_db` in decibels), while
+    /// the straight line is cut to a share `blocked`.
+    ///
+    /// Scatter comes from elsewhere and keeps its power, so that K falls with the direct ray. Towards the edge of a shadow
+    /// the line of sight fades out and K with it; what bends round the edge then comes along its direction.
+    #[inline]
+    pub fn received(&self, direct_share: f64, direct_loss_db: f64, blocked: f64) -> Received {
+        let [line, scattered] = self.amplitudes.map(|amplitude| amplitude * amplitude);
+        let direct = line * direct_share;
+        let total = direct + scattered;
+        let loss_db = -quick_db(total);
+        if blocked >= BLOCKED {
+            return Received { k_db: f64::NEG_INFINITY, amplitudes: [0.0, 1.0], loss_db };
+        }
+        if blocked > 0.0 {
+            let k = (1.0 - blocked) * direct / scattered;
+            let (line, scattered) = rician_amplitudes(k);
+            return Received { k_db: quick_db(k), amplitudes: [line, scattered], loss_db };
+        }
+        let inverse = 1.0 / total;
+        let amplitudes = [(direct * inverse).sqrt(), (scattered * inverse).sqrt()];
+        Received { k_db: self.k_db - direct_loss_db, amplitudes, loss_db }
+    }
 }
 
 /// Samples of each tape.
@@ -262,6 +311,27 @@ mod tests {
         }
         assert_eq!(rician_fade_level_db(6.0, 0.0), None);
         assert_eq!(rician_fade_level_db(6.0, 1.0), None);
+    }
+
+    /// However much of the direct ray the antennas lose, the scattered power stays; K falls decibel by decibel; blocked,
+    /// there is no line of sight, and the power is the same.
+    #[test]
+    fn turned_away_from_the_line_of_sight_scatter_stays() {
+        for (k_db, loss_db) in [(14.0, 3.0), (14.0, 24.0), (8.0, 8.0), (8.0, -2.0), (-3.0, 10.0), (30.0, 20.0)] {
+            let (line, scattered) = rician_amplitudes(ratio_from_db(k_db));
+            let rays = Rays { k_db, amplitudes: [line, scattered] };
+            let now = rays.received(ratio_from_db(-loss_db), loss_db, 0.0);
+            let [direct_now, scattered_now] = now.amplitudes.map(|a| a * a);
+            assert!((direct_now + scattered_now - 1.0).abs() < 1e-12);
+            assert!((now.k_db - (k_db - loss_db)).abs() < 1e-9);
+            assert!((10.0 * (direct_now / scattered_now).log10() - now.k_db).abs() < 1e-6);
+            let kept = scattered_now * ratio_from_db(-now.loss_db) / (scattered * scattered);
+            assert!((kept - 1.0).abs() < 1e-5, "{k_db} {loss_db}: {kept}");
+            let blocked = rays.received(ratio_from_db(-loss_db), loss_db, 1.0);
+            assert_eq!((blocked.k_db, blocked.loss_db), (f64::NEG_INFINITY, now.loss_db));
+            let edge = rays.received(ratio_from_db(-loss_db), loss_db, 0.5);
+            assert!((edge.k_db - (now.k_db - 3.0103)).abs() < 1e-4 && edge.loss_db == now.loss_db);
+        }
     }
 
     /// Autocorrelation of the tapes against J₀ over ten wavelengths, and unit power.

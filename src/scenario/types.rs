@@ -361,8 +361,16 @@ pub struct Radio {
     pub neighbours: u32,
     /// Two-state burst process on the uplink; `None`: none.
     pub bursts: Option<Bursts>,
-    /// Standard deviation of shadowing that terrain and obstacles do not resolve.
+    /// Standard deviation of shadowing that terrain and obstacles do not resolve, near the ground.
     pub shadow_sigma_db: Uncertain,
+    /// Height over which that falls to 1/e; 0: it is the same at every height.
+    pub shadow_height_m: f64,
+    /// Depth of a rod's null below its peak.
+    pub null_depth_db: Uncertain,
+    /// Greatest loss by polarisation mismatch.
+    pub cross_polar_db: Uncertain,
+    /// What the craft's own body takes: mean, and standard deviation over craft in one direction.
+    pub craft_shadow_db: [f64; 2],
     /// Distance at which shadowing has decayed to 1/e.
     pub shadow_distance_m: f64,
     /// Rician K at the horizon and overhead, dB.
@@ -527,6 +535,23 @@ pub struct Interferer {
     pub duty: f64,
     /// Mean length of one burst.
     pub burst_s: f64,
+    /// Idle networks beside it that send nothing but beacons, each as strong as it.
+    pub beacons: u32,
+}
+
+impl Interferer {
+    /// Share of the time that one idle network is on.
+    ///
+    /// # Source
+    /// A beacon of 1 to 2 ms each 100 ms, 1 to 2 %; intervals as in Cheema and Salous, Electronics 8, 2019 (as quoted by
+    /// others).
+    pub const BEACON_SHARE: f64 = 0.015;
+
+    /// Share of the time that it or one of the beacons is on.
+    pub fn duty_with_beacons(&self) -> f64 {
+        let idle = libm::pow(1.0 - Interferer::BEACON_SHARE, f64::from(self.beacons));
+        1.0 - (1.0 - self.duty) * idle
+    }
 }
 
 /// Two-state burst process.
@@ -798,6 +823,8 @@ impl Scenario {
             ("radio.control.noise_rise_db".into(), &mut self.radio.control.noise_rise_db),
             ("radio.control.body_loss_db".into(), &mut self.radio.control.body_loss_db),
             ("radio.shadow_sigma_db".into(), &mut self.radio.shadow_sigma_db),
+            ("radio.null_depth_db".into(), &mut self.radio.null_depth_db),
+            ("radio.cross_polar_db".into(), &mut self.radio.cross_polar_db),
             ("sky.own_noise_db".into(), &mut self.sky.own_noise_db),
             ("sky.powered_before_s".into(), &mut self.sky.powered_before_s),
             ("sky.error_factor".into(), &mut self.sky.error_factor),

@@ -5,7 +5,7 @@ use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
 use super::sources::SOURCE_LANE;
 use super::state::LinkState;
 use crate::geometry::Frame;
-use crate::radio::maths::quick_db;
+use crate::radio::maths::{quick_db, quick_ratio};
 
 impl LinkState {
     /// Telemetry packets since the last look, up to `end_s`: the same path backwards.
@@ -74,7 +74,10 @@ impl LinkState {
         body: &Frame,
     ) {
         let (way, mean) = (&video.way, self.held.mean);
-        let joined = way.pair.coupling(&mean.pilot_frame, body, mean.direction);
+        let joined = way.pair.coupling(&luck.floor, &mean.pilot_frame, body, mean.direction);
+        let own_body_db = luck.craft_shadow.deviation_db(body.to_body(mean.direction.map(|part| -part)));
+        let direct_db = joined.turned_away_db + joined.polarisation_db + own_body_db;
+        let met = mean.rays.received(quick_ratio(-direct_db), direct_db, mean.blocked);
         let over_db = match &setup.video_excess {
             Some(field) => {
                 let over = field.excess(place_m);
@@ -82,8 +85,9 @@ impl LinkState {
             }
             None => mean.budget.diffraction_db + mean.budget.vegetation_db,
         };
-        let mut snr_db = video.power_dbm + joined.gain_db
-            - joined.polarisation_db
+        let mut snr_db = video.power_dbm + joined.gain_db + joined.turned_away_db
+            - met.loss_db
+            - luck.craft_shadow.mean_db()
             - way.one_metre_db
             - 2.0 * quick_db(mean.distance_m)
             - way.air_db_per_m * mean.distance_m
@@ -109,7 +113,7 @@ impl LinkState {
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
-        let loss = way.faded_rate(snr_db, mean.k_db);
+        let loss = way.faded_rate(snr_db, met.k_db);
         let word = luck.draws.streams.video.words(luck.draws.flight, self.looks, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.picture_s = end_s;

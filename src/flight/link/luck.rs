@@ -4,6 +4,8 @@ use super::INDEPENDENT_BANDS;
 use super::setup::LinkSetup;
 use super::sources::Strength;
 use crate::flight::{Drawn, FlightDraws};
+use crate::radio::antenna::{CROSS_POLAR_DB, Floor, NULL_DEPTH_DB};
+use crate::radio::body::CraftShadow;
 use crate::radio::fading::DiffuseRead;
 use crate::radio::shadowing::ShadowTile;
 
@@ -16,10 +18,29 @@ pub struct LinkDraws {
     pub noise_rise_db: f64,
     /// Greatest loss through the pilot's body, dB.
     pub body_loss_db: f64,
-    /// Standard deviation of shadowing, dB.
+    /// Standard deviation of shadowing near the ground, dB.
     pub shadow_sigma_db: f64,
+    /// Depth of a rod's null, dB.
+    pub null_depth_db: f64,
+    /// Greatest loss of polarisation, dB.
+    pub cross_polar_db: f64,
     /// Radiated power of each interferer.
     pub interferer_dbm: Vec<f64>,
+}
+
+impl Default for LinkDraws {
+    /// 1 mW, nothing that shadows or adds noise, nulls as by default.
+    fn default() -> LinkDraws {
+        LinkDraws {
+            power_dbm: 0.0,
+            noise_rise_db: 0.0,
+            body_loss_db: 0.0,
+            shadow_sigma_db: 0.0,
+            null_depth_db: NULL_DEPTH_DB,
+            cross_polar_db: CROSS_POLAR_DB,
+            interferer_dbm: Vec::new(),
+        }
+    }
 }
 
 impl From<&Drawn> for LinkDraws {
@@ -29,6 +50,8 @@ impl From<&Drawn> for LinkDraws {
             noise_rise_db: drawn.noise_rise_db,
             body_loss_db: drawn.body_loss_db,
             shadow_sigma_db: drawn.shadow_sigma_db,
+            null_depth_db: drawn.null_depth_db,
+            cross_polar_db: drawn.cross_polar_db,
             interferer_dbm: drawn.interferer_dbm.clone(),
         }
     }
@@ -42,6 +65,8 @@ pub struct LinkLuck {
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     pub(super) strengths: Vec<Strength>,
+    pub(super) floor: Floor,
+    pub(super) craft_shadow: CraftShadow,
 }
 
 impl LinkLuck {
@@ -54,6 +79,8 @@ impl LinkLuck {
             tile: ShadowTile::new(setup.shadow_distance_m),
             reads: Vec::with_capacity(reads),
             strengths: Vec::with_capacity(setup.sources.len()),
+            floor: setup.floor,
+            craft_shadow: CraftShadow::even(0.0),
         };
         luck.redraw(setup, draws, values);
         luck
@@ -68,6 +95,8 @@ impl LinkLuck {
         self.reads.clear();
         self.reads.extend((0..bands).map(|band| setup.field.read(&draws.streams.uplink, draws.flight, band)));
         setup.strengths(&self.values, &mut self.strengths);
+        self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
+        self.craft_shadow = craft_shadow_of(setup, &draws);
     }
 
     /// The drawn values.
@@ -77,7 +106,21 @@ impl LinkLuck {
 
     /// Shadowing loss at a place, dB (negative: a gain).
     #[inline]
-    pub fn shadowing_db(&self, x_m: f64, y_m: f64) -> f64 {
-        -self.values.shadow_sigma_db * self.tile.at(x_m, y_m)
+    pub fn shadowing_db(&self, setup: &LinkSetup, place_m: [f64; 3]) -> f64 {
+        -self.values.shadow_sigma_db * setup.shadow_share(place_m[2]) * self.tile.at(place_m[0], place_m[1])
     }
+}
+
+/// Blocks of the craft's stream that hold the shadows of its body.
+const CRAFT_SHADOW_BLOCK: u32 = 1000;
+
+/// The body of the craft that flies: nobody has measured it, so every flight has one of its own.
+fn craft_shadow_of(setup: &LinkSetup, draws: &FlightDraws) -> CraftShadow {
+    let [mean_db, sigma_db] = setup.craft_shadow_db;
+    if sigma_db <= 0.0 {
+        return CraftShadow::even(mean_db);
+    }
+    let four = |block: u32| draws.streams.craft.normals(draws.flight, 0, CRAFT_SHADOW_BLOCK + block);
+    let ([a, b, c, d], [e, f, g, h]) = (four(0), four(1));
+    CraftShadow::new(mean_db, sigma_db, [a, b, c, d, e, f, g, h])
 }

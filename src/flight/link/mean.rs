@@ -5,14 +5,11 @@ use super::bounce::Bounce;
 use super::setup::LinkSetup;
 use crate::flight::LossBudget;
 use crate::geometry::Frame;
-use crate::radio::antenna::Coupling;
-use crate::radio::body::body_loss_db;
-use crate::radio::fading::rician_amplitudes;
-use crate::radio::maths::quick_db;
+use crate::radio::antenna::{Coupling, Floor};
+use crate::radio::body::{CraftShadow, body_loss_db};
+use crate::radio::fading::{BLOCKED, Rays};
+use crate::radio::maths::{quick_db, quick_ratio};
 use crate::world::Excess;
-
-/// From this share of blocking on there is no line of sight.
-const BLOCKED: f64 = 0.95;
 
 /// The mean link at a moment: what geometry and shadowing make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,9 +22,22 @@ pub struct MeanLink {
     pub k_db: f64,
     /// Line-of-sight and diffuse amplitude.
     pub(super) amplitudes: [f64; 2],
+    /// Rays between antennas that look at each other, and how far the straight line is cut.
+    pub(super) rays: Rays,
+    pub(super) blocked: f64,
     pub(super) distance_m: f64,
     pub(super) direction: [f64; 3],
     pub(super) pilot_frame: Frame,
+}
+
+/// What a flight's luck adds to geometry.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct MeanTerms<'a> {
+    /// Greatest loss through the pilot's body, dB.
+    pub(super) body_loss_most_db: f64,
+    pub(super) shadowing_db: f64,
+    pub(super) floor: &'a Floor,
+    pub(super) craft_shadow: &'a CraftShadow,
 }
 
 impl MeanLink {
@@ -38,6 +48,8 @@ impl MeanLink {
             loss_db: 0.0,
             k_db: 0.0,
             amplitudes: [0.0; 2],
+            rays: Rays { k_db: 0.0, amplitudes: [0.0; 2] },
+            blocked: 0.0,
             distance_m: 0.0,
             direction: [0.0; 3],
             pilot_frame: Frame::EAST,
@@ -47,8 +59,16 @@ impl MeanLink {
 
 impl LinkSetup {
     /// The mean uplink from the pilot to a craft at `place_m`, turned as `body` says, with a given shadowing loss.
-    #[inline]
+    ///
+    /// Nulls are as deep as they are in the middle, and the craft's body takes as much in every direction.
     pub fn mean(&self, place_m: [f64; 3], body: &Frame, body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
+        let (floor, craft_shadow) = (&self.floor, &CraftShadow::even(self.craft_shadow_db[0]));
+        self.mean_with(place_m, body, &MeanTerms { body_loss_most_db, shadowing_db, floor, craft_shadow })
+    }
+
+    /// The same with a flight's own values.
+    #[inline]
+    pub(super) fn mean_with(&self, place_m: [f64; 3], body: &Frame, terms: &MeanTerms) -> MeanLink {
         let from = self.pilot_m;
         let (dx, dy, dz) = (place_m[0] - from[0], place_m[1] - from[1], place_m[2] - from[2]);
         let level2 = dx * dx + dy * dy;
@@ -68,47 +88,37 @@ impl LinkSetup {
         };
         let facing = self.facing.unwrap_or(bearing);
         let pilot_frame = Frame::level(facing);
-        let joined = self.up.pair.coupling(&pilot_frame, body, direction);
+        let joined = self.up.pair.coupling(terms.floor, &pilot_frame, body, direction);
         let over = self.excess.as_ref().map_or(Excess::default(), |field| field.excess(place_m));
         let reflection_db = match &self.bounce {
             Some(bounce) if over.blocked < BLOCKED => {
-                self.bounced(bounce, place_m, body, &pilot_frame, level2, distance_m, &joined)
+                self.bounced(bounce, place_m, body, &pilot_frame, terms.floor, level2, distance_m, &joined)
             }
             _ => 0.0,
         };
         let behind_db = match self.facing {
             Some(facing) => {
-                body_loss_db(body_loss_most_db, facing[0] * bearing[0] + facing[1] * bearing[1], direction[2])
+                body_loss_db(terms.body_loss_most_db, facing[0] * bearing[0] + facing[1] * bearing[1], direction[2])
             }
             None => 0.0,
         };
-        let [k_db, line, diffuse] = if over.blocked >= BLOCKED {
-            [f64::NEG_INFINITY, 0.0, 1.0]
-        } else {
-            let x = direction[2].abs().min(1.0) * SINE_POINTS as f64;
-            let i = (x as usize).min(SINE_POINTS - 1);
-            let (a, b) = (&self.rician[i], &self.rician[i + 1]);
-            let t = x - i as f64;
-            let at = |c: usize| a[c] + t * (b[c] - a[c]);
-            let [k_db, line, diffuse] = [at(0), at(1), at(2)];
-            if over.blocked > 0.0 {
-                // At the edge of a shadow the line of sight fades out, and K with it.
-                let k = (1.0 - over.blocked) * line * line / (diffuse * diffuse);
-                let (line, diffuse) = rician_amplitudes(k);
-                [quick_db(k), line, diffuse]
-            } else {
-                [k_db, line, diffuse]
-            }
-        };
+        let rays = self.rays(direction[2]);
+        // The ray leaves the craft towards the pilot.
+        let own_body_db = terms.craft_shadow.deviation_db(body.to_body([-direction[0], -direction[1], -direction[2]]));
+        let turned_db = joined.turned_away_db + own_body_db;
+        let direct_db = turned_db + joined.polarisation_db;
+        let met = rays.received(quick_ratio(-direct_db), direct_db, over.blocked);
+        // What scatter gives back, in parts to patterns and polarisation.
+        let kept = if direct_db.abs() > 1e-6 { met.loss_db / direct_db } else { 1.0 };
         let budget = LossBudget {
             distance_db: quick_db(square) + self.up.air_db_per_m * distance_m,
             diffraction_db: over.diffraction_db,
             vegetation_db: over.vegetation_db,
             reflection_db,
-            pattern_db: joined.pattern_db,
-            polarisation_db: joined.polarisation_db,
+            pattern_db: joined.pattern_db - joined.turned_away_db + kept * turned_db + terms.craft_shadow.mean_db(),
+            polarisation_db: kept * joined.polarisation_db,
             body_db: behind_db,
-            shadowing_db,
+            shadowing_db: terms.shadowing_db,
             fading_db: 0.0,
             interference_db: 0.0,
         };
@@ -120,7 +130,28 @@ impl LinkSetup {
             + budget.polarisation_db
             + budget.body_db
             + budget.shadowing_db;
-        MeanLink { budget, loss_db, k_db, amplitudes: [line, diffuse], distance_m, direction, pilot_frame }
+        MeanLink {
+            budget,
+            loss_db,
+            k_db: met.k_db,
+            amplitudes: met.amplitudes,
+            rays,
+            blocked: over.blocked,
+            distance_m,
+            direction,
+            pilot_frame,
+        }
+    }
+
+    /// Rays between antennas that look at each other, at the sine of an elevation.
+    #[inline(always)]
+    fn rays(&self, sine: f64) -> Rays {
+        let x = sine.abs().min(1.0) * SINE_POINTS as f64;
+        let i = (x as usize).min(SINE_POINTS - 1);
+        let (a, b) = (&self.rician[i], &self.rician[i + 1]);
+        let t = x - i as f64;
+        let at = |c: usize| a[c] + t * (b[c] - a[c]);
+        Rays { k_db: at(0), amplitudes: [at(1), at(2)] }
     }
 
     #[allow(clippy::too_many_arguments)]
@@ -131,6 +162,7 @@ impl LinkSetup {
         place_m: [f64; 3],
         body: &Frame,
         pilot_frame: &Frame,
+        floor: &Floor,
         level2: f64,
         distance_m: f64,
         joined: &Coupling,
@@ -141,7 +173,7 @@ impl LinkSetup {
         let inverse = 1.0 / bounced_m;
         let (east, north) = ((place_m[0] - self.pilot_m[0]) * inverse, (place_m[1] - self.pilot_m[1]) * inverse);
         let slope = sum_m * inverse;
-        let share = self.up.pair.share_of_rays(pilot_frame, body, [east, north, -slope], [east, north, slope]);
+        let share = self.up.pair.share_of_rays(floor, pilot_frame, body, [east, north, -slope], [east, north, slope]);
         let amplitude = (share / joined.pattern_share).sqrt();
         bounce.loss_db(amplitude, distance_m, bounced_m, sum_m, low_m * high_m)
     }

@@ -4,10 +4,11 @@ use super::bounce::{Bounce, FlatGround};
 use super::{MARGIN_ERROR_RATE, SINE_POINTS};
 use crate::flight::Streams;
 use crate::radio::OutOfRange;
-use crate::radio::antenna::{Antenna, AntennaPair};
+use crate::radio::antenna::{Antenna, AntennaPair, Floor};
 use crate::radio::fading::{DiffuseField, coherence_bandwidth_hz, k_db_at_elevation, rician_amplitudes};
 use crate::radio::free_space::wavelength_m;
 use crate::radio::interference::{Spells, collision_probability, loss_given_collision, spectral_overlap};
+use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
 use crate::radio::modem::{FadedCurve, ModemError, PacketCurve};
 use crate::radio::noise;
 use crate::radio::receiver::ReceiverSettings;
@@ -18,6 +19,8 @@ use crate::units::{db_from_ratio, ratio_from_db};
 use crate::world::{LinkField, LinkFields, SourceField};
 use std::sync::Arc;
 
+/// Height up to which shadowing is known to fall (3GPP TR 36.777 table B-3).
+const SHADOW_HIGHEST_M: f64 = 300.0;
 /// Packet power is lost among neighbours when theirs stands within this of ours, dB: same-waveform capture.
 ///
 /// # Source
@@ -122,6 +125,14 @@ pub struct LinkSetup {
     /// (K in dB, line-of-sight amplitude, diffuse amplitude) over the sine of the elevation.
     pub(super) rician: Vec<[f64; 3]>,
     pub(super) shadow_distance_m: f64,
+    /// Inverse of the height over which shadowing falls to 1/e; 0: it does not.
+    shadow_per_m: f64,
+    /// Ground that heights are above, for shadowing.
+    ground_m: f64,
+    /// Nulls in the middle.
+    pub(super) floor: Floor,
+    /// What the craft's own body takes: mean and standard deviation.
+    pub(super) craft_shadow_db: [f64; 2],
     pub(super) sources: Vec<SourceSetup>,
     /// Stretches of the hop set that the same sources cover alike: share of it, which sources, and their weights.
     pub(super) stretches: Vec<(f64, Vec<(usize, f64)>)>,
@@ -275,7 +286,7 @@ impl LinkSetup {
                     let [x_m, y_m, height_m] = source.place_m;
                     [x_m, y_m, height_m + ground_m(x_m, y_m)]
                 },
-                spells: Spells::of_duty(source.duty, source.burst_s),
+                spells: Spells::of_duty(source.duty_with_beacons(), source.burst_s),
                 field: fields.sources.get(index).cloned().flatten(),
             }
         });
@@ -328,6 +339,10 @@ impl LinkSetup {
             field: Arc::new(DiffuseField::new(&streams.uplink)),
             rician,
             shadow_distance_m: radio.shadow_distance_m,
+            shadow_per_m: if radio.shadow_height_m > 0.0 { 1.0 / radio.shadow_height_m } else { 0.0 },
+            ground_m: pilot_ground_m,
+            floor: Floor::new(radio.null_depth_db.central(), radio.cross_polar_db.central()),
+            craft_shadow_db: radio.craft_shadow_db,
             stretches: LinkSetup::stretches_of(&sources, channels),
             sources,
             kept: 1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB),
@@ -350,6 +365,21 @@ impl LinkSetup {
     #[inline(always)]
     pub(super) fn band(&self, channel: u32) -> usize {
         ((u64::from(channel) * self.bands_per_channel) >> 32) as usize
+    }
+
+    /// How much of the shadowing near the ground there is at a height z.
+    #[inline]
+    pub fn shadow_share(&self, z_m: f64) -> f64 {
+        if self.shadow_per_m <= 0.0 {
+            return 1.0;
+        }
+        let height_m = (z_m - self.ground_m).clamp(0.0, SHADOW_HIGHEST_M);
+        quick_ratio(-DB_PER_NEPER * self.shadow_per_m * height_m)
+    }
+
+    /// What the craft's own body takes: mean and standard deviation over craft in one direction, dB.
+    pub fn craft_shadow_db(&self) -> [f64; 2] {
+        self.craft_shadow_db
     }
 
     /// Place of the pilot's antenna.

@@ -4,7 +4,8 @@ use super::luck::{LinkDraws, LinkLuck};
 use super::setup::{LinkSetup, OneWay, SourceSetup};
 use super::state::LinkState;
 use crate::geometry::{Frame, dot};
-use crate::radio::antenna::Antenna;
+use crate::radio::antenna::{Antenna, Floor};
+use crate::radio::body::CraftShadow;
 use crate::radio::interference::Spells;
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::units::ratio_from_db;
@@ -39,19 +40,29 @@ pub(super) struct Met {
 
 /// Pattern of an antenna towards a source over the square of the distance.
 #[inline(always)]
-fn towards(antenna: &Antenna, frame: &Frame, at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
+fn towards(antenna: &Antenna, floor: &Floor, frame: &Frame, at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
     let way = [source_m[0] - at_m[0], source_m[1] - at_m[1], source_m[2] - at_m[2]];
     let square = dot(way, way).max(1.0);
-    antenna.pattern_share(dot(frame.to_world(antenna.axis), way) / square.sqrt()) / square
+    antenna.pattern_share(floor, dot(frame.to_world(antenna.axis), way) / square.sqrt()) / square
 }
 
 impl SourceSetup {
     /// What arrives at a craft of what would a metre away from its antenna's peak.
     #[inline(always)]
-    fn share_at_craft(&self, antenna: &Antenna, place_m: [f64; 3], body: &Frame) -> f64 {
+    fn share_at_craft(
+        &self,
+        antenna: &Antenna,
+        floor: &Floor,
+        craft_shadow: &CraftShadow,
+        place_m: [f64; 3],
+        body: &Frame,
+    ) -> f64 {
         let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
         let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
-        passes * towards(antenna, body, place_m, self.place_m)
+        let [x, y, z] = [0, 1, 2].map(|axis| self.place_m[axis] - place_m[axis]);
+        let inverse = 1.0 / (x * x + y * y + z * z).max(1.0).sqrt();
+        let own_body = craft_shadow.share(body.to_body([x * inverse, y * inverse, z * inverse]));
+        passes * own_body * towards(antenna, floor, body, place_m, self.place_m)
     }
 
     /// Whether a channel gets at least half of what the channel gets that gets most.
@@ -94,8 +105,9 @@ impl LinkSetup {
     /// Interference to noise that each source brings to a craft when it is on, on the channel that gets most of it, as
     /// ratios.
     pub fn at_craft(&self, strengths: &[Strength], place_m: [f64; 3], body: &Frame) -> Vec<f64> {
+        let craft_shadow = CraftShadow::even(self.craft_shadow_db[0]);
         let of = |(source, near): (&SourceSetup, &Strength)| {
-            near.craft * source.share_at_craft(&self.up.craft_antenna, place_m, body)
+            near.craft * source.share_at_craft(&self.up.craft_antenna, &self.floor, &craft_shadow, place_m, body)
         };
         self.sources.iter().zip(strengths).map(of).collect()
     }
@@ -214,9 +226,14 @@ impl LinkState {
     pub(super) fn weigh_sources(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
         let pilot_frame = &self.held.mean.pilot_frame;
         for ((source, near), met) in setup.sources.iter().zip(&luck.strengths).zip(&mut self.met) {
-            let craft = near.craft * source.share_at_craft(&setup.up.craft_antenna, place_m, body);
+            let craft = near.craft
+                * source.share_at_craft(&setup.up.craft_antenna, &luck.floor, &luck.craft_shadow, place_m, body);
             let at_pilot = |near: f64, antenna: &Antenna| {
-                if near > 0.0 { near * towards(antenna, pilot_frame, setup.pilot_m, source.place_m) } else { 0.0 }
+                if near > 0.0 {
+                    near * towards(antenna, &luck.floor, pilot_frame, setup.pilot_m, source.place_m)
+                } else {
+                    0.0
+                }
             };
             *met = Met {
                 craft,

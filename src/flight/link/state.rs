@@ -2,7 +2,7 @@
 
 use super::cause::{add, cause, scale};
 use super::luck::LinkLuck;
-use super::mean::MeanLink;
+use super::mean::{MeanLink, MeanTerms};
 use super::packets::Span;
 use super::setup::LinkSetup;
 use super::sources::{BURST_LANE, Met, SOURCE_LANE};
@@ -304,8 +304,13 @@ impl LinkState {
     /// Evaluates what geometry and shadows make of the link, and weighs the other users.
     #[inline(never)]
     fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
-        let shadowing_db = luck.shadowing_db(place_m[0], place_m[1]);
-        self.held.mean = setup.mean(place_m, body, luck.values.body_loss_db, shadowing_db);
+        let terms = MeanTerms {
+            body_loss_most_db: luck.values.body_loss_db,
+            shadowing_db: luck.shadowing_db(setup, place_m),
+            floor: &luck.floor,
+            craft_shadow: &luck.craft_shadow,
+        };
+        self.held.mean = setup.mean_with(place_m, body, &terms);
         self.weigh(setup, luck);
         if !setup.sources.is_empty() {
             self.weigh_sources(setup, luck, place_m, body);

@@ -274,7 +274,8 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
         read_place(&site_section, &path_section, origin, heights, frame.as_ref(), craft.cruise_mps, keep);
     let pilot = read_pilot(&pilot_section, site.home_m);
     let weather = read_weather(&root.table("weather"));
-    let radio = read_radio(&root.table("radio"));
+    let traced = site.terrain.is_some() || !site.obstacles.is_empty();
+    let radio = read_radio(&root.table("radio"), traced);
     let sky_section = root.table("sky");
     let sky = read_sky(&sky_section, keep);
     check_declination(&sky_section, &sky, &site);

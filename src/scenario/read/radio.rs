@@ -373,8 +373,28 @@ fn read_interferer(i: &Section) -> Interferer {
             "Centre frequency",
         ),
         bandwidth_hz: i.number("bandwidth_hz", between(1.0e3, 1.0e9), 20.0e6, ESTIMATE, "Width of what it occupies; what falls into a link's band is the width in common over this"),
-        duty: i.number("duty", between(0.0, 1.0), 0.3, ESTIMATE, "Share of the time that it is on"),
-        burst_s: i.number("burst_s", between(1e-4, 3600.0), 0.01, ESTIMATE, "Mean length of one burst"),
+        duty: i.number(
+            "duty",
+            between(0.0, 1.0),
+            0.15,
+            "access points see their channel used for 0.03 to 0.55 of the time: Biswas et al., SIGCOMM 2015; Cheema and Salous 2019",
+            "Share of the time that it is on",
+        ),
+        burst_s: i.number(
+            "burst_s",
+            between(1e-4, 3600.0),
+            0.001,
+            "frames are mostly shorter than 1 ms: Wollenberg et al., MSWiM 2012",
+            "Mean length of one burst",
+        ),
+        beacons: i.whole(
+            "beacons",
+            0,
+            1000,
+            0,
+            "none",
+            "Idle networks beside it, as strong, that send nothing but beacons: each is on for 0.015 of the time",
+        ) as u32,
     }
 }
 
@@ -387,7 +407,8 @@ fn read_bursts(b: &Section) -> Bursts {
     }
 }
 
-pub(super) fn read_radio(s: &Section) -> Radio {
+/// `traced`: terrain or obstacles are known, whose shadows the paths already hold.
+pub(super) fn read_radio(s: &Section, traced: bool) -> Radio {
     let control = read_control(&s.table("control"));
     let telemetry = s.opt_table("telemetry", "Telemetry from the craft; without it the pilot gets no warning");
     let telemetry = telemetry.as_ref().map(read_telemetry);
@@ -398,9 +419,37 @@ pub(super) fn read_radio(s: &Section) -> Radio {
     let shadow_sigma_db = s.uncertain(
         "shadow_sigma_db",
         between(0.0, 15.0),
-        2.5,
-        "estimate: 2 to 3 dB where terrain and buildings are traced",
-        "Standard deviation of shadowing that terrain and obstacles do not resolve",
+        if traced { 2.5 } else { 4.2 },
+        "3GPP TR 36.777 table B-3, in the country; 2.5 where terrain or obstacles are traced: air-to-ground 2.2 to 3.9 measured (Khawaja et al., survey)",
+        "Standard deviation of shadowing that terrain and obstacles do not resolve, near the ground",
+    );
+    let shadow_height_m = s.number(
+        "shadow_height_m",
+        between(0.0, 10_000.0),
+        if traced || s.has("shadow_sigma_db") { 0.0 } else { 217.0 },
+        "3GPP TR 36.777 table B-3: e^(-0.0046 h); 0 where terrain or obstacles are traced or `shadow_sigma_db` is stated",
+        "Height over which that deviation falls to 1/e, up to 300 m; 0: the same at every height",
+    );
+    let null_depth_db = s.uncertain(
+        "null_depth_db",
+        between(0.0, 60.0),
+        Uncertain::Triangular(9.0, 12.0, 16.0),
+        "Badi et al., MSWiM 2019: two upright rods lie 20 to 27 dB lower overhead than abeam",
+        "Depth of the null along a rod's axis, for one antenna",
+    );
+    let cross_polar_db = s.uncertain(
+        "cross_polar_db",
+        between(0.0, 60.0),
+        Uncertain::Triangular(6.0, 12.0, 18.0),
+        "Badi et al. 2019; Gomez-Ponce et al. 2021: about 12 dB on a craft",
+        "Greatest loss by polarisation mismatch",
+    );
+    let craft_shadow_db = s.numbers::<2>(
+        "craft_shadow_db",
+        between(0.0, 20.0),
+        [3.0, 3.0],
+        "Badi et al. 2019: 3 to 4 dB on average in a chamber",
+        "What the craft's own body takes from a ray: mean, and spread from direction to direction; at most 10 dB",
     );
     let shadow_distance_m = s.number(
         "shadow_distance_m",
@@ -412,8 +461,8 @@ pub(super) fn read_radio(s: &Section) -> Radio {
     let rician_k_db = s.numbers::<2>(
         "rician_k_db",
         between(-20.0, 40.0),
-        [5.0, 15.0],
-        "Azari et al. 2018 (from memory)",
+        [8.0, 14.0],
+        "Rodriguez-Pineiro et al., TAP 69(2), 2021: 11 to 16 dB at 15 to 105 m, rods at both ends; 8 at the horizon as Saboor et al. 2025",
         "Rician K at the horizon and overhead",
     );
     let delay_spread_s =
@@ -440,6 +489,10 @@ pub(super) fn read_radio(s: &Section) -> Radio {
         neighbours,
         bursts,
         shadow_sigma_db,
+        shadow_height_m,
+        null_depth_db,
+        cross_polar_db,
+        craft_shadow_db,
         shadow_distance_m,
         rician_k_db,
         delay_spread_s,
