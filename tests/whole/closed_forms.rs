@@ -72,7 +72,7 @@ fn length(v: [f64; 3]) -> f64 {
 #[test]
 fn a_drop_lies_where_the_integration_puts_it() {
     for (wind_mps, from_deg, speed_mps) in
-        [(0.0, 0.0, 12.0), (8.0, 270.0, 12.0), (8.0, 90.0, 8.0), (6.0, 200.0, 10.0), (0.0, 0.0, 0.5)]
+        [(0.0, 0.0, 12.0), (8.0, 270.0, 12.0), (4.0, 90.0, 8.0), (6.0, 200.0, 10.0), (0.0, 0.0, 0.5)]
     {
         let text = plain::text(&[
             &plain::site(600.0, 5.0, ""),
