@@ -151,7 +151,7 @@ fn weak(radio: &str) -> Vec<FlightOutcome> {
     fly(&read(&text), 150)
 }
 
-fn losses(outcomes: &[FlightOutcome]) -> Vec<Option<f32>> {
+fn losses(outcomes: &[FlightOutcome]) -> Vec<Option<f64>> {
     outcomes.iter().map(|outcome| outcome.loss.as_ref().map(|loss| loss.time_s)).collect()
 }
 

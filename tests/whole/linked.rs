@@ -203,13 +203,13 @@ fn patience_power_and_noise_act_one_way() {
             PILOT,
             &policy("drop", &["drop = {}"]),
         ]);
-        let times: Vec<f32> = fly(&read(&text), 150)
+        let times: Vec<f64> = fly(&read(&text), 150)
             .iter()
-            .map(|outcome| outcome.loss.as_ref().map_or(f32::INFINITY, |loss| loss.time_s))
+            .map(|outcome| outcome.loss.as_ref().map_or(f64::INFINITY, |loss| loss.time_s))
             .collect();
         times
     };
-    let never_earlier = |what: &str, less: &[f32], more: &[f32]| {
+    let never_earlier = |what: &str, less: &[f64], more: &[f64]| {
         for (flight, (a, b)) in less.iter().zip(more).enumerate() {
             assert!(a <= b, "{what}: flight {flight} lost at {a} s, then at {b} s");
         }

@@ -161,7 +161,8 @@ fn metres_per_px(figure: &Figure) -> f64 {
 }
 
 fn policy(name: &str) -> Policy {
-    let action = Action { kind: ActionKind::Drop, guards: Guards::default(), otherwise: Fallback::Land };
+    let action =
+        Action { kind: ActionKind::Drop, guards: Guards::default(), otherwise: Fallback::Land, resumes_after_s: None };
     Policy { name: name.into(), actions: vec![action] }
 }
 
@@ -191,6 +192,9 @@ fn ending(flight: u32, headline: Headline, faulted: bool) -> Ending {
         pack_left_pct: 40.0,
         without_fix_s: 0.0,
         vortex_ring_s: 0.0,
+        declared_lost: 1,
+        telemetry_only_s: 0.0,
+        control_only_s: 0.0,
     }
 }
 
@@ -214,6 +218,7 @@ fn with_faults() -> Vec<FlightOutcome> {
                     path_share: 0.5,
                     distance_m: 100.0,
                     cause: LossCause::Cut,
+                    telemetry_up: true,
                 }),
                 endings: [first, second].map(|(headline, faulted)| ending(flight, headline, faulted)).to_vec(),
                 without_loss: None,
