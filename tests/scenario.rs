@@ -714,8 +714,7 @@ set = { "weather.wind_mps" = 9 }
     /// What was read, without the list of inputs and the hash, which repeat the text.
     fn read(table: &Table, files: &MemoryFiles) -> Result<String, String> {
         let text = toml::to_string(table).expect("TOML");
-        let mut scenario =
-            scenario::read("keys.toml", &text, files).map_err(|faults| format!("{}", faults[0].in_words()))?;
+        let mut scenario = scenario::read("keys.toml", &text, files).map_err(|faults| faults[0].in_words())?;
         let strip = |s: &mut Scenario| {
             s.inputs.clear();
             s.warnings.clear();

@@ -145,7 +145,7 @@ pub struct HeightsArgs {
     /// Flights and seed.
     #[command(flatten)]
     pub run: FlightsArgs,
-    /// Lowest return height above home, m [default: 10].
+    /// Lowest return height above home, m.
     #[arg(long, value_name = "M", default_value_t = 10.0)]
     pub from: f64,
     /// Greatest return height above home, m [default: a little above the ceiling].
@@ -248,4 +248,31 @@ pub struct SheetArgs {
     /// Folder [default: reports/SCENARIO-sheet].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    /// The help adds the default of an argument that has one: its words need not say it again.
+    #[test]
+    fn no_help_says_a_default_twice() {
+        let mut command = Cli::command();
+        command.build();
+        let mut seen = 0;
+        for part in std::iter::once(&command).chain(command.get_subcommands()) {
+            for argument in part.get_arguments().filter(|argument| !argument.get_default_values().is_empty()) {
+                let words =
+                    argument.get_long_help().or(argument.get_help()).map(ToString::to_string).unwrap_or_default();
+                assert!(!words.contains("default"), "{}, --{}: {words}", part.get_name(), argument.get_id());
+                seen += 1;
+            }
+            let text = part.clone().render_long_help().to_string();
+            for paragraph in text.split("\n\n") {
+                assert!(paragraph.matches("[default").count() <= 1, "{}: {paragraph}", part.get_name());
+            }
+        }
+        assert!(seen >= 10, "{seen} arguments with a default");
+    }
 }
