@@ -33,6 +33,8 @@ fn weather() -> Weather {
         gust_mps: Uncertain::Exact(4.0),
         gust_length_m: 60.0,
         lee_heights: 10.0,
+        hill_wind: true,
+        hill_factor: 1.0.into(),
         temperature_c: Uncertain::Exact(15.0),
         pressure_pa: 101_325.0,
         tendency_pa_per_h: Uncertain::Exact(0.0),

@@ -20,6 +20,7 @@ const BASE: &[(&str, &str, &str)] = &[
     ("craft", "mass_kg", "1.0"),
     ("craft", "linear_drag_per_s", "0.3"),
     ("craft", "drag_area_m2", "0.001"),
+    ("craft", "drive_efficiency", "0.78"),
     ("craft", "level_error_deg", "0"),
     ("radio.control", "power_dbm", "30"),
     ("sky", "heading_bias_deg", "0"),

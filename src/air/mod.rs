@@ -3,6 +3,7 @@
 pub mod atmosphere;
 pub mod gust;
 pub mod lee;
+pub mod relief;
 pub mod turbulence;
 pub mod wind;
 

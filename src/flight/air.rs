@@ -141,7 +141,7 @@ impl AirState {
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
-        // Mean wind with its drift, at this height, in the lee of what stands upwind.
+        // Mean wind with its drift, at this height, over hills and in the lee of what stands upwind.
         let mut reference = setup.mean.reference_mps;
         if setup.drift_mps > 0.0 {
             let corner = (time_s * (1.0 / DRIFT_EVERY_S)) as u32;
@@ -158,7 +158,8 @@ impl AirState {
         let half_s = 0.5 * span_s;
         let place_m = [place_m[0] + half_s * velocity_mps[0], place_m[1] + half_s * velocity_mps[1]];
         let height_agl_m = (height_agl_m + half_s * velocity_mps[2]).max(0.0);
-        let share = field.height_share(height_agl_m) * field.lee_share(&setup.mean, place_m, height_agl_m);
+        let hills = field.over_hills(&setup.mean, place_m, height_agl_m);
+        let share = field.height_share(height_agl_m) * field.lee_share(&setup.mean, place_m, height_agl_m) * hills.wind;
         let mean = field.turned([share * reference[0], share * reference[1]], height_agl_m);
         let along = field.turned(setup.mean.along, height_agl_m);
 
@@ -169,7 +170,7 @@ impl AirState {
         if setup.sigma_w_mps > 0.0 {
             gust = self.turbulence.step(
                 LowAltitude::fast(height_agl_m),
-                setup.sigma_w_mps,
+                setup.sigma_w_mps * hills.turbulence,
                 airspeed_mps,
                 span_s,
                 five_normals(source, flight, number),

@@ -174,6 +174,7 @@ pub fn air_draws(drawn: &Drawn) -> AirDraws {
         from_rad: drawn.from_deg.to_radians(),
         turbulence: drawn.turbulence,
         gust_mps: drawn.gust_mps,
+        hill_factor: drawn.hill_factor,
         temperature_k: drawn.temperature_c + 273.15,
     }
 }

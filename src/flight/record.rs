@@ -49,10 +49,13 @@ impl Recorder<'_> {
         let error = fix.place_error_m;
         let horizontal = |v: [f64; 3]| (v[0] * v[0] + v[1] * v[1]).sqrt();
         let height_m = place[2] - home[2];
-        let charge_home_pct = self
-            .energy
-            .need(&self.way, place, self.highest_z_m, state.pack.charge)
-            .map_or(f64::NAN, |need| 100.0 * need.charge);
+        let (way, charge) = (&self.way, state.pack.charge);
+        // As long as he flies it, the way home begins with a silence.
+        let need = match doing {
+            Doing::Piloted => self.energy.need_after_silence(way, place, velocity, self.highest_z_m, charge),
+            _ => self.energy.need(way, place, self.highest_z_m, charge),
+        };
+        let charge_home_pct = need.map_or(f64::NAN, |need| 100.0 * need.charge);
         TraceRow {
             time_s: state.time_s,
             place_m: place,
@@ -90,7 +93,8 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
             &setup.world.air,
             &setup.world.grid,
             setup.world.home_m,
-        ),
+        )
+        .after_silence(setup.world.scenario.radio.control.receiver.patience_s),
         way: Way::of(policy).unwrap_or(Way::level()),
         highest_z_m: f64::NEG_INFINITY,
         no_return: false,

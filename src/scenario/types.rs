@@ -196,6 +196,10 @@ pub struct Weather {
     pub gust_length_m: f64,
     /// Length of the wind shadow behind obstacles in obstacle heights; 0: none.
     pub lee_heights: f64,
+    /// Whether hills change the wind: faster over crests, separated behind steep slopes.
+    pub hill_wind: bool,
+    /// Factor on the speed-up over crests.
+    pub hill_factor: Uncertain,
     /// Temperature at the site.
     pub temperature_c: Uncertain,
     /// Sea-level pressure.
@@ -817,7 +821,6 @@ impl Scenario {
             ("craft.battery.health".into(), &mut self.craft.battery.health),
             ("craft.battery.resistance_ohm".into(), &mut self.craft.battery.resistance_ohm),
             ("craft.battery.resistance_b_k".into(), &mut self.craft.battery.resistance_b_k),
-            ("craft.battery.cold_loss".into(), &mut self.craft.battery.cold_loss),
             ("craft.battery.charge_pct".into(), &mut self.craft.battery.charge_pct),
             ("radio.control.power_dbm".into(), &mut self.radio.control.power_dbm),
             ("radio.control.noise_rise_db".into(), &mut self.radio.control.noise_rise_db),
@@ -832,6 +835,12 @@ impl Scenario {
             ("pilot.reaction_s".into(), &mut self.pilot.reaction_s),
             ("pilot.unresponsive_share".into(), &mut self.pilot.unresponsive_share),
         ];
+        if self.weather.hill_wind && self.site.terrain.is_some() {
+            list.push(("weather.hill_factor".into(), &mut self.weather.hill_factor));
+        }
+        if self.craft.battery.cell_form == CellForm::Cylinder {
+            list.push(("craft.battery.cold_loss".into(), &mut self.craft.battery.cold_loss));
+        }
         if let Loss::Cut { at, for_s } = &mut self.loss {
             match at {
                 CutAt::TimeS(u) => list.push(("loss.cut.time_s".into(), u)),

@@ -1,6 +1,8 @@
-//! The air over the site: mean wind by height and place, density, wind shadow of obstacles.
+//! The air over the site: mean wind by height and place, density, wind shadow of obstacles, wind over hills.
 
+use super::relief::ReliefField;
 use crate::air::lee::{SOLID_LOSS, TREE_LOSS, Wedge};
+use crate::air::relief::Flow;
 use crate::air::{atmosphere, turbulence, wind};
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
@@ -11,7 +13,7 @@ pub const PROFILE_TOP_M: f64 = 300.0;
 /// The mean wind is taken as it is at this height further down, or at twice the roughness length if that is higher.
 pub const PROFILE_FOOT_M: f64 = 0.5;
 
-/// Angle between the wind directions that wind shadows are worked out for, rad.
+/// Angle between the wind directions that wind shadows and hills are worked out for, rad.
 const SECTOR_RAD: f64 = 15.0 * std::f64::consts::PI / 180.0;
 
 /// Most cells of the wind-shadow grid per direction.
@@ -28,6 +30,8 @@ pub struct AirDraws {
     pub turbulence: f64,
     /// Peak of the discrete gust.
     pub gust_mps: f64,
+    /// Factor on the speed-up over crests.
+    pub hill_factor: f64,
     /// Temperature at the site.
     pub temperature_k: f64,
 }
@@ -40,17 +44,20 @@ impl AirDraws {
             from_rad: weather.from_deg.central().to_radians(),
             turbulence: weather.turbulence.central(),
             gust_mps: weather.gust_mps.central(),
+            hill_factor: weather.hill_factor.central(),
             temperature_k: weather.temperature_c.central() + 273.15,
         }
     }
 
-    /// Each value at its own share `p` in [0, 1] of the distribution: wind, direction, turbulence, gust, temperature.
+    /// Each value at its own share `p` in [0, 1] of the distribution: wind, direction, turbulence, gust, temperature; the wind
+    /// over hills at its middle.
     pub fn quantiles(weather: &Weather, p: [f64; 5]) -> AirDraws {
         AirDraws {
             wind_mps: weather.wind_mps.quantile(p[0]),
             from_rad: weather.from_deg.quantile(p[1]).to_radians(),
             turbulence: weather.turbulence.quantile(p[2]),
             gust_mps: weather.gust_mps.quantile(p[3]),
+            hill_factor: weather.hill_factor.central(),
             temperature_k: weather.temperature_c.quantile(p[4]) + 273.15,
         }
     }
@@ -63,7 +70,9 @@ pub struct MeanWind {
     pub reference_mps: [f64; 2],
     /// Direction it blows to at the reference height, as a unit vector; east when there is no wind.
     pub along: [f64; 2],
-    /// Which wind-shadow grid applies.
+    /// Factor on the speed-up over crests.
+    pub hill_factor: f64,
+    /// The direction whose wind shadows and hills apply.
     sector: usize,
 }
 
@@ -77,7 +86,10 @@ pub struct AirField {
     per_log: f64,
     /// Cosine and sine of the clockwise turning at whole metres of height; empty without any.
     veer: Vec<[f64; 2]>,
+    /// Directions that wind shadows and hills are worked out for; empty without any.
+    along: Vec<[f64; 2]>,
     lee: Option<LeeField>,
+    relief: Option<ReliefField>,
     height_amsl_m: f64,
     pressure_pa: f64,
 }
@@ -99,12 +111,17 @@ impl AirField {
                 })
                 .collect()
         };
+        let along = directions(weather);
+        let lee = LeeField::new(weather, grid, &along);
+        let relief = if weather.hill_wind { ReliefField::new(grid, &along) } else { None };
         AirField {
             roughness_m,
             heights_m: (foot_m, PROFILE_TOP_M.max(foot_m)),
             per_log: 1.0 / libm::log(reference_m / roughness_m),
             veer,
-            lee: LeeField::new(weather, grid),
+            along: if lee.is_some() || relief.is_some() { along } else { Vec::new() },
+            lee,
+            relief,
             height_amsl_m,
             pressure_pa: weather.pressure_pa,
         }
@@ -114,7 +131,13 @@ impl AirField {
     pub fn mean_wind(&self, draws: &AirDraws) -> MeanWind {
         let reference_mps = wind::vector_mps(draws.wind_mps, draws.from_rad);
         let along = if draws.wind_mps > 0.0 { wind::vector_mps(1.0, draws.from_rad) } else { [1.0, 0.0] };
-        MeanWind { reference_mps, along, sector: self.lee.as_ref().map_or(0, |lee| lee.sector(along)) }
+        MeanWind { reference_mps, along, hill_factor: draws.hill_factor, sector: self.sector(along) }
+    }
+
+    /// The direction worked out that is nearest to a wind.
+    fn sector(&self, along: [f64; 2]) -> usize {
+        let closeness = |index: usize| self.along[index][0] * along[0] + self.along[index][1] * along[1];
+        (0..self.along.len()).fold(0, |best, index| if closeness(index) > closeness(best) { index } else { best })
     }
 
     /// Density of the air at the site for a flight, kg/m³; held constant over the flight (1 % per 100 m of height).
@@ -149,21 +172,34 @@ impl AirField {
         self.lee.as_ref().map_or(1.0, |lee| lee.wind_share(mean.sector, place_m, height_agl_m))
     }
 
-    /// Mean wind at a height above ground, away from obstacles: east, north.
+    /// What hills make of wind and turbulence at a place.
+    #[inline]
+    pub fn over_hills(&self, mean: &MeanWind, place_m: [f64; 2], height_agl_m: f64) -> Flow {
+        self.relief
+            .as_ref()
+            .map_or(Flow::LEVEL, |relief| relief.at(mean.sector, place_m, height_agl_m, mean.hill_factor))
+    }
+
+    /// Mean wind at a height above level ground, away from obstacles: east, north.
     pub fn wind_at_height_mps(&self, mean: &MeanWind, height_agl_m: f64) -> [f64; 2] {
         let share = self.height_share(height_agl_m);
         self.turned(mean.reference_mps, height_agl_m).map(|w| share * w)
     }
 
-    /// Mean wind at a place, in the shadow of obstacles too: east, north.
+    /// Mean wind at a place, over hills and in the shadow of obstacles: east, north.
     pub fn wind_at_mps(&self, mean: &MeanWind, place_m: [f64; 2], height_agl_m: f64) -> [f64; 2] {
-        let share = self.lee_share(mean, place_m, height_agl_m);
+        let share = self.lee_share(mean, place_m, height_agl_m) * self.over_hills(mean, place_m, height_agl_m).wind;
         self.wind_at_height_mps(mean, height_agl_m).map(|w| share * w)
     }
 
     /// Vertical intensity of the turbulence in a flight, m/s.
     pub fn sigma_w_mps(&self, draws: &AirDraws) -> f64 {
         draws.turbulence * turbulence::sigma_w_mps(draws.wind_mps * self.height_share(turbulence::WIND_HEIGHT_M))
+    }
+
+    /// Whether hills change the wind.
+    pub fn has_relief(&self) -> bool {
+        self.relief.is_some()
     }
 
     /// Whether any obstacle shades the wind.
@@ -180,8 +216,6 @@ struct LeeField {
     per_metre: f64,
     columns: usize,
     rows: usize,
-    /// Directions the wind blows to, as unit vectors.
-    along: Vec<[f64; 2]>,
     /// Tallest obstacle.
     tallest_m: f64,
     /// Per direction and cell: top over `tallest_m` and loss, in 255ths.
@@ -189,7 +223,7 @@ struct LeeField {
 }
 
 impl LeeField {
-    fn new(weather: &Weather, grid: &SiteGrid) -> Option<LeeField> {
+    fn new(weather: &Weather, grid: &SiteGrid, along: &[[f64; 2]]) -> Option<LeeField> {
         if weather.lee_heights <= 0.0 || !grid.has_obstacles() {
             return None;
         }
@@ -221,9 +255,8 @@ impl LeeField {
             return None;
         }
 
-        let along = directions(weather);
         let mut wedges = Vec::with_capacity(along.len() * columns * rows);
-        for direction in &along {
+        for direction in along {
             let mut field = vec![Wedge::default(); columns * rows];
             for (index, heights) in heights_m.iter().enumerate() {
                 for (&height_m, loss) in heights.iter().zip([SOLID_LOSS, TREE_LOSS]) {
@@ -249,13 +282,7 @@ impl LeeField {
                 [top.ceil() as u8, (f64::from(wedge.loss) * 255.0).round() as u8]
             }));
         }
-        Some(LeeField { west_m, south_m, per_metre: 1.0 / cell_m, columns, rows, along, tallest_m, wedges })
-    }
-
-    /// The direction nearest to a wind.
-    fn sector(&self, along: [f64; 2]) -> usize {
-        let closeness = |index: usize| self.along[index][0] * along[0] + self.along[index][1] * along[1];
-        (0..self.along.len()).fold(0, |best, index| if closeness(index) > closeness(best) { index } else { best })
+        Some(LeeField { west_m, south_m, per_metre: 1.0 / cell_m, columns, rows, tallest_m, wedges })
     }
 
     #[inline]

@@ -514,7 +514,8 @@ impl<'a> HomeEnergy<'a> {
 
     /// Mean wind at a place, z included.
     fn wind_at(&self, place_m: [f64; 3]) -> [f64; 2] {
-        self.field.wind_at_height_mps(&self.mean, place_m[2] - self.grid.ground_m(place_m[0], place_m[1]))
+        let [x, y, z] = place_m;
+        self.field.wind_at_mps(&self.mean, [x, y], z - self.grid.ground_m(x, y))
     }
 
     /// Mean wind along a transit: of three places on it.

@@ -7,6 +7,7 @@ pub mod link_field;
 mod near;
 mod path;
 pub mod reach;
+mod relief;
 mod sky_day;
 mod sky_field;
 mod sky_source;

@@ -61,6 +61,19 @@ pub(super) fn read_weather(s: &Section) -> Weather {
         "none",
         "Length of the wind shadow behind obstacles; 0 for none",
     );
+    let hill_wind = s.flag(
+        "hill_wind",
+        true,
+        "where there is terrain",
+        "Whether hills change the wind: faster over crests, weak, gusty and backwards behind slopes over 20°",
+    );
+    let hill_factor = s.uncertain(
+        "hill_factor",
+        between(0.0, 4.0),
+        Uncertain::Lognormal(1.0, 1.25),
+        "speed-up 2 h/L (ridge), 1.6 h/L (hill), 0.8 h/L (scarp): Jackson and Hunt 1975, Taylor and Lee 1984; spread: estimate",
+        "Factor on the speed-up over crests; the wind stated is that over level ground",
+    );
     let temperature_c =
         s.uncertain("temperature_c", between(-40.0, 50.0), 15.0, "ISO 2533 at sea level", "Temperature at the site");
     let pressure_pa =
@@ -85,6 +98,8 @@ pub(super) fn read_weather(s: &Section) -> Weather {
         gust_mps,
         gust_length_m,
         lee_heights,
+        hill_wind,
+        hill_factor,
         temperature_c,
         pressure_pa,
         tendency_pa_per_h,
