@@ -193,7 +193,7 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
             Some(distance) => number(
                 "3 · 99 % came down within",
                 format!("{} m of home", words::number(distance, 0)),
-                format!("95 % sure; from {}", words::count(policy.lost)),
+                format!("{} % sure; from {}", words::number(summary.confidence * 100.0, 0), words::count(policy.lost)),
             ),
             None => number(
                 "3 · 99 % came down within",
@@ -625,6 +625,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
 struct HeightsPage<'a> {
     fonts: Fonts,
     h: &'a Heights,
+    hash: String,
     first: Vec<String>,
     answer: (String, String),
     flights: String,
@@ -662,6 +663,7 @@ pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> 
     let page = HeightsPage {
         fonts: Fonts::embedded(),
         h: heights,
+        hash: heights.scenario_hash.chars().take(12).collect(),
         first: cautions::first_of_heights(heights),
         answer: answer(&heights.sentence),
         flights: words::count(heights.flights),

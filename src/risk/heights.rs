@@ -24,6 +24,8 @@ pub struct SweepFacts {
     pub title: String,
     /// Whether place and craft are invented.
     pub invented: bool,
+    /// Hash of the scenario.
+    pub scenario_hash: String,
     /// Policy whose return was varied.
     pub policy: String,
     /// Seed.
@@ -126,6 +128,8 @@ impl HeightsTally {
             summary_version: SUMMARY_VERSION,
             title: facts.title.clone(),
             invented: facts.invented,
+            program_version: env!("CARGO_PKG_VERSION").into(),
+            scenario_hash: facts.scenario_hash.clone(),
             policy: facts.policy.clone(),
             seed: facts.seed,
             flights: self.flights,
@@ -310,6 +314,7 @@ mod tests {
         SweepFacts {
             title: "t".into(),
             invented: true,
+            scenario_hash: "0123456789abcdef".into(),
             policy: "home".into(),
             seed: 1,
             tallest_m: 32.0,

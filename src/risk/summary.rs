@@ -107,7 +107,7 @@ pub struct PolicySummary {
     pub danger_without_pilot: Share,
     /// Measures.
     pub measures: Vec<Measure>,
-    /// 99 % came down within this distance of home, one-sided, 95 % sure; `None`: not bounded by this many flights.
+    /// 99 % came down within this distance of home, one-sided, as sure as intervals are; `None`: not bounded by this many flights.
     pub within_99_m: Option<f64>,
     /// Circles around home that held 50, 90 and 99 % of the ends.
     pub circles_m: [f64; 3],
@@ -521,6 +521,10 @@ pub struct Heights {
     pub title: String,
     /// Whether place and craft are invented.
     pub invented: bool,
+    /// Program version.
+    pub program_version: String,
+    /// Hash of the scenario.
+    pub scenario_hash: String,
     /// Policy whose return was varied.
     pub policy: String,
     /// Seed.

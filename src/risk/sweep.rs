@@ -58,6 +58,7 @@ pub fn sweep(
     Ok(tally.finish(&SweepFacts {
         title: world.scenario.title.clone(),
         invented: world.scenario.invented,
+        scenario_hash: world.scenario.hash.clone(),
         policy: policy.name.clone(),
         seed: world.scenario.seed,
         tallest_m: tallest_on_ways_home_m(world),

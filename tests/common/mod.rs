@@ -654,6 +654,8 @@ pub fn heights() -> Heights {
         summary_version: SUMMARY_VERSION,
         title: "Wooded valley".into(),
         invented: true,
+        program_version: "0.1.0".into(),
+        scenario_hash: "d0b7f2f6c1a24e5b9c3d8e7f60718293a4b5c6d7e8f90a1b2c3d4e5f60718293".into(),
         policy: "home".into(),
         seed: 7,
         flights: 2000,

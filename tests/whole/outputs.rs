@@ -1,22 +1,25 @@
 //! What commands state agrees, and what they write harms nothing.
 
-use crate::bench::read;
-use lostlink::failsafe::{Action, ActionKind, Fallback, Guards, Policy};
+use crate::bench::{read, shipped};
+use lostlink::failsafe::{ActionKind, ReturnHeight};
 use lostlink::flight::reach::{ReachAsk, reach_of};
-use lostlink::flight::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, LossMoment, Manner, Setup};
+use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, Setup, record};
 use lostlink::report::csv::FlightsCsv;
 use lostlink::report::plot::canvas::Figure;
 use lostlink::report::plot::{self, Look};
 use lostlink::report::terminal::{self, Manner as Writing};
-use lostlink::report::{html, survey as check_words};
+use lostlink::report::{geojson, html, json, survey as check_words, words};
 use lostlink::risk::Tally;
 use lostlink::risk::assess::{Ask, assess};
+use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
 use lostlink::risk::heights::{HeightsTally, SweepFacts, SweptHeight};
 use lostlink::risk::summary::Summary;
 use lostlink::risk::survey::{site_map, survey};
+use lostlink::risk::sweep::sweep;
 use lostlink::scenario::Judge;
-use lostlink::world::World;
+use lostlink::sky::{Geodetic, LocalFrame};
 use lostlink::world::reach::MapHeight;
+use lostlink::world::{SkyDay, World, fix_limits};
 use std::convert::Infallible;
 
 /// A small open field; what a law varies is put in by replacement.
@@ -160,47 +163,9 @@ fn metres_per_px(figure: &Figure) -> f64 {
     (row[last].1 - row[0].1) / (row[last].0 - row[0].0)
 }
 
-fn policy(name: &str) -> Policy {
-    let action =
-        Action { kind: ActionKind::Drop, guards: Guards::default(), otherwise: Fallback::Land, resumes_after_s: None };
-    Policy { name: name.into(), actions: vec![action] }
-}
-
-fn ending(flight: u32, headline: Headline, faulted: bool) -> Ending {
-    let mut flags = Flags::default();
-    if faulted {
-        flags.set(Flags::FAULT);
-    }
-    Ending {
-        flight,
-        headline,
-        manner: Manner::SetDown,
-        ground: Ground::Clear,
-        flags,
-        end_m: [flight as f32, 0.0, 0.0],
-        loss_time_s: 60.0,
-        loss_m: [100.0, 0.0, 30.0],
-        time_to_end_s: 20.0,
-        distance_home_m: flight as f32,
-        greatest_distance_m: 150.0,
-        greatest_height_m: 60.0,
-        over_people_s: 0.0,
-        people_per_km2: 0.0,
-        impact_speed_mps: 1.0,
-        impact_angle_deg: 90.0,
-        impact_energy_j: if faulted { f32::NAN } else { 0.7 },
-        pack_left_pct: 40.0,
-        without_fix_s: 0.0,
-        vortex_ring_s: 0.0,
-        declared_lost: 1,
-        telemetry_only_s: 0.0,
-        control_only_s: 0.0,
-    }
-}
-
 /// 2,000 lost links under two policies. Flights 100 and 1,500 fault under the first, 700 under the second, after they had
 /// left the area, came down on a road, came home.
-fn with_faults() -> Vec<FlightOutcome> {
+fn with_faults(flown: &FlightOutcome) -> Vec<FlightOutcome> {
     (0..2_000)
         .map(|flight| {
             let (first, second) = match flight {
@@ -210,20 +175,16 @@ fn with_faults() -> Vec<FlightOutcome> {
                 _ if flight % 100 == 1 => ((Headline::OnRoad, false), (Headline::AtHome, false)),
                 _ => ((Headline::AtHome, false), (Headline::AtHome, false)),
             };
-            FlightOutcome {
-                flight,
-                loss: Some(LossMoment {
-                    time_s: 60.0,
-                    place_m: [100.0, 0.0, 30.0],
-                    path_share: 0.5,
-                    distance_m: 100.0,
-                    cause: LossCause::Cut,
-                    telemetry_up: true,
-                }),
-                endings: [first, second].map(|(headline, faulted)| ending(flight, headline, faulted)).to_vec(),
-                without_loss: None,
-                not_taken_off: false,
+            let mut outcome = flown.clone();
+            outcome.flight = flight;
+            for (ending, (headline, faulted)) in outcome.endings.iter_mut().zip([first, second]) {
+                (ending.flight, ending.headline, ending.flags) = (flight, headline, Flags::default());
+                if faulted {
+                    ending.flags.set(Flags::FAULT);
+                    ending.impact_energy_j = f32::NAN;
+                }
             }
+            outcome
         })
         .collect()
 }
@@ -236,8 +197,9 @@ fn judge() -> Judge {
 /// ending in the list of flights.
 #[test]
 fn faulted_flights_are_no_endings() {
-    let outcomes = with_faults();
-    let mut tally = Tally::new(&[policy("a"), policy("b")], &judge(), "cut", 0.2);
+    let world = World::new(read(FIELD)).expect("a world");
+    let outcomes = with_faults(&assessed(&world, 1).1[0]);
+    let mut tally = Tally::new(&world.scenario.policies, &judge(), "cut", 0.2);
     outcomes.iter().for_each(|outcome| tally.push(outcome));
     let result = tally.finish();
     assert_eq!(result.loss.lost.events, 2_000, "the links were lost before anything faulted");
@@ -256,13 +218,14 @@ fn faulted_flights_are_no_endings() {
     outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
     let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
     let mut table = csv::Reader::from_reader(text.as_bytes());
+    let fault = table.headers().expect("a header").iter().position(|name| name == "fault").expect("told");
     let mut counted = 0;
     for record in table.records() {
         let record = record.expect("a row");
         let (flight, headline, group) = (&record[0], &record[2], &record[3]);
         let aside = ["100", "700", "1500"].contains(&flight);
         assert_eq!(group == "set-aside", aside, "{record:?}");
-        let faulted = record.get(record.len() - 1) == Some("1");
+        let faulted = &record[fault] == "1";
         assert_eq!(headline == "faulted", faulted, "{record:?}");
         counted += usize::from(!aside);
     }
@@ -274,6 +237,7 @@ fn faulted_flights_are_no_endings() {
     let found = tally.finish(&SweepFacts {
         title: "t".into(),
         invented: true,
+        scenario_hash: "0123456789abcdef".into(),
         policy: "home".into(),
         seed: 1,
         tallest_m: 10.0,
@@ -388,4 +352,327 @@ fn warnings_of_the_plan_are_told_alike() {
         let found = found.unwrap_or_else(|| panic!("nothing says {words:?}: {warnings:?}"));
         assert!(check.contains(&**found), "check says it too: {check}");
     }
+}
+
+const SHIPPED: [&str; 6] = ["club-field", "ridge-valley", "lake-shore", "quarry", "open-air-stage", "wrong-heading"];
+
+/// A row of `flights.csv` by its columns.
+type Row = std::collections::BTreeMap<String, String>;
+
+fn rows_of(world: &World, outcomes: &[FlightOutcome]) -> Vec<Row> {
+    let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
+    let mut rows = FlightsCsv::new(Vec::new(), &names).expect("a header");
+    outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
+    let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
+    let mut table = csv::Reader::from_reader(text.as_bytes());
+    let header = table.headers().expect("a header").clone();
+    table
+        .records()
+        .map(|row| header.iter().map(str::to_string).zip(row.expect("a row").iter().map(str::to_string)).collect())
+        .collect()
+}
+
+fn number(text: &str) -> f64 {
+    text.parse().unwrap_or_else(|_| panic!("{text:?} is no number"))
+}
+
+/// Shares anywhere in a file are shares: no more events than there can be, the estimate within its interval, all of it from 0 to 1.
+fn check_shares(name: &str, value: &serde_json::Value, found: &mut usize) {
+    match value {
+        serde_json::Value::Object(map) => {
+            if let (Some(events), Some(of)) = (map.get("events"), map.get("of")) {
+                let (events, of) = (events.as_u64().expect("a count"), of.as_u64().expect("a count"));
+                let end = |key: &str| map[key].as_f64().expect("a share");
+                assert!(events <= of && end("low") >= 0.0 && end("high") <= 1.0, "{name}: {map:?}");
+                if of > 0 {
+                    let estimate = events as f64 / of as f64;
+                    assert!(end("low") <= estimate && estimate <= end("high"), "{name}: {map:?}");
+                }
+                *found += 1;
+            }
+            map.values().for_each(|value| check_shares(name, value, found));
+        }
+        serde_json::Value::Array(list) => list.iter().for_each(|value| check_shares(name, value, found)),
+        _ => {}
+    }
+}
+
+/// `summary.json`, `flights.csv`, `ends.geojson`, a height sweep at a policy's own height and a replay tell of the same flights.
+#[test]
+fn files_and_commands_count_the_same_flights() {
+    const FLIGHTS: u32 = 24;
+    for name in SHIPPED {
+        let world = World::new(shipped(name)).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let (summary, outcomes) = assessed(&world, FLIGHTS);
+        let rows = rows_of(&world, &outcomes);
+        assert_eq!((summary.flights, summary.seed), (u64::from(FLIGHTS), world.scenario.seed));
+        assert_eq!(summary.scenario_hash, world.scenario.hash);
+
+        let mut bytes = Vec::new();
+        json::write(&summary, &mut bytes).expect("writing into memory");
+        let value: serde_json::Value = serde_json::from_slice(&bytes).expect("JSON");
+        let mut shares = 0;
+        check_shares(name, &value, &mut shares);
+        assert!(shares > 20 * summary.policies.len(), "{name}: {shares} shares");
+
+        // Every flight is there, and how it came to no loss.
+        let lost: std::collections::BTreeSet<&str> =
+            rows.iter().filter(|row| !row["policy"].is_empty()).map(|row| &*row["flight"]).collect();
+        let all: std::collections::BTreeSet<&str> = rows.iter().map(|row| &*row["flight"]).collect();
+        assert_eq!((all.len(), lost.len() as u64), (FLIGHTS as usize, summary.loss.lost.events), "{name}");
+        let without: u64 = summary.loss.without_loss.iter().map(|(_, count)| count).sum();
+        let flown = summary.loss.lost.events + without + summary.loss.not_taken_off;
+        assert_eq!(flown, summary.flights, "{name}: a flight loses its link, ends without, or stays on the ground");
+
+        let mut bytes = Vec::new();
+        geojson::ends(&summary, &mut bytes).expect("writing into memory");
+        let places: serde_json::Value = serde_json::from_slice(&bytes).expect("JSON");
+        let places = places["features"].as_array().expect("features");
+        let frame = summary.map.origin_deg.map(|(lat, lon)| LocalFrame::new(Geodetic::from_deg(lat, lon, 0.0)));
+
+        for (index, policy) in summary.policies.iter().enumerate() {
+            let own: Vec<&Row> =
+                rows.iter().filter(|row| row["policy"] == policy.name && row["group"] != "set-aside").collect();
+            assert_eq!(own.len() as u64, policy.lost, "{name}, {}", policy.name);
+            let count = |column: &str, word: &str| own.iter().filter(|row| row[column] == word).count() as u64;
+            for (headline, share) in &policy.headlines {
+                assert_eq!((share.events, share.of), (count("headline", headline.word()), policy.lost), "{name}");
+            }
+            for (group, share) in &policy.groups {
+                let word = serde_json::to_value(group).expect("a word");
+                assert_eq!(share.events, count("group", word.as_str().expect("a word")), "{name}: {group:?}");
+            }
+            for (flag, column) in [
+                (Flags::LEFT_AREA, "left_area"),
+                (Flags::ABOVE_CEILING, "above_ceiling"),
+                (Flags::OVER_PEOPLE, "over_people"),
+                (Flags::FIX_LOST, "fix_lost"),
+                (Flags::FELL_BACK, "fell_back"),
+                (Flags::PILOT_TOOK_OVER, "pilot_took_over"),
+            ] {
+                let place = Flags::NAMED.iter().position(|named| named.0 == flag).expect("named");
+                assert_eq!(policy.flags[place].1.events, count(column, "1"), "{name}: {column}");
+            }
+            let ends: Vec<&serde_json::Value> =
+                places.iter().filter(|f| f["properties"]["policy"] == *policy.name).collect();
+            assert_eq!(ends.len(), own.len(), "{name}: all ends are on the map");
+            for (end, row) in ends.iter().zip(&own) {
+                let at = |axis: usize| end["geometry"]["coordinates"][axis].as_f64().expect("a number");
+                let (x, y) = (number(&row["end_x_m"]), number(&row["end_y_m"]));
+                let off_m = match &frame {
+                    Some(frame) => {
+                        let [lat, lon] = frame.degrees_from_local([x, y]);
+                        (at(1) - lat).hypot(at(0) - lon) * 111_000.0
+                    }
+                    None => (at(0) - x).hypot(at(1) - y),
+                };
+                assert!(off_m < 0.03, "{name}: {off_m} m between map and list");
+                assert_eq!(end["properties"]["flight"].to_string(), row["flight"]);
+                assert_eq!(end["properties"]["headline"], *row["headline"]);
+            }
+
+            // The same return height in a sweep is the same policy.
+            let exact = world.scenario.policies[index].actions.iter().find_map(|action| match action.kind {
+                ActionKind::Return { height: ReturnHeight::ExactlyM(height_m), .. } => Some(height_m),
+                _ => None,
+            });
+            if let Some(height_m) = exact {
+                let swept =
+                    sweep(&world, &world.scenario.policies[index], &[height_m], &[], FLIGHTS, &|_| {}).expect("flies");
+                let row = &swept.rows[0];
+                assert_eq!((swept.flights, swept.seed), (summary.flights, summary.seed));
+                assert_eq!(
+                    (&swept.scenario_hash, &swept.program_version),
+                    (&summary.scenario_hash, &summary.program_version)
+                );
+                assert_eq!(row.danger, policy.groups[0].1, "{name}, {} at {height_m} m", policy.name);
+                assert_eq!((row.craft_lost, row.at_home), (policy.craft_lost_or_worse, policy.home));
+                assert_eq!(row.not_settled, policy.groups[4].1);
+                let measure = |key: &str| policy.measures.iter().find(|m| m.key == key).expect("measured");
+                let pack = measure("pack_left_pct");
+                assert_eq!(row.pack_left_pct, [pack.p05.value, pack.p50.value, pack.p95.value]);
+            }
+
+            // A replay of a flight tells of its row.
+            for row in own.iter().take(2) {
+                let flight = row["flight"].parse().expect("a number");
+                let trace = record(&setup, flight, &world.scenario.policies[index], 0.2);
+                let headline = Headline::ALL.into_iter().find(|h| h.word() == row["headline"]).expect("a headline");
+                assert_eq!(trace.headline, headline.label(), "{name}: flight {flight} under {}", policy.name);
+                let lost_at_s = trace.lost_at_s.expect("lost");
+                assert!((lost_at_s - number(&row["loss_time_s"])).abs() < 0.006, "{name}: {lost_at_s} {row:?}");
+                let end = trace.events.iter().find(|event| event.1.starts_with("end: ")).expect("an end");
+                assert!((end.0 - lost_at_s - number(&row["time_to_end_s"])).abs() < 0.02, "{name}: {end:?} {row:?}");
+            }
+        }
+    }
+}
+
+fn sum_db(b: &LossBudget) -> f64 {
+    b.distance_db
+        + b.diffraction_db
+        + b.vegetation_db
+        + b.reflection_db
+        + b.pattern_db
+        + b.polarisation_db
+        + b.body_db
+        + b.shadowing_db
+        + b.interference_db
+}
+
+/// What is said of the plan before any flight: check, report and card say the same, and what is said adds up.
+#[test]
+fn check_report_and_card_say_the_same_of_the_plan() {
+    for name in SHIPPED {
+        let world = World::new(shipped(name)).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let found = survey(&setup);
+        let (summary, _) = assessed(&world, 8);
+        let debug = |value: &dyn std::fmt::Debug| format!("{value:?}");
+        assert_eq!(debug(&summary.along), debug(&found.along), "{name}");
+        assert_eq!(debug(&summary.sections), debug(&found.sections), "{name}");
+        assert_eq!(debug(&summary.no_return), debug(&found.no_return), "{name}");
+        assert_eq!(summary.warnings, found.warnings, "{name}");
+
+        // The budget: what is left of the margin at one metre when all its terms are taken.
+        let weakest = &found.along[found.weakest];
+        let left_db = found.margin_at_one_metre_db - sum_db(&found.weakest_budget);
+        assert!((left_db - weakest.margin_db).abs() < 1e-9, "{name}: {left_db} dB, {} dB told", weakest.margin_db);
+        assert!(found.along.iter().all(|p| p.margin_db >= weakest.margin_db), "{name}");
+        assert_eq!(found.sections[0].margin_db, weakest.margin_db, "{name}");
+        assert_eq!(found.sections[0].diffraction_db, found.weakest_budget.diffraction_db, "{name}");
+        if let Some(on) = found.with_sources_on {
+            assert!(on.margin_db <= weakest.margin_db + 1e-9, "{name}: no better with every source on");
+        }
+
+        // In flight: what is left of the margin at one metre when all terms but fading are taken, at full power, is the same
+        // in every row.
+        let steady = world.scenario.radio.control.power_steps_dbm.len() < 2;
+        let trace = record(&setup, 0, &world.scenario.policies[0], 0.2);
+        if steady && world.scenario.radio.interferers.is_empty() {
+            let one_metre: Vec<f64> = trace.rows.iter().map(|row| row.margin_db + sum_db(&row.budget)).collect();
+            let spread = one_metre.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b))
+                - one_metre.iter().fold(f64::INFINITY, |a, &b| a.min(b));
+            assert!(spread < 0.01, "{name}: {spread} dB between rows");
+        }
+
+        // The middle craft hovers as the crafts of the flights do.
+        let hover = hover_test(&setup, 200);
+        let ratio = found.hover_power_w / hover.power_w[1];
+        assert!((0.9..1.1).contains(&ratio), "{name}: {} W and {} W", found.hover_power_w, hover.power_w[1]);
+
+        // No way home that the plan says reaches home everywhere is short of charge somewhere on the path.
+        if !found.no_return.is_empty() && found.no_return.iter().all(|back| back.distance_m.is_none()) {
+            let short = found.along.iter().find(|p| p.charge_home_pct > p.charge_pct);
+            assert!(short.is_none(), "{name}: {short:?}");
+        }
+
+        // Silence until lost: the bench's, the flights'.
+        let receiver = setup.link.receiver();
+        let bench = bench(receiver);
+        assert!((bench.lost_after_s - receiver.patience_s).abs() <= bench.interval_s, "{name}: {bench:?}");
+        let event = |what: &str| trace.events.iter().find(|event| event.1.starts_with(what)).map(|event| event.0);
+        if let (Some(cut_s), Some(lost_s)) = (event("the scenario cuts"), event("link declared lost (cut")) {
+            let silent_s = lost_s - cut_s;
+            assert!((silent_s - bench.lost_after_s).abs() <= bench.interval_s + 0.06, "{name}: {silent_s} s");
+        }
+    }
+}
+
+/// Satellites and HDOP at the take-off spot: the day of `sky`, the card's forecast and the flights' sky.
+#[test]
+fn sky_card_and_flights_see_the_same_satellites() {
+    for name in SHIPPED {
+        let world = World::new(shipped(name)).expect("a world");
+        let setup = Setup::new(&world).expect("a setup");
+        let scenario = &world.scenario;
+        let day = SkyDay::new(scenario, &world.grid, scenario.site.home_m, 1.0, &fix_limits(scenario)).expect("a day");
+        let [.., hour, minute, second] = scenario.sky.utc;
+        let from_s = f64::from(hour * 3600 + minute * 60 + second);
+        let to_s = from_s + scenario.sky.window_s + world.path.duration_s();
+        let place_m = [world.home_m[0], world.home_m[1], world.home_m[2] + 1.0];
+        // The flights' sky is looked up in cells: near a wall or a wood a satellite on the edge of its horizon may be in one
+        // and not in the other.
+        let (mut differences, mut ratios) = (Vec::new(), Vec::new());
+        for row in day.own_set().rows.iter().filter(|row| (from_s..=to_s).contains(&row.time_s)) {
+            let flown = world.sky.at(row.time_s - from_s, place_m);
+            differences.push(f64::from(row.satellites) - f64::from(flown.satellites));
+            if row.hdop.is_finite() && flown.has_solution() {
+                ratios.push((row.hdop / f64::from(flown.hdop)).ln().abs());
+            }
+        }
+        let looked = differences.len() as f64;
+        assert!(differences.iter().all(|d| d.abs() <= 1.0), "{name}: {differences:?}");
+        let equal = differences.iter().filter(|d| **d == 0.0).count() as f64 / looked;
+        let mean = differences.iter().sum::<f64>() / looked;
+        ratios.sort_by(f64::total_cmp);
+        let middle = ratios[ratios.len() / 2];
+        assert!(equal > 0.65 && mean.abs() < 0.2 && middle < 0.005, "{name}: {equal} {mean} {middle}");
+        let card = sky_wait(&setup, &setup.policies[0]);
+        for (time_s, satellites, hdop) in card.samples {
+            let flown = world.sky.at(time_s, place_m);
+            assert_eq!((satellites, hdop), (u32::from(flown.satellites), f64::from(flown.hdop)), "{name}");
+        }
+    }
+}
+
+/// A number that a report gives in several places is the same number in each.
+#[test]
+fn a_number_printed_twice_is_the_same_number() {
+    for name in ["club-field", "lake-shore"] {
+        let world = World::new(shipped(name)).expect("a world");
+        let (summary, _) = assessed(&world, 320);
+        let page = page_words(&summary);
+        let terminal = terminal::summary(&summary, Writing::default());
+        let map = plot::map(&summary, Look::WIDE);
+        let texts: Vec<&str> = map.layout.texts.iter().map(|text| &*text.text).collect();
+        for policy in &summary.policies {
+            let danger = policy.groups[0].1;
+            // The table in short, the table of policies, the counts, the terminal.
+            let row = format!(
+                "{} {} {}",
+                policy.name,
+                words::bare_frequency(&danger),
+                words::bare_frequency(&policy.craft_lost_or_worse)
+            );
+            assert!(page.contains(&row.split_whitespace().collect::<Vec<_>>().join(" ")), "{name}: {row}");
+            assert!(page.contains(&format!("{}: {} lost links", policy.name, words::count(policy.lost))), "{name}");
+            // A long name goes on in the next line.
+            let start: String = policy.name.chars().take(12).collect();
+            let cell = words::brief(&danger);
+            let line = terminal.lines().find(|line| line.starts_with(&start) && line.contains(&cell));
+            let line = line.unwrap_or_else(|| panic!("{name}: no line of {} in {terminal}", policy.name));
+            let said = policy.within_99_m.map(|m| words::number(m, 0));
+            let told = said.clone().unwrap_or_else(|| "not bounded".into());
+            assert!(line.trim_end().ends_with(&told), "{name}: {told} in {line}");
+            if let Some(metres) = said {
+                let label = format!("99 % within {metres} m of home");
+                assert!(texts.iter().any(|text| text.starts_with(&label)), "{name}: {label}");
+            }
+        }
+        let best = html::recommended(&summary).expect("one");
+        if let Some(metres) = best.within_99_m.map(|m| words::number(m, 0)) {
+            assert!(page.contains(&format!("99 % came down within {metres} m of home")), "{name}");
+        }
+        for back in summary.no_return.iter().filter(|back| back.distance_m.is_some()) {
+            let metres = words::number(back.distance_m.expect("one"), 0);
+            assert!(page.contains(&format!("no return after {metres} m")), "{name}");
+            for text in texts.iter().filter(|text| text.starts_with("no return beyond")) {
+                assert!(summary.no_return.iter().any(|b| {
+                    b.distance_m.is_some_and(|m| **text == format!("no return beyond {} m", words::number(m, 0)))
+                }));
+            }
+        }
+        let lost = words::count(summary.loss.lost.events);
+        assert!(page.contains(&format!("From {lost} lost links in 320 simulated flights")), "{name}");
+        assert!(terminal.contains(&format!("({lost} simulated;")), "{name}");
+    }
+    // A confidence other than the usual one is printed wherever a confidence is.
+    let text = FIELD.replace("[path]", "[judge]\nconfidence = 0.9\n[path]");
+    let world = World::new(read(&text)).expect("a world");
+    let (summary, _) = assessed(&world, 320);
+    assert!(summary.policies.iter().all(|policy| policy.within_99_m.is_some()));
+    let said = page_words(&summary) + &terminal::summary(&summary, Writing::default());
+    assert!(said.contains("90 % sure") && !said.contains("95 % sure"), "{said}");
 }
