@@ -167,7 +167,7 @@ fn wide_hops_lose_packets_independently() {
     let setup = setup(WIDE_20_HZ);
     assert!(setup.bands() >= 16);
     let k_db = setup.mean(HOVER_M, &LEVEL, 0.0, 0.0).k_db;
-    for margin_db in [0.5, 4.0] {
+    for margin_db in [0.0, 2.0] {
         let loss = setup.faded_error_rate(margin_db, k_db);
         assert!((0.05..0.6).contains(&loss), "{loss}");
         let power_dbm = power_for(&setup, margin_db);

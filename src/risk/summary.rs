@@ -322,8 +322,10 @@ pub struct Section {
     pub points: Vec<SectionPoint>,
     /// Mean margin of the control uplink there.
     pub margin_db: f64,
-    /// Loss by diffraction in it.
+    /// Loss over terrain and buildings in it.
     pub diffraction_db: f64,
+    /// Loss by trees in it.
+    pub vegetation_db: f64,
 }
 
 /// One point of a [`Section`]; heights above home.

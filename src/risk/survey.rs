@@ -199,7 +199,7 @@ pub fn survey(setup: &Setup) -> Survey {
         "weakest place of the path",
         points[weakest].place_m,
         along[weakest].margin_db,
-        budgets[weakest].diffraction_db,
+        &budgets[weakest],
     )];
     if farthest != weakest {
         sections.push(section(
@@ -207,7 +207,7 @@ pub fn survey(setup: &Setup) -> Survey {
             "farthest place of the path",
             points[farthest].place_m,
             along[farthest].margin_db,
-            budgets[farthest].diffraction_db,
+            &budgets[farthest],
         ));
     }
 
@@ -251,7 +251,7 @@ fn above_home(world: &World, place_m: [f64; 3]) -> [f64; 3] {
     [place_m[0], place_m[1], place_m[2] - world.home_m[2]]
 }
 
-fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, diffraction_db: f64) -> Section {
+fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, budget: &LossBudget) -> Section {
     let world = setup.world;
     let home_z_m = world.home_m[2];
     let span_m = crate::world::length(place_m, world.antenna_m);
@@ -272,7 +272,8 @@ fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, diffra
             fresnel_m: p.fresnel_m,
         })
         .collect();
-    Section { title: title.into(), points, margin_db, diffraction_db }
+    let (diffraction_db, vegetation_db) = (budget.diffraction_db, budget.vegetation_db);
+    Section { title: title.into(), points, margin_db, diffraction_db, vegetation_db }
 }
 
 fn no_return(energy: &HomeEnergy, points: &[PathEnergy], returning: &[(usize, Way)]) -> Vec<NoReturn> {

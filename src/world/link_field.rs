@@ -61,8 +61,8 @@ type Node = [f32; 4];
 /// Over terrain the ground counts by the delta-Bullington method; buildings count as edges, at most three of
 /// them and without surcharge, ways around their sides included. Where both stand in the way the greater of the two
 /// counts, never their sum: the edge method then has the terrain among its edges. Trees count by the length of the ray
-/// in the canopy, at most what they add to the edges in the way; on a crest that cuts the ray they only raise the crest.
-/// They are left out of the terrain.
+/// in the canopy, at most what they add to the edges in the way and never more than they would if nothing passed them;
+/// what stands on a crest that cuts the ray only raises the crest. Trees are left out of the terrain.
 ///
 /// On a site without terrain the ground takes nothing here: there the two rays ([`crate::radio::ground::GroundBounce`])
 /// hold the whole effect of the ground, and diffraction over it would count it twice. Beyond some 5 km the Earth's bulge
@@ -238,6 +238,9 @@ fn share(coordinate: f64, last: f32) -> (usize, f32) {
     (cell as usize, x - cell as f32)
 }
 
+/// z of the top of what a wave cannot pass at a place.
+type Tops = fn(&SiteGrid, f64, f64) -> f64;
+
 /// Exact losses of single paths over a site, without the field's interpolation.
 #[derive(Debug, Clone, Copy)]
 pub struct Tracer<'a> {
@@ -281,6 +284,10 @@ pub struct Scratch {
     ground: Vec<Sample>,
     buildings: Vec<Sample>,
     trees: Vec<Sample>,
+    /// Buildings and trees, all as if nothing passed them.
+    opaque: Vec<Sample>,
+    /// What of them stands where the straight line runs in the ground.
+    crest: Vec<Sample>,
     /// Trees over the straight line: first where it runs above ground, then where it runs in the ground.
     over: Vec<Sample>,
     foot_m: [f64; 2],
@@ -329,6 +336,7 @@ impl<'a> Tracer<'a> {
         s.ground.clear();
         s.buildings.clear();
         s.trees.clear();
+        s.opaque.clear();
         if total < NEAREST_M {
             return;
         }
@@ -374,6 +382,9 @@ impl<'a> Tracer<'a> {
                     s.trees.push(Sample { distance_m: d, ground_m: ground, top_m: ground + trees_m, building: false });
                 }
             }
+            if !s.trees.is_empty() {
+                s.opaque.extend(s.buildings.iter().chain(&s.trees).map(|sample| Sample { building: true, ..*sample }));
+            }
         }
     }
 
@@ -389,17 +400,41 @@ impl<'a> Tracer<'a> {
             excess.diffraction_db = s.terrain.loss_db(&self.method, z_m);
             excess.blocked = if s.terrain.is_blocked(z_m) { 1.0 } else { 0.0 };
         }
+        let terrain_db = excess.diffraction_db;
         if ray.worst([&s.buildings, &[]]).is_some_and(|(_, v)| v > CLEAR) {
             if s.buildings.iter().any(|sample| sample.top_m > ray.height_m(sample.distance_m)) {
                 excess.blocked = 1.0;
             }
-            let edges = self.edges_db([&s.buildings, &s.ground], ray, s.foot_m);
-            excess.diffraction_db = excess.diffraction_db.max(edges);
+            excess.diffraction_db =
+                self.opaque_db(terrain_db, [&s.buildings, &s.ground], &mut s.crest, ray, s.foot_m, SiteGrid::opaque_m);
         }
         if !s.trees.is_empty() {
-            excess.vegetation_db = self.vegetation_db(s, ray);
+            let through_db = self.vegetation_db(s, ray);
+            if through_db > 0.0 {
+                let edges = [&s.opaque[..], &s.ground];
+                let opaque_db = self.opaque_db(terrain_db, edges, &mut s.crest, ray, s.foot_m, SiteGrid::surface_m);
+                excess.vegetation_db = through_db.min((opaque_db - excess.diffraction_db).max(0.0));
+            }
         }
         excess
+    }
+
+    /// Terrain with things that nothing passes: the greater of the terrain's own loss and that of the edges of both; on a
+    /// crest that cuts the ray they raise the crest. `top_m` tells how high they stand beside the path.
+    fn opaque_db(
+        &self,
+        terrain_db: f64,
+        [things, ground]: [&[Sample]; 2],
+        crest: &mut Vec<Sample>,
+        ray: Ray,
+        foot_m: [f64; 2],
+        top_m: Tops,
+    ) -> f64 {
+        let edges_db = |things: &[Sample]| self.edges_db([things, ground], ray, foot_m, top_m);
+        let loss_db = terrain_db.max(edges_db(things));
+        crest.clear();
+        crest.extend(things.iter().filter(|sample| ray.height_m(sample.distance_m) <= sample.ground_m));
+        if crest.is_empty() { loss_db } else { loss_db.max(terrain_db + edges_db(crest) - edges_db(&[])) }
     }
 
     /// Trees: through them or over them, whichever is less. Where the straight line runs in the ground, the wave passes over
@@ -417,8 +452,9 @@ impl<'a> Tracer<'a> {
         let steps = (s.total_m / self.obstacle_step_m).ceil();
         let rise = ray.to_m - ray.from_m;
         let step_m = (s.total_m * s.total_m + rise * rise).sqrt() / steps;
-        let bare_db = self.edges_db([&s.ground, &[]], ray, s.foot_m);
-        let raised_db = |trees: &[Sample]| (self.edges_db([trees, &s.ground], ray, s.foot_m) - bare_db).max(0.0);
+        let edges_db = |trees: &[Sample]| self.edges_db([trees, &s.ground], ray, s.foot_m, SiteGrid::opaque_m);
+        let bare_db = edges_db(&[]);
+        let raised_db = |trees: &[Sample]| (edges_db(trees) - bare_db).max(0.0);
         let (beside, on_crest) = s.over.split_at(split);
         let mut loss = 0.0;
         for trees in [beside, on_crest].into_iter().filter(|trees| !trees.is_empty()) {
@@ -429,26 +465,26 @@ impl<'a> Tracer<'a> {
     }
 
     /// The worst edge and the worst on either side of it, without surcharge.
-    fn edges_db(&self, samples: [&[Sample]; 2], ray: Ray, foot_m: [f64; 2]) -> f64 {
+    fn edges_db(&self, samples: [&[Sample]; 2], ray: Ray, foot_m: [f64; 2], top_m: Tops) -> f64 {
         let Some((principal, p)) = ray.worst(samples) else { return 0.0 };
         if p <= CLEAR {
             return 0.0;
         }
         let (at, top) = (principal.distance_m, principal.top_m);
-        let mut loss = self.with_ways_around_db(principal, knife_edge_loss_db(p), p, ray, foot_m);
+        let mut loss = self.with_ways_around_db(principal, knife_edge_loss_db(p), p, ray, foot_m, top_m);
         let before = Ray { to_m: top, end_m: at, ..ray };
         let after = Ray { from_m: top, start_m: at, ..ray };
         for part in [before, after] {
             let Some((side, v)) = part.worst(samples) else { continue };
             let q = ray.parameter(side);
             let over = side_edge_db(v, p, q, at, side.distance_m, ray.end_m);
-            loss += self.with_ways_around_db(side, over, v, part, foot_m);
+            loss += self.with_ways_around_db(side, over, v, part, foot_m, top_m);
         }
         loss
     }
 
     /// Loss of one edge; for a building the ways around its two sides carry power too.
-    fn with_ways_around_db(&self, edge: Sample, over_db: f64, v: f64, ray: Ray, foot_m: [f64; 2]) -> f64 {
+    fn with_ways_around_db(&self, edge: Sample, over_db: f64, v: f64, ray: Ray, foot_m: [f64; 2], top_m: Tops) -> f64 {
         if !edge.building || over_db <= 0.0 {
             return over_db;
         }
@@ -464,7 +500,7 @@ impl<'a> Tracer<'a> {
         let mut power = ratio_from_db(-over_db);
         for side in [-1.0, 1.0] {
             let mut out = step;
-            while out <= reach_m && self.grid.opaque_m(x - uy * out * side, y + ux * out * side) > ray_m {
+            while out <= reach_m && top_m(self.grid, x - uy * out * side, y + ux * out * side) > ray_m {
                 out += step;
             }
             if out <= reach_m {

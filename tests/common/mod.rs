@@ -433,6 +433,7 @@ pub fn summary() -> Summary {
                 .collect(),
             margin_db: 3.4,
             diffraction_db: 9.1,
+            vegetation_db: 2.4,
         }],
         no_return: vec![
             NoReturn { policy: 2, distance_m: None, place_m: None, best_speed_mps: 12.0, headwind_mps: 4.1 },

@@ -5,8 +5,11 @@ use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{MeanLink, Setup, TraceRow, record};
 use lostlink::geometry::Frame;
 use lostlink::radio::antenna::coupling;
+use lostlink::radio::free_space::WavePolarisation;
 use lostlink::risk::survey::survey;
-use lostlink::world::World;
+use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
+use lostlink::world::link_field::{Scratch, Tracer};
+use lostlink::world::{FieldOptions, World};
 
 /// How a site is laid out: turned counter-clockwise, and mirrored (east for west) before that.
 #[derive(Clone, Copy)]
@@ -368,4 +371,75 @@ fn a_vertical_take_off_loses_neither_control_nor_picture() {
         assert!(lost == 0, "up to {height_m} m the link went in {lost} of {flights}");
         assert!(blind <= 1, "up to {height_m} m the picture went in {blind} of {flights}");
     }
+}
+
+/// A block of trees never takes more than the same block would if nothing passed it, nor less than the bare ground: over
+/// blocks of every size, place and height, on flat ground and on a ridge, near the pilot and near the craft.
+#[test]
+fn trees_take_no_more_than_the_same_block_opaque() {
+    let ridge = Terrain {
+        file: "ridge.asc".into(),
+        west_m: -500.0,
+        south_m: -500.0,
+        cell_m: 10.0,
+        columns: 101,
+        rows: 101,
+        height_m: (0..101 * 101)
+            .map(|i| (30.0 * (1.0 - (f64::from(i % 101) * 10.0 - 500.0).abs() / 120.0)).max(0.0) as f32)
+            .collect(),
+    };
+    let mut unit = {
+        let mut state = 0.37f64;
+        move || {
+            state = (state * 997.13 + 0.618_034).fract();
+            state
+        }
+    };
+    let (mut trees_count, mut capped, mut through) = (0, 0, 0);
+    for block in 0..160 {
+        let terrain = (block % 2 == 0).then_some(&ridge);
+        let frequency_hz = [868e6, 2.44e9, 5.8e9][block % 3];
+        let (x, y) = (-350.0 + 700.0 * unit(), -60.0 + 120.0 * unit());
+        let (wide, deep) = (4.0 + 110.0 * unit() * unit(), 4.0 + 200.0 * unit());
+        let (sin, cos) = (std::f64::consts::TAU * unit()).sin_cos();
+        let corner = |a: f64, b: f64| [x + a * wide * cos - b * deep * sin, y + a * wide * sin + b * deep * cos];
+        let area = Area::Polygon(vec![corner(-0.5, -0.5), corner(0.5, -0.5), corner(0.5, 0.5), corner(-0.5, 0.5)]);
+        let height_m = 4.0 + 26.0 * unit();
+        let site = |kind: Option<ObstacleKind>| {
+            let obstacles: Vec<Obstacle> = kind
+                .into_iter()
+                .map(|kind| Obstacle { name: String::new(), kind, area: area.clone(), height_m, base_m: 0.0 })
+                .collect();
+            SiteGrid::new(&GridInput {
+                extent_m: [-500.0, -500.0, 500.0, 500.0],
+                cell_m: Some(3.0),
+                terrain,
+                zones: &[],
+                obstacles: &obstacles,
+                fence: None,
+                fence_margin_m: 0.0,
+                people_per_km2: 0.0,
+            })
+        };
+        let grids = [site(None), site(Some(ObstacleKind::Trees)), site(Some(ObstacleKind::Building))];
+        let options =
+            FieldOptions { top_m: 80.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
+        let antenna_m = [-400.0, 0.0, grids[0].ground_m(-400.0, 0.0) + 1.5];
+        for _ in 0..25 {
+            let [east, north] = [-300.0 + 780.0 * unit(), -150.0 + 300.0 * unit()];
+            let place_m = [east, north, grids[0].ground_m(east, north) + 1.0 + 60.0 * unit() * unit()];
+            let [bare, trees, opaque] = [0, 1, 2].map(|index: usize| {
+                let tracer = Tracer::new(&grids[index], antenna_m, frequency_hz, &options).expect("in range");
+                tracer.excess_to(place_m, &mut Scratch::default())
+            });
+            let [bare_db, trees_db, opaque_db] = [bare, trees, opaque].map(|excess| excess.total_db());
+            let what = format!("block {block}, {place_m:?}: bare {bare_db}, trees {trees_db}, opaque {opaque_db}");
+            assert!(trees_db <= opaque_db.max(bare_db) + 0.01, "{what}");
+            assert!(trees_db >= bare_db - 1e-9, "{what}");
+            trees_count += u32::from(trees.vegetation_db > 0.5);
+            capped += u32::from(trees.vegetation_db > 0.5 && trees_db > opaque_db - 0.02);
+            through += u32::from(trees.vegetation_db > 0.5 && trees_db < opaque_db - 1.0);
+        }
+    }
+    assert!(trees_count > 300 && capped > 30 && through > 30, "{trees_count} {capped} {through}");
 }

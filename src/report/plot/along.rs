@@ -148,10 +148,16 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let title = format!("Looking sideways along the link: {}", section.title);
     let mut under = format!("Mean margin {} dB.", words::number(section.margin_db, 1));
     if section.diffraction_db.is_finite() {
-        under += &if section.diffraction_db >= 0.05 {
-            format!(" What stands in the way takes {} dB.", words::number(section.diffraction_db, 1))
-        } else {
+        let parts: Vec<String> =
+            [("terrain and buildings take", section.diffraction_db), ("trees take", section.vegetation_db)]
+                .iter()
+                .filter(|(_, loss_db)| *loss_db >= 0.05)
+                .map(|(what, loss_db)| format!("{what} {} dB", words::number(*loss_db, 1)))
+                .collect();
+        under += &if parts.is_empty() {
             " Nothing that stands there takes from it.".to_string()
+        } else {
+            format!(" On the way {}.", parts.join(", "))
         };
     }
     let top = canvas.head(&title, &under);

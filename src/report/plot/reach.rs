@@ -257,6 +257,7 @@ pub fn reach_section(reach: &Reach, look: Look) -> Option<Figure> {
         points,
         margin_db: place.margin_db,
         diffraction_db: f64::NAN,
+        vegetation_db: f64::NAN,
     };
     super::along::section(0, &section, look)
 }
