@@ -118,7 +118,7 @@ fn without_a_fix_it_drifts_as_the_closed_form_says() {
         [(LINEAR_PER_S, 6.0, 250.0), (LINEAR_PER_S, 10.0, 40.0), (0.4, 6.0, 180.0), (0.0, 8.0, 90.0)]
     {
         let craft = CRAFT.replace("linear_drag_per_s = 0.15", &format!("linear_drag_per_s = {linear:?}"));
-        let craft = craft.replace("\n[craft.battery]", "attitude_lag_s = 0.01\n\n[craft.battery]");
+        let craft = craft.replace("attitude_lag_s = 0.2", "attitude_lag_s = 0.01");
         let weather = plain::steady_wind(wind_mps, from_deg) + "wind_height_m = 60\n";
         let text = plain::text(&[
             &plain::site(1500.0, 10.0, ""),
@@ -212,9 +212,7 @@ fn time_and_charge_home_in_steady_wind() {
     let push = GRAVITY * libm::tan(30f64.to_radians());
     let top_mps = ((LINEAR_PER_S * LINEAR_PER_S + 4.0 * quadratic * push).sqrt() - LINEAR_PER_S) / (2.0 * quadratic);
     for (wind_mps, from_deg) in [(0.0, 0.0), (4.0, 270.0), (4.0, 90.0), (4.0, 180.0), (9.0, 270.0)] {
-        let craft = CRAFT
-            .replace("level_error_deg = 0", "level_error_deg = 0\nrotor_diameter_m = 0.1778\nprofile_power_w = 32")
-            + &format!("capacity_ah = {capacity_ah:?}\ntemperature_c = 25\n");
+        let craft = CRAFT.replace("capacity_ah = 2.2", &format!("capacity_ah = {capacity_ah:?}"));
         let weather = plain::steady_wind(wind_mps, from_deg) + "wind_height_m = 90\n";
         let text = plain::text(&[
             &plain::site(1600.0, 10.0, ""),
@@ -251,7 +249,7 @@ fn time_and_charge_home_in_steady_wind() {
                     // A velocity loop of 0.8 s lags once at the start of each leg, and the last metres of a climb run out.
                     (power_w(hover(70.0), 4.0), up_m / 4.0 + 0.8 + 0.6),
                     (power_w(airspeed_mps, 0.0), (far_m - 10.0) / ground_mps + 0.8 + 0.7),
-                    (power_w(hover(45.0), 0.0), (90.0 - 8.0) / 2.539),
+                    (power_w(hover(45.0), 0.0), (90.0 - 8.0) / 2.5),
                     (power_w(hover(4.0), 0.0), 8.0 / 0.7),
                 ];
                 let time_s: f64 = legs.iter().map(|leg| leg.1).sum();
@@ -274,11 +272,9 @@ fn half_of_the_packs_are_dry_where_momentum_theory_says() {
     let spread = 0.06;
     let run = |capacity_ah: f64| {
         let craft = CRAFT
-            .replace("level_error_deg = 0", "level_error_deg = 0\nrotor_diameter_m = 0.1778\nprofile_power_w = 32")
+            .replace("capacity_ah = 2.2", &format!("capacity_ah = {capacity_ah:?}"))
             .replace("health = 1", &format!("health = {{ normal = [0.8, {:?}] }}", 0.8 * spread))
-            + &format!(
-                "capacity_ah = {capacity_ah:?}\ntemperature_c = 25\nwarn_v = 3.01\nland_v = 3.01\ncutoff_v = 3.0\n"
-            );
+            + "warn_v = 3.01\nland_v = 3.01\ncutoff_v = 3.0\n";
         let text = plain::text(&[
             &plain::site(1200.0, 10.0, ""),
             &plain::still(),
@@ -306,7 +302,7 @@ fn half_of_the_packs_are_dry_where_momentum_theory_says() {
         (power_w(10.0, 0.0), 90.0 + 0.8),
         (power_w(0.0, 0.0), 105.0 + 1.0 - 102.0 + 300.0),
         (power_w(10.0, 0.0), 90.0 + 1.5),
-        (power_w(0.0, 0.0), (40.0 - 8.0) / 2.539 + 8.0 / 0.7),
+        (power_w(0.0, 0.0), (40.0 - 8.0) / 2.5 + 8.0 / 0.7),
     ];
     let energy_j: f64 = legs.iter().map(|(w, s)| w * s).sum();
     let mean_w = energy_j / legs.iter().map(|leg| leg.1).sum::<f64>();

@@ -2,10 +2,13 @@
 
 use crate::bench::{outcomes, read};
 use crate::plain::{self, CRAFT, NO_FIX, PILOT, STRONG, policy};
-use lostlink::flight::{Setup, Streams};
-use lostlink::risk::Tally;
-use lostlink::risk::summary::{Compared, Word};
+use lostlink::flight::{Headline, Setup, Streams};
+use lostlink::risk::summary::{Compared, Pair, Share, Word};
+use lostlink::risk::{Tally, TallyResult};
 use lostlink::world::World;
+
+/// A share of a result.
+type Pick<'a> = &'a dyn Fn(&TallyResult) -> Share;
 
 const SEEDS: u64 = 200;
 const FLIGHTS: u32 = 100;
@@ -41,7 +44,7 @@ fn intervals_cover_what_a_long_run_says() {
         })
         .collect();
     // Each quantity: its interval per seed; the long run is all of them together.
-    let share = |pick: &dyn Fn(&lostlink::risk::TallyResult) -> lostlink::risk::summary::Share| {
+    let share = |pick: Pick| {
         let shares: Vec<_> = results.iter().map(pick).collect();
         let (events, of) = shares.iter().fold((0, 0), |(e, n), share| (e + share.events, n + share.of));
         let truth = events as f64 / of as f64;
@@ -51,13 +54,13 @@ fn intervals_cover_what_a_long_run_says() {
     };
     let nominal = 0.95;
     let least = SEEDS as f64 * nominal - 3.5 * (SEEDS as f64 * nominal * (1.0 - nominal)).sqrt();
-    let picks: [(&str, &dyn Fn(&lostlink::risk::TallyResult) -> lostlink::risk::summary::Share); 4] = [
+    let picks: [(&str, Pick); 4] = [
         ("lost links", &|result| result.loss.lost),
         ("danger of the drop", &|result| result.policies[0].groups[0].1),
         ("danger of the late drop", &|result| result.policies[2].groups[0].1),
         ("on the road", &|result| {
             let of = &result.policies[0].headlines;
-            of.iter().find(|(headline, _)| *headline == lostlink::flight::Headline::OnRoad).expect("a road").1
+            of.iter().find(|(headline, _)| *headline == Headline::OnRoad).expect("a road").1
         }),
     ];
     for (what, pick) in picks {
@@ -70,10 +73,8 @@ fn intervals_cover_what_a_long_run_says() {
     }
 
     // Paired differences of the danger, by the level that three pairs at 95 % together leave each.
-    let pair = |result: &lostlink::risk::TallyResult, first: usize, second: usize| {
-        let find = |pair: &&lostlink::risk::summary::Pair| {
-            (pair.first, pair.second) == (first, second) && pair.about == Compared::Danger
-        };
+    let pair = |result: &TallyResult, first: usize, second: usize| {
+        let find = |pair: &&Pair| (pair.first, pair.second) == (first, second) && pair.about == Compared::Danger;
         result.pairs.iter().find(find).expect("a pair").clone()
     };
     let pairs: Vec<_> = results.iter().map(|result| pair(result, 0, 2)).collect();

@@ -395,3 +395,35 @@ fn policies_of_one_meaning_have_the_same_endings() {
         }
     }
 }
+
+/// A craft too heavy for its motors, or with a pack too weak, stays on the ground it stood on: nothing goes below it, and
+/// nothing ends before it began.
+#[test]
+fn what_cannot_lift_stays_on_the_ground() {
+    for craft in [
+        "\n[craft]\nmass_kg = 0.1\npayload_kg = 1\n",
+        "\n[craft]\nmass_kg = 1.0\n\n[craft.battery]\ncharge_pct = 1\n",
+        "\n[craft]\nmass_kg = 1.0\nclimb_mps = 0.2\n",
+    ] {
+        let text = plain::text(&[
+            &plain::site(200.0, 5.0, ""),
+            &plain::steady_wind(3.0, 200.0),
+            craft,
+            STRONG,
+            NO_FIX,
+            &plain::path("[[0, 0, 10], [40, 0, 10]]", 8.0, 0.0),
+            PILOT,
+            "\n[loss.cut]\ntime_s = { uniform = [0, 4] }\n",
+            &policy("drop", &["drop = {}"]),
+            &policy("down", &["land = {}"]),
+        ]);
+        for outcome in fly(&read(&text), 30) {
+            for ending in &outcome.endings {
+                assert!(
+                    ending.loss_m[2] > -0.05 && ending.end_m[2] > -0.05 && ending.time_to_end_s > -1e-3,
+                    "{craft}: {ending:?}"
+                );
+            }
+        }
+    }
+}

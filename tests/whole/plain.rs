@@ -3,19 +3,39 @@
 
 use lostlink::scenario::{MemoryFiles, Scenario};
 
-/// One craft without tolerances and without an attitude error.
+/// One craft without tolerances and without an attitude error, everything said that the laws reckon with.
 pub const CRAFT: &str = "
 [craft]
 mass_kg = 1.0
+rotors = 4
+rotor_diameter_m = 0.1778
+induced_factor = 1.15
+profile_power_w = 32
+tip_speed_mps = 75
+drive_efficiency = 0.78
+aux_power_w = 10
 linear_drag_per_s = 0.15
 drag_area_m2 = 0.018
 fall_drag_area_m2 = 0.032
+tilt_max_deg = 30
+cruise_mps = 12
+climb_mps = 4
+descent_mps = 2.5
+final_descent_mps = 0.7
+slow_below_m = 8
+accel_mps2 = 4
+velocity_lag_s = 0.8
+attitude_lag_s = 0.2
+thrust_ratio = 4
 level_error_deg = 0
 
 [craft.battery]
+cells = 6
+capacity_ah = 2.2
 health = 1
 resistance_ohm = 0.04
 charge_pct = 100
+temperature_c = 25
 ";
 
 /// A link far above its need, without shadows, fading or a body in the way.
@@ -66,7 +86,7 @@ pub const ANY_TIME: &str = "\n[loss]\nmodelled = false\n\n[loss.cut]\nany_time =
 /// Air that moves with one speed from one direction at one height, without turbulence, drift or turning.
 pub fn steady_wind(wind_mps: f64, from_deg: f64) -> String {
     format!(
-        "\n[weather]\nwind_mps = {wind_mps:?}\nfrom_deg = {from_deg:?}\nveer_deg_per_100m = 0\nturbulence = 0\n\
+        "\n[weather]\nwind_mps = {wind_mps:?}\nfrom_deg = {from_deg:?}\nveer_deg_per_100m = 0\nroughness_m = 0.03\nturbulence = 0\n\
          drift_mps = 0\ntemperature_c = 15\ntendency_pa_per_h = 0\n"
     )
 }
