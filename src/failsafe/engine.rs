@@ -13,6 +13,10 @@ const HEIGHT_BAND_M: f64 = 1.0;
 /// 0.7: ζ = 1/(2 √(k τ)).
 pub const POSITION_GAIN_TIMES_LAG: f64 = 0.51;
 
+/// Greatest speed over ground near the ground: who lands does not chase a point. Estimate: less than a soft touch-down
+/// stands, see `craft.soft_touch_mps`.
+pub const NEAR_GROUND_MPS: f64 = 1.0;
+
 /// Samples of the distance home kept for the progress guard.
 const PROGRESS_SAMPLES: usize = 8;
 
@@ -312,7 +316,7 @@ impl Engine {
                     }
                     return Demand {
                         act: Act::Hold,
-                        horizontal: self.stay(limits, seen),
+                        horizontal: self.stay(limits, seen, limits.cruise_mps),
                         climb_mps: climb_to(self.level_m, limits, seen),
                         motors: true,
                     };
@@ -463,17 +467,18 @@ impl Engine {
     }
 
     /// Horizontal demand that keeps the place where the action began; level without a fix.
-    fn stay(&self, limits: &Limits, seen: &Observation) -> Horizontal {
+    fn stay(&self, limits: &Limits, seen: &Observation, speed_mps: f64) -> Horizontal {
         match self.hold_m {
-            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.place_m, limits, limits.cruise_mps)),
+            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.place_m, limits, speed_mps)),
             _ => Horizontal::Level,
         }
     }
 
     fn land(&mut self, limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> Demand {
+        let speed_mps = if near_the_ground(limits, seen) { NEAR_GROUND_MPS } else { limits.cruise_mps };
         Demand {
             act: Act::Land,
-            horizontal: self.stay(limits, seen),
+            horizontal: self.stay(limits, seen, speed_mps),
             climb_mps: -sink(limits, seen, sink_mps),
             motors: true,
         }
@@ -511,7 +516,7 @@ impl Engine {
         match self.leg {
             Leg::Climb => Demand {
                 act: Act::Return,
-                horizontal: self.stay(limits, seen),
+                horizontal: self.stay(limits, seen, limits.cruise_mps),
                 climb_mps: climb_to(self.level_m, limits, seen),
                 motors: true,
             },
@@ -523,7 +528,12 @@ impl Engine {
             },
             Leg::Descend => Demand {
                 act: Act::Land,
-                horizontal: Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps)),
+                horizontal: Horizontal::Velocity(toward(
+                    home_m,
+                    seen.place_m,
+                    limits,
+                    if near_the_ground(limits, seen) { speed_mps.min(NEAR_GROUND_MPS) } else { speed_mps },
+                )),
                 climb_mps: -sink(limits, seen, None),
                 motors: true,
             },
@@ -566,10 +576,21 @@ fn near_the_ground(limits: &Limits, seen: &Observation) -> bool {
     }
 }
 
-/// Sink speed of a landing: slow near the ground, as far as the craft knows.
+/// Sink speed of a landing: slow near the ground, as far as the craft knows, and above it no faster than half the greatest
+/// acceleration brakes in time.
 fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
-    let most_mps = if near_the_ground(limits, seen) { limits.final_descent_mps } else { limits.descent_mps };
+    let most_mps = if near_the_ground(limits, seen) {
+        limits.final_descent_mps
+    } else {
+        let above_m = seen.above_ground_m.unwrap_or(seen.height_m) - limits.slow_below_m;
+        slowed_mps(limits, above_m)
+    };
     sink_mps.unwrap_or(most_mps).min(most_mps)
+}
+
+/// Sink speed at a height above where the last, slow part of a descent begins.
+pub fn slowed_mps(limits: &Limits, above_m: f64) -> f64 {
+    (limits.final_descent_mps + (limits.accel_mps2 * above_m.max(0.0)).sqrt()).min(limits.descent_mps)
 }
 
 #[cfg(test)]

@@ -7,8 +7,8 @@ mod engine;
 mod policy;
 
 pub use engine::{
-    Act, Command, Demand, Engine, FIX_GRACE_S, FenceRoom, GivenUp, Horizontal, Limits, Observation,
-    POSITION_GAIN_TIMES_LAG, climb_to, toward,
+    Act, Command, Demand, Engine, FIX_GRACE_S, FenceRoom, GivenUp, Horizontal, Limits, NEAR_GROUND_MPS, Observation,
+    POSITION_GAIN_TIMES_LAG, climb_to, slowed_mps, toward,
 };
 
 pub use policy::{

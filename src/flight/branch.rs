@@ -6,7 +6,7 @@ use super::pilot::Pilot;
 use super::setup::Setup;
 use super::state::{Asks, State, Steering};
 use super::touch::{Coming, contact};
-use super::trunk::{hear, sees, steer};
+use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
 use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner};
 use crate::craft::{PackLevel, fall};
@@ -166,7 +166,7 @@ pub fn fly_branch<W: Watch>(
                 hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.reaction_s };
             } else {
                 watch.event(state.time_s, || "the pilot takes over".into());
-                hand = Hand::Pilot(take_over(setup, &state, moment));
+                hand = Hand::Pilot(take_over(setup, luck, &state, moment));
             }
         }
         if let Hand::WrongSwitch { until_s } = hand
@@ -174,7 +174,7 @@ pub fn fly_branch<W: Watch>(
             && state.time_s >= until_s
         {
             watch.event(state.time_s, || "the pilot puts the switch right".into());
-            hand = Hand::Pilot(take_over(setup, &state, moment));
+            hand = Hand::Pilot(take_over(setup, luck, &state, moment));
         }
         state.pack_warned |= state.pack.level >= PackLevel::Warn;
         if matches!(hand, Hand::Policy)
@@ -247,15 +247,19 @@ pub fn fly_branch<W: Watch>(
 
         let by_craft = matches!(hand, Hand::Policy);
         state.fly(setup, luck, &demand, steering);
-        let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && demand.act == Act::Return;
+        let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
         count.step(setup, &state, by_craft && !running.engine.fell_back() && !ran_dry && !astray && started_inside);
 
+        if !state.airborne && motors && state.time_s - start_s > LIFTS_OFF_WITHIN_S {
+            let place = state.motion.place_m;
+            break (Manner::SetDown, ground_here(setup, place), place, state.time_s);
+        }
         if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
             // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
             // the ground makes a landing, as hard as it is.
             let manner = match contact.manner {
                 _ if ran_dry => Manner::RanDry,
-                _ if told_to_drop => Manner::Fall,
+                Manner::Strike if told_to_drop => Manner::Fall,
                 manner => manner,
             };
             let end_s = state.time_s - (1.0 - contact.share) * setup.step_s;
@@ -284,7 +288,7 @@ pub fn fly_branch<W: Watch>(
         end_m: end_m.map(|x| x as f32),
         loss_time_s: moment.time_s as f32,
         loss_m: moment.place_m,
-        time_to_end_s: (end_s - moment.time_s) as f32,
+        time_to_end_s: (end_s - moment.time_s).max(0.0) as f32,
         distance_home_m: distance(end_m) as f32,
         greatest_distance_m: count.greatest_distance_m.max(distance(end_m)) as f32,
         greatest_height_m: count.greatest_height_m as f32,
@@ -303,8 +307,8 @@ pub fn fly_branch<W: Watch>(
 }
 
 /// The pilot's mind when he has the craft back.
-fn take_over(setup: &Setup, state: &State, moment: &LossMoment) -> Pilot {
-    let mut pilot = Pilot::at_take_off();
+fn take_over(setup: &Setup, luck: &Luck, state: &State, moment: &LossMoment) -> Pilot {
+    let mut pilot = Pilot::at_take_off(luck.lands_off_m);
     pilot.take_over(&sees(setup, state), moment, setup.world.scenario.pilot.on_regain);
     pilot
 }

@@ -21,7 +21,7 @@ pub fn fly(setup: &Setup, workshop: &mut Workshop, flight: u32) -> FlightOutcome
         not_taken_off,
     };
     let done = match fly_trunk(setup, &luck, &mut Unwatched) {
-        TrunkEnd::Refused => outcome(None, Vec::new(), None, true),
+        TrunkEnd::Refused(_) => outcome(None, Vec::new(), None, true),
         TrunkEnd::Down(headline) => outcome(None, Vec::new(), Some(headline), false),
         TrunkEnd::Lost(state, moment) => {
             let endings = setup

@@ -6,6 +6,9 @@ use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::world::{AirDraws, CraftDraws, World, craft as models};
 
+/// How far off the take-off spot a pilot sets the craft down by eye, 1 sigma a direction. Estimate.
+const LANDS_OFF_M: f64 = 0.7;
+
 /// One flight's values, models and plan of the forced loss.
 pub struct Luck {
     /// Streams and flight number.
@@ -30,6 +33,8 @@ pub struct Luck {
     pub air: AirSetup,
     /// Forced loss.
     pub cut: Cut,
+    /// How far off the pilot sets it down, by eye: east and north.
+    pub lands_off_m: [f64; 2],
     /// The pilot does not take over when the link is back.
     pub unresponsive: bool,
     /// A switch stands in the wrong position at hand-back.
@@ -109,6 +114,7 @@ impl Luck {
         let craft = draws.streams.craft.normals(flight, 0, 0);
         let ground = draws.streams.ground.normals(flight, 0, 0);
         let [responds, switches] = draws.streams.pilot.units(flight, 0, 0);
+        let off = draws.streams.pilot.normals(flight, 0, 1);
         let scenario = &world.scenario;
         let slope = libm::tan(scenario.craft.level_error_deg.to_radians());
         let values = craft_draws(&drawn);
@@ -143,6 +149,7 @@ impl Luck {
             fix,
             air,
             cut: Cut::plan(world, &drawn, &draws),
+            lands_off_m: [off[0], off[1]].map(|off| LANDS_OFF_M * off),
             unresponsive: responds < drawn.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,

@@ -1,7 +1,7 @@
 //! The pilot: flies the path by eye, turns back on a warning, takes over when the link is back.
 
 use super::LossMoment;
-use crate::failsafe::{Command, Horizontal, Limits, toward};
+use crate::failsafe::{Command, Horizontal, Limits, NEAR_GROUND_MPS, slowed_mps, toward};
 use crate::scenario::OnRegain;
 use crate::site::ZoneKind;
 use crate::world::{FlightPath, REACHED_M, World};
@@ -103,6 +103,7 @@ pub struct Pilot {
     noted: Option<Noted>,
     /// He has tried the way home lower down.
     lowered: bool,
+    lands_off_m: [f64; 2],
     /// Angle by which the craft goes to the left of where the sticks point, as he has found out.
     goes_left_rad: f64,
     /// What he has just made up his mind to do, in words.
@@ -110,9 +111,10 @@ pub struct Pilot {
 }
 
 impl Pilot {
-    /// On the ground at the first point, about to climb.
-    pub fn at_take_off() -> Pilot {
+    /// On the ground at the first point, about to climb; he will set it down `lands_off_m` off the place he means to.
+    pub fn at_take_off(lands_off_m: [f64; 2]) -> Pilot {
         Pilot {
+            lands_off_m,
             task: Task::Path { to: 1 },
             home_level_m: 0.0,
             noted: None,
@@ -254,7 +256,8 @@ impl Pilot {
         let climbs_first = self.home_level_m - place_m[2] > 3.0;
         if self.task == Task::Home {
             if distance_m(home_m, place_m) <= REACHED_M {
-                self.task = Task::Down { at_m: flat(home_m), over_until_s: time_s };
+                let at_m = [0, 1].map(|axis| home_m[axis] + self.lands_off_m[axis]);
+                self.task = Task::Down { at_m, over_until_s: time_s };
             } else if !climbs_first {
                 self.watch_the_way(sees);
             }
@@ -286,15 +289,12 @@ impl Pilot {
             }
             Task::Down { at_m, over_until_s } => {
                 let away_m = flat_distance_m(at_m, flat(place_m));
-                let sink_mps = if time_s < over_until_s && away_m > 2.0 * REACHED_M {
-                    0.0
-                } else if place_m[2] - sees.ground_m > limits.slow_below_m {
-                    limits.descent_mps
-                } else {
-                    limits.final_descent_mps
-                };
+                let above_m = place_m[2] - sees.ground_m - limits.slow_below_m;
+                let sink_mps =
+                    if time_s < over_until_s && away_m > 2.0 * REACHED_M { 0.0 } else { slowed_mps(limits, above_m) };
+                let speed_mps = if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS };
                 Command {
-                    horizontal: Horizontal::Velocity(toward(at_m, flat(place_m), limits, limits.cruise_mps)),
+                    horizontal: Horizontal::Velocity(toward(at_m, flat(place_m), limits, speed_mps)),
                     climb_mps: -sink_mps,
                 }
             }

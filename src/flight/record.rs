@@ -102,7 +102,7 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
         events: Vec::new(),
     };
     let (headline, lost) = match fly_trunk(setup, &luck, &mut recorder) {
-        TrunkEnd::Refused => ("no take-off: the fix was never good enough".to_string(), None),
+        TrunkEnd::Refused(why) => (why.to_string(), None),
         TrunkEnd::Down(headline) => (headline.label().to_string(), None),
         TrunkEnd::Lost(state, moment) => {
             let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut recorder);

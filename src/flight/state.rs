@@ -11,6 +11,9 @@ use crate::site::Area;
 /// Greatest turn rate of the nose, rad/s. Estimate: a calm camera turn.
 const NOSE_RATE_RADPS: f64 = 1.5;
 
+/// Height above the ground from which on a craft counts as flying. Estimate: about its own height.
+const LIFTED_OFF_M: f64 = 0.2;
+
 /// Who turns a speed over ground into a tilt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Steering {
@@ -98,6 +101,8 @@ pub struct State {
     pub cut_from_s: Option<f64>,
     /// The last command that came through.
     pub command: Command,
+    /// It has lifted off.
+    pub airborne: bool,
     /// The pack has warned.
     pub pack_warned: bool,
     /// The link by halves.
@@ -134,6 +139,7 @@ impl State {
             vortex_ring: false,
             cut_from_s: None,
             command: Command::still(),
+            airborne: false,
             pack_warned: false,
             halves: Halves::default(),
         }
@@ -300,8 +306,21 @@ impl State {
         }
         let place = self.motion.place_m;
         self.ground_m = setup.world.grid.ground_m(place[0], place[1]);
+        if !self.airborne {
+            self.rest_on_the_ground();
+        }
         self.step += 1;
         self.time_s = f64::from(self.step) * step_s;
+    }
+
+    /// Until it has lifted off, the ground bears it.
+    fn rest_on_the_ground(&mut self) {
+        let above_m = self.motion.place_m[2] - self.ground_m;
+        self.airborne = above_m > LIFTED_OFF_M;
+        if above_m <= 0.0 {
+            self.motion.place_m[2] = self.ground_m;
+            self.motion.velocity_mps = [0.0; 3];
+        }
     }
 
     /// Turns the nose towards where it shall go, as fast as it may.

@@ -57,6 +57,21 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], co
     let (grid, world) = (&setup.world.grid, setup.world);
     let here = state.motion.place_m;
     let ground_m = state.ground_m;
+    if !state.airborne {
+        // It stands where it stood: a landing or a stop of the motors ends what never began.
+        return (coming != Coming::Flying).then(|| Contact {
+            manner: Manner::SetDown,
+            ground: ground_at(
+                grid,
+                [here[0], here[1]],
+                [world.home_m[0], world.home_m[1]],
+                world.scenario.judge.home_radius_m,
+            ),
+            place_m: here,
+            share: 0.0,
+            velocity_mps: [0.0; 3],
+        });
+    }
     let on_ground = here[2] <= ground_m;
     if !on_ground && !grid.stands_at(here[0], here[1], here[2] - ground_m) {
         return None;

@@ -17,24 +17,27 @@ const WARNED_S: f64 = 1.0;
 /// Rate at which the pilot turns the craft round for another look of its antenna, rad/s. Estimate: once round in 12 s.
 const LOOKS_ROUND_RADPS: f64 = 0.5;
 
+/// A craft that has not lifted off by then does not. Estimate: a slow climb of 0.1 m/s has.
+pub(super) const LIFTS_OFF_WITHIN_S: f64 = 30.0;
+
 /// How the trunk ended.
 pub enum TrunkEnd {
     /// The link was declared lost.
     Lost(Box<State>, LossMoment),
     /// The flight ended with the link up.
     Down(Headline),
-    /// No take-off for want of a fix.
-    Refused,
+    /// No take-off, and why.
+    Refused(&'static str),
 }
 
 /// Flies the trunk of one flight.
 pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEnd {
     let world = setup.world;
     if luck.refused {
-        return TrunkEnd::Refused;
+        return TrunkEnd::Refused("no take-off: the fix was never good enough");
     }
     let mut state = State::at_take_off(setup, luck);
-    let mut pilot = Pilot::at_take_off();
+    let mut pilot = Pilot::at_take_off(luck.lands_off_m);
     let mut flags = Flags::default();
     let mut warned_since_s = f64::INFINITY;
     let mut blind = Blind::default();
@@ -120,10 +123,11 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         if !world.grid.inside_fence(here[0], here[1]) {
             flags.set(Flags::LEFT_AREA);
         }
-        // On the ground at the start there is nothing to touch down from.
-        let climbing_out = state.time_s < 3.0;
-        if !climbing_out && let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
+        if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
             return TrunkEnd::Down(headline_at(setup, contact, flags, motors));
+        }
+        if !state.airborne && state.time_s > LIFTS_OFF_WITHIN_S {
+            return TrunkEnd::Refused("no take-off: the craft did not lift off");
         }
     }
     TrunkEnd::Down(Headline::NotSettled)
