@@ -420,11 +420,9 @@ fn a_low_charge_brings_the_craft_down() {
             craft = craft.replace("battery.resistance_ohm = 0.04\n", "");
         }
         craft += battery;
-        let rest = format!(
-            "[path]\nwaypoints_m = [[0, 0, 30]]\npause_s = 3000\n[loss.cut]\ntime_s = 20\n\
-             [[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = {{ for_s = 3000 }}\n[[policy.action]]\nland = {{}}\n"
-        );
-        let scenario = read(&still(&craft, "wind_mps = 0", &rest));
+        let rest = "[path]\nwaypoints_m = [[0, 0, 30]]\npause_s = 3000\n[loss.cut]\ntime_s = 20\n\
+             [[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 3000 }\n[[policy.action]]\nland = {}\n";
+        let scenario = read(&still(&craft, "wind_mps = 0", rest));
         let world = World::new(scenario).expect("a world");
         let setup = Setup::new(&world).expect("a setup");
         let trace = record(&setup, 0, &setup.policies[0], 0.5);
@@ -481,8 +479,7 @@ fn hilly(shape: impl Fn(f64, f64) -> f64) -> (SiteGrid, Terrain) {
 /// Wind over that of level ground at a place, when it blows from a direction, and the factor on the turbulence.
 fn over(grid: &SiteGrid, from_deg: f64, place_m: [f64; 2], height_m: f64) -> (f64, f64) {
     let weather =
-        read(&still("mass_kg = 1.0", &format!("wind_mps = 6\nroughness_m = 0.03"), &format!("{HOVER_40}{LAND}")))
-            .weather;
+        read(&still("mass_kg = 1.0", "wind_mps = 6\nroughness_m = 0.03", &format!("{HOVER_40}{LAND}"))).weather;
     let weather = lostlink::scenario::Weather { from_deg: from_deg.into(), ..weather };
     let field = AirField::new(&weather, grid, 0.0);
     let mean = field.mean_wind(&AirDraws::central(&weather));
