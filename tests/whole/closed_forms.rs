@@ -71,16 +71,21 @@ fn length(v: [f64; 3]) -> f64 {
 /// how steeply it met the ground.
 #[test]
 fn a_drop_lies_where_the_integration_puts_it() {
-    for (wind_mps, from_deg, speed_mps) in
-        [(0.0, 0.0, 12.0), (8.0, 270.0, 12.0), (4.0, 90.0, 8.0), (6.0, 200.0, 10.0), (0.0, 0.0, 0.5)]
-    {
+    for (wind_mps, from_deg, speed_mps, height_m) in [
+        (0.0, 0.0, 12.0, 80.0),
+        (0.0, 0.0, 12.0, 20.0),
+        (8.0, 270.0, 12.0, 80.0),
+        (4.0, 90.0, 8.0, 80.0),
+        (6.0, 200.0, 10.0, 25.0),
+        (0.0, 0.0, 0.5, 80.0),
+    ] {
         let text = plain::text(&[
             &plain::site(600.0, 5.0, ""),
             &plain::steady_wind(wind_mps, from_deg),
             CRAFT,
             STRONG,
             NO_FIX,
-            &plain::path("[[0, 0, 80], [400, 0, 80]]", speed_mps, 0.0),
+            &plain::path(&format!("[[0, 0, {height_m:?}], [400, 0, {height_m:?}]]"), speed_mps, 0.0),
             PILOT,
             "\n[loss.cut]\npath_share = { uniform = [0.4, 0.6] }\n",
             &policy("drop", &["drop = {}"]),
@@ -96,12 +101,16 @@ fn a_drop_lies_where_the_integration_puts_it() {
             // The loss is called within the step from which it falls.
             let late_s = time_s - f64::from(ending.time_to_end_s);
             assert!((-0.002..0.052).contains(&late_s), "{time_s} s, {ending:?}");
+            // A wind that is renewed every tenth of a second is that of 2 m higher up: close to the ground, where it falls off,
+            // some hundredths of a metre a second remain of it.
+            let leeway_mps = if wind_mps > 0.0 { 0.08 } else { 0.02 };
             let speed = length(velocity);
-            assert!((f64::from(ending.impact_speed_mps) - speed).abs() < 0.03, "{speed} m/s at the ground, {ending:?}");
+            let off_mps = f64::from(ending.impact_speed_mps) - speed;
+            assert!(off_mps.abs() < leeway_mps, "{speed} m/s at the ground, {ending:?}");
             let steep = libm::atan2(-velocity[2], libm::hypot(velocity[0], velocity[1])).to_degrees();
             assert!((f64::from(ending.impact_angle_deg) - steep).abs() < 0.3, "{steep}°, {ending:?}");
-            let energy_j = 0.5 * MASS_KG * speed * speed;
-            assert!((f64::from(ending.impact_energy_j) / energy_j - 1.0).abs() < 0.004, "{energy_j} J, {ending:?}");
+            let energy_j = 0.5 * MASS_KG * f64::from(ending.impact_speed_mps).powi(2);
+            assert!((f64::from(ending.impact_energy_j) / energy_j - 1.0).abs() < 1e-5, "{energy_j} J, {ending:?}");
         }
         assert!(!flown.is_empty());
     }
