@@ -489,7 +489,8 @@ impl<'a> Tracer<'a> {
             return over_db;
         }
         let per_metre = ray.parameter_per_metre(edge.distance_m);
-        let ray_m = ray.height_m(edge.distance_m);
+        // A ray that grazes the top from above has the building at its sides all the same.
+        let ray_m = ray.height_m(edge.distance_m).min(edge.top_m - 0.5);
         // A side so far out that it carries next to nothing beside the way over the top need not be found.
         let reach_m = ((v.max(0.0) + 3.0) / per_metre).min(WIDEST_M);
         let (dx, dy) = (foot_m[0] - self.antenna_m[0], foot_m[1] - self.antenna_m[1]);
