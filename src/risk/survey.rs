@@ -6,7 +6,7 @@ use super::words::{grouped, named};
 use crate::failsafe::ActionKind;
 use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, MOST_S, Setup, Strength, air_draws, craft_draws};
 use crate::geometry::Frame;
-use crate::scenario::{Loss, Multipath, VideoLost};
+use crate::scenario::{AfterHold, Loss, Multipath, VideoLost};
 use crate::site::Area;
 use crate::world::reach::ray_section;
 use crate::world::{HomeEnergy, PathEnergy, Way, World};
@@ -352,12 +352,18 @@ fn warnings(setup: &Setup, ways: &[WayHome]) -> Vec<String> {
     let mut lines = scenario.warnings.clone();
 
     // Who may never come down.
-    if scenario.radio.video.as_ref().is_some_and(|video| video.when_lost == VideoLost::Hold) {
-        lines.push(
-            "radio.video.when_lost = \"hold\": with the picture gone and the link up the pilot lets go and the craft hovers; \
-             nothing but the picture, the pack or a lost link ends that"
-                .into(),
-        );
+    let duration_s = world.path.duration_s();
+    if let Some(video) = scenario.radio.video.as_ref().filter(|video| video.when_lost == VideoLost::Hold) {
+        // Turned or climbed, he waits the same time again.
+        let again = matches!(video.after_hold, AfterHold::Turn | AfterHold::Climb);
+        let hovers_s = if again { 2.0 } else { 1.0 } * video.hold_s;
+        if hovers_s > duration_s {
+            lines.push(format!(
+                "radio.video.hold_s = {}: without a picture the craft hovers for {hovers_s:.0} s with the link up, longer than \
+                 the {duration_s:.0} s of the path; such a flight ends by its pack or not at all",
+                video.hold_s
+            ));
+        }
     }
     for policy in &setup.policies {
         let hold_s: f64 = policy
@@ -414,7 +420,7 @@ fn tallest(world: &World) -> Option<(String, f64)> {
     let grid = &world.grid;
     let top_m = |area: &Area| {
         let places = area.outline_m().into_iter().flatten().chain(std::iter::once(area.middle_m()));
-        places.map(|[x, y]| grid.surface_m(x, y)).fold(f64::NEG_INFINITY, f64::max)
+        places.map(|[x, y]| grid.top_m(x, y)).fold(f64::NEG_INFINITY, f64::max)
     };
     let tops = world.scenario.site.obstacles.iter().map(|o| (o.name.clone(), top_m(&o.area) - world.home_m[2]));
     tops.max_by(|a, b| a.1.total_cmp(&b.1))
