@@ -21,6 +21,7 @@ use lostlink::sky::{Geodetic, LocalFrame};
 use lostlink::world::reach::MapHeight;
 use lostlink::world::{SkyDay, World, fix_limits};
 use std::convert::Infallible;
+use std::f64::consts::FRAC_1_SQRT_2;
 
 /// A small open field; what a law varies is put in by replacement.
 const FIELD: &str = r#"
@@ -89,7 +90,7 @@ fn arrows_point_where_the_wind_goes_and_the_scale_is_true() {
     // The way it blows to, by hand: the opposite of where it comes from, clockwise from north.
     let cases: [(f64, [f64; 2]); 5] = [
         (0.0, [0.0, -1.0]),
-        (45.0, [-0.707_107, -0.707_107]),
+        (45.0, [-FRAC_1_SQRT_2, -FRAC_1_SQRT_2]),
         (90.0, [-1.0, 0.0]),
         (235.0, [0.819_152, 0.573_576]),
         (270.0, [1.0, 0.0]),
