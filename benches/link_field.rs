@@ -94,7 +94,7 @@ fn reach_map_of_a_million(bencher: Bencher) {
         speed_mps: 0.1,
         bands: 4,
         needed_snr_db: curve.snr_for_db(0.1),
-        shadow_sigma_db: 3.0,
+        shadow_sigma_db: [3.0; 2],
         other_loss: 0.0,
     };
     let rod = Antenna {

@@ -1,11 +1,10 @@
 //! The chance that other users of the band add to that of a declared loss while a craft stays in one place.
 
 use super::{Drawn, LinkDraws, LinkSetup, Strength};
-use crate::chance::standard_normal_quantile;
 use crate::geometry::Frame;
 use crate::radio::disturbance::SilenceRate;
 use crate::radio::interference::Spells;
-use crate::radio::silence::DeclaredLoss;
+use crate::radio::silence::{DeclaredLoss, shadow_nodes};
 use crate::scenario::Scenario;
 use crate::world::reach::PlaceLink;
 
@@ -20,8 +19,8 @@ pub(super) struct Others<'a> {
     pub(super) left: f64,
     /// Packets that a silence lasts.
     run: f64,
-    /// Shadowing at equally likely places.
-    shadows_db: [f64; 5],
+    /// Shadows in standard deviations, with their weights.
+    shadows: Vec<(f64, f64)>,
     /// Time within a stay in which a silence may be declared.
     open_s: f64,
     /// Sources that are always on, on all channels: nothing but noise.
@@ -63,8 +62,7 @@ impl<'a> Others<'a> {
             link,
             strengths,
             run: f64::from(run),
-            shadows_db: [0.1, 0.3, 0.5, 0.7, 0.9]
-                .map(|share| radio.shadow_sigma_db.central() * standard_normal_quantile(share)),
+            shadows: shadow_nodes(7, 4.5),
             left: link.left_by_neighbours() * radio.bursts.map_or(1.0, |bursts| 1.0 - bursts.loss_good),
             open_s: (stay_s - patience_s).max(0.0),
             steady,
@@ -77,7 +75,9 @@ impl<'a> Others<'a> {
         }
     }
 
-    /// Margin and chance of a declared loss at a place, from the margin and K without others.
+    /// Margin and chance of a declared loss at a place, from the margin and K without others and the standard deviation of
+    /// shadowing there.
+    #[allow(clippy::too_many_arguments)]
     pub(super) fn link(
         &self,
         loss: &DeclaredLoss,
@@ -85,15 +85,16 @@ impl<'a> Others<'a> {
         body: &Frame,
         quiet_db: f64,
         k_db: f64,
+        sigma_db: f64,
     ) -> PlaceLink {
         let ratios = self.link.at_craft(&self.strengths, place_m, body);
         let noise = 1.0 + self.steady.iter().map(|&index| ratios[index]).sum::<f64>();
         let base_db = quiet_db - 10.0 * libm::log10(noise);
-        let base_chance = loss.at(base_db, k_db);
+        let base_chance = loss.at_shadowing(base_db, k_db, sigma_db);
         let mut stays = 1.0 - base_chance;
         let lost = |margin_db: f64| 1.0 - self.left * (1.0 - self.link.faded_error_rate(margin_db, k_db));
         let over_shadows = |chance: &dyn Fn(f64) -> f64| {
-            self.shadows_db.iter().map(|shadow_db| chance(*shadow_db)).sum::<f64>() / self.shadows_db.len() as f64
+            self.shadows.iter().map(|(z, weight)| weight * chance(z * sigma_db)).sum::<f64>()
         };
         let silenced = |per_s: f64| -libm::expm1(-per_s * self.open_s);
         for source in &self.sources {
@@ -105,8 +106,8 @@ impl<'a> Others<'a> {
             stays *= 1.0
                 - if source.even {
                     // While it is on it is noise as any other: shadows and fades decide whether it silences the link.
-                    let more =
-                        (loss.at(base_db - rise_db, k_db) - base_chance).max(0.0) / (1.0 - base_chance).max(1e-9);
+                    let more = (loss.at_shadowing(base_db - rise_db, k_db, sigma_db) - base_chance).max(0.0)
+                        / (1.0 - base_chance).max(1e-9);
                     more * silenced(source.silences.extra_per_s(lost(base_db), 1.0))
                 } else {
                     over_shadows(&|shadow_db| {

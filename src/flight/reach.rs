@@ -63,6 +63,9 @@ pub fn reach_of(
     let control = &scenario.radio.control;
     let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
     let others = Others::of(scenario, link, ask.stay_s);
+    // What the craft's body takes by direction stays as it is while the craft does: it counts with the shadows.
+    let (ground_db, body_db) = (scenario.radio.shadow_sigma_db.central(), link.craft_shadow_db()[1]);
+    let sigma_db = |z_m: f64| libm::hypot(ground_db * link.shadow_share(z_m), body_db);
     let loss = DeclaredLoss::new(
         &curve,
         &StayInput {
@@ -73,7 +76,7 @@ pub fn reach_of(
             speed_mps: ask.speed_mps,
             bands: link.bands(),
             needed_snr_db: curve.snr_for_db(super::link::MARGIN_ERROR_RATE),
-            shadow_sigma_db: scenario.radio.shadow_sigma_db.central(),
+            shadow_sigma_db: [sigma_db(f64::INFINITY), sigma_db(f64::NEG_INFINITY)],
             other_loss: 1.0 - others.left,
         },
     );
@@ -84,7 +87,7 @@ pub fn reach_of(
     let mean = |place_m: [f64; 3]| {
         let nose_away = Frame::level([place_m[0] - antenna_m[0], place_m[1] - antenna_m[1]]);
         let mean = link.mean(place_m, &nose_away, body_loss_db, 0.0);
-        others.link(&loss, place_m, &nose_away, best_db - mean.loss_db, mean.k_db)
+        others.link(&loss, place_m, &nose_away, best_db - mean.loss_db, mean.k_db, sigma_db(place_m[2]))
     };
     let place_at = |flown_m: f64| path.at_distance(flown_m).0;
     let frequency_hz = control.frequency_hz;

@@ -156,6 +156,10 @@ impl Rays {
     }
 }
 
+/// From this many coherence bands on hops fade independently of each other packet by packet: a craft that hops over so many
+/// is not back in one before its luck has changed. Estimate.
+pub const INDEPENDENT_BANDS: u32 = 16;
+
 /// Samples of each tape.
 const TAPE_LENGTH: usize = 1 << 14;
 /// Samples per wavelength of the two tapes: each repeats after some 500 wavelengths, their sum after 1.6 million.

@@ -375,7 +375,7 @@ mod tests {
             speed_mps: 5.0,
             bands: 8,
             needed_snr_db,
-            shadow_sigma_db: 3.0,
+            shadow_sigma_db: [3.0; 2],
             other_loss: 0.0,
         };
         DeclaredLoss::new(&curve, &input)

@@ -1,12 +1,11 @@
 //! The radio luck of one flight.
 
-use super::INDEPENDENT_BANDS;
 use super::setup::LinkSetup;
 use super::sources::Strength;
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::{CROSS_POLAR_DB, Floor, NULL_DEPTH_DB};
 use crate::radio::body::CraftShadow;
-use crate::radio::fading::DiffuseRead;
+use crate::radio::fading::{DiffuseRead, INDEPENDENT_BANDS};
 use crate::radio::shadowing::ShadowTile;
 
 /// Values of the uncertain radio inputs in one flight.

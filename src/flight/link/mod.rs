@@ -24,8 +24,6 @@ pub use setup::{LinkError, LinkSetup};
 pub use sources::Strength;
 pub use state::{LinkEvent, LinkNow, LinkState};
 
-/// From this many coherence bands on, hops fade independently of each other packet by packet.
-const INDEPENDENT_BANDS: u32 = 16;
 /// Entries of the tables over the sine of an angle.
 const SINE_POINTS: usize = 256;
 /// Nominal failing share that margins refer to.
