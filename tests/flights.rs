@@ -164,8 +164,10 @@ fn halving_the_step_changes_hardly_a_flight() {
                 let interval =
                     clopper_pearson(count(&whole, headline) as u64, lost(&whole) as u64, 0.95).expect("a loss");
                 let rate = count(&half, headline) as f64 / lost(&half) as f64;
+                // An interval round one event holds all but none at all: a single flight may end otherwise.
+                let by_one = count(&half, headline).abs_diff(count(&whole, headline)) <= 1;
                 assert!(
-                    (interval.low..=interval.high).contains(&rate),
+                    by_one || (interval.low..=interval.high).contains(&rate),
                     "{name}, {}: '{}' at {rate} with half the step, {interval:?} with the whole",
                     policy.name,
                     headline.label()

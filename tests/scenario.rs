@@ -524,10 +524,14 @@ set = { "weather.wind_mps" = 9 }
         ("loss.cut.near_m", "time_s", ""),
         ("policy[].action[].land", "action", "[{ land = {} }]"),
         ("policy[].action[].drop", "action", "[{ drop = {} }]"),
+        ("policy[].action[].carry_on", "action", "[{ carry_on = {} }]"),
+        ("policy[].action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
         ("policy[].action[].return", "action", "[{ return = { height = \"stay_level\" } }]"),
         ("policy[].action[].return.height.", "action", "[{ return = { height = {} } }]"),
         ("delivered.action[].land", "action", "[{ land = {} }]"),
         ("delivered.action[].drop", "action", "[{ drop = {} }]"),
+        ("delivered.action[].carry_on", "action", "[{ carry_on = {} }]"),
+        ("delivered.action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
         ("delivered.action[].return", "action", "[{ return = { height = \"stay_level\" } }]"),
         ("delivered.action[].return.height.", "action", "[{ return = { height = {} } }]"),
     ];
@@ -550,6 +554,7 @@ set = { "weather.wind_mps" = 9 }
                 "[{ height = 'stay_level' }, { height = { exactly_m = 20 } }]"
             }
             "policy[].action[].drop" | "delivered.action[].drop" => "[{}, { otherwise = 'drop' }]",
+            "policy[].action[].carry_on" | "delivered.action[].carry_on" => "[{}, { otherwise = 'drop' }]",
             "policy[].action[].hold" | "delivered.action[].hold" => "[{ for_s = 1 }, { for_s = 2 }]",
             "delivered" => "[false, { name = 'a', action = [{ land = {} }] }]",
             "site.zone" => "[[], [{ kind = 'water', circle_m = [0, 90, 5] }]]",

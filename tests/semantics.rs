@@ -336,7 +336,8 @@ fn a_cut_further_on_spares_a_pilot_who_turned_back() {
         ];
         let trace = told(with(&changes, LAND), 0);
         let turned_s = event_s(&trace, "turns back");
-        assert!(turned_s < 30.0 && trace.lost_at_s.is_none(), "{warning:?}: {:?}", trace.events);
+        // The cut would come at 34 s.
+        assert!(turned_s < 33.5 && trace.lost_at_s.is_none(), "{warning:?}: {:?}", trace.events);
         assert_eq!(flown(with(&changes, LAND), 1)[0].without_loss, Some(Headline::AtHome), "{warning:?}");
         // Without telemetry there is no warning, and the cut comes.
         assert!(flown(with(&[changes[0], changes[1], changes[3]], LAND), 1)[0].loss.is_some(), "{warning:?}");

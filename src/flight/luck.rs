@@ -6,9 +6,6 @@ use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::world::{AirDraws, CraftDraws, World, craft as models};
 
-/// How far off the take-off spot a pilot sets the craft down by eye, 1 sigma a direction. Estimate.
-const LANDS_OFF_M: f64 = 0.7;
-
 /// One flight's values, models and plan of the forced loss.
 pub struct Luck {
     /// Streams and flight number.
@@ -33,7 +30,7 @@ pub struct Luck {
     pub air: AirSetup,
     /// Forced loss.
     pub cut: Cut,
-    /// How far off the pilot sets it down, by eye: east and north.
+    /// How far off the pilot sets it down, by eye: along his way home and to the left of it.
     pub lands_off_m: [f64; 2],
     /// The pilot does not take over when the link is back.
     pub unresponsive: bool,
@@ -149,7 +146,7 @@ impl Luck {
             fix,
             air,
             cut: Cut::plan(world, &drawn, &draws),
-            lands_off_m: [off[0], off[1]].map(|off| LANDS_OFF_M * off),
+            lands_off_m: [off[0], off[1]].map(|off| scenario.pilot.lands_off_m * off),
             unresponsive: responds < drawn.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,

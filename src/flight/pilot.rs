@@ -103,7 +103,10 @@ pub struct Pilot {
     noted: Option<Noted>,
     /// He has tried the way home lower down.
     lowered: bool,
+    /// How far off he sets it down: along his way home and to the left of it.
     lands_off_m: [f64; 2],
+    /// Where that way began.
+    home_from_m: [f64; 2],
     /// Angle by which the craft goes to the left of where the sticks point, as he has found out.
     goes_left_rad: f64,
     /// What he has just made up his mind to do, in words.
@@ -117,6 +120,7 @@ impl Pilot {
             lands_off_m,
             task: Task::Path { to: 1 },
             home_level_m: 0.0,
+            home_from_m: [0.0; 2],
             noted: None,
             lowered: false,
             goes_left_rad: 0.0,
@@ -179,6 +183,7 @@ impl Pilot {
     /// as that leaves room.
     pub fn go_home(&mut self, sees: &Sees) {
         self.task = Task::Home;
+        self.home_from_m = [sees.place_m[0], sees.place_m[1]];
         self.noted = None;
         self.lowered = false;
         let highest_m = highest_on_the_way_m(sees);
@@ -191,6 +196,14 @@ impl Pilot {
     fn come_down(&mut self, sees: &Sees, why: &'static str) {
         self.news = Some(why);
         self.task = Task::Down { at_m: clear_place_m(sees), over_until_s: sees.time_s + GOES_OVER_FOR_S };
+    }
+
+    /// Where he sets it down who means to at a place.
+    fn sets_down_at_m(&self, at_m: [f64; 2]) -> [f64; 2] {
+        let way_m = flat_distance_m(at_m, self.home_from_m).max(1e-6);
+        let [x, y] = [0, 1].map(|axis| (at_m[axis] - self.home_from_m[axis]) / way_m);
+        let [along_m, left_m] = self.lands_off_m;
+        [at_m[0] + along_m * x - left_m * y, at_m[1] + along_m * y + left_m * x]
     }
 
     /// Asks now and then whether home comes closer and the pack suffices, and draws the conclusion.
@@ -256,8 +269,7 @@ impl Pilot {
         let climbs_first = self.home_level_m - place_m[2] > 3.0;
         if self.task == Task::Home {
             if distance_m(home_m, place_m) <= REACHED_M {
-                let at_m = [0, 1].map(|axis| home_m[axis] + self.lands_off_m[axis]);
-                self.task = Task::Down { at_m, over_until_s: time_s };
+                self.task = Task::Down { at_m: self.sets_down_at_m(flat(home_m)), over_until_s: time_s };
             } else if !climbs_first {
                 self.watch_the_way(sees);
             }

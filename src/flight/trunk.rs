@@ -49,6 +49,11 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
 
     while state.time_s < most_s {
         let place = state.motion.place_m;
+        if !place.iter().all(|x| x.is_finite()) {
+            // Each branch ends at once and is marked as a fault: so is the flight, under every policy.
+            let at_s = state.time_s;
+            return lost(setup, state, flown_m, at_s, LossCause::Restart);
+        }
         flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
         if state.cut_from_s.is_none() && luck.cut.is_due(state.time_s, flown_m) {
             state.cut_from_s = Some(state.time_s);

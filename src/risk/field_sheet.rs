@@ -147,6 +147,9 @@ pub fn danger_under(
     Ok(result.policies.first().map(|p| (p.groups[0].1, aside)))
 }
 
+/// Stretches this near to each other are one. Estimate: a few seconds of flight.
+const BRIDGED_M: f64 = 25.0;
+
 /// A stretch of the path with little mean margin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fade {
@@ -170,12 +173,11 @@ pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
     let world = setup.world;
     let link = MiddleLink::of(setup);
     let one_metre_db = link.at_one_metre_db();
-    let (mut list, mut open, mut least_db): (Vec<Fade>, bool, f64) = (Vec::new(), false, f64::INFINITY);
+    let (mut list, mut least_db): (Vec<Fade>, f64) = (Vec::new(), f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
         let (margin_db, budget) = link.margin_with_all_on(place_m, &Frame::level(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
-            open = false;
             continue;
         }
         let away_m = length(place_m, world.antenna_m);
@@ -187,7 +189,7 @@ pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
             place_m: [place_m[0], place_m[1]],
             cause: link_cause(&budget, one_metre_db),
         };
-        match list.last_mut().filter(|_| open) {
+        match list.last_mut().filter(|last| flown_m - last.to_m <= BRIDGED_M) {
             Some(last) => {
                 last.to_m = flown_m;
                 last.farthest_m = last.farthest_m.max(away_m);
@@ -197,7 +199,6 @@ pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
             }
             None => list.push(here),
         }
-        open = true;
     }
     (list, least_db)
 }

@@ -719,6 +719,8 @@ pub struct Pilot {
     pub reaction_s: Uncertain,
     /// What his sticks steer.
     pub flies_by: FliesBy,
+    /// How far off the take-off spot he sets the craft down, 1 sigma a direction.
+    pub lands_off_m: f64,
     /// What he does with the link back.
     pub on_regain: OnRegain,
     /// Share of pilots who do not take over when the link is back.

@@ -95,6 +95,7 @@ body_loss_db = 12
 axis = [{forward:.9}, {left:.9}, {up:.9}]
 {}
 [pilot]
+lands_off_m = 0
 place_m = [{x:.9}, {y:.9}]
 {facing}
 [path]

@@ -42,6 +42,13 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
             "estimate: by the picture",
             "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading",
         ),
+        lands_off_m: s.number(
+            "lands_off_m",
+            between(0.0, 50.0),
+            0.7,
+            ESTIMATE,
+            "How far off the take-off spot the pilot sets the craft down by eye, 1 sigma a direction",
+        ),
         on_regain: s.word(
             "on_regain",
             &[("fly_home", OnRegain::FlyHome), ("resume", OnRegain::Resume), ("let_finish", OnRegain::LetFinish)],
