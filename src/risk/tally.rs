@@ -231,6 +231,7 @@ impl Tally {
         };
         let evidence = Evidence {
             names: self.names.clone(),
+            not_taken_off: self.not_taken_off,
             flights: self.flights,
             lost: self.lost - self.faults.flights,
             danger: over(is_danger),

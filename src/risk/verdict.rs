@@ -22,6 +22,8 @@ pub struct Evidence {
     pub names: Vec<String>,
     /// Flights flown.
     pub flights: u64,
+    /// Of them those that never took off.
+    pub not_taken_off: u64,
     /// Lost links among them.
     pub lost: u64,
     /// Danger to others, per policy.
@@ -259,11 +261,7 @@ fn verdict(evidence: &Evidence, rules: &Rules, concerns: &[Concern; 3]) -> Verdi
         return Verdict {
             best: all.clone(),
             ranking: all,
-            sentence: format!(
-                "The link was never lost in {} flights, so there is nothing to compare: {}.",
-                grouped(evidence.flights),
-                words::none_seen(evidence.flights.max(1), rules.confidence)
-            ),
+            sentence: nothing_lost(evidence, rules),
             others: String::new(),
             decided_by: "nothing could be told".into(),
         };
@@ -282,6 +280,19 @@ fn verdict(evidence: &Evidence, rules: &Rules, concerns: &[Concern; 3]) -> Verdi
         ranking,
         decided_by: decided_by.into(),
     }
+}
+
+/// What is said when no link was lost: of flights that flew.
+fn nothing_lost(evidence: &Evidence, rules: &Rules) -> String {
+    let flown = evidence.flights - evidence.not_taken_off.min(evidence.flights);
+    if flown == 0 {
+        return format!("None of {} flights took off, so there is nothing to compare.", grouped(evidence.flights));
+    }
+    format!(
+        "The link was never lost in {} flights, so there is nothing to compare: {}.",
+        grouped(flown),
+        words::none_seen(flown, rules.confidence)
+    )
 }
 
 /// Danger of one policy as a clause.
@@ -482,6 +493,7 @@ mod tests {
         };
         Evidence {
             names: names.iter().map(|n| n.to_string()).collect(),
+            not_taken_off: 0,
             flights,
             lost,
             danger: shares(|e| e.0),
@@ -613,6 +625,9 @@ mod tests {
         let verdict = judge(&none, &RULES).1;
         assert!(verdict.sentence.contains("never lost in 4,000 flights"));
         never_zero_nor_forbidden(&verdict.sentence);
+        // Never off the ground: that is no flight without a loss.
+        let grounded = Evidence { not_taken_off: 40, ..evidence(&["a", "b"], 40, &[vec![], vec![]]) };
+        assert!(judge(&grounded, &RULES).1.sentence.starts_with("None of 40 flights took off"));
         // One policy, every lost link a danger.
         let verdict = judge(&evidence(&["only"], 50, &[ends(50, 50, 50, 0)]), &RULES).1;
         assert_eq!(

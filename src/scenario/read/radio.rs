@@ -3,7 +3,7 @@
 use super::ESTIMATE;
 use crate::chance::Uncertain;
 use crate::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
-use crate::scenario::table::{Section, above, between};
+use crate::scenario::table::{Section, above, between, tidy};
 use crate::scenario::types::{
     AfterHold, Bursts, Interferer, NoiseEnvironment, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
 };
@@ -215,6 +215,26 @@ fn read_control(c: &Section) -> RadioLink {
         "Greatest loss through the pilot's body",
     );
     let receiver = read_receiver(&c.table("receiver"));
+    if let Ok(Some(airtime_s)) = waveform.time_on_air_s(payload_bytes)
+        && airtime_s * packet_rate_hz > 1.0
+    {
+        c.error(
+            "packet_rate_hz",
+            format!("{} packets per second of {} ms each", tidy(packet_rate_hz), tidy(1e3 * airtime_s)),
+            format!("at most {} packets per second, or a waveform with shorter packets", (1.0 / airtime_s).floor()),
+        );
+    }
+    if receiver.patience_s * packet_rate_hz < 2.0 {
+        c.warn(
+            "packet_rate_hz",
+            format!(
+                "a silence of {} s that counts as a loss, with a packet every {} s",
+                tidy(receiver.patience_s),
+                tidy(1.0 / packet_rate_hz)
+            ),
+            "`receiver.patience_s` of two packet intervals or more: else a healthy link is called lost",
+        );
+    }
     RadioLink {
         frequency_hz,
         power_dbm,
