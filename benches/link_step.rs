@@ -104,7 +104,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
     let antenna_m = [0.0, -12.0, 1.5];
     let field = LinkField::build(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
     let sources = SourceField::of_all(&site, &scenario.radio.interferers, antenna_m, &options, &[]).expect("fields");
-    let fields = LinkFields { control: Some(Arc::new(field)), video: None, sources };
+    let fields = LinkFields { control: Some(Arc::new(field)), sources, ..LinkFields::default() };
     let setup = LinkSetup::of_scenario(scenario, &site, fields).expect("a link");
     let draws = FlightDraws { streams: Streams::new(1), flight: 0 };
     let values = LinkDraws {

@@ -108,6 +108,8 @@ pub struct Drawn {
     pub cut_for_s: Option<f64>,
     /// Radiated power of each interferer.
     pub interferer_dbm: Vec<f64>,
+    /// How long after the loss the pilot turns, raises his antenna, aims it, walks; infinite: he does not.
+    pub hands_s: [f64; 4],
 }
 
 impl Drawn {
@@ -171,6 +173,16 @@ impl Drawn {
                 .enumerate()
                 .map(|(index, source)| value(32 + index as u32, &source.eirp_dbm))
                 .collect(),
+            hands_s: {
+                let hands = s.pilot.hands.as_ref();
+                let after = |block, number: Option<&Uncertain>| number.map_or(f64::INFINITY, |n| value(block, n));
+                [
+                    after(1002, hands.and_then(|hands| hands.turn_after_s.as_ref())),
+                    after(1003, hands.and_then(|hands| hands.raise.as_ref()).map(|raise| &raise.after_s)),
+                    after(1004, hands.and_then(|hands| hands.aim_after_s.as_ref())),
+                    after(1005, hands.and_then(|hands| hands.walk.as_ref()).map(|walk| &walk.after_s)),
+                ]
+            },
         }
     }
 }

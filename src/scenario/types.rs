@@ -735,6 +735,41 @@ pub struct Pilot {
     pub turn_back_margin_db: f64,
     /// Charge left, per cent, at which telemetry's warning makes the pilot turn back; 0 for never.
     pub turn_back_charge_pct: f64,
+    /// What he does with the radio once the link is gone; `None`: nothing.
+    pub hands: Option<Hands>,
+}
+
+/// What the pilot does with the radio once the link is called lost; times are counted from then on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hands {
+    /// Turns to the craft and follows it; also when telemetry falls silent. `None`: he does not, or follows it anyway.
+    pub turn_after_s: Option<Uncertain>,
+    /// Raises the antenna.
+    pub raise: Option<Raise>,
+    /// Points the antenna at the craft, up and down too.
+    pub aim_after_s: Option<Uncertain>,
+    /// Walks.
+    pub walk: Option<Walk>,
+}
+
+/// The pilot raises his antenna.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Raise {
+    /// When.
+    pub after_s: Uncertain,
+    /// Height above the ground.
+    pub to_m: f64,
+}
+
+/// The pilot walks.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Walk {
+    /// When.
+    pub after_s: Uncertain,
+    /// How far.
+    pub distance_m: f64,
+    /// Where to, clockwise from north.
+    pub toward_deg: f64,
 }
 
 /// What the pilot's sticks steer.
@@ -852,6 +887,13 @@ impl Scenario {
             if let Some(u) = for_s {
                 list.push(("loss.cut.for_s".into(), u));
             }
+        }
+        if let Some(hands) = &mut self.pilot.hands {
+            let of = |key: &str| format!("pilot.hands.{key}_after_s");
+            list.extend(hands.turn_after_s.as_mut().map(|u| (of("turn"), u)));
+            list.extend(hands.raise.as_mut().map(|raise| (of("raise"), &mut raise.after_s)));
+            list.extend(hands.aim_after_s.as_mut().map(|u| (of("aim"), u)));
+            list.extend(hands.walk.as_mut().map(|walk| (of("walk"), &mut walk.after_s)));
         }
         for (index, source) in self.radio.interferers.iter_mut().enumerate() {
             list.push((format!("radio.interferer[{index}].eirp_dbm"), &mut source.eirp_dbm));

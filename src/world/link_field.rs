@@ -216,6 +216,10 @@ pub struct LinkFields {
     pub control: Option<Arc<LinkField>>,
     /// The video link's; `None`: as the control link.
     pub video: Option<Arc<LinkField>>,
+    /// Both again for the antenna that the pilot raises; the second `None`: as the first.
+    pub raised_control: Option<Arc<LinkField>>,
+    /// The video link's.
+    pub raised_video: Option<Arc<LinkField>>,
     /// The sources' in their order; a missing one is in free space.
     pub sources: Vec<Option<Arc<SourceField>>>,
 }

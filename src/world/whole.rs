@@ -119,22 +119,33 @@ impl World {
         });
         // At one frequency over one ground there is one field.
         let base_link = same_air.map(|base| &base.link);
-        let field = |frequency_hz: f64, beside: Option<&Arc<LinkField>>| {
-            let of_base = base_link.iter().flat_map(|base| [&base.control, &base.video]).flatten();
-            match of_base.chain(beside).find(|field| field.frequency_hz() == frequency_hz) {
+        let field = |place_m: [f64; 3], frequency_hz: f64, beside: Option<&Arc<LinkField>>| {
+            let of_base = base_link.iter().flat_map(|base| {
+                [&base.control, &base.video, &base.raised_control, &base.raised_video].into_iter().flatten()
+            });
+            let same = |field: &&Arc<LinkField>| field.frequency_hz() == frequency_hz && field.antenna_m() == place_m;
+            match of_base.chain(beside).find(same) {
                 Some(field) => Ok(field.clone()),
-                None => LinkField::build(&grid, antenna_m, frequency_hz, &options).map(Arc::new),
+                None => LinkField::build(&grid, place_m, frequency_hz, &options).map(Arc::new),
             }
         };
-        let control = field(scenario.radio.control.frequency_hz, None)?;
-        let video = match &scenario.radio.video {
-            Some(video) => Some(field(video.frequency_hz, Some(&control))?),
-            None => None,
+        let both = |place_m: [f64; 3]| -> Result<_, OutOfRange> {
+            let control = field(place_m, scenario.radio.control.frequency_hz, None)?;
+            let video = match &scenario.radio.video {
+                Some(video) => Some(field(place_m, video.frequency_hz, Some(&control))?),
+                None => None,
+            };
+            Ok((Some(control), video))
         };
-        let control = Some(control);
+        let (control, video) = both(antenna_m)?;
+        let (raised_control, raised_video) = match scenario.pilot.hands.as_ref().and_then(|hands| hands.raise.as_ref())
+        {
+            Some(raise) => both(on_ground(scenario.pilot.place_m, raise.to_m))?,
+            None => (None, None),
+        };
         let known = base_link.map_or(&[][..], |base| &base.sources);
         let sources = SourceField::of_all(&grid, &scenario.radio.interferers, antenna_m, &options, known)?;
-        let link = LinkFields { control, video, sources };
+        let link = LinkFields { control, video, raised_control, raised_video, sources };
 
         let sky = match same_site
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())

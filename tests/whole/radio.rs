@@ -444,3 +444,117 @@ fn trees_take_no_more_than_the_same_block_opaque() {
     }
     assert!(trees_count > 300 && capped > 30 && through > 30, "{trees_count} {capped} {through}");
 }
+
+/// A pilot by the side of a field whose craft hovers low, far to the north, until its pack or its pilot decides.
+fn far_hover(control: &str, site: &str, pilot: &str, waypoints_m: &str) -> World {
+    let text = format!(
+        "title = \"hands\"\n[site]\nextent_m = [-300, -100, 300, 900]\ncell_m = 2\n{site}\n[weather]\nwind_mps = 0\n\
+         turbulence = 0\n[craft]\nmass_kg = 1\n[craft.battery]\ncapacity_ah = 8\n[radio]\nshadow_sigma_db = 0\n\
+         craft_shadow_db = [0, 0]\n[radio.control]\nnoise_rise_db = 1\nbody_loss_db = 30\n{control}\n[radio.telemetry]\n\
+         [sky]\nutc = 2026-05-16T09:30:00Z\n[path]\nwaypoints_m = {waypoints_m}\nspeed_mps = 10\npause_s = 2\n[pilot]\n\
+         {pilot}\n[[policy]]\nname = \"wait\"\n[[policy.action]]\nhold = {{ for_s = 60 }}\n[[policy.action]]\nland = {{}}\n"
+    );
+    World::new(read(&text)).expect("a world")
+}
+
+/// When the link was called lost and when it came back, over some flights; infinite: never.
+fn lost_and_back(world: &World) -> Vec<[f64; 2]> {
+    let setup = Setup::new(world).expect("a setup");
+    (0..8)
+        .map(|flight| {
+            let trace = record(&setup, flight, &setup.policies[0], 0.5);
+            let lost_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
+            let back = |(at_s, what): &&(f64, String)| *at_s > lost_s && what == "link back";
+            [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.0)]
+        })
+        .collect()
+}
+
+/// A pilot with his back to the craft has the link again after he has turned, and not before; one whose hands do nothing
+/// does not; a distribution of the delay spreads it.
+#[test]
+fn a_pilot_who_turns_to_the_craft_has_the_link_again() {
+    let out = "[[0, 100, 20], [0, 700, 20]]";
+    let world = |hands: &str| far_hover("power_dbm = -12", "", &format!("facing_deg = 180\n{hands}"), out);
+    let idle = lost_and_back(&world("hands = false"));
+    let turns = lost_and_back(&world("[pilot.hands]\nturn_after_s = 6"));
+    for ([lost_s, back_s], [idle_lost_s, idle_back_s]) in turns.iter().zip(&idle) {
+        assert!(lost_s.is_finite() && *idle_back_s - idle_lost_s > 40.0, "{lost_s} {idle_lost_s} {idle_back_s}");
+        // Telemetry may have gone first; then a good spell of 2 s behind a window of 1 s.
+        assert!((1.0..11.0).contains(&(back_s - lost_s)), "{lost_s} {back_s}");
+    }
+    let spread: Vec<f64> = lost_and_back(&world("")).iter().map(|[lost_s, back_s]| back_s - lost_s).collect();
+    assert!(spread.iter().all(|wait_s| *wait_s < 40.0), "{spread:?}");
+    let (least, most) = spread.iter().fold((f64::INFINITY, 0.0f64), |(a, b), wait_s| (a.min(*wait_s), b.max(*wait_s)));
+    assert!(most > least + 1.0, "{spread:?}");
+}
+
+/// Behind a wall higher than a man an antenna raised over it has the link again.
+#[test]
+fn an_antenna_raised_over_a_wall_has_the_link_again() {
+    let wall = "[[site.obstacle]]\nname = \"wall\"\nkind = \"building\"\npolygon_m = [[-60, -26], [60, -26], [60, -24], \
+                [-60, -24]]\nheight_m = 4";
+    let low = "[[0, 100, 40], [0, 500, 40], [0, 500, 5]]";
+    let back = |hands: &str| {
+        let world = far_hover("power_dbm = -9", wall, &format!("place_m = [0, -30]\n{hands}"), low);
+        let waits: Vec<f64> = lost_and_back(&world).iter().map(|[lost_s, back_s]| back_s - lost_s).collect();
+        assert!(waits.iter().all(|wait_s| !wait_s.is_nan()), "the wall takes the link: {waits:?}");
+        waits.iter().filter(|wait_s| **wait_s < 20.0).count()
+    };
+    assert_eq!(back("hands = false"), 0);
+    assert_eq!(back("[pilot.hands]\nraise_to_m = 6\nraise_after_s = 5"), 8);
+}
+
+/// What hands do shows in the budget from their moment on and not before: walking in the distance, aiming in the pattern of
+/// the pilot's antenna, raising in his body.
+#[test]
+fn the_budget_follows_the_hands() {
+    let budget = |pilot: &str, after_s: f64| {
+        let more = "[radio.control.pilot_antenna]\npattern = \"patch\"\naxis = [1, 0, 0]";
+        let text = format!("{pilot}\n[loss.cut]\ntime_s = 44");
+        let world = far_hover(&format!("power_dbm = 20\n{more}"), "", &text, "[[0, 60, 100], [0, 60.5, 100]]");
+        let setup = Setup::new(&world).expect("a setup");
+        let trace = record(&setup, 0, &setup.policies[0], 0.1);
+        let lost_s = trace.lost_at_s.expect("cut");
+        let row = trace.rows.iter().find(|row| row.time_s > lost_s + after_s).expect("a row");
+        (row.budget, row.place_m)
+    };
+    let walks = "place_m = [0, 0]\n[pilot.hands]\nwalk_m = 28\nwalk_deg = 0\nwalk_after_s = 5";
+    let (before, on_the_way, there) = (budget(walks, 4.0), budget(walks, 15.0), budget(walks, 40.0));
+    for ((now, [x, y, z]), walked_m) in [(before, 0.0), (on_the_way, 14.0), (there, 28.0)] {
+        let want_db = 10.0 * (x * x + (y - walked_m).powi(2) + (z - 1.5).powi(2)).log10();
+        assert!((now.distance_db - want_db).abs() < 0.05, "{walked_m} m: {} against {want_db}", now.distance_db);
+    }
+    assert!((before.0.distance_db - there.0.distance_db).abs() > 0.3, "{before:?} {there:?}");
+    let aims = "place_m = [0, 0]\n[pilot.hands]\naim = true\naim_after_s = 5";
+    let ((before, _), (aimed, _)) = (budget(aims, 4.0), budget(aims, 6.0));
+    // Level, the patch sees the craft far off its axis.
+    let gained_db = before.pattern_db + before.polarisation_db - aimed.pattern_db - aimed.polarisation_db;
+    assert!((1.5..4.0).contains(&gained_db), "{before:?} {aimed:?}");
+    let raises = "place_m = [0, 0]\nfacing_deg = 180\n[pilot.hands]\nturn = false\nraise_to_m = 3\nraise_after_s = 5";
+    let far = |after_s: f64| {
+        let world = far_hover(
+            "power_dbm = 20",
+            "",
+            &format!("{raises}\n[loss.cut]\ntime_s = 80"),
+            "[[0, 600, 20], [0, 601, 20]]",
+        );
+        let setup = Setup::new(&world).expect("a setup");
+        let trace = record(&setup, 0, &setup.policies[0], 0.1);
+        let lost_s = trace.lost_at_s.expect("cut");
+        trace.rows.iter().find(|row| row.time_s > lost_s + after_s).expect("a row").budget.body_db
+    };
+    assert!(far(4.0) > 25.0 && far(6.0) == 0.0, "{} {}", far(4.0), far(6.0));
+}
+
+/// Hands that have nothing to do change no byte of a flight.
+#[test]
+fn idle_hands_change_nothing() {
+    let told = |pilot: &str| {
+        let world = far_hover("power_dbm = 20", "", pilot, "[[0, 100, 20], [0, 300, 20]]");
+        format!("{:?}", rows(&world))
+    };
+    assert_eq!(told("facing_deg = 180"), told("facing_deg = 180\nhands = false"));
+    assert_eq!(told(""), told("hands = false"));
+    assert_eq!(told(""), told("[pilot.hands]\nraise_to_m = 5\nwalk_m = 10\naim = true"));
+}

@@ -60,6 +60,9 @@ impl LinkState {
             self.telemetry_share += (f64::from(heard) - self.telemetry_share) * telemetry.interval_s.min(1.0);
         }
         self.telemetry_up = end_s - self.telemetry_heard_s < telemetry.patience_s;
+        if !self.telemetry_up {
+            self.deaf_from_s = self.deaf_from_s.min(end_s);
+        }
     }
 
     /// The picture over the four steps around `end_s`: one draw against the share of frames that fading loses.
@@ -78,7 +81,7 @@ impl LinkState {
         let own_body_db = luck.craft_shadow.deviation_db(body.to_body(mean.direction.map(|part| -part)));
         let direct_db = joined.turned_away_db + joined.polarisation_db + own_body_db;
         let met = mean.rays.received(quick_ratio(-direct_db), direct_db, mean.blocked);
-        let over_db = match &setup.video_excess {
+        let over_db = match setup.video_field(&self.end) {
             Some(field) => {
                 let over = field.excess(place_m);
                 over.diffraction_db + over.vegetation_db

@@ -25,6 +25,8 @@ pub struct LinkDraws {
     pub cross_polar_db: f64,
     /// Radiated power of each interferer.
     pub interferer_dbm: Vec<f64>,
+    /// How long after the loss the pilot turns, raises his antenna, aims it, walks; infinite: he does not.
+    pub hands_s: [f64; 4],
 }
 
 impl Default for LinkDraws {
@@ -38,6 +40,7 @@ impl Default for LinkDraws {
             null_depth_db: NULL_DEPTH_DB,
             cross_polar_db: CROSS_POLAR_DB,
             interferer_dbm: Vec::new(),
+            hands_s: [f64::INFINITY; 4],
         }
     }
 }
@@ -52,6 +55,7 @@ impl From<&Drawn> for LinkDraws {
             null_depth_db: drawn.null_depth_db,
             cross_polar_db: drawn.cross_polar_db,
             interferer_dbm: drawn.interferer_dbm.clone(),
+            hands_s: drawn.hands_s,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::SINE_POINTS;
 use super::bounce::Bounce;
+use super::hands::PilotEnd;
 use super::setup::LinkSetup;
 use crate::flight::LossBudget;
 use crate::geometry::Frame;
@@ -9,7 +10,6 @@ use crate::radio::antenna::{Coupling, Floor};
 use crate::radio::body::{CraftShadow, body_loss_db};
 use crate::radio::fading::{BLOCKED, Rays};
 use crate::radio::maths::{quick_db, quick_ratio};
-use crate::world::Excess;
 
 /// The mean link at a moment: what geometry and shadowing make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +38,7 @@ pub(super) struct MeanTerms<'a> {
     pub(super) shadowing_db: f64,
     pub(super) floor: &'a Floor,
     pub(super) craft_shadow: &'a CraftShadow,
+    pub(super) end: &'a PilotEnd,
 }
 
 impl MeanLink {
@@ -63,13 +64,15 @@ impl LinkSetup {
     /// Nulls are as deep as they are in the middle, and the craft's body takes as much in every direction.
     pub fn mean(&self, place_m: [f64; 3], body: &Frame, body_loss_most_db: f64, shadowing_db: f64) -> MeanLink {
         let (floor, craft_shadow) = (&self.floor, &CraftShadow::even(self.craft_shadow_db[0]));
-        self.mean_with(place_m, body, &MeanTerms { body_loss_most_db, shadowing_db, floor, craft_shadow })
+        let end = &self.end;
+        self.mean_with(place_m, body, &MeanTerms { body_loss_most_db, shadowing_db, floor, craft_shadow, end })
     }
 
     /// The same with a flight's own values.
     #[inline]
     pub(super) fn mean_with(&self, place_m: [f64; 3], body: &Frame, terms: &MeanTerms) -> MeanLink {
-        let from = self.pilot_m;
+        let end = terms.end;
+        let from = end.place_m;
         let (dx, dy, dz) = (place_m[0] - from[0], place_m[1] - from[1], place_m[2] - from[2]);
         let level2 = dx * dx + dy * dy;
         let square = (level2 + dz * dz).max(1.0);
@@ -86,21 +89,21 @@ impl LinkSetup {
             let [x, y, _] = body.forward();
             [x, y]
         };
-        let facing = self.facing.unwrap_or(bearing);
-        let pilot_frame = Frame::level(facing);
+        let pilot_frame =
+            if end.aimed { Frame::pointing(direction, bearing) } else { Frame::level(end.facing.unwrap_or(bearing)) };
         let joined = self.up.pair.coupling(terms.floor, &pilot_frame, body, direction);
-        let over = self.excess.as_ref().map_or(Excess::default(), |field| field.excess(place_m));
-        let reflection_db = match &self.bounce {
+        let over = self.excess_from(end, place_m);
+        let reflection_db = match self.bounce_from(end) {
             Some(bounce) if over.blocked < BLOCKED => {
-                self.bounced(bounce, place_m, body, &pilot_frame, terms.floor, level2, distance_m, &joined)
+                self.bounced(bounce, from, place_m, body, &pilot_frame, terms.floor, level2, distance_m, &joined)
             }
             _ => 0.0,
         };
-        let behind_db = match self.facing {
-            Some(facing) => {
+        let behind_db = match end.facing {
+            Some(facing) if end.body => {
                 body_loss_db(terms.body_loss_most_db, facing[0] * bearing[0] + facing[1] * bearing[1], direction[2])
             }
-            None => 0.0,
+            _ => 0.0,
         };
         let rays = self.rays(direction[2]);
         // The ray leaves the craft towards the pilot.
@@ -159,6 +162,7 @@ impl LinkSetup {
     fn bounced(
         &self,
         bounce: &Bounce,
+        from: [f64; 3],
         place_m: [f64; 3],
         body: &Frame,
         pilot_frame: &Frame,
@@ -167,11 +171,11 @@ impl LinkSetup {
         distance_m: f64,
         joined: &Coupling,
     ) -> f64 {
-        let (low_m, high_m) = ((self.pilot_m[2] - bounce.ground_m).max(0.0), (place_m[2] - bounce.ground_m).max(0.0));
+        let (low_m, high_m) = ((from[2] - bounce.ground_m).max(0.0), (place_m[2] - bounce.ground_m).max(0.0));
         let sum_m = low_m + high_m;
         let bounced_m = (level2 + sum_m * sum_m).sqrt().max(1.0);
         let inverse = 1.0 / bounced_m;
-        let (east, north) = ((place_m[0] - self.pilot_m[0]) * inverse, (place_m[1] - self.pilot_m[1]) * inverse);
+        let (east, north) = ((place_m[0] - from[0]) * inverse, (place_m[1] - from[1]) * inverse);
         let slope = sum_m * inverse;
         let share = self.up.pair.share_of_rays(floor, pilot_frame, body, [east, north, -slope], [east, north, slope]);
         let amplitude = (share / joined.pattern_share).sqrt();

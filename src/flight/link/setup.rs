@@ -1,6 +1,7 @@
 //! The radio of a world: what is the same for all flights.
 
 use super::bounce::{Bounce, FlatGround};
+use super::hands::{HandsSetup, PilotEnd};
 use super::{MARGIN_ERROR_RATE, SINE_POINTS};
 use crate::flight::Streams;
 use crate::radio::OutOfRange;
@@ -100,9 +101,10 @@ pub(super) struct VideoSetup {
 /// The radio of a world: the same for all flights, read-only.
 #[derive(Clone)]
 pub struct LinkSetup {
-    pub(super) pilot_m: [f64; 3],
-    /// Fixed facing of the pilot, (east, north); `None`: he follows the craft.
-    pub(super) facing: Option<[f64; 2]>,
+    /// The pilot's end before anything has happened.
+    pub(super) end: PilotEnd,
+    /// What his hands do once the link is gone; `None`: nothing.
+    pub(super) hands: Option<HandsSetup>,
     pub(super) up: OneWay,
     pub(super) telemetry: Option<TelemetrySetup>,
     pub(super) video: Option<VideoSetup>,
@@ -146,7 +148,10 @@ pub struct LinkSetup {
 
 impl std::fmt::Debug for LinkSetup {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("LinkSetup").field("pilot_m", &self.pilot_m).field("bands", &self.bands).finish_non_exhaustive()
+        f.debug_struct("LinkSetup")
+            .field("pilot_m", &self.end.place_m)
+            .field("bands", &self.bands)
+            .finish_non_exhaustive()
     }
 }
 
@@ -303,18 +308,24 @@ impl LinkSetup {
                 [k_db, line, diffuse]
             })
             .collect();
+        let bounce = match &flat {
+            Some(flat) => Some(Bounce::new(pilot_ground_m, flat, control.frequency_hz, &control.pilot_antenna)?),
+            None => None,
+        };
         let receiver = &control.receiver;
         let streams = Streams::new(seed);
         Ok(LinkSetup {
-            pilot_m: [pilot.place_m[0], pilot.place_m[1], pilot_ground_m + pilot.antenna_height_m],
-            facing: pilot.facing_deg.map(|degrees| {
-                let (east, north) = libm::sincos(degrees.to_radians());
-                [east, north]
+            end: PilotEnd::standing(
+                [pilot.place_m[0], pilot.place_m[1], pilot_ground_m + pilot.antenna_height_m],
+                pilot.facing_deg.map(|degrees| {
+                    let (east, north) = libm::sincos(degrees.to_radians());
+                    [east, north]
+                }),
+            ),
+            hands: pilot.hands.as_ref().map(|hands| {
+                HandsSetup::new(hands, pilot_ground_m, bounce.as_ref(), fields.raised_control, fields.raised_video)
             }),
-            bounce: match &flat {
-                Some(flat) => Some(Bounce::new(pilot_ground_m, flat, control.frequency_hz, &control.pilot_antenna)?),
-                None => None,
-            },
+            bounce,
             telemetry,
             video,
             excess: fields.control,
@@ -384,7 +395,7 @@ impl LinkSetup {
 
     /// Place of the pilot's antenna.
     pub fn pilot_m(&self) -> [f64; 3] {
-        self.pilot_m
+        self.end.place_m
     }
 
     /// Settings of the receiver.

@@ -230,7 +230,7 @@ impl LinkState {
                 * source.share_at_craft(&setup.up.craft_antenna, &luck.floor, &luck.craft_shadow, place_m, body);
             let at_pilot = |near: f64, antenna: &Antenna| {
                 if near > 0.0 {
-                    near * towards(antenna, &luck.floor, pilot_frame, setup.pilot_m, source.place_m)
+                    near * towards(antenna, &luck.floor, pilot_frame, self.end.place_m, source.place_m)
                 } else {
                     0.0
                 }

@@ -1,6 +1,7 @@
 //! The link of one flight, and the one step that moves it on.
 
 use super::cause::{add, cause, scale};
+use super::hands::PilotEnd;
 use super::luck::LinkLuck;
 use super::mean::{MeanLink, MeanTerms};
 use super::packets::Span;
@@ -120,6 +121,10 @@ pub struct LinkState {
     /// Since the last valid packet: summed budget and steps, and steps with the sender off, the receiver down, a burst on.
     pub(super) silent: LossBudget,
     pub(super) silent_steps: [u32; 4],
+    pub(super) end: PilotEnd,
+    /// When the link was first called lost, and telemetry first fell silent.
+    pub(super) lost_from_s: f64,
+    pub(super) deaf_from_s: f64,
 }
 
 impl LinkState {
@@ -170,6 +175,9 @@ impl LinkState {
             picture_s: 0.0,
             silent: LossBudget::default(),
             silent_steps: [0; 4],
+            end: setup.end,
+            lost_from_s: f64::INFINITY,
+            deaf_from_s: f64::INFINITY,
         };
         state.next_restart_s = state.restart_after_s(setup, luck, 0.0);
         state
@@ -231,7 +239,7 @@ impl LinkState {
         self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
         if phase == 0 {
             self.looks += 1;
-            self.look(setup, luck, place_m, body);
+            self.look(setup, luck, time_s, place_m, body);
         }
 
         // The receiver's own troubles.
@@ -246,12 +254,17 @@ impl LinkState {
             self.receiver.forget();
         }
 
-        let speed_mps = (dot(velocity_mps, velocity_mps) + SCATTER_MPS * SCATTER_MPS).sqrt();
+        let walking_mps = self.end.walking_mps;
+        let speed_mps =
+            (dot(velocity_mps, velocity_mps) + SCATTER_MPS * SCATTER_MPS + walking_mps * walking_mps).sqrt();
         let last_before_s = self.receiver.last_valid_s();
         let span = Span { time_s, end_s, speed_mps, forced_off };
         let mut event = self.packets(setup, luck, &span);
         if let Some(declared) = self.receiver.silence(&setup.receiver, end_s) {
             event = Some(declared);
+        }
+        if let Some(Declared::Lost { at_s }) = event {
+            self.lost_from_s = self.lost_from_s.min(at_s);
         }
         self.travelled_m += speed_mps * dt_s;
 
@@ -303,12 +316,19 @@ impl LinkState {
 
     /// Evaluates what geometry and shadows make of the link, and weighs the other users.
     #[inline(never)]
-    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
+    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64, place_m: [f64; 3], body: &Frame) {
+        if let Some(hands) = &setup.hands
+            && self.lost_from_s.min(self.deaf_from_s) < time_s
+        {
+            self.use_hands(hands, luck, time_s);
+        }
+        let walked_m = self.end.walked_m;
         let terms = MeanTerms {
             body_loss_most_db: luck.values.body_loss_db,
-            shadowing_db: luck.shadowing_db(setup, place_m),
+            shadowing_db: luck.shadowing_db(setup, [place_m[0] - walked_m[0], place_m[1] - walked_m[1], place_m[2]]),
             floor: &luck.floor,
             craft_shadow: &luck.craft_shadow,
+            end: &self.end,
         };
         self.held.mean = setup.mean_with(place_m, body, &terms);
         self.weigh(setup, luck);

@@ -3,11 +3,59 @@
 use super::ESTIMATE;
 use crate::chance::Uncertain;
 use crate::scenario::table::{Section, above, between, tidy};
-use crate::scenario::types::{CutAt, FliesBy, Loss, OnRegain, Pilot, WrongSwitch};
+use crate::scenario::types::{CutAt, FliesBy, Hands, Loss, OnRegain, Pilot, Raise, Walk, WrongSwitch};
 use crate::site::shape::line_distance_m;
 
+/// `faces`: he faces one way whatever the craft does, so that there is something to turn.
+fn read_hands(h: &Section, faces: bool) -> Hands {
+    // Non-urgent take-overs: median and spread.
+    let surprised = || Uncertain::Lognormal(4.6, 1.6);
+    let later = || Uncertain::Lognormal(10.0, 1.6);
+    let turn = h.flag("turn", true, "what everybody does", "Turns to the craft, when `pilot.facing_deg` is stated");
+    let turn_after_s = h.uncertain(
+        "turn_after_s",
+        between(0.0, 600.0),
+        surprised(),
+        "drivers not in a hurry take over after 4.57 s: Eriksson and Stanton, Human Factors 59(4), 2017",
+        "When he turns, after the link is called lost or telemetry falls silent",
+    );
+    let raise_to_m = h.opt_number(
+        "raise_to_m",
+        between(0.1, 100.0),
+        "he does not",
+        "Raises the antenna to this height above the ground; from 2 m on his body is not in the way",
+    );
+    let raise_after_s = h.uncertain("raise_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the loss");
+    let aim = h.flag("aim", false, "he does not", "Points the antenna at the craft, up and down too");
+    let aim_after_s = h.uncertain("aim_after_s", between(0.0, 600.0), surprised(), ESTIMATE, "When, after the loss");
+    let walk_m = h.opt_number("walk_m", between(0.1, 500.0), "he does not", "Walks so far, at 1.4 m/s");
+    let walk_deg =
+        h.number("walk_deg", between(-360.0, 360.0), 0.0, "north", "Where he walks to, clockwise from north");
+    let walk_after_s = h.uncertain("walk_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the loss");
+    Hands {
+        turn_after_s: (turn && faces).then_some(turn_after_s),
+        raise: raise_to_m.map(|to_m| Raise { after_s: raise_after_s, to_m }),
+        aim_after_s: aim.then_some(aim_after_s),
+        walk: walk_m.map(|distance_m| Walk { after_s: walk_after_s, distance_m, toward_deg: walk_deg }),
+    }
+}
+
 pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
+    let faces = s.has("facing_deg");
+    // Left out it says what it does by default; `false` says that his hands stay where they are.
+    let hands = if s.has("hands") || s.sink.is_describing() {
+        s.opt_table(
+            "hands",
+            "What the pilot does with the radio once the link is gone; left out, he turns to the craft",
+        )
+    } else {
+        Some(s.table("hands"))
+    };
+    let hands = hands.map(|hands| read_hands(&hands, faces)).filter(|hands| {
+        hands.turn_after_s.is_some() || hands.raise.is_some() || hands.aim_after_s.is_some() || hands.walk.is_some()
+    });
     Pilot {
+        hands,
         place_m: s.numbers::<2>(
             "place_m",
             between(-1e6, 1e6),
