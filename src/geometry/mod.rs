@@ -20,6 +20,12 @@ impl Frame {
     pub fn level(forward: [f64; 2]) -> Frame {
         let length = (forward[0] * forward[0] + forward[1] * forward[1]).sqrt();
         let [x, y] = if length > 1e-9 { [forward[0] / length, forward[1] / length] } else { [0.0, 1.0] };
+        Frame::level_along([x, y])
+    }
+
+    /// The same for a direction that is a unit vector already.
+    #[inline(always)]
+    pub fn level_along([x, y]: [f64; 2]) -> Frame {
         Frame { forward: [x, y, 0.0], left: [-y, x, 0.0], up: [0.0, 0.0, 1.0] }
     }
 

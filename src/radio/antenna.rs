@@ -259,6 +259,8 @@ pub struct Coupling {
     pub turned_away_db: f64,
     /// Loss by polarisation mismatch, at most that of the [`Floor`]. What fills a null has no polarisation of its own.
     pub polarisation_db: f64,
+    /// Patterns and polarisation together, as a ratio of powers.
+    pub direct_share: f64,
 }
 
 /// A pattern made ready for flight.
@@ -349,12 +351,15 @@ impl AntennaPair {
         let turned_away_db = -quick_db(pattern_share);
         let pattern_db = self.condition_db + turned_away_db;
         // Twice the tilt between the field axes u, v across the line of sight, from their dot products alone.
-        let field = |ready: &ReadyAntenna, frame: &Frame, axis: [f64; 3]| match ready.pattern {
-            Ready::Patch { .. } => frame.to_world(ready.field_axis),
-            _ => axis,
+        let field = |ready: &ReadyAntenna, frame: &Frame, axis: [f64; 3], along: f64| match ready.pattern {
+            Ready::Patch { .. } => {
+                let field = frame.to_world(ready.field_axis);
+                (field, dot(field, d))
+            }
+            _ => (axis, along),
         };
-        let (u, v) = (field(&self.a, a_frame, axis_a), field(&self.b, b_frame, axis_b));
-        let (along_u, along_v) = (dot(u, d), dot(v, d));
+        let (u, along_u) = field(&self.a, a_frame, axis_a, cos_a);
+        let (v, along_v) = field(&self.b, b_frame, axis_b, -cos_b);
         let size = (1.0 - along_u * along_u) * (1.0 - along_v * along_v);
         let projection = dot(u, v) - along_u * along_v;
         // Looking along a rod there is no axis left: any tilt is as likely, and its mean cosine is 0.
@@ -363,7 +368,15 @@ impl AntennaPair {
         // The depths of nulls were measured with what polarisation did there: it counts for the pattern's own part alone.
         let share = 1.0 - own_a * own_b * (1.0 - share.max(floor.cross));
         let polarisation_db = -quick_db(share);
-        Coupling { gain_db: self.best_db - pattern_db, pattern_db, pattern_share, turned_away_db, polarisation_db }
+        let direct_share = pattern_share * share;
+        Coupling {
+            gain_db: self.best_db - pattern_db,
+            pattern_db,
+            pattern_share,
+            turned_away_db,
+            polarisation_db,
+            direct_share,
+        }
     }
 
     /// The two patterns along rays of their own (`from_a` leaves a, `to_b` reaches b), as a ratio of powers to both

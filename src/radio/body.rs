@@ -32,48 +32,66 @@ pub const CRAFT_SHADOW_MOST_DB: f64 = 10.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CraftShadow {
     mean_db: f64,
-    /// Weights of x, y, z, √3·xy, √3·yz, √3·zx, √3/2·(x² − y²), (3z² − 1)/2, in dB.
-    weights_db: [f64; 8],
+    /// Least and greatest deviation from it.
+    limits_db: [f64; 2],
+    /// Deviation along a unit vector d, before its limits: d · (first + second d), dB.
+    first_db: [f64; 3],
+    /// Symmetric, without trace: [xx, yy, zz, xy, yz, zx].
+    second_db: [f64; 6],
+}
+
+fn limits_db(mean_db: f64) -> [f64; 2] {
+    [-mean_db, (CRAFT_SHADOW_MOST_DB - mean_db).max(0.0)]
 }
 
 impl CraftShadow {
     /// The same in every direction.
     pub fn even(mean_db: f64) -> CraftShadow {
-        CraftShadow { mean_db, weights_db: [0.0; 8] }
+        CraftShadow { mean_db, limits_db: limits_db(mean_db), first_db: [0.0; 3], second_db: [0.0; 6] }
     }
 
-    /// With a standard deviation over craft in any one direction, from eight standard normal numbers.
-    pub fn new(mean_db: f64, sigma_db: f64, normals: [f64; 8]) -> CraftShadow {
+    /// With a standard deviation over craft in any one direction, from eight standard normal numbers: the weights of x, y, z,
+    /// then of √3·xy, √3·yz, √3·zx, √3/2·(x² − y²), (3z² − 1)/2.
+    pub fn new(mean_db: f64, sigma_db: f64, [a, b, c, d, e, f, g, h]: [f64; 8]) -> CraftShadow {
         // The squares of either degree's functions sum to 1 in every direction: two fifths and three fifths of the variance.
         let (first, second) = (sigma_db * 0.4f64.sqrt(), sigma_db * 0.6f64.sqrt());
-        let mut weights_db = normals.map(|normal| second * normal);
-        for (weight, normal) in weights_db.iter_mut().zip(&normals[..3]) {
-            *weight = first * normal;
+        let half_root = 0.5 * 3f64.sqrt();
+        let [across, up, mixed] = [second * half_root * g, 0.5 * second * h, second * half_root];
+        CraftShadow {
+            mean_db,
+            limits_db: limits_db(mean_db),
+            first_db: [a, b, c].map(|normal| first * normal),
+            second_db: [across - up, -across - up, 2.0 * up, mixed * d, mixed * e, mixed * f],
         }
-        CraftShadow { mean_db, weights_db }
+    }
+
+    /// Loss along a unit vector in the craft's own axes beyond the mean, dB.
+    #[inline(always)]
+    pub fn deviation_db(&self, [x, y, z]: [f64; 3]) -> f64 {
+        let ([a, b, c], [xx, yy, zz, xy, yz, zx]) = (self.first_db, self.second_db);
+        let along_x = a + xx * x + xy * y + zx * z;
+        let along_y = b + xy * x + yy * y + yz * z;
+        let along_z = c + zx * x + yz * y + zz * z;
+        (x * along_x + y * along_y + z * along_z).max(self.limits_db[0]).min(self.limits_db[1])
+    }
+
+    /// The same with what it leaves as a ratio of powers.
+    #[inline(always)]
+    pub fn deviation(&self, direction: [f64; 3]) -> (f64, f64) {
+        let deviation_db = self.deviation_db(direction);
+        (deviation_db, quick_ratio(-deviation_db))
     }
 
     /// Loss along a unit vector in the craft's own axes, dB.
     #[inline]
-    pub fn loss_db(&self, [x, y, z]: [f64; 3]) -> f64 {
-        let w = &self.weights_db;
-        const ROOT: f64 = 1.732_050_807_568_877_2;
-        let first = w[0] * x + w[1] * y + w[2] * z;
-        let mixed = ROOT * (w[3] * x * y + w[4] * y * z + w[5] * z * x);
-        let second = mixed + 0.5 * (ROOT * w[6] * (x * x - y * y) + w[7] * (3.0 * z * z - 1.0));
-        (self.mean_db + first + second).clamp(0.0, CRAFT_SHADOW_MOST_DB.max(self.mean_db))
+    pub fn loss_db(&self, direction: [f64; 3]) -> f64 {
+        self.mean_db + self.deviation_db(direction)
     }
 
     /// Mean loss over directions, dB.
     #[inline]
     pub fn mean_db(&self) -> f64 {
         self.mean_db
-    }
-
-    /// Loss along a unit vector in the craft's own axes beyond the mean, dB.
-    #[inline]
-    pub fn deviation_db(&self, direction: [f64; 3]) -> f64 {
-        self.loss_db(direction) - self.mean_db
     }
 
     /// What it leaves along a unit vector in the craft's own axes, as a ratio of powers.

@@ -112,8 +112,8 @@ pub fn k_db_at_elevation(k_db_horizon: f64, k_db_zenith: f64, elevation_rad: f64
 pub struct Rays {
     /// Rician K, dB.
     pub k_db: f64,
-    /// Amplitude of the line of sight and of the scattered field; their powers add to 1.
-    pub amplitudes: [f64; 2],
+    /// Power of the line of sight and of the scattered field; they add to 1.
+    pub powers: [f64; 2],
 }
 
 /// [`Rays`] as antennas receive them.
@@ -121,38 +121,49 @@ pub struct Rays {
 pub struct Received {
     /// Rician K, dB; −∞ without a line of sight.
     pub k_db: f64,
-    /// Amplitude of the line of sight and of the scattered field; their powers add to 1.
-    pub amplitudes: [f64; 2],
+    /// Powers of the line of sight and of the scattered field, whatever they add to.
+    pub powers: [f64; 2],
     /// What is lost of the whole power, dB; negative for a gain.
     pub loss_db: f64,
+}
+
+/// Amplitudes of a line of sight and a scattered field that together have a mean power of 1, from powers that may add to
+/// anything.
+#[inline]
+pub fn amplitudes([line, scattered]: [f64; 2]) -> [f64; 2] {
+    let inverse = 1.0 / (line + scattered);
+    [(line * inverse).sqrt(), (scattered * inverse).sqrt()]
 }
 
 /// From this share of blocking on there is no line of sight.
 pub const BLOCKED: f64 = 0.95;
 
 impl Rays {
+    /// Between isotropic antennas in free space at a linear K.
+    pub fn of_k_db(k_db: f64) -> Rays {
+        let k = ratio_from_db(k_db);
+        Rays { k_db, powers: [k / (1.0 + k), 1.0 / (1.0 + k)] }
+    }
+
     /// What antennas receive that take the direct ray with `direct_share` of its power (`direct_loss_db` in decibels), while
     /// the straight line is cut to a share `blocked`.
     ///
     /// Scatter comes from elsewhere and keeps its power, so that K falls with the direct ray. Towards the edge of a shadow
     /// the line of sight fades out and K with it; what bends round the edge then comes along its direction.
-    #[inline]
+    #[inline(always)]
     pub fn received(&self, direct_share: f64, direct_loss_db: f64, blocked: f64) -> Received {
-        let [line, scattered] = self.amplitudes.map(|amplitude| amplitude * amplitude);
+        let [line, scattered] = self.powers;
         let direct = line * direct_share;
-        let total = direct + scattered;
-        let loss_db = -quick_db(total);
-        if blocked >= BLOCKED {
-            return Received { k_db: f64::NEG_INFINITY, amplitudes: [0.0, 1.0], loss_db };
+        let loss_db = -quick_db(direct + scattered);
+        let k_db = self.k_db - direct_loss_db;
+        if blocked <= 0.0 {
+            Received { k_db, powers: [direct, scattered], loss_db }
+        } else if blocked < BLOCKED {
+            let open = 1.0 - blocked;
+            Received { k_db: k_db + quick_db(open), powers: [open * direct, scattered], loss_db }
+        } else {
+            Received { k_db: f64::NEG_INFINITY, powers: [0.0, 1.0], loss_db }
         }
-        if blocked > 0.0 {
-            let k = (1.0 - blocked) * direct / scattered;
-            let (line, scattered) = rician_amplitudes(k);
-            return Received { k_db: quick_db(k), amplitudes: [line, scattered], loss_db };
-        }
-        let inverse = 1.0 / total;
-        let amplitudes = [(direct * inverse).sqrt(), (scattered * inverse).sqrt()];
-        Received { k_db: self.k_db - direct_loss_db, amplitudes, loss_db }
     }
 }
 
@@ -322,19 +333,23 @@ mod tests {
     #[test]
     fn turned_away_from_the_line_of_sight_scatter_stays() {
         for (k_db, loss_db) in [(14.0, 3.0), (14.0, 24.0), (8.0, 8.0), (8.0, -2.0), (-3.0, 10.0), (30.0, 20.0)] {
-            let (line, scattered) = rician_amplitudes(ratio_from_db(k_db));
-            let rays = Rays { k_db, amplitudes: [line, scattered] };
+            let rays = Rays::of_k_db(k_db);
             let now = rays.received(ratio_from_db(-loss_db), loss_db, 0.0);
-            let [direct_now, scattered_now] = now.amplitudes.map(|a| a * a);
+            let [direct_now, scattered_now] = amplitudes(now.powers).map(|a| a * a);
             assert!((direct_now + scattered_now - 1.0).abs() < 1e-12);
             assert!((now.k_db - (k_db - loss_db)).abs() < 1e-9);
             assert!((10.0 * (direct_now / scattered_now).log10() - now.k_db).abs() < 1e-6);
-            let kept = scattered_now * ratio_from_db(-now.loss_db) / (scattered * scattered);
+            let kept = scattered_now * ratio_from_db(-now.loss_db) / rays.powers[1];
             assert!((kept - 1.0).abs() < 1e-5, "{k_db} {loss_db}: {kept}");
             let blocked = rays.received(ratio_from_db(-loss_db), loss_db, 1.0);
-            assert_eq!((blocked.k_db, blocked.loss_db), (f64::NEG_INFINITY, now.loss_db));
+            assert_eq!(
+                (blocked.k_db, amplitudes(blocked.powers), blocked.loss_db),
+                (f64::NEG_INFINITY, [0.0, 1.0], now.loss_db)
+            );
             let edge = rays.received(ratio_from_db(-loss_db), loss_db, 0.5);
             assert!((edge.k_db - (now.k_db - 3.0103)).abs() < 1e-4 && edge.loss_db == now.loss_db);
+            let [direct, scattered] = amplitudes(edge.powers).map(|a| a * a);
+            assert!((10.0 * (direct / scattered).log10() - edge.k_db).abs() < 1e-4);
         }
     }
 

@@ -342,17 +342,17 @@ impl Drawing {
         self.to_end.resize(count, 0.0);
         let mut sum = 0.0;
         for (i, level) in self.levels.iter().enumerate() {
-            sum = if i % whole == 0 { *level } else { sum + level };
+            sum = if i.is_multiple_of(whole) { *level } else { sum + level };
             self.from_start.push(sum);
         }
         for (i, level) in self.levels.iter().enumerate().rev() {
-            sum = if (i + 1) % whole == 0 || i + 1 == count { *level } else { sum + level };
+            sum = if (i + 1).is_multiple_of(whole) || i + 1 == count { *level } else { sum + level };
             self.to_end[i] = sum;
         }
         let last = count - whole - usize::from(part > 0.0);
         let sum = |from: usize| {
             let end = from + whole;
-            let before = if from % whole == 0 { 0.0 } else { self.to_end[from] };
+            let before = if from.is_multiple_of(whole) { 0.0 } else { self.to_end[from] };
             let rest = if part > 0.0 { part * self.levels[end] } else { 0.0 };
             before + self.from_start[end - 1] + rest
         };

@@ -193,10 +193,9 @@ fn check_reach_and_flight_state_one_margin() {
             // The last row of the pause at the second waypoint: the craft stands still.
             let hover = rows(&world)
                 .into_iter()
-                .filter(|row| {
+                .rfind(|row| {
                     row.speed_mps < 0.02 && (row.place_m[0] - place_m[0]).hypot(row.place_m[1] - place_m[1]) < 4.5
                 })
-                .next_back()
                 .expect("a hover");
             assert_eq!(hover.height_m.round(), 30.0);
             // Both others at the place where it hovers, between their own points.

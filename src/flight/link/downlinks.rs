@@ -5,7 +5,7 @@ use super::setup::{LinkSetup, TelemetrySetup, VideoSetup};
 use super::sources::SOURCE_LANE;
 use super::state::LinkState;
 use crate::geometry::Frame;
-use crate::radio::maths::{quick_db, quick_ratio};
+use crate::radio::maths::quick_db;
 
 impl LinkState {
     /// Telemetry packets since the last look, up to `end_s`: the same path backwards.
@@ -78,9 +78,9 @@ impl LinkState {
     ) {
         let (way, mean) = (&video.way, self.held.mean);
         let joined = way.pair.coupling(&luck.floor, &mean.pilot_frame, body, mean.direction);
-        let own_body_db = luck.craft_shadow.deviation_db(body.to_body(mean.direction.map(|part| -part)));
+        let (own_body_db, own_body) = luck.craft_shadow.deviation(body.to_body(mean.direction.map(|part| -part)));
         let direct_db = joined.turned_away_db + joined.polarisation_db + own_body_db;
-        let met = mean.rays.received(quick_ratio(-direct_db), direct_db, mean.blocked);
+        let met = setup.rays(mean.direction[2]).received(joined.direct_share * own_body, direct_db, mean.blocked);
         let over_db = match setup.video_field(&self.end) {
             Some(field) => {
                 let over = field.excess(place_m);

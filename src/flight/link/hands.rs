@@ -8,6 +8,8 @@ use crate::scenario::Hands;
 use crate::world::{Excess, LinkField};
 use std::sync::Arc;
 
+/// Speed of scatterers that keeps a hovering craft's fading moving, m/s (estimate: leaves, grass, the pilot's hand).
+const SCATTER_MPS: f64 = 0.1;
 /// Speed at which he walks, m/s. Common practice: an unhurried walk.
 const WALK_MPS: f64 = 1.4;
 /// An antenna at least so high stands above his head: his body is in nobody's way. Estimate.
@@ -28,8 +30,8 @@ pub(super) struct PilotEnd {
     pub(super) body: bool,
     /// How far he has walked, east and north.
     pub(super) walked_m: [f64; 2],
-    /// How fast he walks.
-    pub(super) walking_mps: f64,
+    /// What keeps a hovering craft's fading moving: the scatterers' and his own speed, squared, m²/s².
+    pub(super) stirring_m2ps2: f64,
 }
 
 impl PilotEnd {
@@ -41,7 +43,7 @@ impl PilotEnd {
             raised: false,
             body: facing.is_some(),
             walked_m: [0.0; 2],
-            walking_mps: 0.0,
+            stirring_m2ps2: SCATTER_MPS * SCATTER_MPS,
         }
     }
 }
@@ -141,11 +143,13 @@ impl LinkState {
             && since_s >= walk_s
         {
             let now_m = (WALK_MPS * (since_s - walk_s)).min(far_m);
-            for axis in 0..2 {
-                self.end.place_m[axis] += direction[axis] * now_m - self.end.walked_m[axis];
-                self.end.walked_m[axis] = direction[axis] * now_m;
+            let walked_m = direction.map(|part| part * now_m);
+            for ((place_m, walked_m), before_m) in self.end.place_m.iter_mut().zip(walked_m).zip(self.end.walked_m) {
+                *place_m += walked_m - before_m;
             }
-            self.end.walking_mps = if now_m < far_m { WALK_MPS } else { 0.0 };
+            self.end.walked_m = walked_m;
+            let walking_mps = if now_m < far_m { WALK_MPS } else { 0.0 };
+            self.end.stirring_m2ps2 = SCATTER_MPS * SCATTER_MPS + walking_mps * walking_mps;
         }
     }
 }

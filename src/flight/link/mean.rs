@@ -9,7 +9,7 @@ use crate::geometry::Frame;
 use crate::radio::antenna::{Coupling, Floor};
 use crate::radio::body::{CraftShadow, body_loss_db};
 use crate::radio::fading::{BLOCKED, Rays};
-use crate::radio::maths::{quick_db, quick_ratio};
+use crate::radio::maths::quick_db;
 
 /// The mean link at a moment: what geometry and shadowing make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,10 +20,8 @@ pub struct MeanLink {
     pub loss_db: f64,
     /// Rician K, dB; −∞ when the line of sight is blocked.
     pub k_db: f64,
-    /// Line-of-sight and diffuse amplitude.
-    pub(super) amplitudes: [f64; 2],
-    /// Rays between antennas that look at each other, and how far the straight line is cut.
-    pub(super) rays: Rays,
+    /// Powers of the line of sight and of the scattered field, whatever they add to; how far the straight line is cut.
+    pub(super) powers: [f64; 2],
     pub(super) blocked: f64,
     pub(super) distance_m: f64,
     pub(super) direction: [f64; 3],
@@ -48,8 +46,7 @@ impl MeanLink {
             budget: LossBudget::default(),
             loss_db: 0.0,
             k_db: 0.0,
-            amplitudes: [0.0; 2],
-            rays: Rays { k_db: 0.0, amplitudes: [0.0; 2] },
+            powers: [0.0, 1.0],
             blocked: 0.0,
             distance_m: 0.0,
             direction: [0.0; 3],
@@ -69,7 +66,7 @@ impl LinkSetup {
     }
 
     /// The same with a flight's own values.
-    #[inline]
+    #[inline(always)]
     pub(super) fn mean_with(&self, place_m: [f64; 3], body: &Frame, terms: &MeanTerms) -> MeanLink {
         let end = terms.end;
         let from = end.place_m;
@@ -86,11 +83,14 @@ impl LinkSetup {
             [dx * per_level, dy * per_level]
         } else {
             // Right overhead he looks as the craft does.
-            let [x, y, _] = body.forward();
+            let [x, y, _] = Frame::level([body.forward()[0], body.forward()[1]]).forward();
             [x, y]
         };
-        let pilot_frame =
-            if end.aimed { Frame::pointing(direction, bearing) } else { Frame::level(end.facing.unwrap_or(bearing)) };
+        let pilot_frame = if end.aimed {
+            Frame::pointing(direction, bearing)
+        } else {
+            Frame::level_along(end.facing.unwrap_or(bearing))
+        };
         let joined = self.up.pair.coupling(terms.floor, &pilot_frame, body, direction);
         let over = self.excess_from(end, place_m);
         let reflection_db = match self.bounce_from(end) {
@@ -107,10 +107,11 @@ impl LinkSetup {
         };
         let rays = self.rays(direction[2]);
         // The ray leaves the craft towards the pilot.
-        let own_body_db = terms.craft_shadow.deviation_db(body.to_body([-direction[0], -direction[1], -direction[2]]));
+        let to_pilot = body.to_body([-direction[0], -direction[1], -direction[2]]);
+        let (own_body_db, own_body) = terms.craft_shadow.deviation(to_pilot);
         let turned_db = joined.turned_away_db + own_body_db;
         let direct_db = turned_db + joined.polarisation_db;
-        let met = rays.received(quick_ratio(-direct_db), direct_db, over.blocked);
+        let met = rays.received(joined.direct_share * own_body, direct_db, over.blocked);
         // What scatter gives back, in parts to patterns and polarisation.
         let kept = if direct_db.abs() > 1e-6 { met.loss_db / direct_db } else { 1.0 };
         let budget = LossBudget {
@@ -125,20 +126,20 @@ impl LinkSetup {
             fading_db: 0.0,
             interference_db: 0.0,
         };
+        // The sum of them all; what antennas take need not wait for its parts.
+        let antennas_db = joined.pattern_db - joined.turned_away_db + met.loss_db + terms.craft_shadow.mean_db();
         let loss_db = budget.distance_db
             + budget.diffraction_db
             + budget.vegetation_db
             + budget.reflection_db
-            + budget.pattern_db
-            + budget.polarisation_db
+            + antennas_db
             + budget.body_db
             + budget.shadowing_db;
         MeanLink {
             budget,
             loss_db,
             k_db: met.k_db,
-            amplitudes: met.amplitudes,
-            rays,
+            powers: met.powers,
             blocked: over.blocked,
             distance_m,
             direction,
@@ -148,13 +149,13 @@ impl LinkSetup {
 
     /// Rays between antennas that look at each other, at the sine of an elevation.
     #[inline(always)]
-    fn rays(&self, sine: f64) -> Rays {
+    pub(super) fn rays(&self, sine: f64) -> Rays {
         let x = sine.abs().min(1.0) * SINE_POINTS as f64;
         let i = (x as usize).min(SINE_POINTS - 1);
         let (a, b) = (&self.rician[i], &self.rician[i + 1]);
         let t = x - i as f64;
         let at = |c: usize| a[c] + t * (b[c] - a[c]);
-        Rays { k_db: at(0), amplitudes: [at(1), at(2)] }
+        Rays { k_db: at(0), powers: [at(1), at(2)] }
     }
 
     #[allow(clippy::too_many_arguments)]

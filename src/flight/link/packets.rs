@@ -152,7 +152,7 @@ impl LinkState {
         run: &Run,
         faded: &mut Faded,
     ) -> u32 {
-        let [line, diffuse] = self.held.mean.amplitudes;
+        let [line, diffuse] = self.held.amplitudes;
         // Wavelengths travelled by the run's first packet, and from packet to packet.
         let per_s = span.speed_mps * setup.per_wavelength;
         let since_s = (setup.due_s(run.first) - span.time_s).max(0.0);

@@ -6,7 +6,7 @@ use super::{MARGIN_ERROR_RATE, SINE_POINTS};
 use crate::flight::Streams;
 use crate::radio::OutOfRange;
 use crate::radio::antenna::{Antenna, AntennaPair, Floor};
-use crate::radio::fading::{DiffuseField, coherence_bandwidth_hz, k_db_at_elevation, rician_amplitudes};
+use crate::radio::fading::{DiffuseField, Rays, coherence_bandwidth_hz, k_db_at_elevation};
 use crate::radio::free_space::wavelength_m;
 use crate::radio::interference::{Spells, collision_probability, loss_given_collision, spectral_overlap};
 use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
@@ -16,7 +16,7 @@ use crate::radio::receiver::ReceiverSettings;
 use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
 use crate::scenario::{NoiseEnvironment, Pilot, Radio, Scenario};
 use crate::site::SiteGrid;
-use crate::units::{db_from_ratio, ratio_from_db};
+use crate::units::db_from_ratio;
 use crate::world::{LinkField, LinkFields, SourceField};
 use std::sync::Arc;
 
@@ -124,7 +124,7 @@ pub struct LinkSetup {
     pub(super) field: Arc<DiffuseField>,
     /// Steps from one look at the geometry to the next.
     pub(super) look_steps: u32,
-    /// (K in dB, line-of-sight amplitude, diffuse amplitude) over the sine of the elevation.
+    /// (K in dB, line-of-sight power, scattered power) over the sine of the elevation.
     pub(super) rician: Vec<[f64; 3]>,
     pub(super) shadow_distance_m: f64,
     /// Inverse of the height over which shadowing falls to 1/e; 0: it does not.
@@ -304,8 +304,8 @@ impl LinkSetup {
             .map(|i| {
                 let elevation_rad = libm::asin(i as f64 / SINE_POINTS as f64);
                 let k_db = k_db_at_elevation(radio.rician_k_db[0], radio.rician_k_db[1], elevation_rad);
-                let (line, diffuse) = rician_amplitudes(ratio_from_db(k_db));
-                [k_db, line, diffuse]
+                let [line, scattered] = Rays::of_k_db(k_db).powers;
+                [k_db, line, scattered]
             })
             .collect();
         let bounce = match &flat {

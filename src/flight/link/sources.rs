@@ -59,10 +59,11 @@ impl SourceSetup {
     ) -> f64 {
         let behind_db = self.field.as_ref().map_or(0.0, |field| field.at_db(place_m));
         let passes = if behind_db > 0.0 { quick_ratio(-behind_db) } else { 1.0 };
-        let [x, y, z] = [0, 1, 2].map(|axis| self.place_m[axis] - place_m[axis]);
-        let inverse = 1.0 / (x * x + y * y + z * z).max(1.0).sqrt();
-        let own_body = craft_shadow.share(body.to_body([x * inverse, y * inverse, z * inverse]));
-        passes * own_body * towards(antenna, floor, body, place_m, self.place_m)
+        let way = [0, 1, 2].map(|axis| self.place_m[axis] - place_m[axis]);
+        let square = dot(way, way).max(1.0);
+        let inverse = 1.0 / square.sqrt();
+        let direction = body.to_body([way[0] * inverse, way[1] * inverse, way[2] * inverse]);
+        passes * craft_shadow.share(direction) * antenna.pattern_share(floor, dot(antenna.axis, direction)) / square
     }
 
     /// Whether a channel gets at least half of what the channel gets that gets most.

@@ -9,12 +9,11 @@ use super::setup::LinkSetup;
 use super::sources::{BURST_LANE, Met, SOURCE_LANE};
 use crate::flight::{LossBudget, LossCause};
 use crate::geometry::{Frame, dot};
+use crate::radio::fading::amplitudes;
 use crate::radio::interference::{OnOff, Spells};
 use crate::radio::maths::quick_ratio;
 use crate::radio::receiver::{Declared, ReceiverState};
 
-/// Speed of scatterers that keeps a hovering craft's fading moving, m/s (estimate: leaves, grass, the pilot's hand).
-const SCATTER_MPS: f64 = 0.1;
 /// Blocks of the uplink stream that restarts use.
 const RESTART_BLOCK: u32 = 0x2000_0000;
 
@@ -76,8 +75,9 @@ pub(super) struct Held {
     /// Mean power at the craft, and over its noise.
     pub(super) power_dbm: f64,
     pub(super) snr_db: f64,
-    /// The same as a ratio, for hops that fade together.
+    /// The same as a ratio, and the amplitudes of line of sight and scattered field, for hops that fade together.
     pub(super) snr: f64,
+    pub(super) amplitudes: [f64; 2],
     /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
     pub(super) arrive: f64,
     /// Interference to noise that a packet met last, as a ratio, and the share of packets that arrives under it.
@@ -142,6 +142,7 @@ impl LinkState {
                 power_dbm: 0.0,
                 snr_db: 0.0,
                 snr: 0.0,
+                amplitudes: [0.0, 1.0],
                 arrive: 0.0,
                 disturbed: [0.0; 2],
             },
@@ -254,9 +255,7 @@ impl LinkState {
             self.receiver.forget();
         }
 
-        let walking_mps = self.end.walking_mps;
-        let speed_mps =
-            (dot(velocity_mps, velocity_mps) + SCATTER_MPS * SCATTER_MPS + walking_mps * walking_mps).sqrt();
+        let speed_mps = (dot(velocity_mps, velocity_mps) + self.end.stirring_m2ps2).sqrt();
         let last_before_s = self.receiver.last_valid_s();
         let span = Span { time_s, end_s, speed_mps, forced_off };
         let mut event = self.packets(setup, luck, &span);
@@ -353,6 +352,7 @@ impl LinkState {
             self.fading_db = setup.fading_cost_db(held.mean.k_db);
         } else {
             held.snr = quick_ratio(held.snr_db);
+            held.amplitudes = amplitudes(held.mean.powers);
         }
     }
 
