@@ -134,8 +134,8 @@ fn fly(p: &Prepared) -> f64 {
     let mut state = p.state.clone();
     let mut sum = 0.0;
     for (step, (place_m, body, velocity_mps)) in (0..).zip(&p.track) {
-        let time_s = f64::from(step) * 0.05;
-        let now = state.step(&p.setup, &p.luck, time_s, 0.05, *place_m, body, *velocity_mps, 3.8, false);
+        let (time_s, end_s) = (f64::from(step) * 0.05, f64::from(step + 1) * 0.05);
+        let now = state.step(&p.setup, &p.luck, time_s, end_s, *place_m, body, *velocity_mps, 3.8, false);
         sum += now.margin_db;
     }
     sum

@@ -118,7 +118,7 @@ struct Flight {
 }
 
 impl Flight {
-    /// Steps are shifted by half a step against the packets, so that rounding never moves a packet to another step.
+    /// Steps are shifted by half a step against the packets.
     fn new(setup: &LinkSetup, flight: u32, power_dbm: f64) -> Flight {
         let draws = FlightDraws { streams: Streams::new(77), flight };
         let values = LinkDraws { power_dbm, ..LinkDraws::default() };
@@ -128,12 +128,16 @@ impl Flight {
     }
 
     fn time_s(&self) -> f64 {
-        (f64::from(self.step) + 0.5) * self.dt_s
+        self.time_of_s(self.step)
+    }
+
+    fn time_of_s(&self, step: u32) -> f64 {
+        (f64::from(step) + 0.5) * self.dt_s
     }
 
     fn step(&mut self, setup: &LinkSetup, place_m: [f64; 3], off: bool) -> LinkNow {
-        let now =
-            self.state.step(setup, &self.luck, self.time_s(), self.dt_s, place_m, &LEVEL, [12.0, 0.0, 0.0], 3.8, off);
+        let (from_s, to_s) = (self.time_s(), self.time_of_s(self.step + 1));
+        let now = self.state.step(setup, &self.luck, from_s, to_s, place_m, &LEVEL, [12.0, 0.0, 0.0], 3.8, off);
         self.step += 1;
         now
     }
@@ -344,9 +348,9 @@ fn clones_share_their_luck_and_places_their_shadows() {
 
     let (mut a, mut b) = (f.state.clone(), f.state.clone());
     for step in f.step..f.step + 400 {
-        let time_s = (f64::from(step) + 0.5) * 0.05;
+        let (from_s, to_s) = (f.time_of_s(step), f.time_of_s(step + 1));
         let fly = |state: &mut LinkState| {
-            state.step(&setup, &f.luck, time_s, 0.05, out(step % 90), &LEVEL, [9.0, 0.0, 0.0], 3.8, false)
+            state.step(&setup, &f.luck, from_s, to_s, out(step % 90), &LEVEL, [9.0, 0.0, 0.0], 3.8, false)
         };
         let (x, y) = (fly(&mut a), fly(&mut b));
         assert_eq!(format!("{x:?}"), format!("{y:?}"));

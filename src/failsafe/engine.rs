@@ -1,6 +1,7 @@
 //! Runs a policy: one observation in, one demand out, each step.
 
 use super::policy::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
+use crate::units::SAME_MOMENT_S;
 
 /// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
 /// are bridged, a craft without a position for longer must not fly on by it.
@@ -309,7 +310,7 @@ impl Engine {
                 ActionKind::Drop => return DROP,
                 ActionKind::Land { sink_mps } => return self.land(limits, seen, *sink_mps),
                 ActionKind::Hold { for_s } => {
-                    if seen.time_s - self.entered_s >= *for_s {
+                    if self.lasted(seen, *for_s) {
                         self.action += 1;
                         self.enter(policy, seen);
                         continue;
@@ -322,7 +323,7 @@ impl Engine {
                     };
                 }
                 ActionKind::CarryOn { for_s } => {
-                    if for_s.is_some_and(|for_s| seen.time_s - self.entered_s >= for_s) {
+                    if for_s.is_some_and(|for_s| self.lasted(seen, for_s)) {
                         self.action += 1;
                         self.enter(policy, seen);
                         continue;
@@ -344,6 +345,11 @@ impl Engine {
         }
         // Not reached with a checked policy; coming down is the harmless answer.
         self.land(limits, seen, None)
+    }
+
+    /// Whether the action has been under way for a time. One of whole steps takes as many, whenever it begins.
+    fn lasted(&self, seen: &Observation, for_s: f64) -> bool {
+        seen.time_s - self.entered_s >= for_s - SAME_MOMENT_S
     }
 
     /// Sets up the current action.

@@ -4,6 +4,7 @@ use super::setup::{Setup, Workshop};
 use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkDraws, LinkLuck, LinkState};
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
+use crate::units::SAME_MOMENT_S;
 use crate::world::{AirDraws, CraftDraws, World, craft as models};
 
 /// One flight's values, models and plan of the forced loss.
@@ -82,15 +83,15 @@ impl Cut {
     pub fn is_due(&self, time_s: f64, flown_m: f64) -> bool {
         match *self {
             Cut::Never => false,
-            Cut::AtTime { time_s: at, .. } => time_s >= at,
+            Cut::AtTime { time_s: at, .. } => time_s >= at - SAME_MOMENT_S,
             Cut::AtDistance { flown_m: at, .. } => flown_m >= at,
         }
     }
 
-    /// Whether a cut that began then still lasts.
+    /// Whether a cut that began then still lasts. One of whole steps takes as many, whenever it begins.
     #[inline]
     pub fn is_cut(&self, from_s: Option<f64>, time_s: f64) -> bool {
-        time_s < self.ends_s(from_s)
+        time_s < self.ends_s(from_s) - SAME_MOMENT_S
     }
 
     /// When a cut that began then ends; −∞ when none began.

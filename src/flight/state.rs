@@ -174,7 +174,7 @@ impl State {
             &setup.link,
             &luck.link,
             self.time_s,
-            step_s,
+            time_of_s(self.step + 1, step_s),
             self.motion.place_m,
             &self.body,
             self.motion.velocity_mps,
@@ -310,7 +310,7 @@ impl State {
             self.rest_on_the_ground();
         }
         self.step += 1;
-        self.time_s = f64::from(self.step) * step_s;
+        self.time_s = time_of_s(self.step, step_s);
     }
 
     /// Until it has lifted off, the ground bears it.
@@ -338,6 +338,12 @@ impl State {
             self.nose = [x * inverse, y * inverse];
         }
     }
+}
+
+/// When a step begins.
+#[inline(always)]
+fn time_of_s(step: u32, step_s: f64) -> f64 {
+    f64::from(step) * step_s
 }
 
 /// Distance to the edge of an area, negative outside.

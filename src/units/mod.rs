@@ -34,6 +34,9 @@ pub fn knots_from_mps(speed_mps: f64) -> f64 {
 /// Feet (international) in one metre.
 pub const FEET_PER_METRE: f64 = 1.0 / 0.3048;
 
+/// Moments closer together than this are one, s: times are multiples of a step, and sums of them differ in their last bits.
+pub const SAME_MOMENT_S: f64 = 1e-6;
+
 /// Wraps an angle in radians to (−π, π].
 pub fn wrap_pi(angle_rad: f64) -> f64 {
     let turned = angle_rad.rem_euclid(std::f64::consts::TAU);

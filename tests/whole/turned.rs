@@ -3,7 +3,7 @@
 use crate::bench::{endings, fly};
 use crate::plain::{self, ANY_TIME, CRAFT, NO_FIX, PILOT, SKY, STRONG, paired_alike, policy};
 use lostlink::chance::Uncertain;
-use lostlink::flight::{Ending, FlightOutcome, Group, Headline};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Group, Headline};
 use lostlink::radio::antenna::{Antenna, Polarisation};
 use lostlink::scenario::{CutAt, Loss, Scenario};
 use lostlink::site::{Area, Terrain};
@@ -301,7 +301,8 @@ fn what_falls_and_drifts_is_turned_along() {
         let found = strayed(motion, &plain, &fly(&motion.scenario(&gusty), 300), 3.0, 1.5);
         assert!(found.len() <= 9, "{motion:?}: {} of 900, {found:#?}", found.len());
     }
-    let motion = Motion::shift([1200.0, -500.0]);
+    // Five kilometres.
+    let motion = Motion::shift([4000.0, -3000.0]);
     let found = strayed(motion, &plain, &fly(&motion.scenario(&gusty), 300), 0.02, 0.01);
     assert!(found.is_empty(), "{motion:?}: {found:#?}");
     // Gusts across the wind have no mirrored twin with the same luck: mirrors are for steady wind.
@@ -312,16 +313,19 @@ fn what_falls_and_drifts_is_turned_along() {
 }
 
 /// The link of a craft with a patch that looks back, a pilot who faces one way and whose body is in the way, a source in
-/// spells, telemetry: lost at the same packet of the same flight wherever the site is turned.
+/// spells, telemetry: lost at the same packet of the same flight wherever the site is turned. What a craft's own body takes has
+/// a left and a right, so that a mirrored craft would be another one: it takes the same in every direction here.
 #[test]
 fn the_link_is_lost_at_the_same_packet() {
     let radio = r#"
 [radio]
 shadow_sigma_db = 0
 rician_k_db = [3, 9]
+craft_shadow_db = [3, 0]
 
 [radio.control]
-power_dbm = -18
+power_dbm = -30
+noise_rise_db = 10
 body_loss_db = 12
 packet_rate_hz = 50
 hop_channels = 40
@@ -346,7 +350,7 @@ axial_ratio_db = 3
 name = "stage"
 place_m = [150, 60, 4]
 eirp_dbm = -4
-bandwidth_hz = 20e6
+bandwidth_hz = 80e6
 duty = 0.5
 burst_s = 1.5
 "#;
@@ -366,7 +370,8 @@ burst_s = 1.5
     assert!((40..=200).contains(&lost), "{lost} of 200 links lost: a law over few");
     let early = plain.iter().filter(|outcome| outcome.loss.as_ref().is_some_and(|loss| loss.time_s < 10.0)).count();
     assert_eq!(early, 0, "lost while the nose looks where it did on the ground, which is not turned along");
-    for motion in [Motion::turn(90.0), Motion::turn(180.0), Motion::turn(270.0), Motion::mirror()] {
+    let quarters = [Motion::turn(90.0), Motion::turn(180.0), Motion::turn(270.0)];
+    for motion in quarters.into_iter().chain([Motion::mirror(), Motion::shift([-3000.0, 4000.0])]) {
         let found = strayed(motion, &plain, &fly(&motion.scenario(&base), 200), 0.05, 0.02);
         // A packet whose chance lies within a rounding of its draw may go either way.
         assert!(
@@ -392,7 +397,8 @@ fn a_ridge_shadows_the_same_flights() {
          [[site.zone]]\nkind = \"rough\"\npolygon_m = [[120, -300], [400, -300], [400, 300], [120, 300]]\n",
         &plain::steady_wind(4.0, 200.0),
         CRAFT,
-        "\n[radio]\nshadow_sigma_db = 0\n\n[radio.control]\npower_dbm = 6\n",
+        // A craft's own body has a left and a right: evenly, or a mirrored craft would be another one.
+        "\n[radio]\nshadow_sigma_db = 0\ncraft_shadow_db = [3, 0]\n\n[radio.control]\npower_dbm = 6\n",
         NO_FIX,
         &plain::path("[[40, 0, 25], [180, 30, 75], [300, 40, 55], [420, 0, 40], [420, 60, 40]]", 9.0, 5.0),
         PILOT,
@@ -403,11 +409,70 @@ fn a_ridge_shadows_the_same_flights() {
     let plain = fly(&base, 120);
     let lost = plain.iter().filter(|outcome| outcome.loss.is_some()).count();
     assert!(lost >= 60, "{lost} of 120 links lost behind the ridge");
-    let motions = [Motion::turn(90.0), Motion::turn(180.0), Motion::mirror(), Motion::shift([240.0, -360.0])];
+    let motions = [Motion::turn(90.0), Motion::turn(180.0), Motion::mirror(), Motion::shift([3000.0, -4000.0])];
     for motion in motions {
         let found = strayed(motion, &plain, &fly(&motion.scenario(&base), 120), 0.1, 0.05);
         assert!(found.len() <= 2, "{motion:?}: {} of 120: {:#?}", found.len(), &found[..found.len().min(5)]);
     }
+}
+
+/// Sticks that steer a speed by a fix and a wrong heading, what carries on by them, a way home and a carrying on that heed the
+/// fence: nothing of it knows where north is, which hand is left, or how far off the origin lies. The place is exact; the noise
+/// of the speed that the craft takes itself to have lies in axes of the Earth, and so does the wander of its heading in a
+/// mirror: they move an end by metres, and on average not at all.
+#[test]
+fn what_flies_by_fix_and_heading_is_turned_along() {
+    let (open, _) = GROUND.split_once("[[site.obstacle]]").expect("obstacles");
+    let base = |turbulence: f64| {
+        crate::bench::read(&plain::text(&[
+            open,
+            &format!(
+                "\n[weather]\nwind_mps = {{ lognormal = [5, 1.4] }}\nfrom_deg = {{ uniform = [0, 360] }}\n\
+                 veer_deg_per_100m = 12\nturbulence = {turbulence:?}\ndrift_mps = 0\n"
+            ),
+            CRAFT,
+            STRONG,
+            &(SKY.replace("heading_bias_deg = 0", "heading_bias_deg = 12\ncourse_alignment = false")
+                + "error_factor = 0\njumps_per_h = 0\n"),
+            &plain::path(WAY, 11.0, 2.0),
+            &format!("{PILOT}flies_by = \"position_hold\"\n"),
+            ANY_TIME,
+            &policy(
+                "on",
+                &["carry_on = { for_s = 8, otherwise = \"drop\" }\nguard.fence = { within_m = 20 }", "land = {}"],
+            ),
+            &policy("home", &["return = { height = { at_least_m = 50 } }\nguard.fence = { within_m = 70 }"]),
+        ]))
+    };
+    let check = |scenario: &Scenario, motions: &[Motion], most_m: f64| {
+        let plain = fly(scenario, 150);
+        for policy in 0..2 {
+            let gave_up = |ending: &&Ending| ending.flags.has(Flags::FELL_BACK);
+            let gave_up = endings(&plain, policy).iter().filter(gave_up).count();
+            assert!((10..140).contains(&gave_up), "policy {policy}: {gave_up} of 150 heed the fence");
+        }
+        for &motion in motions {
+            let other = fly(&motion.scenario(scenario), 150);
+            // A craft whose stop lies just so may heed the fence or not.
+            let found = strayed(motion, &plain, &other, most_m, 1.5);
+            assert!(found.len() <= 12, "{motion:?}: {} of 300: {:#?}", found.len(), found);
+            for policy in 0..2 {
+                let pairs: Vec<_> = endings(&plain, policy).into_iter().zip(endings(&other, policy)).collect();
+                for axis in 0..2 {
+                    let off = |(a, b): &(Ending, Ending)| motion.end(a.end_m)[axis] - f64::from(b.end_m[axis]);
+                    let off_m: Vec<f64> = pairs.iter().map(off).filter(|off_m| off_m.abs() < most_m).collect();
+                    let (mean_m, error_m) = plain::mean_of(&off_m);
+                    assert!(
+                        off_m.len() > 140 && mean_m.abs() < 3.5 * error_m + 0.02,
+                        "{motion:?}, policy {policy}, axis {axis}: {mean_m} ± {error_m} m"
+                    );
+                }
+            }
+        }
+    };
+    let moved = Motion { mirrored: false, turned_deg: 90.0, moved_m: [3000.0, 4000.0] };
+    check(&base(1.0), &[Motion::turn(180.0), moved], 3.0);
+    check(&base(0.0), &[Motion::mirror()], 5.0);
 }
 
 fn group_counts(plain: &[Ending], other: &[Ending], is: impl Fn(Headline) -> bool) -> (usize, usize, usize) {

@@ -220,22 +220,23 @@ impl LinkState {
         self.phase == 0 || self.phase == setup.look_steps / 2
     }
 
-    /// Moves the link on over [`time_s`, `time_s` + `dt_s`). `body` is how the craft is turned; `cell_v` the pack
-    /// voltage per cell; `forced_off` silences the pilot's set (a scripted cut).
+    /// Moves the link on over [`time_s`, `end_s`). `body` is how the craft is turned; `cell_v` the pack voltage per
+    /// cell; `forced_off` silences the pilot's set (a scripted cut).
+    ///
+    /// `end_s` must be the next step's `time_s` to the last bit: a packet due at that moment belongs to one of them.
     #[allow(clippy::too_many_arguments)]
     pub fn step(
         &mut self,
         setup: &LinkSetup,
         luck: &LinkLuck,
         time_s: f64,
-        dt_s: f64,
+        end_s: f64,
         place_m: [f64; 3],
         body: &Frame,
         velocity_mps: [f64; 3],
         cell_v: f64,
         forced_off: bool,
     ) -> LinkNow {
-        let end_s = time_s + dt_s;
         let phase = self.phase;
         self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
         if phase == 0 {
@@ -265,7 +266,7 @@ impl LinkState {
         if let Some(Declared::Lost { at_s }) = event {
             self.lost_from_s = self.lost_from_s.min(at_s);
         }
-        self.travelled_m += speed_mps * dt_s;
+        self.travelled_m += speed_mps * (end_s - time_s);
 
         // Memory of the silence, for its cause.
         let last_valid_s = self.receiver.last_valid_s();
