@@ -519,6 +519,7 @@ set = { "weather.wind_mps" = 9 }
         ("path.height", "file", "\"a.gpx\""),
         ("sky.almanac_file", "utc", "2021-03-19T12:30:00Z"),
         ("sky.almanac_file", "constellations", "[\"gps30\"]"),
+        ("pilot.hands", "pilot.facing_deg", "30"),
         ("loss.cut.any_time", "time_s", ""),
         ("loss.cut.path_share", "time_s", ""),
         ("loss.cut.near_m", "time_s", ""),
@@ -676,8 +677,9 @@ set = { "weather.wind_mps" = 9 }
     fn context(key: &str) -> Table {
         let mut table: Table = ALL.parse().expect("TOML");
         for (_, beside, text) in CONTEXT.iter().filter(|row| key.contains(row.0)) {
-            // An action is set where its list is.
+            // An action is set where its list is; a path is whole.
             let folder = match key.find("action[]") {
+                _ if beside.contains('.') => "",
                 Some(at) if *beside == "action" => &key[..at],
                 _ => &key[..key.rfind('.').map_or(0, |at| at + 1)],
             };
