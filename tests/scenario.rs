@@ -520,6 +520,10 @@ set = { "weather.wind_mps" = 9 }
         ("sky.almanac_file", "utc", "2021-03-19T12:30:00Z"),
         ("sky.almanac_file", "constellations", "[\"gps30\"]"),
         ("pilot.hands", "pilot.facing_deg", "30"),
+        ("pilot.hands.raise_after_s", "raise_to_m", "3"),
+        ("pilot.hands.aim_after_s", "aim", "true"),
+        ("pilot.hands.walk_deg", "walk_m", "20"),
+        ("pilot.hands.walk_after_s", "walk_m", "20"),
         ("loss.cut.any_time", "time_s", ""),
         ("loss.cut.path_share", "time_s", ""),
         ("loss.cut.near_m", "time_s", ""),
@@ -779,7 +783,8 @@ set = { "weather.wind_mps" = 9 }
                 ("`true` or `false`", default) => Value::Boolean(default == "true"),
                 _ => continue,
             };
-            if SAYS_NOTHING.iter().any(|row| row.0 == doc.key) {
+            // Left out, the pilot turns to the craft; `false` says that his hands stay where they are.
+            if SAYS_NOTHING.iter().any(|row| row.0 == doc.key) || doc.key == "pilot.hands" {
                 continue;
             }
             let base = context(&doc.key);
