@@ -382,9 +382,9 @@ fn a_brown_out_silences_the_receiver() {
     let mut f = Flight::new(&setup, 1, power_for(&setup, 60.0));
     let (mut lost_s, mut restored_s) = (f64::NAN, f64::NAN);
     for _ in 0..400 {
-        let time_s = f.time_s();
+        let (time_s, end_s) = (f.time_s(), f.time_of_s(f.step + 1));
         let cell_v = if (5.0..5.2).contains(&time_s) { 3.0 } else { 3.8 };
-        let now = f.state.step(&setup, &f.luck, time_s, 0.05, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
+        let now = f.state.step(&setup, &f.luck, time_s, end_s, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
         f.step += 1;
         match now.event {
             Some(LinkEvent::Lost { at_s }) => {
@@ -600,8 +600,8 @@ fn stated_and_met(stay: &Stay) -> ([f64; 3], [f64; 2]) {
         // Less than hovering: the scatterers' own speed comes on top of the craft's.
         let velocity_mps = [(stay.speed_mps * stay.speed_mps - 0.01).max(0.0).sqrt(), 0.0, 0.0];
         for step in 0..200 {
-            let time_s = (f64::from(step) + 0.5) * 0.05;
-            let now = state.step(&set, luck, time_s, 0.05, place_m, &LEVEL, velocity_mps, 3.8, false);
+            let [time_s, end_s] = [step, step + 1].map(|step| (f64::from(step) + 0.5) * 0.05);
+            let now = state.step(&set, luck, time_s, end_s, place_m, &LEVEL, velocity_mps, 3.8, false);
             declared |= matches!(now.event, Some(LinkEvent::Lost { .. }));
             margin_sum_db += now.margin_db / 200.0;
         }

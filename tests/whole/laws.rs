@@ -467,6 +467,9 @@ fn what_is_never_called_for_changes_nothing() {
     for pilot in [
         "on_regain = \"fly_home\"",
         "on_regain = \"resume\"\nunresponsive_share = 1",
+        "on_regain = \"let_finish\"\nlands_off_m = 5",
+        "on_regain = \"let_finish\"\nhands = false",
+        "on_regain = \"let_finish\"\n[pilot.hands]\nraise_to_m = 4\nwalk_m = 20\naim = true",
         "on_regain = \"fly_home\"\nwrong_switch_share = 1\nwrong_switch = \"stop_motors\"",
     ] {
         same(pilot, &run("100", "", pilot, "", " }"));

@@ -36,7 +36,11 @@ fn cut(rate_hz: f64, patience_s: f64, loss: &str, flights: u32) -> Vec<FlightOut
         &plain::site(200.0, 5.0, ""),
         &plain::still(),
         CRAFT,
-        &format!("{STRONG}packet_rate_hz = {rate_hz:?}\n\n[radio.control.receiver]\npatience_s = {patience_s:?}\n"),
+        // Packets short enough for every rate asked for.
+        &format!(
+            "{STRONG}packet_rate_hz = {rate_hz:?}\nfsk = {{ bit_rate_bps = 2e6 }}\n\n[radio.control.receiver]\n\
+             patience_s = {patience_s:?}\n"
+        ),
         SKY,
         &plain::path("[[0, 0, 30], [20, 0, 30]]", 5.0, 10.0),
         PILOT,

@@ -160,6 +160,9 @@ impl Motion {
         s.path.waypoints_m.iter_mut().for_each(|point| *point = lifted(*point));
         s.pilot.place_m = self.place(s.pilot.place_m);
         s.pilot.facing_deg = s.pilot.facing_deg.map(|deg| self.compass_deg(deg));
+        if let Some(walk) = s.pilot.hands.as_mut().and_then(|hands| hands.walk.as_mut()) {
+            walk.toward_deg = self.compass_deg(walk.toward_deg);
+        }
         if let Loss::Cut { at: CutAt::Near { place_m, .. }, .. } = &mut s.loss {
             *place_m = self.place(*place_m);
         }
@@ -380,6 +383,46 @@ burst_s = 1.5
             found.len(),
             &found[..found.len().min(5)]
         );
+    }
+}
+
+/// A link that is gone until the pilot has turned to the craft, on the spot or while he walks and aims: it comes back at the
+/// same packet, and he flies home by eye the same way.
+#[test]
+fn what_the_pilot_does_for_the_link_is_turned_along() {
+    let run = |hands: &str| {
+        crate::bench::read(&plain::text(&[
+            GROUND,
+            &plain::steady_wind(3.0, 250.0),
+            CRAFT,
+            "\n[radio]\nshadow_sigma_db = 0\ncraft_shadow_db = [3, 0]\n\n[radio.control]\npower_dbm = -26\nnoise_rise_db = 10\n\
+             body_loss_db = 25\n\n[radio.control.pilot_antenna]\npattern = \"patch\"\naxis = [1, 0.1, 0.1]\nexponent = 2\n",
+            NO_FIX,
+            &plain::path("[[0, 30, 20], [60, 160, 15], [-60, 170, 15]]", 8.0, 6.0),
+            &format!(
+                "\n[pilot]\nplace_m = [-24, -16]\nfacing_deg = 100\nunresponsive_share = 0\nlands_off_m = 0\n\
+                 on_regain = \"fly_home\"\n\n[pilot.hands]\n{hands}\n"
+            ),
+            &policy("down", &["hold = { for_s = 25 }", "land = {}"]),
+        ]))
+    };
+    for hands in [
+        "turn_after_s = 3",
+        "turn_after_s = { uniform = [3, 8] }\naim = true\naim_after_s = 5\nwalk_m = 25\nwalk_deg = 40\nwalk_after_s = 1",
+    ] {
+        let base = run(hands);
+        let plain = fly(&base, 60);
+        let count = |flag: Flags| {
+            plain.iter().flat_map(|outcome| &outcome.endings).filter(|ending| ending.flags.has(flag)).count()
+        };
+        let lost = plain.iter().filter(|outcome| outcome.loss.is_some()).count();
+        let back = count(Flags::PILOT_TOOK_OVER);
+        assert!(lost > 50 && back > 40, "{hands}: {back} of {lost} links come back");
+        for motion in [Motion { mirrored: true, turned_deg: 90.0, moved_m: [0.0; 2] }, Motion::shift([-3000.0, 4000.0])]
+        {
+            let found = strayed(motion, &plain, &fly(&motion.scenario(&base), 60), 0.1, 0.05);
+            assert!(found.len() <= 1, "{motion:?}: {} of 60: {:#?}", found.len(), &found[..found.len().min(5)]);
+        }
     }
 }
 
