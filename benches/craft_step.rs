@@ -239,6 +239,6 @@ fn way_home(bencher: Bencher) {
         silence_s: 1.0,
         home_m: [0.0; 3],
     };
-    let way = Way { height: ReturnHeight::AtLeastM(60.0), ..Way::level() };
+    let way = Way { height: ReturnHeight::at_least_m(60.0), ..Way::level() };
     bencher.bench_local(|| energy.need(black_box(&way), black_box([300.0, 200.0, 40.0]), 60.0, 0.7));
 }

@@ -44,7 +44,7 @@ name = "home"
 [[policy.action]]
 hold = { for_s = 1 }
 [[policy.action]]
-return = { height = { exactly_m = 30 }, home_circle_m = 5 }
+return = { height = { up_m = 30, may_sink = true }, home_circle_m = 5 }
 guard.fix = { satellites = 7, hdop = 2.5 }
 [delivered]
 name = "as delivered"

@@ -77,8 +77,8 @@ fn policy(name: &str, actions: Vec<(ActionKind, Fallback)>) -> Policy {
     Policy { name: name.into(), actions }
 }
 
-fn home(height: ReturnHeight, climb_first: bool) -> ActionKind {
-    ActionKind::Return { height, speed_mps: None, home_circle_m: 12.0, climb_first, level_within_m: 0.0 }
+fn home(height: ReturnHeight, climbs_before: bool) -> ActionKind {
+    ActionKind::Return { height, speed_mps: None, home_circle_m: 12.0, climbs_before, level_within_m: 0.0 }
 }
 
 /// One battery over every action and height rule: each flight ends, stays finite, and comes down somewhere.
@@ -92,14 +92,14 @@ fn every_policy_ends_whenever_the_link_goes() {
             "hold and land",
             vec![(ActionKind::Hold { for_s: 20.0 }, Fallback::Land), (land.clone(), Fallback::Drop)],
         ),
-        policy("level", vec![(home(ReturnHeight::StayLevel, true), Fallback::Land)]),
-        policy("at least", vec![(home(ReturnHeight::AtLeastM(60.0), true), Fallback::Drop)]),
-        policy("exactly", vec![(home(ReturnHeight::ExactlyM(20.0), false), Fallback::Land)]),
+        policy("level", vec![(home(ReturnHeight::here(), true), Fallback::Land)]),
+        policy("at least", vec![(home(ReturnHeight::at_least_m(60.0), true), Fallback::Drop)]),
+        policy("exactly", vec![(home(ReturnHeight::exactly_m(20.0), false), Fallback::Land)]),
         policy(
             "above path",
-            vec![(home(ReturnHeight::AbovePathM(10.0), true), Fallback::Next), (land, Fallback::Land)],
+            vec![(home(ReturnHeight::above_path_m(10.0), true), Fallback::Next), (land, Fallback::Land)],
         ),
-        policy("above ground", vec![(home(ReturnHeight::AboveGroundM(45.0), true), Fallback::Land)]),
+        policy("above ground", vec![(home(ReturnHeight::above_ground_m(45.0), true), Fallback::Land)]),
     ];
     for policy in &policies {
         policy.check().unwrap();

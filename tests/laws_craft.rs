@@ -583,7 +583,7 @@ fn home(plan: &Plan) -> HomeEnergy<'_> {
 }
 
 fn way(height_m: f64) -> Way {
-    Way { height: ReturnHeight::ExactlyM(height_m), ..Way::level() }
+    Way { height: ReturnHeight::exactly_m(height_m), ..Way::level() }
 }
 
 /// The planned charge to come home is what a simulated way home uses.
@@ -765,19 +765,19 @@ proptest! {
         height_m in 0.0_f64..150.0,
         kind in 0_usize..5,
         speed_mps in prop::option::of(0.5_f64..25.0),
-        climb_first in any::<bool>(),
+        climbs_before in any::<bool>(),
         charge in 0.0_f64..1.0,
     ) {
         let plan = plan(wind_mps);
         let energy = home(&plan);
         let height = [
-            ReturnHeight::StayLevel,
-            ReturnHeight::AtLeastM(height_m),
-            ReturnHeight::ExactlyM(height_m),
-            ReturnHeight::AbovePathM(height_m),
-            ReturnHeight::AboveGroundM(height_m),
+            ReturnHeight::here(),
+            ReturnHeight::at_least_m(height_m),
+            ReturnHeight::exactly_m(height_m),
+            ReturnHeight::above_path_m(height_m),
+            ReturnHeight::above_ground_m(height_m),
         ][kind];
-        let way = Way { height, speed_mps, climb_first, ..Way::level() };
+        let way = Way { height, speed_mps, climbs_before, ..Way::level() };
         let place = [place.0, place.1, place.2];
         if let Some(need) = energy.need(&way, place, place[2], charge) {
             for x in [need.charge, need.energy_j, need.time_s, need.airspeed_mps, need.ground_mps, need.headwind_mps] {

@@ -552,7 +552,8 @@ fn a_home_point_is_stored_missed_or_late() {
     assert_eq!(state.home_stored_at_s(), Some(0.0));
 
     // Cold, just switched on, allowed to go without: late, and where the craft was then.
-    let late = "constellations = [\"gps30\", \"galileo\"]\nstart = \"cold\"\npowered_before_s = 0\ntake_off_without_fix = true";
+    let late =
+        "constellations = [\"gps30\", \"galileo\"]\nstart = \"cold\"\npowered_before_s = 0\nwait_for_fix = false";
     let late = scenario("", late);
     let (_, sky) = field(&late, 600.0);
     let setup = FixSetup::new(&late, &sky, 0.0).unwrap();
@@ -593,7 +594,7 @@ fn a_home_point_is_stored_missed_or_late() {
 fn four_constellations_keep_a_fix_where_one_loses_it() {
     let share = |constellations: &str| {
         let sky = format!(
-            "constellations = {constellations}\nwindow_s = 43200\ntake_off_without_fix = true\npowered_before_s = 600"
+            "constellations = {constellations}\nwindow_s = 43200\nwait_for_fix = false\npowered_before_s = 600"
         );
         let scenario = scenario(QUARRY, &sky);
         let (_, field) = field(&scenario, 300.0);
@@ -688,10 +689,8 @@ fn the_barometer_drifts_with_time_weather_and_temperature() {
 #[test]
 fn tilt_and_outages_take_the_fix() {
     // Poor geometry and a weak signal: leaning far costs satellites.
-    let weak = scenario(
-        "",
-        "constellations = [\"gps24\"]\nown_noise_db = 11\ntake_off_without_fix = true\npowered_before_s = 600",
-    );
+    let weak =
+        scenario("", "constellations = [\"gps24\"]\nown_noise_db = 11\nwait_for_fix = false\npowered_before_s = 600");
     let (_, sky) = field(&weak, 600.0);
     let setup = FixSetup::new(&weak, &sky, 0.0).unwrap();
     let draws_of = draws(&weak, 0);

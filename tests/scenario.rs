@@ -531,14 +531,14 @@ set = { "weather.wind_mps" = 9 }
         ("policy[].action[].drop", "action", "[{ drop = {} }]"),
         ("policy[].action[].carry_on", "action", "[{ carry_on = {} }]"),
         ("policy[].action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
-        ("policy[].action[].return", "action", "[{ return = { height = \"stay_level\" } }]"),
-        ("policy[].action[].return.height.", "action", "[{ return = { height = {} } }]"),
+        ("policy[].action[].return", "action", "[{ return = { height = { from = \"here\" } } }]"),
+        ("policy[].action[].return.height.", "action", "[{ return = { height = { up_m = 30 } } }]"),
         ("delivered.action[].land", "action", "[{ land = {} }]"),
         ("delivered.action[].drop", "action", "[{ drop = {} }]"),
         ("delivered.action[].carry_on", "action", "[{ carry_on = {} }]"),
         ("delivered.action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
-        ("delivered.action[].return", "action", "[{ return = { height = \"stay_level\" } }]"),
-        ("delivered.action[].return.height.", "action", "[{ return = { height = {} } }]"),
+        ("delivered.action[].return", "action", "[{ return = { height = { from = \"here\" } } }]"),
+        ("delivered.action[].return.height.", "action", "[{ return = { height = { up_m = 30 } } }]"),
     ];
 
     /// Values that the words of the key list do not give.
@@ -556,7 +556,7 @@ set = { "weather.wind_mps" = 9 }
             }
             "policy[].action[].land" | "delivered.action[].land" => "[{}, { sink_mps = 1 }]",
             "policy[].action[].return" | "delivered.action[].return" => {
-                "[{ height = 'stay_level' }, { height = { exactly_m = 20 } }]"
+                "[{ height = { from = 'here' } }, { height = { up_m = 20, may_sink = true } }]"
             }
             "policy[].action[].drop" | "delivered.action[].drop" => "[{}, { otherwise = 'drop' }]",
             "policy[].action[].carry_on" | "delivered.action[].carry_on" => "[{}, { otherwise = 'drop' }]",

@@ -37,7 +37,7 @@ const HOLD: &str =
     "[[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 60 }\n[[policy.action]]\nland = {}\n";
 const LAND: &str = "[[policy]]\nname = \"land\"\n[[policy.action]]\nland = {}\n";
 const DROP: &str = "[[policy]]\nname = \"drop\"\n[[policy.action]]\ndrop = {}\n";
-const HOME: &str = "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = { at_least_m = 30 } }\n";
+const HOME: &str = "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = { up_m = 30 } }\n";
 
 /// The base with keys changed (`section`, `key`, `value`; an empty value takes the key out) and tables added.
 fn with(changes: &[(&str, &str, &str)], tables: &str) -> Scenario {
@@ -182,7 +182,7 @@ fn neighbours_and_the_pilots_body_weaken_the_link() {
 #[test]
 fn a_hold_without_a_fix_drifts_with_the_wind() {
     let blind = [
-        ("sky", "take_off_without_fix", "true"),
+        ("sky", "wait_for_fix", "false"),
         ("sky", "own_noise_db", "30"),
         ("weather", "wind_mps", "6"),
         ("weather", "from_deg", "270"),
@@ -220,7 +220,7 @@ fn a_hold_without_a_fix_drifts_with_the_wind() {
 #[test]
 fn let_go_without_a_fix_drifts_with_the_wind() {
     let changes = [
-        ("sky", "take_off_without_fix", "true"),
+        ("sky", "wait_for_fix", "false"),
         ("sky", "own_noise_db", "30"),
         ("weather", "wind_mps", "6"),
         ("weather", "from_deg", "270"),
@@ -259,7 +259,7 @@ fn a_guard_ends_a_way_home_that_gets_nowhere() {
 
 #[test]
 fn without_a_home_point_the_fallback_runs() {
-    let blind = [("sky", "take_off_without_fix", "true"), ("sky", "own_noise_db", "30")];
+    let blind = [("sky", "wait_for_fix", "false"), ("sky", "own_noise_db", "30")];
     let otherwise = |what: &str| HOME.replace(" } }", &format!(" }}, otherwise = \"{what}\" }}"));
     for ending in endings(with(&blind, &otherwise("land")), 3) {
         assert!(ending.flags.has(Flags::NO_HOME) && ending.flags.has(Flags::FELL_BACK));

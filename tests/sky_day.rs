@@ -29,7 +29,7 @@ fn scenario(site: &str, sky: &str) -> Scenario {
         sky,
         waypoints_m: "[[0, 10, 90], [0, 0, 90]]",
         more: "[loss.cut]\nany_time = true\n",
-        action: "return = { height = { exactly_m = 60 }, home_circle_m = 5 }\nguard.fix = { satellites = 10, hdop = 1.5 }",
+        action: "return = { height = { up_m = 60, may_sink = true }, home_circle_m = 5 }\nguard.fix = { satellites = 10, hdop = 1.5 }",
         ..Field::default()
     }
     .read_with(&OneFile)

@@ -1,6 +1,6 @@
 //! Runs a policy: one observation in, one demand out, each step.
 
-use super::policy::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
+use super::policy::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
 use crate::units::SAME_MOMENT_S;
 
 /// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
@@ -226,6 +226,8 @@ pub struct Engine {
     times_taken_up: u32,
     good_since_s: f64,
     entered_s: f64,
+    /// Height at which the action began.
+    entered_at_m: f64,
     leg: Leg,
     level_m: f64,
     hold_m: Option<[f64; 2]>,
@@ -247,6 +249,7 @@ impl Engine {
             times_taken_up: 0,
             good_since_s: f64::INFINITY,
             entered_s: seen.time_s,
+            entered_at_m: seen.height_m,
             leg: Leg::Climb,
             level_m: seen.height_m,
             hold_m: None,
@@ -331,7 +334,7 @@ impl Engine {
                     let Command { horizontal, climb_mps } = seen.command;
                     return Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
                 }
-                ActionKind::Return { height, speed_mps, home_circle_m, climb_first, .. } => {
+                ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, .. } => {
                     let bridged = seen.time_s - self.last_fix_s <= FIX_GRACE_S;
                     let Some(home_m) = seen.home_m.filter(|_| bridged) else {
                         let why = if seen.home_m.is_none() { GivenUp::NoHome } else { GivenUp::NoFix };
@@ -339,7 +342,7 @@ impl Engine {
                         continue;
                     };
                     let speed = speed_mps.unwrap_or(limits.cruise_mps);
-                    return self.go_home(limits, seen, home_m, *height, speed, *home_circle_m, *climb_first);
+                    return self.go_home(limits, seen, home_m, *height, speed, *home_circle_m, *climbs_before);
                 }
             }
         }
@@ -359,16 +362,11 @@ impl Engine {
         self.level_m = seen.height_m;
         self.sampled = 0;
         self.next_sample_s = f64::INFINITY;
-        if let Some(ActionKind::Return { height, climb_first, home_circle_m, level_within_m, .. }) =
+        if let Some(ActionKind::Return { height, climbs_before, home_circle_m, level_within_m, .. }) =
             policy.actions.get(self.action).map(|action| &action.kind)
         {
-            self.level_m = match height {
-                ReturnHeight::StayLevel => seen.height_m,
-                ReturnHeight::AtLeastM(h) => seen.height_m.max(*h),
-                ReturnHeight::ExactlyM(h) => *h,
-                ReturnHeight::AbovePathM(h) => seen.highest_m + h,
-                ReturnHeight::AboveGroundM(h) => seen.terrain_m + h,
-            };
+            self.entered_at_m = seen.height_m;
+            self.level_m = height.level_m(seen.height_m, 0.0, seen.highest_m, seen.terrain_m);
             let within =
                 |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= radius_m);
             if within(*level_within_m) {
@@ -376,7 +374,7 @@ impl Engine {
             }
             self.leg = if within(*home_circle_m) {
                 Leg::Descend
-            } else if *climb_first {
+            } else if *climbs_before {
                 Leg::Climb
             } else {
                 Leg::Transit
@@ -430,7 +428,7 @@ impl Engine {
             return Some(GivenUp::Charge { charge_pct: seen.charge_pct });
         }
         let taken_s = seen.time_s - self.entered_s;
-        if guards.time.is_some_and(|guard| taken_s > guard.at_most_s) {
+        if guards.duration.is_some_and(|guard| taken_s > guard.at_most_s) {
             return Some(GivenUp::Time { taken_s });
         }
         if let (Some(guard), Some(room)) = (guards.fence, seen.fence)
@@ -499,10 +497,10 @@ impl Engine {
         height: ReturnHeight,
         speed_mps: f64,
         home_circle_m: f64,
-        climb_first: bool,
+        climbs_before: bool,
     ) -> Demand {
-        if let ReturnHeight::AboveGroundM(h) = height {
-            self.level_m = seen.terrain_m + h;
+        if height.from == HeightFrom::Ground {
+            self.level_m = height.level_m(self.entered_at_m, 0.0, seen.highest_m, seen.terrain_m);
         }
         // While a short loss of the fix is bridged, the craft keeps level and its height.
         if !seen.fix {
@@ -516,7 +514,7 @@ impl Engine {
             // A descent to a lower return height is flown on the way; a climb comes first.
             self.leg = Leg::Transit;
         }
-        if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climb_first || self.leg == Leg::Transit) {
+        if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climbs_before || self.leg == Leg::Transit) {
             self.leg = Leg::Descend;
         }
         match self.leg {
@@ -643,7 +641,7 @@ mod tests {
     }
 
     fn home_at(height: ReturnHeight) -> ActionKind {
-        ActionKind::Return { height, speed_mps: None, home_circle_m: 15.0, climb_first: true, level_within_m: 0.0 }
+        ActionKind::Return { height, speed_mps: None, home_circle_m: 15.0, climbs_before: true, level_within_m: 0.0 }
     }
 
     #[test]
@@ -662,7 +660,7 @@ mod tests {
 
     #[test]
     fn a_return_climbs_flies_and_comes_down_at_home() {
-        let p = policy(vec![(home_at(ReturnHeight::AtLeastM(60.0)), Guards::default(), Fallback::Land)]);
+        let p = policy(vec![(home_at(ReturnHeight::at_least_m(60.0)), Guards::default(), Fallback::Land)]);
         let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         let climb = engine.step(&p, &LIMITS, &seen(0.1, 200.0, 30.0));
         assert_eq!(
@@ -676,7 +674,7 @@ mod tests {
 
     #[test]
     fn without_home_or_fix_the_fallback_runs() {
-        let p = policy(vec![(home_at(ReturnHeight::StayLevel), Guards::default(), Fallback::Drop)]);
+        let p = policy(vec![(home_at(ReturnHeight::here()), Guards::default(), Fallback::Drop)]);
         let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         let lost = |t| Observation { fix: false, ..seen(t, 200.0, 30.0) };
         assert_eq!(engine.step(&p, &LIMITS, &lost(1.0)).act, Act::Return);
@@ -690,7 +688,7 @@ mod tests {
     #[test]
     fn guards_give_up_a_return_that_gets_nowhere() {
         let guards = Guards { progress: Some(ProgressGuard { closing_mps: 1.0, within_s: 7.0 }), ..Guards::default() };
-        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
         let mut away = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         let mut closer = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         for k in 0..400 {
@@ -701,7 +699,7 @@ mod tests {
         assert!(away.fell_back());
         assert!(!closer.fell_back());
         let guards = Guards { fix: Some(FixGuard { satellites: 8, hdop: 2.0 }), ..Guards::default() };
-        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
         let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         let poor = |t| Observation { hdop: 3.0, ..seen(t, 200.0, 30.0) };
         engine.step(&p, &LIMITS, &seen(0.0, 200.0, 30.0));
@@ -735,7 +733,7 @@ mod tests {
 
     #[test]
     fn a_landing_for_want_of_a_fix_is_taken_back_when_the_fix_is() {
-        let p = policy(vec![(home_at(ReturnHeight::StayLevel), Guards::default(), Fallback::Land)]);
+        let p = policy(vec![(home_at(ReturnHeight::here()), Guards::default(), Fallback::Land)]);
         let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
         let lost = |t| Observation { fix: false, ..seen(t, 200.0, 30.0) };
         assert_eq!(engine.step(&p, &LIMITS, &lost(2.1)).act, Act::Land);
@@ -753,7 +751,7 @@ mod tests {
     #[test]
     fn the_fence_ahead_ends_the_way_home_but_not_a_way_inwards() {
         let guards = Guards { fence: Some(FenceGuard { within_m: 10.0 }), ..Guards::default() };
-        let p = policy(vec![(home_at(ReturnHeight::StayLevel), guards, Fallback::Land)]);
+        let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
         let near = |here_m, stopping_m| Observation {
             fence: Some(FenceRoom { here_m, stopping_m }),
             ..seen(1.0, 200.0, 30.0)
@@ -766,7 +764,7 @@ mod tests {
 
     #[test]
     fn near_home_no_climb_comes_first() {
-        let mut kind = home_at(ReturnHeight::AtLeastM(60.0));
+        let mut kind = home_at(ReturnHeight::at_least_m(60.0));
         if let ActionKind::Return { level_within_m, .. } = &mut kind {
             *level_within_m = 50.0;
         }

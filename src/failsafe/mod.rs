@@ -12,6 +12,6 @@ pub use engine::{
 };
 
 pub use policy::{
-    Action, ActionKind, BatteryGuard, Fallback, FenceGuard, FixGuard, Guards, Policy, PolicyError, ProgressGuard,
-    ReturnHeight, TimeGuard,
+    Action, ActionKind, BatteryGuard, DurationGuard, Fallback, FenceGuard, FixGuard, Guards, HeightFrom, Policy,
+    PolicyError, ProgressGuard, ReturnHeight,
 };

@@ -48,7 +48,7 @@ pub enum ActionKind {
         /// Horizontal distance from the home point at which it starts to come down.
         home_circle_m: f64,
         /// Whether it reaches its height before it starts home (else it climbs on the way).
-        climb_first: bool,
+        climbs_before: bool,
         /// Within this distance of home it does not climb to its height first; 0: it always does.
         level_within_m: f64,
     },
@@ -61,20 +61,82 @@ pub enum ActionKind {
     },
 }
 
-/// How high the way home is flown. Heights are above the home point unless said.
+/// How high the way home is flown: from what the height is measured, and whether the craft may sink to it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ReturnHeight {
+    /// From what it is measured.
+    pub from: HeightFrom,
+    /// How far above that.
+    pub up_m: f64,
+    /// Whether the craft comes down to it when it is higher; else it stays up.
+    pub may_sink: bool,
+}
+
+/// From what the height of a way home is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum ReturnHeight {
+pub enum HeightFrom {
+    /// The home point.
+    Home,
     /// The height it has when the return starts.
-    StayLevel,
-    /// Climbs to this height when lower; stays when higher.
-    AtLeastM(f64),
-    /// Climbs or descends to this height.
-    ExactlyM(f64),
-    /// This much above the highest point flown so far.
-    AbovePathM(f64),
-    /// This much above the ground below, known from a terrain table on board.
-    AboveGroundM(f64),
+    Here,
+    /// The highest point flown so far.
+    Path,
+    /// The ground below, known from a terrain table on board.
+    Ground,
+}
+
+impl ReturnHeight {
+    /// The height it has.
+    pub fn here() -> ReturnHeight {
+        ReturnHeight { from: HeightFrom::Here, up_m: 0.0, may_sink: false }
+    }
+
+    /// Above home, or higher when it is higher.
+    pub fn at_least_m(up_m: f64) -> ReturnHeight {
+        ReturnHeight { from: HeightFrom::Home, up_m, may_sink: false }
+    }
+
+    /// Above home, whether it has to climb or to sink.
+    pub fn exactly_m(up_m: f64) -> ReturnHeight {
+        ReturnHeight { from: HeightFrom::Home, up_m, may_sink: true }
+    }
+
+    /// Above the highest point flown.
+    pub fn above_path_m(up_m: f64) -> ReturnHeight {
+        ReturnHeight { from: HeightFrom::Path, up_m, may_sink: false }
+    }
+
+    /// Above the ground below, up and down with it.
+    pub fn above_ground_m(up_m: f64) -> ReturnHeight {
+        ReturnHeight { from: HeightFrom::Ground, up_m, may_sink: true }
+    }
+
+    /// The height to fly at, all heights measured from one level: where the return starts, the home point, the highest
+    /// point flown, the ground below.
+    pub fn level_m(&self, here_m: f64, home_m: f64, highest_m: f64, ground_m: f64) -> f64 {
+        let base_m = match self.from {
+            HeightFrom::Home => home_m,
+            HeightFrom::Here => here_m,
+            HeightFrom::Path => highest_m,
+            HeightFrom::Ground => ground_m,
+        };
+        let level_m = base_m + self.up_m;
+        if self.may_sink { level_m } else { level_m.max(here_m) }
+    }
+
+    /// In words, as what is flown at.
+    pub fn in_words(&self) -> String {
+        let up_m = self.up_m;
+        let stays = if self.may_sink { "" } else { " or higher" };
+        match self.from {
+            HeightFrom::Home => format!("{up_m} m above home{stays}"),
+            HeightFrom::Here if up_m == 0.0 => "the height it has".into(),
+            HeightFrom::Here => format!("{up_m} m above where it is"),
+            HeightFrom::Path => format!("{up_m} m above the highest point flown"),
+            HeightFrom::Ground => format!("{up_m} m above the ground below{stays}"),
+        }
+    }
 }
 
 /// Conditions under which an action goes on.
@@ -87,7 +149,7 @@ pub struct Guards {
     /// Keeps a reserve.
     pub battery: Option<BatteryGuard>,
     /// Ends in time.
-    pub time: Option<TimeGuard>,
+    pub duration: Option<DurationGuard>,
     /// Stays inside the fence.
     pub fence: Option<FenceGuard>,
 }
@@ -126,7 +188,7 @@ pub struct BatteryGuard {
 
 /// The action ends in time.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct TimeGuard {
+pub struct DurationGuard {
     /// Longest time in this action.
     pub at_most_s: f64,
 }
@@ -221,20 +283,12 @@ impl Policy {
                 ActionKind::Land { sink_mps: Some(sink) } => format!("land where it is at {sink} m/s"),
                 ActionKind::CarryOn { for_s: None } => "fly on by the last commands".into(),
                 ActionKind::CarryOn { for_s: Some(for_s) } => format!("fly on by the last commands for {for_s} s"),
-                ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m } => {
-                    let mut text = match height {
-                        ReturnHeight::StayLevel => "return home at the height it has".to_string(),
-                        ReturnHeight::AtLeastM(h) => format!("return home at {h} m above home or higher"),
-                        ReturnHeight::ExactlyM(h) => format!("return home at {h} m above home"),
-                        ReturnHeight::AbovePathM(h) => {
-                            format!("return home {h} m above the highest point flown")
-                        }
-                        ReturnHeight::AboveGroundM(h) => format!("return home {h} m above the ground below"),
-                    };
+                ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m } => {
+                    let mut text = format!("return home at {}", height.in_words());
                     if let Some(speed) = speed_mps {
                         text += &format!(" with {speed} m/s");
                     }
-                    if !climb_first {
+                    if !climbs_before {
                         text += ", climbing on the way";
                     }
                     if *level_within_m > 0.0 {
@@ -255,7 +309,7 @@ impl Policy {
             if let Some(g) = guards.battery {
                 held.push(format!("{} % of charge left", g.reserve_pct));
             }
-            if let Some(g) = guards.time {
+            if let Some(g) = guards.duration {
                 held.push(format!("no longer than {} s", g.at_most_s));
             }
             if let Some(g) = guards.fence {
@@ -292,7 +346,7 @@ impl Policy {
         let mut found = false;
         for action in &mut changed.actions {
             if let ActionKind::Return { height, .. } = &mut action.kind {
-                *height = ReturnHeight::ExactlyM(height_m);
+                *height = ReturnHeight::exactly_m(height_m);
                 found = true;
             }
         }
@@ -318,12 +372,12 @@ mod tests {
         assert_eq!(policy(vec![hold(), land()]).check(), Ok(()));
         assert_eq!(policy(vec![land(), hold()]).check(), Err(PolicyError::NeverReached(2, "land")));
         let home = |otherwise| {
-            let height = ReturnHeight::AtLeastM(40.0);
+            let height = ReturnHeight::at_least_m(40.0);
             let kind = ActionKind::Return {
                 height,
                 speed_mps: None,
                 home_circle_m: 10.0,
-                climb_first: true,
+                climbs_before: true,
                 level_within_m: 0.0,
             };
             action(kind, otherwise)

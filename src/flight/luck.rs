@@ -132,7 +132,7 @@ impl Luck {
             world.path.duration_s(),
         );
         let fix = setup.fix.begin(&world.sky, &draws, &drawn);
-        let refused = !scenario.sky.take_off_without_fix && !fix.take_off().guard_met;
+        let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
                 // A loop faster than the step overshoots within it.

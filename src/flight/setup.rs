@@ -19,10 +19,10 @@ fn pack_policy(battery: &Battery, act: PackAct, name: &str) -> Option<Policy> {
         PackAct::Nothing => return None,
         PackAct::Land => ActionKind::Land { sink_mps: None },
         PackAct::Return => ActionKind::Return {
-            height: battery.return_at_least_m.map_or(ReturnHeight::StayLevel, ReturnHeight::AtLeastM),
+            height: battery.return_at_least_m.map_or(ReturnHeight::here(), ReturnHeight::at_least_m),
             speed_mps: None,
             home_circle_m: PACK_HOME_CIRCLE_M,
-            climb_first: true,
+            climbs_before: true,
             level_within_m: 0.0,
         },
     };

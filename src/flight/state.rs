@@ -4,7 +4,7 @@ use super::luck::Luck;
 use super::setup::Setup;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
-use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, Horizontal, Observation, Policy, ReturnHeight};
+use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
 use crate::geometry::Frame;
 use crate::site::Area;
 
@@ -37,10 +37,9 @@ pub struct Asks {
 impl Asks {
     /// What a policy asks for.
     pub fn of(setup: &Setup, policy: &Policy) -> Asks {
-        let terrain = policy
-            .actions
-            .iter()
-            .any(|action| matches!(action.kind, ActionKind::Return { height: ReturnHeight::AboveGroundM(_), .. }));
+        let terrain = policy.actions.iter().any(
+            |action| matches!(action.kind, ActionKind::Return { height, .. } if height.from == HeightFrom::Ground),
+        );
         Asks { fence: policy.heeds_fence().then(|| setup.world.permitted_area()), terrain }
     }
 }

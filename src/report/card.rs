@@ -5,7 +5,7 @@ use super::sky::clock;
 use super::survey::CAUTION;
 use super::terminal::{Manner, Page};
 use super::words;
-use crate::failsafe::{Action, ActionKind, Fallback, Policy, ReturnHeight};
+use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy};
 use crate::flight::Group;
 use crate::risk::field_sheet::{
     Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
@@ -144,20 +144,11 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
             ActionKind::Land { sink_mps } => {
                 add("sink", format!("{} m/s", short(sink_mps.unwrap_or(scenario.craft.descent_mps))));
             }
-            ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m } => {
-                add(
-                    "height",
-                    match height {
-                        ReturnHeight::StayLevel => "as high as it is".into(),
-                        ReturnHeight::AtLeastM(h) => format!("{h} m above home or higher"),
-                        ReturnHeight::ExactlyM(h) => format!("{h} m above home"),
-                        ReturnHeight::AbovePathM(h) => format!("{h} m above the highest point flown"),
-                        ReturnHeight::AboveGroundM(h) => format!("{h} m above the ground below"),
-                    },
-                );
+            ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m } => {
+                add("height", height.in_words());
                 add("speed", format!("{} m/s", short(speed_mps.unwrap_or(scenario.craft.cruise_mps))));
                 add("comes down within", format!("{home_circle_m} m of home"));
-                add("climbs", if *climb_first { "before it starts home" } else { "on the way" }.into());
+                add("climbs", if *climbs_before { "before it starts home" } else { "on the way" }.into());
                 if *level_within_m > 0.0 {
                     add("does not climb within", format!("{level_within_m} m of home"));
                 }
@@ -175,7 +166,7 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         if let Some(g) = guards.battery {
             add("charge kept", format!("{} %", g.reserve_pct));
         }
-        if let Some(g) = guards.time {
+        if let Some(g) = guards.duration {
             add("no longer than", format!("{} s", g.at_most_s));
         }
         if let Some(g) = guards.fence {
@@ -432,12 +423,10 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         parts.push(match &action.kind {
             ActionKind::Hold { for_s } => format!("stays where it is for {for_s} seconds"),
             ActionKind::Land { .. } => "comes down straight where it is".into(),
-            ActionKind::Return { height, .. } => match height {
-                ReturnHeight::AtLeastM(h) | ReturnHeight::ExactlyM(h) => {
-                    format!("flies back here {h} m up and comes down at this spot")
-                }
-                _ => "flies back here and comes down at this spot".into(),
-            },
+            ActionKind::Return { height, .. } if height.from == HeightFrom::Home => {
+                format!("flies back here {} m up and comes down at this spot", height.up_m)
+            }
+            ActionKind::Return { .. } => "flies back here and comes down at this spot".into(),
             ActionKind::Drop => "stops its motors and falls where it is".into(),
             ActionKind::CarryOn { for_s: Some(for_s) } => format!("flies on as it was for {for_s} seconds"),
             ActionKind::CarryOn { for_s: None } => "flies on as it was until its pack is empty".into(),
@@ -507,7 +496,7 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
             sky.samples.len()
         ));
     }
-    if facts.scenario.sky.take_off_without_fix {
+    if !facts.scenario.sky.wait_for_fix {
         lines.push("The scenario takes off without waiting for a fix; this card asks for one.".into());
     }
     lines.extend(facts.summary.warnings.iter().map(|warning| words::sentence(warning)));
@@ -788,13 +777,13 @@ name = "home"
 [[policy.action]]
 hold = { for_s = 2 }
 [[policy.action]]
-return = { height = { exactly_m = 40 }, home_circle_m = 5 }
+return = { height = { up_m = 40, may_sink = true }, home_circle_m = 5 }
 guard.battery = { reserve_pct = 15 }
 [delivered]
 name = "as delivered"
 [[delivered.action]]
-return = { height = { at_least_m = 20 }, home_circle_m = 5 }
-guard.time = { at_most_s = 60 }
+return = { height = { up_m = 20 }, home_circle_m = 5 }
+guard.duration = { at_most_s = 60 }
 "#;
         scenario::read("field.toml", text, &Nothing).unwrap_or_else(|found| {
             panic!("{}", found.iter().map(|finding| finding.in_words() + "\n").collect::<String>())

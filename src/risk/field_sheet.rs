@@ -280,7 +280,7 @@ pub struct SkyWait {
 pub fn sky_wait(setup: &Setup, policy: &Policy) -> SkyWait {
     let world = setup.world;
     let sky = &world.scenario.sky;
-    let (mut satellites, mut hdop) = sky.take_off_guard;
+    let (mut satellites, mut hdop) = (sky.wait_satellites, sky.wait_hdop);
     for guard in policy.actions.iter().filter_map(|action| action.guards.fix) {
         (satellites, hdop) = (satellites.max(guard.satellites), hdop.min(guard.hdop));
     }

@@ -383,9 +383,9 @@ fn warnings(setup: &Setup, ways: &[WayHome]) -> Vec<String> {
 
     // Home needs a home point.
     let homeward: Vec<&str> = ways.iter().map(|way| way.name.as_str()).collect();
-    if scenario.sky.take_off_without_fix && !homeward.is_empty() {
+    if !scenario.sky.wait_for_fix && !homeward.is_empty() {
         lines.push(format!(
-            "sky.take_off_without_fix = true: a craft that takes off without a fix has no home point, without which no policy comes \
+            "sky.wait_for_fix = false: a craft that takes off without a fix has no home point, without which no policy comes \
              home: {}",
             named(&homeward)
         ));

@@ -85,7 +85,7 @@ name = "home at 60 m"
 hold = { for_s = 2 }
 
 [[policy.action]]
-return = { height = { at_least_m = 60 }, speed_mps = 12, home_circle_m = 15, otherwise = "land" }
+return = { height = { up_m = 60 }, speed_mps = 12, home_circle_m = 15, otherwise = "land" }
 guard.fix = { satellites = 8, hdop = 2.5 }
 guard.progress = { closing_mps = 1.0, within_s = 20 }
 guard.battery = { reserve_pct = 15 }

@@ -362,6 +362,23 @@ impl<'r, 'a> Section<'r, 'a> {
         self.table?.iter().find(|(name, _)| name.get_ref().as_ref() == key).map(|(_, value)| value)
     }
 
+    /// Whether a key of an earlier form is there. It is told what it is called now, and may be read all the same.
+    pub fn former(&self, key: &'static str, now: &str) -> bool {
+        let path = self.path(key);
+        let changed = self.sink.overrides.borrow().iter().any(|change| change.key == path);
+        let there =
+            changed || self.table.is_some_and(|table| table.iter().any(|(name, _)| name.get_ref().as_ref() == key));
+        if there {
+            self.warn(key, "a key of an earlier form", format!("`{now}`"));
+        }
+        there
+    }
+
+    /// The name under which a renamed key is there.
+    pub fn renamed(&self, earlier: &'static str, now: &'static str) -> &'static str {
+        if self.former(earlier, now) { earlier } else { now }
+    }
+
     /// Whether a key is there, without reading it.
     pub fn has(&self, key: &'static str) -> bool {
         self.find(key).is_some()

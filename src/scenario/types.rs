@@ -611,10 +611,12 @@ pub struct Sky {
     pub powered_before_s: Uncertain,
     /// Median time to first fix from a cold, warm or hot start, and which applies.
     pub start: SkyStart,
-    /// Whether take-off without a fix is allowed.
-    pub take_off_without_fix: bool,
-    /// Least satellites and greatest HDOP awaited before take-off, when it is not.
-    pub take_off_guard: (u32, f64),
+    /// Whether the pilot waits for a fix before take-off.
+    pub wait_for_fix: bool,
+    /// Fewest satellites that he waits for then …
+    pub wait_satellites: u32,
+    /// … and greatest HDOP.
+    pub wait_hdop: f64,
     /// Mean time between losses of the fix that geometry does not explain.
     pub outage_every_s: f64,
     /// Mean length of such a loss.

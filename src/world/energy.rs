@@ -12,7 +12,7 @@ use super::path::FlightPath;
 use crate::craft::battery::FULL_CELL_V;
 use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
 use crate::craft::{LevelFlight, Mover, Pack, PackLevel};
-use crate::failsafe::{Action, ActionKind, POSITION_GAIN_TIMES_LAG, Policy, ReturnHeight};
+use crate::failsafe::{Action, ActionKind, HeightFrom, POSITION_GAIN_TIMES_LAG, Policy, ReturnHeight};
 use crate::scenario::Craft;
 use crate::site::SiteGrid;
 
@@ -27,7 +27,7 @@ pub struct Way {
     /// Speed over ground aimed for; `None`: the craft's cruise speed.
     pub speed_mps: Option<f64>,
     /// Whether it climbs before it starts home.
-    pub climb_first: bool,
+    pub climbs_before: bool,
     /// Horizontal distance from home at which it starts to come down.
     pub home_circle_m: f64,
     /// Distance of home within which it does not climb to its height first.
@@ -40,9 +40,9 @@ impl Way {
     /// At the height and place it has, at once: what a craft takes whose policy states no way home.
     pub fn level() -> Way {
         Way {
-            height: ReturnHeight::StayLevel,
+            height: ReturnHeight::here(),
             speed_mps: None,
-            climb_first: true,
+            climbs_before: true,
             home_circle_m: 0.0,
             level_within_m: 0.0,
             hold_s: 0.0,
@@ -53,8 +53,8 @@ impl Way {
     pub fn of(policy: &Policy) -> Option<Way> {
         let mut held_s = 0.0;
         policy.actions.iter().find_map(|Action { kind, .. }| match *kind {
-            ActionKind::Return { height, speed_mps, climb_first, home_circle_m, level_within_m } => {
-                Some(Way { height, speed_mps, climb_first, home_circle_m, level_within_m, hold_s: held_s })
+            ActionKind::Return { height, speed_mps, climbs_before, home_circle_m, level_within_m } => {
+                Some(Way { height, speed_mps, climbs_before, home_circle_m, level_within_m, hold_s: held_s })
             }
             ActionKind::Hold { for_s } => {
                 held_s += for_s;
@@ -202,23 +202,18 @@ impl<'a> HomeEnergy<'a> {
 
     /// The same as the way's height states it, from wherever it is.
     fn stated_z_m(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64) -> f64 {
-        let home_z_m = self.home_m[2];
-        match way.height {
-            ReturnHeight::StayLevel => place_m[2],
-            ReturnHeight::AtLeastM(height_m) => place_m[2].max(home_z_m + height_m),
-            ReturnHeight::ExactlyM(height_m) => home_z_m + height_m,
-            ReturnHeight::AbovePathM(height_m) => highest_z_m + height_m,
-            // The height above ground is kept all the way; the climbs and descents in between cancel but for the
-            // highest ground, which has to be climbed.
-            ReturnHeight::AboveGroundM(height_m) => {
-                let highest = (0..=16).fold(f64::NEG_INFINITY, |most, k| {
-                    let share = f64::from(k) / 16.0;
-                    let at = |axis: usize| place_m[axis] + share * (self.home_m[axis] - place_m[axis]);
-                    most.max(self.grid.ground_m(at(0), at(1)))
-                });
-                highest + height_m
-            }
-        }
+        // A height above ground is kept all the way; the climbs and descents in between cancel but for the highest ground,
+        // which has to be climbed.
+        let ground_z_m = if way.height.from == HeightFrom::Ground {
+            (0..=16).fold(f64::NEG_INFINITY, |most, k| {
+                let share = f64::from(k) / 16.0;
+                let at = |axis: usize| place_m[axis] + share * (self.home_m[axis] - place_m[axis]);
+                most.max(self.grid.ground_m(at(0), at(1)))
+            })
+        } else {
+            place_m[2]
+        };
+        way.height.level_m(place_m[2], self.home_m[2], highest_z_m, ground_z_m)
     }
 
     /// What a way home takes from a place with a charge left (which sets the pack's voltage), from rest and at once. `None`
@@ -270,7 +265,7 @@ impl<'a> HomeEnergy<'a> {
         let mut away_mps = -(velocity_mps[0] * to_home[0] + velocity_mps[1] * to_home[1]);
 
         // Up to the height of the transit, first or on the way. A way down to it is flown on the way.
-        if rise_m > 0.0 && way.climb_first {
+        if rise_m > 0.0 && way.climbs_before {
             let power_w = self.level.climbing_power_w(self.holding_mps(self.wind_at(middle))?, climb_mps);
             let wasted_m = self.lost_way_m((climb_mps - velocity_mps[2].max(0.0)).max(0.0));
             used.draw(power_w, levelling_s(rise_m, climb_mps) + wasted_m / climb_mps, PackLevel::Land)?;

@@ -147,7 +147,7 @@ pub struct SkyTrack {
 
 /// The guards of a scenario: before take-off, and those of its policies, each once.
 pub fn fix_limits(scenario: &Scenario) -> Vec<FixLimit> {
-    let (satellites, hdop) = scenario.sky.take_off_guard;
+    let (satellites, hdop) = (scenario.sky.wait_satellites, scenario.sky.wait_hdop);
     let mut list = vec![FixLimit { label: "before take-off".into(), satellites, hdop }];
     for policy in &scenario.policies {
         for guard in policy.actions.iter().filter_map(|action| action.guards.fix) {

@@ -233,8 +233,11 @@ fn time_and_charge_home_in_steady_wind() {
             PILOT,
             "\n[loss.cut]\nnear_m = [-1200, 0, 6]\n",
             &policy("drop", &["drop = {}"]),
-            &policy("home", &["hold = { for_s = 10 }", "return = { height = { exactly_m = 90 } }"]),
-            &policy("slow", &["hold = { for_s = 10 }", "return = { height = { exactly_m = 90 }, speed_mps = 8 }"]),
+            &policy("home", &["hold = { for_s = 10 }", "return = { height = { up_m = 90, may_sink = true } }"]),
+            &policy(
+                "slow",
+                &["hold = { for_s = 10 }", "return = { height = { up_m = 90, may_sink = true }, speed_mps = 8 }"],
+            ),
         ]);
         let flown = fly(&read(&text), 4);
         let wind = Profile::from(wind_mps, from_deg, 90.0);
@@ -295,7 +298,7 @@ fn half_of_the_packs_are_dry_where_momentum_theory_says() {
             &plain::path("[[0, 0, 40], [900, 0, 40]]", 10.0, 60.0),
             PILOT,
             "\n[loss.cut]\ntime_s = 165\n",
-            &policy("home", &["hold = { for_s = 300 }", "return = { height = \"stay_level\", speed_mps = 10 }"]),
+            &policy("home", &["hold = { for_s = 300 }", "return = { height = { from = \"here\" }, speed_mps = 10 }"]),
         ])
         .replace("title", "step_s = 0.1\ntitle");
         let flown = endings(&fly(&read(&text), 250), 0);
@@ -420,7 +423,7 @@ fn home_in(wind_mps: f64, charge_pct: f64) -> Vec<Ending> {
         &plain::path("[[0, 0, 40], [350, 0, 40]]", 9.0, 1.0),
         PILOT,
         "\n[loss.cut]\npath_share = { uniform = [0.6, 1.0] }\n",
-        &policy("home", &["return = { height = { at_least_m = 50 } }"]),
+        &policy("home", &["return = { height = { up_m = 50 } }"]),
     ]);
     endings(&fly(&read(&text), 40), 0)
 }

@@ -225,7 +225,7 @@ fn half_of_the_flights_come_home_from_the_point_of_no_return() {
                  [radio.control.receiver]\npatience_s = 3\n\
                  [loss.cut]\npath_share = {share}\n\
                  [[policy]]\nname = \"home\"\n[[policy.action]]\nhold = {{ for_s = 5 }}\n\
-                 [[policy.action]]\nreturn = {{ height = {{ at_least_m = 60 }}, home_circle_m = 10 }}\n"
+                 [[policy.action]]\nreturn = {{ height = {{ up_m = 60 }}, home_circle_m = 10 }}\n"
             )
         };
         let text = |share: f64| {
@@ -275,7 +275,7 @@ fn the_way_home_takes_what_the_closed_form_says() {
             "[path]\nwaypoints_m = [{place}]\nspeed_mps = 9\npause_s = 60\n\
              [loss.cut]\ntime_s = 140\n\
              [[policy]]\nname = \"home\"\n[[policy.action]]\nhold = {{ for_s = 4 }}\n\
-             [[policy.action]]\nreturn = {{ height = {{ exactly_m = 40 }}, home_circle_m = 12 }}\n"
+             [[policy.action]]\nreturn = {{ height = {{ up_m = 40, may_sink = true }}, home_circle_m = 12 }}\n"
         );
         let craft = format!("{CERTAIN}cruise_mps = 10\ndescent_mps = 2.5\nfinal_descent_mps = 0.7\nslow_below_m = 8\n");
         let scenario = read(&still(&craft, "wind_mps = 5\nroughness_m = 0.03", &rest));

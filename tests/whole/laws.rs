@@ -58,7 +58,7 @@ fn slope(raised_m: f64, temperature_c: f64, pressure_pa: f64, sky: &str) -> Scen
         ANY_TIME,
         &policy("drop", &["drop = {}"]),
         &policy("down", &["hold = { for_s = 3 }", "land = {}"]),
-        &policy("home", &["return = { height = { at_least_m = 60 } }"]),
+        &policy("home", &["return = { height = { up_m = 60 } }"]),
     ]);
     plain::over_ground(&text, 500.0, 20.0, |x, y| 210.0 + raised_m + 0.08 * x - 0.03 * y)
 }
@@ -128,7 +128,7 @@ fn a_level_ground_file_is_level_ground() {
             ANY_TIME,
             &policy("drop", &["drop = {}"]),
             &policy("down", &["land = {}"]),
-            &policy("home", &["return = { height = { at_least_m = 40 } }"]),
+            &policy("home", &["return = { height = { up_m = 40 } }"]),
         ])
     };
     let bare = fly(&read(&text("")), 60);
@@ -275,7 +275,7 @@ fn one_input_said_two_ways_gives_the_same_endings() {
             cut,
             &policy("drop", &["drop = {}"]),
             &policy("down", &["hold = { for_s = 2 }", "land = {}"]),
-            &policy("home", &["return = { height = { at_least_m = 45 } }"]),
+            &policy("home", &["return = { height = { up_m = 45 } }"]),
         ]);
         fly(&read(&text), 80)
     };
@@ -362,18 +362,18 @@ fn meanings(policies: &[String], sky: &str) -> Vec<FlightOutcome> {
 /// Two policies with one meaning have the same endings, whatever their names, their places in the list and their words.
 #[test]
 fn policies_of_one_meaning_have_the_same_endings() {
-    let home = "return = { height = { at_least_m = 60 } }";
+    let home = "return = { height = { up_m = 60 } }";
     let guarded = format!(
         "{home}\nguard.fix = {{ satellites = 4, hdop = 50 }}\nguard.battery = {{ reserve_pct = 0 }}\n\
-         guard.time = {{ at_most_s = 7200 }}"
+         guard.duration = {{ at_most_s = 7200 }}"
     );
     let list = [
         policy("a", &["land = {}"]),
         policy("c", &["land = { otherwise = \"drop\" }"]),
-        policy("d", &["return = { height = \"stay_level\" }"]),
+        policy("d", &["return = { height = { from = \"here\" } }"]),
         policy("e", &[home]),
         policy("f", &[&guarded]),
-        policy("g", &["return = { height = { at_least_m = 20 }, otherwise = \"next\" }", "land = {}"]),
+        policy("g", &["return = { height = { up_m = 20 }, otherwise = \"next\" }", "land = {}"]),
         policy("z", &["land = {}"]),
     ];
     let flown = meanings(&list, "");
@@ -392,7 +392,8 @@ fn policies_of_one_meaning_have_the_same_endings() {
         }
     }
     // In another order, under other names.
-    let back = meanings(&[policy("q", &["return = { height = \"stay_level\" }"]), policy("r", &["land = {}"])], "");
+    let back =
+        meanings(&[policy("q", &["return = { height = { from = \"here\" } }"]), policy("r", &["land = {}"])], "");
     for (mine, other) in [(0, 2), (1, 0)] {
         for (x, y) in endings(&back, mine).iter().zip(&of(other)) {
             assert_alike("another order", x, y, [0.0, 0.0]);
@@ -441,7 +442,7 @@ fn what_is_never_called_for_changes_nothing() {
             &format!("\n[pilot]\nreaction_s = 2\n{pilot}\n"),
             ANY_TIME,
             &policy("down", &["hold = { for_s = 2 }", "land = {}"]),
-            &policy("home", &[&format!("return = {{ height = {{ at_least_m = 50 }}{home}")]),
+            &policy("home", &[&format!("return = {{ height = {{ up_m = 50 }}{home}")]),
         ]);
         fly(&read(&text), 40)
     };
@@ -530,7 +531,7 @@ fn a_condition_is_the_scenario_so_changed() {
         PILOT,
         "\n[loss.cut]\nany_time = true\n",
         &policy("drop", &["drop = {}"]),
-        &policy("home", &["return = { height = { at_least_m = 40 } }"]),
+        &policy("home", &["return = { height = { up_m = 40 } }"]),
         &conditions,
     ]);
     let world = World::new(read(&text)).expect("a world");

@@ -55,7 +55,7 @@ drop = {}
 [[policy]]
 name = "home"
 [[policy.action]]
-return = { height = { exactly_m = 30 }, home_circle_m = 5 }
+return = { height = { up_m = 30, may_sink = true }, home_circle_m = 5 }
 "#;
 
 /// The assessment of the first flights, with every outcome that went into it.
@@ -344,10 +344,7 @@ fn warnings_of_the_plan_are_told_alike() {
         (FIELD.replace("[craft]", &wire), vec!["\"home\"", "30 m", "42 m"]),
         (FIELD.replace("[path]", radio), vec!["radio.video.hold_s = 900", "1800 s"]),
         (FIELD.replace("[path]", radio), vec!["pilot.turn_back_charge_pct", "radio.telemetry"]),
-        (
-            FIELD.replace("[path]", "[sky]\ntake_off_without_fix = true\n[path]"),
-            vec!["take_off_without_fix", "\"home\""],
-        ),
+        (FIELD.replace("[path]", "[sky]\nwait_for_fix = false\n[path]"), vec!["wait_for_fix", "\"home\""]),
         (
             FIELD.replace("drop = {}", "hold = { for_s = 3000 }\n[[policy.action]]\nland = {}"),
             vec!["\"drop\"", "2,400 s"],
@@ -480,7 +477,9 @@ fn files_and_commands_count_the_same_flights() {
 
             // The same return height in a sweep is the same policy.
             let exact = world.scenario.policies[index].actions.iter().find_map(|action| match action.kind {
-                ActionKind::Return { height: ReturnHeight::ExactlyM(height_m), .. } => Some(height_m),
+                ActionKind::Return { height, .. } if height == ReturnHeight::exactly_m(height.up_m) => {
+                    Some(height.up_m)
+                }
                 _ => None,
             });
             if let Some(height_m) = exact {

@@ -68,7 +68,7 @@ pub const NO_FIX: &str = "
 [sky]
 window_s = 0
 own_noise_db = 30
-take_off_without_fix = true
+wait_for_fix = false
 heading_bias_deg = 0
 heading_throttle_deg = 0
 declination_deg = 0

@@ -40,7 +40,7 @@ time_s = {cut_s}
 
 const DROP: &str = "[[policy]]\nname = \"drop\"\n[[policy.action]]\ndrop = {}\n";
 const HOME: &str =
-    "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = { at_least_m = 40 }, home_circle_m = 8 }\n";
+    "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = { up_m = 40 }, home_circle_m = 8 }\n";
 const ON: &str = "[[policy]]\nname = \"on\"\n[[policy.action]]\ncarry_on = {}\n";
 
 fn with(text: &str, change: &[(&str, &str)]) -> String {
@@ -337,7 +337,7 @@ fn near_home_it_does_not_climb() {
             HOME,
             &[
                 ("home_circle_m = 8", &format!("home_circle_m = 8, level_within_m = {within_m}")),
-                ("at_least_m = 40", "at_least_m = 90"),
+                ("up_m = 40", "up_m = 90"),
             ],
         );
         ends(&(field(12.0, "") + &policy), 3)
@@ -427,4 +427,27 @@ fn a_policy_flies_the_same_under_two_names() {
     for outcome in outcomes(&setup, 6) {
         assert_eq!(format!("{:?}", outcome.endings[0]), format!("{:?}", outcome.endings[1]));
     }
+}
+
+/// Keys of an earlier form are told their new names and mean what they meant.
+#[test]
+fn keys_of_an_earlier_form_mean_what_they_meant() {
+    let forms = [
+        ("height = { at_least_m = 40 }", "height = { up_m = 40 }"),
+        ("height = { exactly_m = 40 }", "height = { up_m = 40, may_sink = true }"),
+        ("height = { above_path_m = 15 }", "height = { from = \"path\", up_m = 15 }"),
+        ("height = { above_ground_m = 35 }", "height = { from = \"ground\", up_m = 35 }"),
+        ("height = \"stay_level\"", "height = { from = \"here\" }"),
+        ("height = { up_m = 50 }, climb_first = false", "height = { up_m = 50 }, climbs = \"on_the_way\""),
+    ];
+    for (earlier, now) in forms {
+        let told = |height: &str| read(&(field(40.0, "") + &with(HOME, &[("height = { up_m = 40 }", height)])));
+        let (a, b) = (told(earlier), told(now));
+        assert_eq!(a.policies, b.policies, "{earlier}");
+        assert!(a.warnings.len() > b.warnings.len(), "{earlier}: {:?}", a.warnings);
+    }
+    let sky =
+        |keys: &str| read(&with(&(field(40.0, "") + HOME), &[("window_s = 0", &format!("window_s = 0\n{keys}"))])).sky;
+    let earlier = sky("take_off_without_fix = true\ntake_off_satellites = 9\ntake_off_hdop = 1.5");
+    assert_eq!(earlier, sky("wait_for_fix = false\nwait_satellites = 9\nwait_hdop = 1.5"));
 }

@@ -192,7 +192,7 @@ fn homeward(sky: &str, quarters: u32, policies: &str) -> Scenario {
 }
 
 const HOME: &str =
-    "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = \"stay_level\", home_circle_m = 2 }\n";
+    "[[policy]]\nname = \"home\"\n[[policy.action]]\nreturn = { height = { from = \"here\" }, home_circle_m = 2 }\n";
 const HOLD: &str =
     "[[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 40 }\n[[policy.action]]\nland = {}\n";
 
@@ -208,7 +208,7 @@ fn misses_m(scenario: &Scenario, flights: u32) -> Vec<[f64; 2]> {
 fn a_landing_misses_home_by_the_drift_since_take_off() {
     let mut last = 0.0;
     for class in ["open", "walled"] {
-        let sky = format!("multipath = \"{class}\"\nconstellations = [\"gps24\"]\ntake_off_without_fix = true");
+        let sky = format!("multipath = \"{class}\"\nconstellations = [\"gps24\"]\nwait_for_fix = false");
         let misses = misses_m(&homeward(&sky, 0, HOME), 500);
         let stood = standing(&sky, 400, 130);
         let mut missed: Vec<f64> = misses.iter().map(|m| m[0].hypot(m[1])).collect();
@@ -246,7 +246,7 @@ fn turning_the_site_changes_what_the_satellites_explain() {
         quantile(&mut misses.iter().map(|m| m[axis].abs()).collect::<Vec<_>>(), 0.68)
     };
     // High in the north no satellite of these stands overhead, and the fix errs more to the north.
-    let own = "constellations = [\"gps30\"]\ntake_off_without_fix = true";
+    let own = "constellations = [\"gps30\"]\nwait_for_fix = false";
     let (plain, turned) = (misses_m(&homeward(own, 0, HOME), flights), misses_m(&homeward(own, 1, HOME), flights));
     for axis in [0, 1] {
         let ratio = spread(&plain, axis) / spread(&turned, axis);
@@ -291,7 +291,7 @@ level_error_deg = 0
 [radio.control]
 power_dbm = 30
 [sky]
-take_off_without_fix = true
+wait_for_fix = false
 [path]
 waypoints_m = [[0, 5, 100], [20, 5, 100]]
 pause_s = 60
@@ -304,7 +304,7 @@ drop = {}
 [[policy]]
 name = "home"
 [[policy.action]]
-return = { height = "stay_level" }
+return = { height = { from = "here" } }
 "#;
 
 /// That with further keys of the site.

@@ -264,7 +264,7 @@ const WAY: &str = "[[60, 30, 30], [200, 60, 45], [180, -60, 40], [20, 120, 25], 
 fn drop_land_and_home() -> String {
     policy("drop", &["drop = {}"])
         + &policy("down", &["hold = { for_s = 4 }", "land = {}"])
-        + &policy("home", &["return = { height = { at_least_m = 50 } }"])
+        + &policy("home", &["return = { height = { up_m = 50 } }"])
 }
 
 /// Without a fix nothing looks at the compass but wind and site: what falls, and what drifts level with the wind, ends
@@ -484,7 +484,7 @@ fn what_flies_by_fix_and_heading_is_turned_along() {
                 "on",
                 &["carry_on = { for_s = 8, otherwise = \"drop\" }\nguard.fence = { within_m = 20 }", "land = {}"],
             ),
-            &policy("home", &["return = { height = { at_least_m = 50 } }\nguard.fence = { within_m = 70 }"]),
+            &policy("home", &["return = { height = { up_m = 50 } }\nguard.fence = { within_m = 70 }"]),
         ]))
     };
     let check = |scenario: &Scenario, motions: &[Motion], most_m: f64| {
@@ -539,7 +539,7 @@ fn with_a_fix_rates_are_turned_along() {
         PILOT,
         "\n[loss.cut]\nany_time = true\n",
         &policy("down", &["hold = { for_s = 4 }", "land = {}"]),
-        &policy("home", &["return = { height = { at_least_m = 40 } }\nguard.fix = { satellites = 6, hdop = 2.5 }"]),
+        &policy("home", &["return = { height = { up_m = 40 } }\nguard.fix = { satellites = 6, hdop = 2.5 }"]),
     ]);
     let base = crate::bench::read(&text);
     let flights = 1000;
@@ -582,7 +582,7 @@ fn a_way_home_takes_the_same_time_whatever_the_direction() {
         &plain::path("[[150, 80, 30], [220, -40, 45]]", 10.0, 3.0),
         PILOT,
         ANY_TIME,
-        &policy("home", &["return = { height = { at_least_m = 50 } }"]),
+        &policy("home", &["return = { height = { up_m = 50 } }"]),
     ]);
     let base = crate::bench::read(&text);
     let plain = endings(&fly(&base, 150), 0);

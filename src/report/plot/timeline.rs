@@ -7,17 +7,20 @@ use super::theme::{Ink, Pattern, Shape};
 use crate::flight::{Doing, LossBudget, Trace, TraceRow};
 use crate::report::words;
 
-/// Colour and pattern of what the craft is doing.
-fn doing_style(doing: Doing) -> (Ink, Pattern) {
+/// Ink of the strip that says what the craft is doing: one for all, told apart by pattern and by name.
+const STRIP: Ink = Ink::Grey;
+
+/// Pattern of what the craft is doing.
+fn pattern_of(doing: Doing) -> Pattern {
     match doing {
-        Doing::Piloted => (Ink::Green, Pattern::Plain),
-        Doing::Silent => (Ink::Grey, Pattern::Dots),
-        Doing::Hold => (Ink::Yellow, Pattern::Rising),
-        Doing::Return => (Ink::Sky, Pattern::Plain),
-        Doing::Land => (Ink::Purple, Pattern::Falling),
-        Doing::Drop => (Ink::Vermilion, Pattern::Crossed),
-        Doing::CarryOn => (Ink::Grey, Pattern::Rising),
-        Doing::TakenOver => (Ink::Blue, Pattern::Level),
+        Doing::Piloted => Pattern::Plain,
+        Doing::Silent => Pattern::Dots,
+        Doing::Hold => Pattern::Level,
+        Doing::Return => Pattern::Rising,
+        Doing::Land => Pattern::Falling,
+        Doing::Drop => Pattern::Crossed,
+        Doing::CarryOn => Pattern::Upright,
+        Doing::TakenOver => Pattern::Squares,
     }
 }
 
@@ -110,7 +113,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     };
     for &(doing, _, _) in &stretches {
         let words = doing.label();
-        let (ink, pattern) = doing_style(doing);
+        let (ink, pattern) = (STRIP, pattern_of(doing));
         let labelled = stretches.iter().any(|s| s.0 == doing && fits(s.0, s.1, s.2));
         if !labelled && legend.iter().all(|entry| entry.0 != words) {
             legend.push((
@@ -126,7 +129,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let mut y = if legend.is_empty() { top + 4.0 } else { canvas.legend(top, &legend) + 4.0 };
     let bands_top = y;
     for &(doing, from, to) in &stretches {
-        let (ink, pattern) = doing_style(doing);
+        let (ink, pattern) = (STRIP, pattern_of(doing));
         let (x0, x1) = (across.at_x(from.max(span[0])), across.at_x(to));
         let corners = Canvas::corners(x0, y, x1.max(x0 + 0.8), y + 18.0);
         canvas.patterned(&corners, ink, pattern, 0.35, 0.8);

@@ -2,8 +2,8 @@
 
 use super::ESTIMATE;
 use crate::failsafe::{
-    Action, ActionKind, BatteryGuard, Fallback, FenceGuard, FixGuard, Guards, Policy, ProgressGuard, ReturnHeight,
-    TimeGuard,
+    Action, ActionKind, BatteryGuard, DurationGuard, Fallback, FenceGuard, FixGuard, Guards, HeightFrom, Policy,
+    ProgressGuard, ReturnHeight,
 };
 use crate::scenario::table::{Section, above, between, describe, tidy};
 use toml::de::DeValue;
@@ -36,13 +36,13 @@ pub(super) fn read_policy(s: &Section) -> Policy {
 /// A way home above the permitted height is odd but legal to ask about.
 pub(super) fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
     for (index, action) in policy.actions.iter().enumerate() {
-        if let ActionKind::Return { height: ReturnHeight::AtLeastM(height) | ReturnHeight::ExactlyM(height), .. } =
-            action.kind
-            && height > ceiling_m
+        if let ActionKind::Return { height, .. } = &action.kind
+            && height.from == HeightFrom::Home
+            && height.up_m > ceiling_m
         {
             let found = format!(
                 "a way home at {} m in action {}, above the ceiling of {} m",
-                tidy(height),
+                tidy(height.up_m),
                 index + 1,
                 tidy(ceiling_m)
             );
@@ -83,8 +83,17 @@ fn read_action(s: &Section) -> Option<Action> {
             ESTIMATE,
             "Horizontal distance from the home point at which it starts to come down",
         );
-        let climb_first =
-            t.flag("climb_first", true, "common practice", "Whether it reaches its height before it starts home");
+        let climbs_before = if t.former("climb_first", "climbs") {
+            t.flag("climb_first", true, "", "")
+        } else {
+            t.word(
+                "climbs",
+                &[("before", true), ("on_the_way", false)],
+                "before",
+                "common practice",
+                "Whether it climbs to its height before it starts home, or on the way",
+            )
+        };
         let level_within_m = t.number(
             "level_within_m",
             between(0.0, 500.0),
@@ -102,7 +111,7 @@ fn read_action(s: &Section) -> Option<Action> {
         .filter(|after_s| *after_s > 0.0);
         kinds.push((
             "return",
-            ActionKind::Return { height, speed_mps, home_circle_m, climb_first, level_within_m },
+            ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m },
             fallback(&t),
         ));
     }
@@ -121,8 +130,21 @@ fn read_action(s: &Section) -> Option<Action> {
     let g = s.table("guard");
     let guards = Guards {
         fix: g.opt_table("fix", "Guard: enough satellites, good enough geometry").map(|f| FixGuard {
-            satellites: f.whole("satellites", 4, 60, 6, ESTIMATE, "Fewest satellites") as u32,
-            hdop: f.number("hdop", above(0.0, 50.0), 2.5, ESTIMATE, "Greatest HDOP"),
+            satellites: f.whole(
+                "satellites",
+                4,
+                60,
+                5,
+                "computed: one more than a solution needs, so that a faulty one shows",
+                "Fewest satellites",
+            ) as u32,
+            hdop: f.number(
+                "hdop",
+                above(0.0, 50.0),
+                3.0,
+                "computed: 5 m, 1 sigma, at a range error of 1.6 m under an open sky: half of the usual home circle",
+                "Greatest HDOP",
+            ),
         }),
         progress: g.opt_table("progress", "Guard: gets closer to home").map(|p| ProgressGuard {
             closing_mps: p.number("closing_mps", between(0.0, 30.0), 1.0, ESTIMATE, "Least closing speed"),
@@ -131,7 +153,7 @@ fn read_action(s: &Section) -> Option<Action> {
         battery: g.opt_table("battery", "Guard: keeps a reserve").map(|b| BatteryGuard {
             reserve_pct: b.number("reserve_pct", between(0.0, 95.0), 15.0, ESTIMATE, "Least state of charge"),
         }),
-        time: g.opt_table("time", "Guard: ends in time").map(|t| TimeGuard {
+        duration: g.opt_table(g.renamed("time", "duration"), "Guard: ends in time").map(|t| DurationGuard {
             at_most_s: t.number("at_most_s", above(0.5, 7200.0), 300.0, ESTIMATE, "Longest time in this action"),
         }),
         fence: g.opt_table("fence", "Guard: stays inside the fence, as far as the craft knows where it is").map(|f| {
@@ -164,37 +186,63 @@ fn read_action(s: &Section) -> Option<Action> {
 }
 
 fn read_height(t: &Section) -> ReturnHeight {
-    const SHAPES: &str =
-        "\"stay_level\", or a table with one of `at_least_m`, `exactly_m`, `above_path_m`, `above_ground_m`";
+    const SHAPE: &str = "a table with `up_m`, and `from` and `may_sink` where they are not the usual ones";
     if let Some(DeValue::String(word)) = t.find("height").map(toml::Spanned::get_ref) {
-        if word.as_ref() != "stay_level" {
-            t.error("height", describe(&DeValue::String(word.clone())), SHAPES);
+        if word.as_ref() == "stay_level" {
+            t.warn("height", "a word of an earlier form", "`height = { from = \"here\" }`");
+        } else {
+            t.error("height", describe(&DeValue::String(word.clone())), SHAPE);
         }
-        return ReturnHeight::StayLevel;
+        return ReturnHeight::here();
     }
     if !t.has("height") && !t.sink.is_describing() {
-        t.missing("height", SHAPES);
-        return ReturnHeight::StayLevel;
+        t.missing("height", SHAPE);
+        return ReturnHeight::here();
     }
     let h = t.table("height");
-    let limits = above(0.0, 2000.0);
-    let one = |key, meaning| h.opt_number(key, limits, "another height is given", meaning);
-    let at_least = one("at_least_m", "Climbs to this height above home when lower; stays when higher");
-    let exactly = one("exactly_m", "Climbs or descends to this height above home");
-    let above_path = one("above_path_m", "This much above the highest point flown so far");
-    let above_ground = one("above_ground_m", "This much above the ground below, from a terrain table on board");
-    let given = [
-        at_least.map(ReturnHeight::AtLeastM),
-        exactly.map(ReturnHeight::ExactlyM),
-        above_path.map(ReturnHeight::AbovePathM),
-        above_ground.map(ReturnHeight::AboveGroundM),
-    ];
-    let mut given = given.into_iter().flatten();
-    let count =
-        ["at_least_m", "exactly_m", "above_path_m", "above_ground_m"].into_iter().filter(|key| h.has(key)).count();
-    if count != 1 && !h.sink.is_describing() {
-        let found = if count == 0 { "no height" } else { "more than one height" };
-        t.error("height", found, SHAPES);
+    if let Some(height) = read_former_height(t, &h) {
+        return height;
     }
-    given.next().unwrap_or(ReturnHeight::StayLevel)
+    let from = h.word(
+        "from",
+        &[
+            ("home", HeightFrom::Home),
+            ("here", HeightFrom::Here),
+            ("path", HeightFrom::Path),
+            ("ground", HeightFrom::Ground),
+        ],
+        "home",
+        "common practice",
+        "From what the height is measured: the home point, where the way home starts, the highest point flown, or the ground \
+         below by a table on board",
+    );
+    let up_m =
+        h.opt_number("up_m", between(0.0, 2000.0), "0 from `here`, else required", "How far above that it is flown");
+    let may_sink = h.flag(
+        "may_sink",
+        from == HeightFrom::Ground,
+        "true from `ground`: it follows the ground",
+        "Whether the craft comes down to that height when it is higher",
+    );
+    if up_m.is_none() && from != HeightFrom::Here && !h.has("up_m") && !h.sink.is_describing() {
+        h.missing("up_m", "a number of metres, 0 to 2000");
+    }
+    ReturnHeight { from, up_m: up_m.unwrap_or(0.0), may_sink }
+}
+
+/// The height as earlier files state it.
+fn read_former_height(t: &Section, h: &Section) -> Option<ReturnHeight> {
+    type Made = fn(f64) -> ReturnHeight;
+    const FORMS: [(&str, &str, Made); 4] = [
+        ("at_least_m", "up_m", ReturnHeight::at_least_m),
+        ("exactly_m", "up_m` with `may_sink = true", ReturnHeight::exactly_m),
+        ("above_path_m", "up_m` with `from = \"path\"", ReturnHeight::above_path_m),
+        ("above_ground_m", "up_m` with `from = \"ground\"", ReturnHeight::above_ground_m),
+    ];
+    let there: Vec<_> = FORMS.into_iter().filter(|(key, now, _)| h.former(key, now)).collect();
+    if there.len() > 1 || (there.len() == 1 && h.has("up_m")) {
+        t.error("height", "more than one height", "one `up_m`");
+    }
+    let (key, _, made) = *there.first()?;
+    Some(made(h.opt_number(key, above(0.0, 2000.0), "", "").unwrap_or(0.0)))
 }

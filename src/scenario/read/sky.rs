@@ -55,6 +55,13 @@ pub(super) fn check_declination(s: &Section, sky: &Sky, site: &Site) {
     }
 }
 
+/// What a pilot waits for, by our own reckoning.
+const WAIT_SATELLITES: u64 = 7;
+const WAIT_SATELLITES_WHY: &str =
+    "computed: six let a faulty one be left out (two more than a solution needs), and one may set";
+const WAIT_HDOP: f64 = 1.9;
+const WAIT_HDOP_WHY: &str = "computed: a home point to 3 m, 1 sigma, at a range error of 1.6 m under an open sky";
+
 pub(super) fn read_sky(s: &Section, keep: &Keeper) -> Sky {
     let utc = s.utc("utc", [2026, 6, 20, 10, 0, 0], "a summer morning", "Date and time of take-off");
     let [year, month, day, hour, minute, second] = utc;
@@ -200,12 +207,16 @@ pub(super) fn read_sky(s: &Section, keep: &Keeper) -> Sky {
         "used some days before",
         "Start of the position receiver",
     );
-    let take_off_without_fix =
-        s.flag("take_off_without_fix", false, "common practice", "Whether take-off without a fix is allowed");
-    let take_off_satellites =
-        s.whole("take_off_satellites", 4, 60, 8, "common practice", "Fewest satellites awaited before take-off") as u32;
-    let take_off_hdop =
-        s.number("take_off_hdop", above(0.0, 50.0), 2.0, "common practice", "Greatest HDOP awaited before take-off");
+    let wait_for_fix = if s.former("take_off_without_fix", "wait_for_fix") {
+        !s.flag("take_off_without_fix", false, "", "")
+    } else {
+        s.flag("wait_for_fix", true, "common practice", "Whether the pilot waits for a fix before take-off")
+    };
+    let wait_satellites = s.renamed("take_off_satellites", "wait_satellites");
+    let wait_satellites =
+        s.whole(wait_satellites, 4, 60, WAIT_SATELLITES, WAIT_SATELLITES_WHY, "Fewest satellites waited for") as u32;
+    let wait_hdop = s.renamed("take_off_hdop", "wait_hdop");
+    let wait_hdop = s.number(wait_hdop, above(0.0, 50.0), WAIT_HDOP, WAIT_HDOP_WHY, "Greatest HDOP waited for");
     let (every, long) = match multipath {
         Multipath::Open => (21_600.0, 5.0),
         Multipath::Wooded => (1200.0, 8.0),
@@ -266,8 +277,9 @@ pub(super) fn read_sky(s: &Section, keep: &Keeper) -> Sky {
         track_dbhz,
         powered_before_s,
         start,
-        take_off_without_fix,
-        take_off_guard: (take_off_satellites, take_off_hdop),
+        wait_for_fix,
+        wait_satellites,
+        wait_hdop,
         outage_every_s,
         outage_for_s,
         heading_bias_deg,
