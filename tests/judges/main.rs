@@ -3,4 +3,5 @@
 #[path = "../reference/mod.rs"]
 mod reference;
 
+mod radio;
 mod stats;

@@ -4,4 +4,5 @@
 //! unit tests hold flying code against them. Ordered like the library; a test binary takes from it what it needs.
 #![allow(dead_code)]
 
+pub mod radio;
 pub mod stats;
