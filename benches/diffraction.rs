@@ -2,8 +2,7 @@
 
 use divan::{Bencher, black_box};
 use lostlink::radio::diffraction::{GroundConstants, TerrainColumn, TerrainMethod};
-use lostlink::radio::free_space::{FreeSpace, WavePolarisation};
-use lostlink::radio::ground::GroundBounce;
+use lostlink::radio::free_space::WavePolarisation;
 
 fn main() {
     divan::main();
@@ -26,29 +25,32 @@ fn profile(n: usize) -> (Vec<f64>, Vec<f64>) {
     (distance, height)
 }
 
-/// One delta-Bullington path from two slices, in the shadow of the ridge.
+/// A whole profile prepared and asked for one height, in the shadow of the ridge.
 #[divan::bench(args = [50, 100, 200, 333])]
-fn delta_bullington_shadow(bencher: Bencher, points: usize) {
-    let (method, (distance, height)) = (method(), profile(points));
-    let rx_m = height[points - 1] + 20.0;
-    bencher.bench(|| method.loss_db(black_box(&distance), black_box(&height), 101.5, black_box(rx_m)));
+fn profile_in_shadow(bencher: Bencher, points: usize) {
+    whole_profile(bencher, profile(points), 20.0);
 }
 
 /// The same with the other end high enough to be in sight.
 #[divan::bench(args = [50, 100, 200, 333])]
-fn delta_bullington_in_sight(bencher: Bencher, points: usize) {
-    let (method, (distance, height)) = (method(), profile(points));
-    let rx_m = height[points - 1] + 120.0;
-    bencher.bench(|| method.loss_db(black_box(&distance), black_box(&height), 101.5, black_box(rx_m)));
+fn profile_in_sight(bencher: Bencher, points: usize) {
+    whole_profile(bencher, profile(points), 120.0);
 }
 
 /// Both ends low over a plain, where the spherical-Earth term has to be worked out.
 #[divan::bench(args = [200])]
-fn delta_bullington_plain(bencher: Bencher, points: usize) {
-    let (distance, _) = profile(points);
-    let height = vec![100.0; points];
+fn profile_of_a_plain(bencher: Bencher, points: usize) {
+    whole_profile(bencher, (profile(points).0, vec![100.0; points]), 3.0);
+}
+
+fn whole_profile(bencher: Bencher, (distance, height): (Vec<f64>, Vec<f64>), above_m: f64) {
     let method = method();
-    bencher.bench(|| method.loss_db(black_box(&distance), black_box(&height), 101.5, black_box(103.0)));
+    let rx_m = height[height.len() - 1] + above_m;
+    let mut column = TerrainColumn::default();
+    bencher.bench_local(|| {
+        column.set(&method, black_box(&distance), black_box(&height), 101.5);
+        column.loss_db(&method, black_box(rx_m))
+    });
 }
 
 /// One height of a column that shares the profile's preparation, as the link field does it.
@@ -59,16 +61,4 @@ fn one_height_of_a_column(bencher: Bencher, points: usize) {
     column.set(&method, &distance, &height, 101.5);
     let rx_m = height[points - 1] + 20.0;
     bencher.bench(|| column.loss_db(black_box(&method), black_box(rx_m)));
-}
-
-#[divan::bench]
-fn ground_bounce(bencher: Bencher) {
-    let bounce = GroundBounce::new(2.44e9, 15.0, 0.005, 0.02, WavePolarisation::Vertical).expect("in range");
-    bencher.bench(|| bounce.excess_db(black_box(800.0), black_box(1.5), black_box(40.0), black_box(0.9)));
-}
-
-#[divan::bench]
-fn free_space(bencher: Bencher) {
-    let free = FreeSpace::new(2.44e9);
-    bencher.bench(|| free.loss_of_square_db(black_box(640_000.0)));
 }

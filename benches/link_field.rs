@@ -2,7 +2,8 @@
 
 use divan::{Bencher, black_box};
 use lostlink::radio::antenna::coupling;
-use lostlink::radio::free_space::{FreeSpace, WavePolarisation};
+use lostlink::radio::free_space::{WavePolarisation, one_metre_loss_db};
+use lostlink::radio::maths::quick_db;
 use lostlink::radio::modem::PacketCurve;
 use lostlink::radio::silence::{DeclaredLoss, StayInput};
 use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
@@ -105,7 +106,7 @@ fn reach_map_of_a_million(bencher: Bencher) {
         feed_loss_db: 0.5,
     };
     let level = lostlink::geometry::Frame::EAST;
-    let free = FreeSpace::new(2.44e9);
+    let one_metre_db = one_metre_loss_db(2.44e9);
     let mean = |loss: &DeclaredLoss, place_m: [f64; 3]| {
         let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - antenna_m[i]);
         let square = (dx * dx + dy * dy + dz * dz).max(1.0);
@@ -114,7 +115,7 @@ fn reach_map_of_a_million(bencher: Bencher) {
         let joined = coupling(&rod, &level, &rod, &level, direction);
         let excess = field.excess(place_m);
         let received_dbm =
-            10.0 + joined.gain_db - joined.polarisation_db - free.loss_of_square_db(square) - excess.total_db();
+            10.0 + joined.gain_db - joined.polarisation_db - one_metre_db - quick_db(square) - excess.total_db();
         let k_db = if excess.blocked > 0.95 { f64::NEG_INFINITY } else { 8.0 };
         let margin_db = received_dbm + 105.0;
         PlaceLink { margin_db, loss_chance: loss.at(margin_db, k_db) }

@@ -17,6 +17,13 @@
 //! [`failsafe`], which sees an observation and answers with a demand.
 #![warn(missing_docs)]
 
+// The formulas that judge stand with the tests; the unit tests in here hold flying code against them.
+#[cfg(test)]
+extern crate self as lostlink;
+#[cfg(test)]
+#[path = "../tests/reference/mod.rs"]
+mod reference;
+
 pub mod chance;
 pub mod geometry;
 pub mod stats;

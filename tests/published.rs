@@ -6,6 +6,7 @@
 //! adapter and entries that cannot be read are counted and named.
 
 mod adapters;
+mod reference;
 
 use adapters::{Inputs, Tables, Value};
 use std::collections::{BTreeMap, BTreeSet};

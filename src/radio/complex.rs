@@ -10,20 +10,8 @@ pub(crate) struct Complex {
 }
 
 impl Complex {
-    pub const ONE: Complex = Complex::new(1.0, 0.0);
-
     pub const fn new(re: f64, im: f64) -> Self {
         Complex { re, im }
-    }
-
-    /// e^(jφ).
-    pub fn turn(angle_rad: f64) -> Self {
-        let (sin, cos) = libm::sincos(angle_rad);
-        Complex::new(cos, sin)
-    }
-
-    pub fn exp(self) -> Self {
-        Complex::turn(self.im) * libm::exp(self.re)
     }
 
     #[inline]
@@ -123,8 +111,5 @@ mod tests {
     fn division_undoes_multiplication() {
         let (a, b) = (Complex::new(1.5, -2.0), Complex::new(-0.25, 7.0));
         assert!(((a * b) / b - a).norm() < 1e-15);
-        assert!(
-            (Complex::new(1.0, 0.5).exp() - Complex::new(2.385_516_730_959_136, 1.303_213_729_686_996)).norm() < 1e-14
-        );
     }
 }

@@ -77,7 +77,7 @@ fn place(loss: f64) -> (usize, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::radio::packets::independent_first_run;
+    use crate::reference::radio::packets::independent_first_run;
 
     /// A source that is always on is independent loss: Feller's waiting time.
     #[test]

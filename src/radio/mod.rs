@@ -4,7 +4,6 @@
 
 pub mod antenna;
 pub mod body;
-pub mod clutter;
 mod complex;
 pub mod diffraction;
 pub mod disturbance;

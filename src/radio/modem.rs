@@ -1,7 +1,6 @@
 //! Waveforms and their error rates.
 
 use super::maths::{bessel_i0_scaled, integrate, marcum_q1, quick_db, rician_tails};
-use super::noise;
 use crate::units::ratio_from_db;
 use serde::Serialize;
 
@@ -89,71 +88,6 @@ pub fn chirp_symbol_error_rate(spreading_factor: u32, snr_db: f64) -> Result<f64
     Ok(integrate(from, to, 60, |r| if r > 0.0 { density(r) * beaten(r) } else { 0.0 }).min(1.0 - 1.0 / symbols))
 }
 
-/// The same averaged over Rayleigh fading that holds over a symbol; `mean_snr_db` in the chirp's bandwidth.
-///
-/// # Source
-/// The alternating sum over k of (−1)^(k+1)·C(M−1,k)/(k+1+k·M·snr) is 1 − ∏ k/(k+x) with x = 1/(1+M·snr) (partial
-/// fractions of the beta function), which has no cancellation.
-pub fn chirp_symbol_error_rate_rayleigh(spreading_factor: u32, mean_snr_db: f64) -> Result<f64, ModemError> {
-    let symbols = symbols_of(spreading_factor)?;
-    let x = 1.0 / (1.0 + symbols * ratio_from_db(mean_snr_db));
-    let log: f64 = (1..symbols as u32).map(|k| libm::log1p(x / f64::from(k))).sum();
-    Ok(-libm::expm1(-log))
-}
-
-/// Approximate bit error rate of the chirp waveform; too good at low rates (half the true one at 3e-4).
-///
-/// # Source
-/// Elshabrawy and Robert, IEEE Communications Letters (2018), closed-form approximation (from memory).
-pub fn chirp_bit_error_rate_approx(spreading_factor: u32, snr_db: f64) -> Result<f64, ModemError> {
-    let symbols = symbols_of(spreading_factor)?;
-    let x = (2.0 * symbols * ratio_from_db(snr_db)).sqrt() - (1.386 * f64::from(spreading_factor) + 1.154).sqrt();
-    Ok(0.5 * gaussian_tail(x))
-}
-
-/// Bit error rate that goes with a symbol error rate of 2^SF orthogonal symbols.
-pub fn chirp_bit_error_rate(spreading_factor: u32, symbol_error_rate: f64) -> Result<f64, ModemError> {
-    let symbols = symbols_of(spreading_factor)?;
-    Ok(symbol_error_rate * 0.5 * symbols / (symbols - 1.0))
-}
-
-/// SNR in the chirp's bandwidth at which an uncoded packet of `symbols_count` chirps fails with chance `packet_error_rate`.
-pub fn chirp_snr_for_packet_error_db(
-    spreading_factor: u32,
-    symbols_count: u64,
-    packet_error_rate: f64,
-) -> Result<f64, ModemError> {
-    let symbols = symbols_of(spreading_factor)?;
-    if !(packet_error_rate > 0.0 && packet_error_rate < 1.0) {
-        return Err(ModemError::ErrorRate(packet_error_rate));
-    }
-    let wanted = -libm::expm1(libm::log1p(-packet_error_rate) / symbols_count as f64);
-    if wanted >= 1.0 - 1.0 / symbols {
-        return Ok(f64::NEG_INFINITY);
-    }
-    let (mut low, mut high) = (-60.0, 30.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if chirp_symbol_error_rate(spreading_factor, middle)? > wanted { low = middle } else { high = middle }
-    }
-    Ok(0.5 * (low + high))
-}
-
-/// Upper tail of the standard normal distribution.
-fn gaussian_tail(x: f64) -> f64 {
-    0.5 * libm::erfc(x * std::f64::consts::FRAC_1_SQRT_2)
-}
-
-/// Bit error rate of coherent BPSK, or Gray-coded QPSK, at an Eb/N0.
-pub fn psk_bit_error_rate(eb_n0_db: f64) -> f64 {
-    gaussian_tail((2.0 * ratio_from_db(eb_n0_db)).sqrt())
-}
-
-/// Bit error rate of non-coherent orthogonal binary FSK (modulation index 1) at an Eb/N0.
-pub fn fsk_bit_error_rate(eb_n0_db: f64) -> f64 {
-    0.5 * libm::exp(-0.5 * ratio_from_db(eb_n0_db))
-}
-
 /// Bit error rate of non-coherent binary FSK with modulation index `h`, bit by bit.
 ///
 /// # Source
@@ -167,16 +101,6 @@ pub fn fsk_bit_error_rate_index(eb_n0_db: f64, h: f64) -> f64 {
     let (a, b) = ((half * (1.0 - root)).sqrt(), (half * (1.0 + root)).sqrt());
     let shared = 0.5 * libm::exp(-0.5 * (a - b) * (a - b)) * bessel_i0_scaled(a * b);
     (marcum_q1(a, b) - shared).max(0.0)
-}
-
-/// Bit error rate of non-coherent orthogonal FSK averaged over Rician fading.
-///
-/// # Source
-/// Closed form by the moment generating function of Rician power.
-pub fn fsk_bit_error_rate_rician(k_db: f64, mean_eb_n0_db: f64) -> f64 {
-    let (k, half) = (ratio_from_db(k_db), 0.5 * ratio_from_db(mean_eb_n0_db));
-    let below = 1.0 + k + half;
-    0.5 * (1.0 + k) / below * libm::exp(-k * half / below)
 }
 
 /// Chance that at least one of `count` independent parts fails, each with chance `each`.
@@ -361,20 +285,6 @@ impl Waveform {
             }
         }
         Ok(0.5 * (low + high))
-    }
-
-    /// Power at which packets fail with chance `packet_error_rate`, in receiver noise alone.
-    ///
-    /// # Errors
-    /// As [`Waveform::snr_needed_db`].
-    pub fn sensitivity_dbm(
-        &self,
-        payload_bytes: u32,
-        packet_error_rate: f64,
-        noise_figure_db: f64,
-    ) -> Result<f64, ModemError> {
-        let snr_needed_db = self.snr_needed_db(payload_bytes, packet_error_rate)?;
-        Ok(noise::sensitivity_dbm(self.bandwidth_hz(), noise_figure_db, snr_needed_db)?)
     }
 }
 
@@ -590,15 +500,6 @@ mod tests {
                 assert!((got / bound - 1.0).abs() < 2e-3, "SF {sf}, Es/N0 {es_n0}: {got:e} {bound:e}");
             }
         }
-    }
-
-    #[test]
-    fn orthogonal_index_is_the_simple_formula() {
-        for eb_n0_db in [-3.0, 5.0, 12.0] {
-            let (general, simple) = (fsk_bit_error_rate_index(eb_n0_db, 1.0), fsk_bit_error_rate(eb_n0_db));
-            assert!((general / simple - 1.0).abs() < 1e-9);
-        }
-        assert!(fsk_bit_error_rate_index(10.0, 0.5) > fsk_bit_error_rate(10.0));
     }
 
     #[test]

@@ -1,34 +1,9 @@
 //! Shadowing: log-normal, correlated over distance, drawn as a field in space.
 
 use super::maths::whole_and_rest;
-use crate::chance::{Source, standard_normal_cdf};
+use crate::chance::Source;
 use rustfft::num_complex::Complex;
 use std::sync::Arc;
-
-/// Correlation of shadowing after a displacement: exp(−Δ/d), d being the distance at which it has fallen to 1/e.
-///
-/// # Source
-/// Gudmundson, Electronics Letters 27(23), 1991 (from memory).
-pub fn correlation(displacement_m: f64, correlation_distance_m: f64) -> f64 {
-    libm::exp(-displacement_m.abs() / correlation_distance_m)
-}
-
-/// Standard deviation of the new part of shadowing after a displacement, so that the whole keeps `sigma_db`.
-pub fn innovation_sigma_db(sigma_db: f64, displacement_m: f64, correlation_distance_m: f64) -> f64 {
-    // 1 − ρ² by expm1: exact for steps much shorter than the correlation distance.
-    sigma_db * (-libm::expm1(-2.0 * displacement_m.abs() / correlation_distance_m)).sqrt()
-}
-
-/// Probability that log-normal shadowing of `sigma_db` takes more than `margin_db`.
-pub fn outage(margin_db: f64, sigma_db: f64) -> f64 {
-    if sigma_db > 0.0 {
-        standard_normal_cdf(-margin_db / sigma_db)
-    } else if margin_db < 0.0 {
-        1.0
-    } else {
-        0.0
-    }
-}
 
 /// Points along each side of a tile.
 const SIDE: usize = 128;
@@ -175,15 +150,6 @@ const DETAIL: [f64; 2] = [8.363, 3.044];
 mod tests {
     use super::*;
     use crate::chance::Purpose;
-
-    #[test]
-    fn innovation_keeps_the_variance() {
-        for step in [1e-6, 0.3, 10.0, 500.0] {
-            let rho = correlation(step, 37.0);
-            let new = innovation_sigma_db(4.0, step, 37.0);
-            assert!((rho * rho * 16.0 + new * new - 16.0).abs() < 1e-12);
-        }
-    }
 
     #[test]
     fn a_place_has_one_shadow() {

@@ -524,8 +524,9 @@ mod tests {
         for margin_db in [10.0, 14.0, 18.0, 22.0] {
             // Half of the packets fail somewhat below margin 0: that is where a fade begins to cost one.
             let level_db = curve.snr_for_db(0.02) - stay.needed_snr_db - margin_db;
-            let crossings = super::super::fading::level_crossing_rate_hz(ratio_from_db(k_db), level_db, doppler_hz);
-            let within = super::super::fading::rician_outage(k_db, level_db);
+            let crossings =
+                crate::reference::radio::fading::level_crossing_rate_hz(ratio_from_db(k_db), level_db, doppler_hz);
+            let within = crate::reference::radio::fading::rician_outage(k_db, level_db);
             let want = 1.0 - (1.0 - within) * libm::exp(-crossings * stay.stay_s);
             let got = table.at(margin_db, k_db);
             assert!(got < 1.5 * want && got > want / 1.5, "{margin_db} dB: {got} against {want}");

@@ -1,6 +1,6 @@
 //! Rain and air on the path: small at these frequencies, so that they can be shown to be small.
 
-use super::range::{OutOfRange, any_length, within};
+use super::range::{OutOfRange, within};
 
 /// Coefficients of one regression of ITU-R P.838-3: Gaussians (a, b, c) over log10 f, then slope and constant.
 struct Regression {
@@ -95,22 +95,6 @@ pub fn rain_coefficients(frequency_hz: f64, elevation_deg: f64, tilt_deg: f64) -
     let k = 0.5 * (kh + kv + (kh - kv) * turn);
     let alpha = (kh * ah + kv * av + (kh * ah - kv * av) * turn) / (2.0 * k);
     Ok(RainCoefficients { k, alpha })
-}
-
-/// Loss in dB over a level path through uniform rain, horizontal polarisation.
-///
-/// An upper bound: real showers are smaller than long paths, and no reduction factor is applied.
-///
-/// # Errors
-/// As [`rain_coefficients`]; rain outside 0 to 500 mm/h; distance not above 0. Under 1 GHz rain is refused: it is nothing.
-///
-/// # Source
-/// ITU-R P.838-3: k R^α per kilometre.
-pub fn rain_path_loss_db(frequency_hz: f64, rain_mm_per_h: f64, distance_m: f64) -> Result<f64, OutOfRange> {
-    within("rain in mm/h", rain_mm_per_h, 0.0, 500.0)?;
-    any_length("distance in m", distance_m)?;
-    let rain = rain_coefficients(frequency_hz, 0.0, 0.0)?;
-    Ok(rain.k * libm::pow(rain_mm_per_h, rain.alpha) * distance_m * 1e-3)
 }
 
 /// Oxygen lines of ITU-R P.676-12 table 1: f0 in GHz, a1 … a6.

@@ -40,8 +40,8 @@ pub fn rule_words(pilot_flights: u64, fresh: u64, half_width: f64, confidence: f
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reference::stats::proportion::wilson;
     use crate::risk::words::share;
-    use crate::stats::proportion::wilson;
 
     #[test]
     fn the_fresh_run_is_tight_enough_at_the_pilots_shares() {

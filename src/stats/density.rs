@@ -1,26 +1,8 @@
 //! Where points lie in the plane: normal ellipses, kernel density, highest-density contours.
 
+use super::StatsError;
 use super::quantile::{QuantileRule, sample_quantile};
-use super::special::{gamma_parts, integrate, poisson_pmf};
-use super::{StatsError, checked_level};
-use crate::chance::standard_normal_cdf;
 use std::collections::BTreeMap;
-
-/// Mahalanobis radius of the bivariate-normal ellipse that holds this probability: √(−2 ln(1 − p)).
-///
-/// # Errors
-/// A probability outside (0, 1).
-pub fn ellipse_scale(probability: f64) -> Result<f64, StatsError> {
-    Ok((-2.0 * libm::log1p(-checked_level(probability)?)).sqrt())
-}
-
-/// Density of the highest-density region's edge over the peak, any bivariate normal: 1 − p.
-///
-/// # Errors
-/// A probability outside (0, 1).
-pub fn highest_density_level(probability: f64) -> Result<f64, StatsError> {
-    checked_level(probability).map(|p| 1.0 - p)
-}
 
 /// Principal axes of a covariance matrix.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,75 +33,6 @@ pub fn axes(covariance: [f64; 3]) -> Result<Axes, StatsError> {
     let angle = 0.5 * libm::atan2(2.0 * xy, xx - yy);
     let angle_rad = if angle < 0.0 { angle + std::f64::consts::PI } else { angle };
     Ok(Axes { major: large.sqrt(), minor: small.max(0.0).sqrt(), angle_rad })
-}
-
-/// The ellipse that holds a probability of a bivariate normal: semi-axes and the angle of the major one.
-///
-/// # Errors
-/// As [`axes`] and [`ellipse_scale`].
-pub fn ellipse(covariance: [f64; 3], probability: f64) -> Result<Axes, StatsError> {
-    let scale = ellipse_scale(probability)?;
-    let a = axes(covariance)?;
-    Ok(Axes { major: a.major * scale, minor: a.minor * scale, angle_rad: a.angle_rad })
-}
-
-/// Radius of the centred circle that holds this share of a bivariate normal.
-///
-/// # Errors
-/// Negative deviations, correlation outside [−1, 1], probability outside (0, 1).
-///
-/// # Source
-/// Polar integral over the parametric angle: P(R > r) = (1/2π) ∫ exp(−r²/(2(σ₁² cos² + σ₂² sin²))) dφ.
-pub fn containment_radius(sigma_x: f64, sigma_y: f64, correlation: f64, probability: f64) -> Result<f64, StatsError> {
-    checked_level(probability)?;
-    if !((-1.0..=1.0).contains(&correlation) && sigma_x >= 0.0 && sigma_y >= 0.0) {
-        return Err(StatsError::Range { name: "correlation", value: correlation });
-    }
-    let a = axes([sigma_x * sigma_x, correlation * sigma_x * sigma_y, sigma_y * sigma_y])?;
-    if a.major == 0.0 {
-        return Ok(0.0);
-    }
-    let ratio = (a.minor / a.major) * (a.minor / a.major);
-    // The integrand is periodic and smooth, so the trapezium rule converges faster than any power.
-    const STEPS: usize = 4096;
-    let outside = |r: f64| {
-        let half = 0.5 * r * r;
-        let sum: f64 = (0..STEPS)
-            .map(|i| {
-                let phi = std::f64::consts::PI * (i as f64 + 0.5) / STEPS as f64;
-                let (s, c) = (libm::sin(phi), libm::cos(phi));
-                libm::exp(-half / (c * c + ratio * s * s))
-            })
-            .sum();
-        sum / STEPS as f64
-    };
-    let (mut low, mut high) = (0.0, 1.0);
-    while outside(high) > 1.0 - probability {
-        high *= 2.0;
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if outside(middle) > 1.0 - probability { low = middle } else { high = middle }
-    }
-    Ok(0.5 * (low + high) * a.major)
-}
-
-/// Chance that a circular-normal point with this deviation falls into a disc whose centre is `offset` away.
-///
-/// # Errors
-/// A deviation that is not > 0, a negative offset or radius.
-///
-/// # Source
-/// Rice's distribution as a Poisson mixture of gamma distributions: Σ Poisson(k; ν²/2σ²) P(k + 1, r²/2σ²).
-pub fn offset_disc_probability(sigma: f64, offset: f64, radius: f64) -> Result<f64, StatsError> {
-    if !(sigma > 0.0 && offset >= 0.0 && radius >= 0.0) {
-        return Err(StatsError::Range { name: "standard deviation", value: sigma });
-    }
-    let mean = 0.5 * (offset / sigma) * (offset / sigma);
-    let x = 0.5 * (radius / sigma) * (radius / sigma);
-    let reach = 10.0 * mean.sqrt() + 60.0;
-    let (first, last) = ((mean - reach).max(0.0) as u64, (mean + reach) as u64);
-    Ok((first..=last).map(|k| poisson_pmf(k as f64, mean) * gamma_parts(k as f64 + 1.0, x).0).sum())
 }
 
 /// Scott's and Silverman's factors for `n` points in `dimensions` dimensions.
@@ -155,88 +68,6 @@ pub fn moments(points: &[[f64; 2]]) -> Result<([f64; 2], [f64; 3]), StatsError> 
         cov[2] += dy * dy;
     }
     Ok((mean, cov.map(|sum| sum / (n - 1) as f64)))
-}
-
-/// A Gaussian kernel density with full covariance and Scott's factor.
-#[derive(Debug, Clone)]
-pub struct KernelDensity {
-    points: Vec<[f64; 2]>,
-    /// Kernel covariance [xx, xy, yy].
-    kernel: [f64; 3],
-}
-
-impl KernelDensity {
-    /// The density of these points; kernel covariance = factor² × sample covariance.
-    ///
-    /// # Errors
-    /// Fewer than three points, or all on a line.
-    ///
-    /// # Source
-    /// Scott (1992), section 6.3.
-    pub fn scott(points: &[[f64; 2]]) -> Result<Self, StatsError> {
-        if points.len() < 3 {
-            return Err(StatsError::TooFew { got: points.len(), needed: 3 });
-        }
-        let (_, covariance) = moments(points)?;
-        let factor = kernel_factors(points.len(), 2).0;
-        let kernel = covariance.map(|c| c * factor * factor);
-        if kernel[0] * kernel[2] - kernel[1] * kernel[1] <= 1e-14 * kernel[0] * kernel[2] {
-            return Err(StatsError::NoSpread);
-        }
-        Ok(KernelDensity { points: points.to_vec(), kernel })
-    }
-
-    /// Density at a place, per unit area.
-    pub fn at(&self, place: [f64; 2]) -> f64 {
-        let [xx, xy, yy] = self.kernel;
-        let det = xx * yy - xy * xy;
-        let sum: f64 = self
-            .points
-            .iter()
-            .map(|p| {
-                let (dx, dy) = (place[0] - p[0], place[1] - p[1]);
-                libm::exp(-0.5 * (yy * dx * dx - 2.0 * xy * dx * dy + xx * dy * dy) / det)
-            })
-            .sum();
-        sum / (std::f64::consts::TAU * det.sqrt() * self.points.len() as f64)
-    }
-
-    /// Mass inside the box with these corners.
-    pub fn box_mass(&self, low: [f64; 2], high: [f64; 2]) -> f64 {
-        let [xx, xy, yy] = self.kernel;
-        let sx = xx.sqrt();
-        let slope = xy / xx;
-        let rest = (yy - xy * slope).sqrt();
-        let sum: f64 = self
-            .points
-            .iter()
-            .map(|p| {
-                // Normal in x times what of the conditional normal in y lies between low and high.
-                let from = ((low[0] - p[0]) / sx).max(-9.0);
-                let to = ((high[0] - p[0]) / sx).min(9.0);
-                if from >= to {
-                    return 0.0;
-                }
-                let panels = ((to - from) * 4.0).ceil() as usize * if rest < 0.1 * yy.sqrt() { 8 } else { 1 };
-                integrate(from, to, panels, |u| {
-                    let middle = p[1] + slope * u * sx;
-                    let inside =
-                        standard_normal_cdf((high[1] - middle) / rest) - standard_normal_cdf((low[1] - middle) / rest);
-                    libm::exp(-0.5 * u * u) * inside
-                }) * 0.398_942_280_401_432_7
-            })
-            .sum();
-        sum / self.points.len() as f64
-    }
-
-    /// Mass over the whole plane as the grid of the map's contours sees it: 1 but for its cut-off.
-    pub fn grid_mass(&self) -> Result<f64, StatsError> {
-        let a = axes(self.kernel)?;
-        let frame = Frame { centre: self.points[0], angle_rad: a.angle_rad, scale: [a.major, a.minor] };
-        let grid = Grid::splat(&self.points, frame);
-        // Values are sums of exp(−r²/2) in units of the kernel's axes.
-        Ok(grid.values.iter().sum::<f64>() * grid.cell * grid.cell / (std::f64::consts::TAU * self.points.len() as f64))
-    }
 }
 
 /// A turned and scaled frame in which the kernel is round with unit deviation.
@@ -441,6 +272,19 @@ const NARROWEST_KERNEL_M: f64 = 0.25;
 /// More points than this are thinned evenly; a contour needs no more.
 const MOST_POINTS: usize = 50_000;
 
+/// Mass over the whole plane of the density with this kernel covariance [xx, xy, yy], as the grid of the contours sees it:
+/// 1 but for its cut-off.
+///
+/// # Errors
+/// A matrix that is no covariance, no points.
+pub fn grid_mass(points: &[[f64; 2]], kernel: [f64; 3]) -> Result<f64, StatsError> {
+    let a = axes(kernel)?;
+    let centre = *points.first().ok_or(StatsError::TooFew { got: 0, needed: 1 })?;
+    let grid = Grid::splat(points, Frame { centre, angle_rad: a.angle_rad, scale: [a.major, a.minor] });
+    // Values are sums of exp(−r²/2) in units of the kernel's axes.
+    Ok(grid.values.iter().sum::<f64>() * grid.cell * grid.cell / (std::f64::consts::TAU * points.len() as f64))
+}
+
 /// Contours that hold these shares of the points, by half of Scott's kernel, each axis within 0.25 m to 15 m.
 /// The level of a share p is the (1 − p) quantile of the densities at the points, each without its own kernel. Empty under
 /// [`CONTOUR_POINTS`] points; shares of 0.99 and more are left out under [`CONTOUR_POINTS_99`].
@@ -481,17 +325,6 @@ pub fn map_contours(points: &[[f64; 2]], shares: &[f64]) -> MapContours {
     MapContours { kernel_m: (scale[0] * scale[1]).sqrt(), levels }
 }
 
-/// Area of a ring by the shoelace formula, positive counter-clockwise.
-pub fn ring_area(ring: &[[f64; 2]]) -> f64 {
-    let n = ring.len();
-    (0..n)
-        .map(|i| {
-            let (a, b) = (ring[i], ring[(i + 1) % n]);
-            0.5 * (a[0] * b[1] - b[0] * a[1])
-        })
-        .sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -507,47 +340,6 @@ mod tests {
                 [40.0 + cos * u - sin * v, -7.0 + sin * u + cos * v]
             })
             .collect()
-    }
-
-    /// A circle of a round normal holds 1 − exp(−r²/2σ²); a line holds the half-normal.
-    #[test]
-    fn containment_of_round_and_flat_clouds() {
-        let r = containment_radius(10.0, 10.0, 0.0, 0.9).unwrap();
-        assert!((r - 10.0 * ellipse_scale(0.9).unwrap()).abs() < 1e-9);
-        let flat = containment_radius(10.0, 0.0, 0.0, 0.95).unwrap();
-        assert!((flat - 19.599_639_845_400_54).abs() < 2e-2, "{flat}");
-        let tilted = containment_radius(5.0, 5.0, 1.0, 0.95).unwrap();
-        assert!((tilted / 5.0 / 2.0_f64.sqrt() - 1.96).abs() < 5e-3);
-        let centred = offset_disc_probability(10.0, 0.0, 15.0).unwrap();
-        assert!((centred - (1.0 - libm::exp(-1.125))).abs() < 1e-14);
-    }
-
-    #[test]
-    fn kernel_density_integrates_to_one() {
-        let points = cloud(60, 20.0, 5.0, 0.7);
-        let kde = KernelDensity::scott(&points).unwrap();
-        assert!((kde.box_mass([-500.0, -500.0], [500.0, 500.0]) - 1.0).abs() < 1e-9);
-        assert!((kde.grid_mass().unwrap() - 1.0).abs() < 1e-4);
-        assert!(KernelDensity::scott(&[[0.0, 0.0], [1.0, 1.0], [2.0, 2.0]]).is_err());
-        assert!(KernelDensity::scott(&[[0.0, 0.0]; 5]).is_err());
-    }
-
-    /// On a bivariate normal the contour's area is π σ₁ σ₂ k², with the kernel's own widening; it holds its
-    /// share of the points. Five standard errors of the share for 20,000 points are 1.1 points at 90 %.
-    #[test]
-    fn contours_of_a_normal_cloud() {
-        let points = cloud(20_000, 60.0, 20.0, 0.5);
-        let got = map_contours(&points, &[0.5, 0.9, 0.99]);
-        assert_eq!(got.levels.len(), 3);
-        let h = 0.5 * kernel_factors(20_000, 2).0;
-        for (share, rings) in &got.levels {
-            let area: f64 = rings.iter().map(|ring| ring_area(ring)).sum();
-            let k = ellipse_scale(*share).unwrap();
-            let expected = std::f64::consts::PI * 60.0 * 20.0 * (1.0 + h * h) * k * k;
-            assert!((area / expected - 1.0).abs() < 0.06, "{share}: {area} against {expected}");
-            assert!(rings.iter().all(|ring| ring.first() == ring.last()));
-        }
-        assert!((got.kernel_m - (60.0_f64 * 20.0).sqrt() * h).abs() < 0.1);
     }
 
     #[test]

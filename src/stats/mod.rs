@@ -1,14 +1,11 @@
 //! Pure statistics on slices and counts. Knows no flights.
 
-pub mod cluster;
 pub mod decision;
 pub mod density;
 pub mod display;
 pub mod paired;
 pub mod proportion;
 pub mod quantile;
-pub mod rare;
-pub mod sensitivity;
 pub mod special;
 
 /// A two-sided interval.

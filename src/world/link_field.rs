@@ -64,7 +64,7 @@ type Node = [f32; 4];
 /// in the canopy, at most what they add to the edges in the way and never more than they would if nothing passed them;
 /// what stands on a crest that cuts the ray only raises the crest. Trees are left out of the terrain.
 ///
-/// On a site without terrain the ground takes nothing here: there the two rays ([`crate::radio::ground::GroundBounce`])
+/// On a site without terrain the ground takes nothing here: there the ray off flat ground
 /// hold the whole effect of the ground, and diffraction over it would count it twice. Beyond some 5 km the Earth's bulge
 /// (1.5 m at 10 km) is then missed.
 ///
@@ -567,7 +567,7 @@ impl Ray {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::radio::diffraction::{Edges, knife_edges_exact_db};
+    use crate::reference::radio::diffraction::{Edges, knife_edges_exact_db};
     use crate::site::{Area, GridInput, Obstacle, ObstacleKind, Terrain};
 
     fn rectangle(west: f64, south: f64, east: f64, north: f64) -> Area {

@@ -1,22 +1,31 @@
 //! Adapters of the `radio` routines about propagation, noise and the budget.
 
 use super::{Adapter, Inputs, Value};
-use lostlink::radio::clutter::{self, Clutter};
-use lostlink::radio::diffraction::{self, Edges, GroundConstants, TerrainMethod};
-use lostlink::radio::free_space::{self, WavePolarisation};
-use lostlink::radio::ground::{self, GroundBounce, Soil};
-use lostlink::radio::noise::{self, Budget, NoiseSurroundings};
-use lostlink::radio::{OutOfRange, vegetation, weather};
+use crate::reference::radio as reference;
+use crate::reference::radio::clutter::{self, Clutter};
+use crate::reference::radio::diffraction::Edges;
+use crate::reference::radio::ground::{GroundBounce, Soil};
+use crate::reference::radio::noise::Budget;
+use lostlink::radio::diffraction::{self, GroundConstants, TerrainColumn, TerrainMethod};
+use lostlink::radio::free_space::{WavePolarisation, one_metre_loss_db};
+use lostlink::radio::ground;
+use lostlink::radio::maths::quick_db;
+use lostlink::radio::noise::{self, NoiseSurroundings};
+use lostlink::radio::vegetation::Woodland;
+use lostlink::radio::{OutOfRange, weather};
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
     vec![
         ("radio.free_space_loss", |x| {
-            answer(free_space::free_space_loss_db(x.number("frequency_hz")?, x.number("distance_m")?))
+            // As the link adds it up: one metre, and the square of the distance in decibels.
+            let distance_m = x.number("distance_m")?;
+            Ok((one_metre_loss_db(x.number("frequency_hz")?) + quick_db(distance_m * distance_m)).into())
         }),
+        // Design figures of a straight path. What flies works with the Fresnel parameter and the bulge of whole profiles instead.
         ("radio.fresnel_radius", |x| {
             let zone = u32::try_from(x.whole("zone")?).map_err(|error| error.to_string())?;
-            answer(free_space::fresnel_radius_m(
+            answer(reference::free_space::fresnel_radius_m(
                 x.number("frequency_hz")?,
                 x.number("distance_1_m")?,
                 x.number("distance_2_m")?,
@@ -24,14 +33,15 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             ))
         }),
         ("radio.earth_bulge", |x| {
-            answer(free_space::earth_bulge_m(
+            answer(reference::free_space::earth_bulge_m(
                 x.number("distance_1_m")?,
                 x.number("distance_2_m")?,
                 x.number("effective_earth_radius_m")?,
             ))
         }),
+        // Two figures of the two rays that nothing in flight needs: there each moment's two ways are added.
         ("radio.two_ray_break_distance", |x| {
-            answer(ground::two_ray_break_distance_m(
+            answer(reference::ground::two_ray_break_distance_m(
                 x.number("frequency_hz")?,
                 x.number("height_1_m")?,
                 x.number("height_2_m")?,
@@ -39,7 +49,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("radio.two_ray_null_spacing", |x| {
             answer(
-                ground::two_ray_null_spacing_hz(
+                reference::ground::two_ray_null_spacing_hz(
                     x.number("ground_distance_m")?,
                     x.number("height_1_m")?,
                     x.number("height_2_m")?,
@@ -48,23 +58,36 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             )
         }),
         ("radio.knife_edge_loss", |x| Ok(diffraction::knife_edge_loss_db(x.number("fresnel_parameter")?).into())),
+        // The exact integral: what the approximation above is judged by.
         ("radio.knife_edge_loss_exact", |x| {
-            answer(diffraction::knife_edge_loss_exact_db(x.number("fresnel_parameter")?))
+            answer(reference::diffraction::knife_edge_loss_exact_db(x.number("fresnel_parameter")?))
         }),
         ("radio.fresnel_parameter", |x| edge(x, diffraction::fresnel_parameter)),
         ("radio.single_edge_loss", |x| edge(x, diffraction::single_edge_loss_db)),
-        ("radio.knife_edges_exact", |x| edges(x, diffraction::knife_edges_exact_db)),
-        ("radio.bullington_edges", |x| edges(x, diffraction::bullington_edges_db)),
-        ("radio.deygout_edges", |x| edges(x, diffraction::deygout_edges_db)),
-        ("radio.double_isolated_edges", |x| edges(x, diffraction::double_isolated_edges_db)),
-        ("radio.bullington_profile", |x| profile(x, TerrainMethod::bullington_db)),
-        ("radio.delta_bullington_profile", |x| profile(x, TerrainMethod::loss_db)),
+        // Several edges by other methods than that of flight, which takes the predominant edge and the worst on either side, and does so
+        // on traced obstacles only (the tracer's unit tests hold it against the exact integral).
+        ("radio.knife_edges_exact", |x| edges(x, reference::diffraction::knife_edges_exact_db)),
+        ("radio.bullington_edges", |x| edges(x, reference::diffraction::bullington_edges_db)),
+        ("radio.deygout_edges", |x| edges(x, reference::diffraction::deygout_edges_db)),
+        ("radio.double_isolated_edges", |x| edges(x, reference::diffraction::double_isolated_edges_db)),
+        // The Bullington part alone is an intermediate result of the column that flies.
+        ("radio.bullington_profile", |x| profile(x, reference::diffraction::bullington_db)),
+        ("radio.delta_bullington_profile", |x| {
+            profile(x, |method, distance_m, height_m, tx_m, rx_m| {
+                let mut column = TerrainColumn::default();
+                column.set(method, distance_m, height_m, tx_m);
+                column.loss_db(method, rx_m)
+            })
+        }),
+        // A scenario states its ground's permittivity; nothing in flight works it out from water and soil.
         ("radio.water_permittivity_real", |x| water(x).map(|water| water.real.into())),
         ("radio.water_permittivity_loss", |x| water(x).map(|water| water.loss.into())),
         ("radio.soil_permittivity_real", |x| soil(x).map(|soil| soil.real.into())),
         ("radio.soil_permittivity_loss", |x| soil(x).map(|soil| soil.loss.into())),
         ("radio.ground_reflection_magnitude", |x| reflection(x).map(|(magnitude, _)| magnitude.into())),
         ("radio.ground_reflection_phase", |x| reflection(x).map(|(_, phase_rad)| phase_rad.to_degrees().into())),
+        // The link's bounce is tabled over the grazing angle from the same coefficients and private to it; its unit test holds the table
+        // against this.
         ("radio.two_ray_excess", |x| {
             let bounce = GroundBounce::new(
                 x.number("frequency_hz")?,
@@ -86,19 +109,21 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("radio.woodland_excess", |x| {
             // The two figures are given, so the frequency is only said.
             x.number("frequency_hz")?;
-            answer(vegetation::woodland_excess_db(
-                x.number("depth_m")?,
-                x.number("specific_attenuation_db_per_m")?,
-                x.number("max_attenuation_db")?,
-            ))
+            let woodland = Woodland {
+                specific_db_per_m: x.number("specific_attenuation_db_per_m")?,
+                greatest_db: x.number("max_attenuation_db")?,
+            };
+            Ok(woodland.loss_db(x.number("depth_m")?).into())
         }),
+        // The older decay formula for trees: a second opinion, not flown.
         ("radio.tree_decay_loss", |x| {
-            answer(vegetation::tree_decay_loss_db(x.number("frequency_hz")?, x.number("depth_m")?))
+            answer(reference::vegetation::tree_decay_loss_db(x.number("frequency_hz")?, x.number("depth_m")?))
         }),
         ("radio.rain_coefficient_k", |x| rain(x).map(|rain| rain.k.into())),
         ("radio.rain_exponent_alpha", |x| rain(x).map(|rain| rain.alpha.into())),
+        // Flight takes the same coefficients for the mean of both polarisations over a path that leans; the level path is the printed case.
         ("radio.rain_path_loss", |x| {
-            answer(weather::rain_path_loss_db(
+            answer(reference::weather::rain_path_loss_db(
                 x.number("frequency_hz")?,
                 x.number("rain_rate_mm_per_h")?,
                 x.number("distance_m")?,
@@ -112,6 +137,8 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
                 x.number("vapour_g_per_m3")?,
             ))
         }),
+        // Statistical losses of places whose obstacles are not known. A scenario's obstacles are known and traced: both together would
+        // count them twice, so none of these is flown.
         ("radio.clutter_loss", |x| {
             let class = match x.text("clutter")?.as_str() {
                 "open_rural" => Clutter::OpenRural,
@@ -166,21 +193,24 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
                 "quiet_rural" => NoiseSurroundings::QuietRural,
                 other => return Err(format!("unknown surroundings `{other}`")),
             };
-            answer(noise::man_made_noise_figure_db(x.number("frequency_hz")?, surroundings))
+            noise::man_made_noise_figure_extended_db(x.number("frequency_hz")?, surroundings)
+                .map(Value::from)
+                .ok_or_else(|| "no man-made noise at this frequency".to_string())
         }),
         ("radio.overall_noise_figure", |x| {
             answer(noise::overall_noise_figure_db(x.number("external_noise_figure_db")?, x.number("noise_figure_db")?))
         }),
-        ("radio.noise_rise", |x| answer(noise::noise_rise_db(x.number("interference_to_noise_db")?))),
+        // Sums of decibels for a desk: in flight powers are added as powers, and the budget is that of the link's setup.
+        ("radio.noise_rise", |x| answer(reference::noise::noise_rise_db(x.number("interference_to_noise_db")?))),
         ("radio.sensitivity", |x| {
-            answer(noise::sensitivity_dbm(
+            answer(reference::noise::sensitivity_dbm(
                 x.number("bandwidth_hz")?,
                 x.number("noise_figure_db")?,
                 x.number("snr_required_db")?,
             ))
         }),
         ("radio.link_margin", |x| {
-            answer(noise::link_margin_db(Budget {
+            answer(reference::noise::link_margin_db(Budget {
                 power_dbm: x.number("power_dbm")?,
                 gain_tx_dbi: x.number("gain_tx_dbi")?,
                 gain_rx_dbi: x.number("gain_rx_dbi")?,
@@ -262,7 +292,7 @@ fn profile(x: &mut Inputs, routine: Profile) -> Result<Value, String> {
 }
 
 fn water(x: &mut Inputs) -> Result<ground::Permittivity, String> {
-    ground::water_permittivity(x.number("frequency_hz")?, x.number("temp_c")?).map_err(refused)
+    reference::ground::water_permittivity(x.number("frequency_hz")?, x.number("temp_c")?).map_err(refused)
 }
 
 fn soil(x: &mut Inputs) -> Result<ground::Permittivity, String> {
@@ -273,7 +303,7 @@ fn soil(x: &mut Inputs) -> Result<ground::Permittivity, String> {
         water_share: x.number("volumetric_water")?,
         specific_gravity: x.number("specific_gravity")?,
     };
-    ground::soil_permittivity(x.number("frequency_hz")?, x.number("temp_c")?, soil).map_err(refused)
+    reference::ground::soil_permittivity(x.number("frequency_hz")?, x.number("temp_c")?, soil).map_err(refused)
 }
 
 fn reflection(x: &mut Inputs) -> Result<(f64, f64), String> {

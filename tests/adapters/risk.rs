@@ -1,13 +1,15 @@
 //! Adapters of the `risk` routines.
 
 use super::{Adapter, Inputs, Value};
+use crate::reference::stats as reference;
+use crate::reference::stats::cluster;
+use crate::reference::stats::proportion::ShareInterval;
+use crate::reference::stats::rare::{self, Combine, Polynomial};
+use crate::reference::stats::sensitivity::{self, exact};
 use lostlink::chance::{self, Purpose, Source};
 use lostlink::risk::harm;
-use lostlink::stats::proportion::ShareInterval;
 use lostlink::stats::quantile::QuantileRule;
-use lostlink::stats::rare::{self, Combine, Polynomial};
-use lostlink::stats::sensitivity::{self, exact};
-use lostlink::stats::{Interval, StatsError, cluster, decision, density, display, paired, proportion, quantile};
+use lostlink::stats::{Interval, StatsError, decision, density, display, paired, proportion, quantile};
 
 type Answer = Result<Value, String>;
 
@@ -33,7 +35,12 @@ fn share(i: &mut Inputs, f: fn(u64, u64, f64) -> Result<Interval, StatsError>) -
 }
 
 fn coverage(i: &mut Inputs, method: ShareInterval) -> Answer {
-    one(proportion::coverage(method, i.whole("flights_count")?, i.number("true_p")?, i.number("confidence")?))
+    one(reference::proportion::coverage(
+        method,
+        i.whole("flights_count")?,
+        i.number("true_p")?,
+        i.number("confidence")?,
+    ))
 }
 
 fn discordant(i: &mut Inputs) -> Result<(u64, u64), String> {
@@ -102,10 +109,10 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
 fn shares() -> Vec<(&'static str, Adapter)> {
     vec![
         ("risk.clopper_pearson", |i| share(i, proportion::clopper_pearson)),
-        ("risk.wilson", |i| share(i, proportion::wilson)),
-        ("risk.wilson_corrected", |i| share(i, proportion::wilson_corrected)),
-        ("risk.jeffreys", |i| share(i, proportion::jeffreys)),
-        ("risk.clopper_pearson_midp", |i| share(i, proportion::clopper_pearson_midp)),
+        ("risk.wilson", |i| share(i, reference::proportion::wilson)),
+        ("risk.wilson_corrected", |i| share(i, reference::proportion::wilson_corrected)),
+        ("risk.jeffreys", |i| share(i, reference::proportion::jeffreys)),
+        ("risk.clopper_pearson_midp", |i| share(i, reference::proportion::clopper_pearson_midp)),
         ("risk.upper_bound_one_sided", |i| {
             one(proportion::upper_bound_one_sided(
                 i.whole("events_count")?,
@@ -114,21 +121,25 @@ fn shares() -> Vec<(&'static str, Adapter)> {
             ))
         }),
         ("risk.rule_of_three", |i| {
-            let bound = proportion::rule_of_three(i.whole("events_count")?, i.whole("flights_count")?);
+            let bound = reference::proportion::rule_of_three(i.whole("events_count")?, i.whole("flights_count")?);
             Ok(bound.map_or(Value::NoAnswer, Value::Number))
         }),
         ("risk.event_free_flights_needed", |i| {
-            count(proportion::event_free_needed(i.number("share_bound")?, i.number("confidence")?))
+            count(reference::proportion::event_free_needed(i.number("share_bound")?, i.number("confidence")?))
         }),
         ("risk.coverage_wilson", |i| coverage(i, ShareInterval::Wilson)),
         ("risk.coverage_clopper_pearson", |i| coverage(i, ShareInterval::ClopperPearson)),
         ("risk.coverage_wald", |i| coverage(i, ShareInterval::Wald)),
-        ("risk.garwood", |i| ends(proportion::garwood(i.whole("events_count")?, i.number("confidence")?))),
+        ("risk.garwood", |i| ends(reference::proportion::garwood(i.whole("events_count")?, i.number("confidence")?))),
         ("risk.poisson_upper_one_sided", |i| {
-            one(proportion::poisson_upper_one_sided(i.whole("events_count")?, i.number("confidence")?))
+            one(reference::proportion::poisson_upper_one_sided(i.whole("events_count")?, i.number("confidence")?))
         }),
-        ("risk.goodman", |i| many(proportion::goodman(&counts(i, "outcome_counts")?, i.number("confidence")?))),
-        ("risk.sison_glaz", |i| many(proportion::sison_glaz(&counts(i, "outcome_counts")?, i.number("confidence")?))),
+        ("risk.goodman", |i| {
+            many(reference::proportion::goodman(&counts(i, "outcome_counts")?, i.number("confidence")?))
+        }),
+        ("risk.sison_glaz", |i| {
+            many(reference::proportion::sison_glaz(&counts(i, "outcome_counts")?, i.number("confidence")?))
+        }),
         ("risk.sample_size_half_width", |i| {
             count(proportion::sample_size_half_width(
                 i.number("observed_share")?,
@@ -142,33 +153,33 @@ fn shares() -> Vec<(&'static str, Adapter)> {
 fn pairs() -> Vec<(&'static str, Adapter)> {
     vec![
         ("risk.mcnemar_exact", |i| p_of(i, paired::mcnemar_exact)),
-        ("risk.mcnemar_midp", |i| p_of(i, paired::mcnemar_midp)),
-        ("risk.mcnemar_asymptotic", |i| p_of(i, paired::mcnemar_asymptotic)),
-        ("risk.mcnemar_corrected", |i| p_of(i, paired::mcnemar_corrected)),
+        ("risk.mcnemar_midp", |i| p_of(i, reference::paired::mcnemar_midp)),
+        ("risk.mcnemar_asymptotic", |i| p_of(i, reference::paired::mcnemar_asymptotic)),
+        ("risk.mcnemar_corrected", |i| p_of(i, reference::paired::mcnemar_corrected)),
         ("risk.paired_tango", |i| difference(i, paired::tango)),
-        ("risk.paired_wald", |i| difference(i, paired::wald)),
-        ("risk.paired_agresti_min", |i| difference(i, paired::agresti_min)),
-        ("risk.paired_bonett_price", |i| difference(i, paired::bonett_price)),
-        ("risk.paired_newcombe", |i| ends(paired::newcombe(table(i)?, i.number("confidence")?))),
+        ("risk.paired_wald", |i| difference(i, reference::paired::wald)),
+        ("risk.paired_agresti_min", |i| difference(i, reference::paired::agresti_min)),
+        ("risk.paired_bonett_price", |i| difference(i, reference::paired::bonett_price)),
+        ("risk.paired_newcombe", |i| ends(reference::paired::newcombe(table(i)?, i.number("confidence")?))),
         ("risk.paired_standard_errors", |i| two(paired::standard_errors(table(i)?))),
         ("risk.odds_ratio_exact", |i| {
             let (a, b) = discordant(i)?;
-            let interval =
-                paired::odds_ratio_exact(a, b, i.number("confidence")?).map_err(|error| error.to_string())?;
-            Ok(Value::numbers([paired::odds_ratio(a, b), interval.low, interval.high]))
+            let interval = reference::paired::odds_ratio_exact(a, b, i.number("confidence")?)
+                .map_err(|error| error.to_string())?;
+            Ok(Value::numbers([reference::paired::odds_ratio(a, b), interval.low, interval.high]))
         }),
-        ("risk.odds_ratio_midp", |i| odds(i, paired::odds_ratio_midp)),
-        ("risk.odds_ratio_wald", |i| odds(i, paired::odds_ratio_wald)),
+        ("risk.odds_ratio_midp", |i| odds(i, reference::paired::odds_ratio_midp)),
+        ("risk.odds_ratio_wald", |i| odds(i, reference::paired::odds_ratio_wald)),
         ("risk.cochran_q", |i| {
             let rows: Vec<Vec<bool>> = i
                 .rows("events_by_flight")?
                 .into_iter()
                 .map(|row| row.into_iter().map(|event| event != 0.0).collect())
                 .collect();
-            two(paired::cochran_q(&rows))
+            two(reference::paired::cochran_q(&rows))
         }),
-        ("risk.bowker", |i| one(paired::bowker(&i.rows("outcome_table")?))),
-        ("risk.stuart_maxwell", |i| one(paired::stuart_maxwell(&i.rows("outcome_table")?))),
+        ("risk.bowker", |i| one(reference::paired::bowker(&i.rows("outcome_table")?))),
+        ("risk.stuart_maxwell", |i| one(reference::paired::stuart_maxwell(&i.rows("outcome_table")?))),
         ("risk.holm", |i| Ok(Value::numbers(paired::holm(&i.numbers("p_values")?)))),
         ("risk.bonferroni_level", |i| {
             Ok(paired::bonferroni_level(i.whole("policies_count")? as usize, i.number("confidence")?).into())
@@ -197,20 +208,22 @@ fn samples() -> Vec<(&'static str, Adapter)> {
             Ok(rank.map_or(Value::NoAnswer, |rank| Value::Number(rank as f64)))
         }),
         ("risk.wilks_flights", |i| {
-            count(quantile::wilks(i.number("content")?, i.number("confidence")?, i.whole("rank")?))
+            count(reference::quantile::wilks(i.number("content")?, i.number("confidence")?, i.whole("rank")?))
         }),
         ("risk.wilks_flights_two_sided", |i| {
-            count(quantile::wilks_two_sided(i.number("content")?, i.number("confidence")?))
+            count(reference::quantile::wilks_two_sided(i.number("content")?, i.number("confidence")?))
         }),
         ("risk.sample_quantiles", |i| {
             let (values, q) = (sorted(i)?, i.number("quantile")?);
             let at = |rule| quantile::sample_quantile(&values, q, rule);
             Ok(Value::numbers([at(QuantileRule::Type7), at(QuantileRule::Type8)]))
         }),
-        ("risk.tail_mean", |i| one(quantile::tail_mean(&sorted(i)?, i.number("tail_share")?))),
-        ("risk.bootstrap_ideal_se", |i| one(quantile::bootstrap_ideal_se(&i.numbers("values_m")?))),
-        ("risk.bca_acceleration", |i| one(quantile::bca_acceleration(&i.numbers("values_m")?))),
-        ("risk.ecdf_band", |i| one(quantile::ecdf_half_width(i.whole("flights_count")?, i.number("confidence")?))),
+        ("risk.tail_mean", |i| one(reference::quantile::tail_mean(&sorted(i)?, i.number("tail_share")?))),
+        ("risk.bootstrap_ideal_se", |i| one(reference::quantile::bootstrap_ideal_se(&i.numbers("values_m")?))),
+        ("risk.bca_acceleration", |i| one(reference::quantile::bca_acceleration(&i.numbers("values_m")?))),
+        ("risk.ecdf_band", |i| {
+            one(reference::quantile::ecdf_half_width(i.whole("flights_count")?, i.number("confidence")?))
+        }),
         ("risk.design_effect", |i| {
             let (effect, size) = cluster::design_effect(
                 i.whole("wind_draws_count")?,
@@ -252,7 +265,7 @@ fn samples() -> Vec<(&'static str, Adapter)> {
 fn choices() -> Vec<(&'static str, Adapter)> {
     vec![
         ("risk.decision_rows", |i| {
-            let picks = decision::picks(&i.rows("loss")?, &i.numbers("state_probability")?)
+            let picks = reference::decision::picks(&i.rows("loss")?, &i.numbers("state_probability")?)
                 .map_err(|error| error.to_string())?;
             Ok(Value::numbers([picks.minimax as f64, picks.regret as f64, picks.expected as f64]))
         }),
@@ -260,10 +273,10 @@ fn choices() -> Vec<(&'static str, Adapter)> {
             decision::max_regret(&i.rows("loss")?).map(Value::numbers).map_err(|error| error.to_string())
         }),
         ("risk.perfect_information_value", |i| {
-            one(decision::perfect_information_value(&i.rows("loss")?, &i.numbers("state_probability")?))
+            one(reference::decision::perfect_information_value(&i.rows("loss")?, &i.numbers("state_probability")?))
         }),
         ("risk.icon_counts", |i| {
-            let icons = display::icon_counts(&counts(i, "outcome_counts")?, i.whole("icons_count")?);
+            let icons = reference::display::icon_counts(&counts(i, "outcome_counts")?, i.whole("icons_count")?);
             Ok(Value::numbers(icons.into_iter().map(|n| n as f64)))
         }),
         ("risk.quantile_dots_exponential", |i| {
@@ -283,21 +296,22 @@ fn place(i: &mut Inputs, key: &str) -> Result<[f64; 2], String> {
     array(i.numbers(key)?)
 }
 
-fn kernel(i: &mut Inputs) -> Result<density::KernelDensity, String> {
-    density::KernelDensity::scott(&points(i, "points_m")?).map_err(|error| error.to_string())
+fn kernel(i: &mut Inputs) -> Result<reference::density::KernelDensity, String> {
+    reference::density::KernelDensity::scott(&points(i, "points_m")?).map_err(|error| error.to_string())
 }
 
 fn places() -> Vec<(&'static str, Adapter)> {
     vec![
-        ("risk.ellipse_scale", |i| one(density::ellipse_scale(i.number("probability")?))),
+        ("risk.ellipse_scale", |i| one(reference::density::ellipse_scale(i.number("probability")?))),
         ("risk.ellipse", |i| {
             let covariance = [i.number("cov_xx_m2")?, i.number("cov_xy_m2")?, i.number("cov_yy_m2")?];
-            let e = density::ellipse(covariance, i.number("probability")?).map_err(|error| error.to_string())?;
+            let e =
+                reference::density::ellipse(covariance, i.number("probability")?).map_err(|error| error.to_string())?;
             let area = std::f64::consts::PI * e.major * e.minor;
             Ok(Value::numbers([e.major, e.minor, e.angle_rad.to_degrees(), area]))
         }),
         ("risk.containment_radius", |i| {
-            one(density::containment_radius(
+            one(reference::density::containment_radius(
                 i.number("sigma_x_m")?,
                 i.number("sigma_y_m")?,
                 i.number("correlation")?,
@@ -305,13 +319,13 @@ fn places() -> Vec<(&'static str, Adapter)> {
             ))
         }),
         ("risk.offset_disc_probability", |i| {
-            one(density::offset_disc_probability(
+            one(reference::density::offset_disc_probability(
                 i.number("sigma_m")?,
                 i.number("offset_m")?,
                 i.number("disc_radius_m")?,
             ))
         }),
-        ("risk.highest_density_level", |i| one(density::highest_density_level(i.number("probability")?))),
+        ("risk.highest_density_level", |i| one(reference::density::highest_density_level(i.number("probability")?))),
         ("risk.kernel_factors", |i| {
             let (scott, silverman) =
                 density::kernel_factors(i.whole("impacts_count")? as usize, i.whole("dimensions")? as usize);

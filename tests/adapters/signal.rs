@@ -1,8 +1,14 @@
 //! Adapters of the `radio` routines about antennas, fading, waveforms, packets and the receiver.
+//!
+//! Antennas, the packet curve's error rates and packet shapes are those that fly. Outages, crossings, correlations and runs of
+//! losses are not worked out in flight but happen there, packet by packet, in a field of scattered waves: the closed forms stand in
+//! `reference`, and `tests/laws_link.rs` and the link's unit tests hold what happens against them.
 
 use super::{Adapter, Inputs, Value};
-use lostlink::radio::packets::{self, BurstProcess};
-use lostlink::radio::{antenna, fading, modem, shadowing};
+use crate::reference::radio as reference;
+use lostlink::radio::antenna::{Floor, polarisation_share};
+use lostlink::radio::packets::BurstProcess;
+use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, modem};
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
@@ -48,11 +54,12 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
 type Answer = Result<Value, String>;
 
 fn shadowing_correlation(inputs: &mut Inputs) -> Answer {
-    Ok(shadowing::correlation(inputs.number("displacement_m")?, inputs.number("correlation_distance_m")?).into())
+    Ok(reference::shadowing::correlation(inputs.number("displacement_m")?, inputs.number("correlation_distance_m")?)
+        .into())
 }
 
 fn shadowing_innovation_sigma(inputs: &mut Inputs) -> Answer {
-    Ok(shadowing::innovation_sigma_db(
+    Ok(reference::shadowing::innovation_sigma_db(
         inputs.number("sigma_db")?,
         inputs.number("displacement_m")?,
         inputs.number("correlation_distance_m")?,
@@ -61,24 +68,24 @@ fn shadowing_innovation_sigma(inputs: &mut Inputs) -> Answer {
 }
 
 fn shadowing_outage(inputs: &mut Inputs) -> Answer {
-    Ok(shadowing::outage(inputs.number("margin_db")?, inputs.number("sigma_db")?).into())
+    Ok(reference::shadowing::outage(inputs.number("margin_db")?, inputs.number("sigma_db")?).into())
 }
 
 fn rician_outage(inputs: &mut Inputs) -> Answer {
-    Ok(fading::rician_outage(inputs.number("k_db")?, inputs.number("level_re_mean_db")?).into())
+    Ok(reference::fading::rician_outage(inputs.number("k_db")?, inputs.number("level_re_mean_db")?).into())
 }
 
 fn rayleigh_outage(inputs: &mut Inputs) -> Answer {
-    Ok(fading::rayleigh_outage(inputs.number("level_re_mean_db")?).into())
+    Ok(reference::fading::rayleigh_outage(inputs.number("level_re_mean_db")?).into())
 }
 
 fn rician_fade_level(inputs: &mut Inputs) -> Answer {
-    let level = fading::rician_fade_level_db(inputs.number("k_db")?, inputs.number("probability")?);
+    let level = reference::fading::rician_fade_level_db(inputs.number("k_db")?, inputs.number("probability")?);
     Ok(level.map_or(Value::NoAnswer, Value::Number))
 }
 
 fn fading_autocorrelation(inputs: &mut Inputs) -> Answer {
-    Ok(fading::field_autocorrelation(
+    Ok(reference::fading::field_autocorrelation(
         inputs.number("frequency_hz")?,
         inputs.number("speed_mps")?,
         inputs.number("lag_s")?,
@@ -87,11 +94,11 @@ fn fading_autocorrelation(inputs: &mut Inputs) -> Answer {
 }
 
 fn coherence_time(inputs: &mut Inputs) -> Answer {
-    Ok(fading::coherence_time_s(inputs.number("frequency_hz")?, inputs.number("speed_mps")?).into())
+    Ok(reference::fading::coherence_time_s(inputs.number("frequency_hz")?, inputs.number("speed_mps")?).into())
 }
 
 fn level_crossing_rate(inputs: &mut Inputs) -> Answer {
-    Ok(fading::level_crossing_rate_hz(
+    Ok(reference::fading::level_crossing_rate_hz(
         inputs.number("k_linear")?,
         inputs.number("threshold_re_rms_db")?,
         inputs.number("doppler_hz")?,
@@ -100,7 +107,7 @@ fn level_crossing_rate(inputs: &mut Inputs) -> Answer {
 }
 
 fn average_fade_duration(inputs: &mut Inputs) -> Answer {
-    Ok(fading::average_fade_duration_s(
+    Ok(reference::fading::average_fade_duration_s(
         inputs.number("k_linear")?,
         inputs.number("threshold_re_rms_db")?,
         inputs.number("doppler_hz")?,
@@ -109,28 +116,49 @@ fn average_fade_duration(inputs: &mut Inputs) -> Answer {
 }
 
 fn frequency_correlation(inputs: &mut Inputs) -> Answer {
-    Ok(fading::frequency_correlation(inputs.number("frequency_separation_hz")?, inputs.number("rms_delay_s")?).into())
+    Ok(reference::fading::frequency_correlation(
+        inputs.number("frequency_separation_hz")?,
+        inputs.number("rms_delay_s")?,
+    )
+    .into())
+}
+
+/// Gain at an angle from the axis of an antenna as it flies, dBi, its nulls left as they are.
+fn gain_dbi(pattern: Pattern, angle_rad: f64) -> f64 {
+    let antenna = Antenna {
+        pattern,
+        polarisation: Polarisation::Linear,
+        axis: [0.0, 0.0, 1.0],
+        condition: AntennaCondition::Whole,
+        feed_loss_db: 0.0,
+    };
+    let bare = Floor::new(f64::INFINITY, f64::INFINITY);
+    antenna.peak_dbi() + 10.0 * libm::log10(antenna.pattern_share(&bare, libm::cos(angle_rad)))
 }
 
 fn dipole_gain(inputs: &mut Inputs) -> Answer {
-    Ok(antenna::dipole_gain_dbi(inputs.number("axis_angle_deg")?.to_radians()).into())
+    Ok(gain_dbi(Pattern::Dipole, inputs.number("axis_angle_deg")?.to_radians()).into())
 }
 
 fn dipole_beamwidth(_: &mut Inputs) -> Answer {
-    Ok(antenna::dipole_beamwidth_rad().to_degrees().into())
+    let (mut low, mut high) = (0.1, std::f64::consts::FRAC_PI_2);
+    let half_dbi = gain_dbi(Pattern::Dipole, high) - 10.0 * std::f64::consts::LOG10_2;
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if gain_dbi(Pattern::Dipole, middle) < half_dbi { low = middle } else { high = middle }
+    }
+    Ok((std::f64::consts::PI - 2.0 * low).to_degrees().into())
 }
 
 fn patch_gain(inputs: &mut Inputs) -> Answer {
-    Ok(antenna::patch_gain_dbi(inputs.number("exponent")?, inputs.number("angle_deg")?.to_radians()).into())
+    let pattern = Pattern::Patch { exponent: inputs.number("exponent")?, back_db: f64::NEG_INFINITY };
+    Ok(gain_dbi(pattern, inputs.number("angle_deg")?.to_radians()).into())
 }
 
 fn polarisation_loss(inputs: &mut Inputs) -> Answer {
-    Ok(antenna::polarisation_loss_db(
-        inputs.number("ellipticity_1")?,
-        inputs.number("ellipticity_2")?,
-        inputs.number("tilt_deg")?.to_radians(),
-    )
-    .into())
+    let (one, other) = (inputs.number("ellipticity_1")?, inputs.number("ellipticity_2")?);
+    let tilt_rad = inputs.number("tilt_deg")?.to_radians();
+    Ok((-10.0 * libm::log10(polarisation_share(one, other, libm::cos(2.0 * tilt_rad)).max(0.0))).into())
 }
 
 fn spreading_factor(inputs: &mut Inputs) -> Result<u32, String> {
@@ -146,11 +174,11 @@ fn chirp_symbol_error_rate(inputs: &mut Inputs) -> Answer {
 }
 
 fn chirp_bit_error_rate_approx(inputs: &mut Inputs) -> Answer {
-    or_none(modem::chirp_bit_error_rate_approx(spreading_factor(inputs)?, inputs.number("snr_db")?))
+    or_none(reference::modem::chirp_bit_error_rate_approx(spreading_factor(inputs)?, inputs.number("snr_db")?))
 }
 
 fn chirp_snr_for_packet_error(inputs: &mut Inputs) -> Answer {
-    or_none(modem::chirp_snr_for_packet_error_db(
+    or_none(reference::modem::chirp_snr_for_packet_error_db(
         spreading_factor(inputs)?,
         inputs.whole("symbols_count")?,
         inputs.number("packet_error_rate")?,
@@ -158,19 +186,22 @@ fn chirp_snr_for_packet_error(inputs: &mut Inputs) -> Answer {
 }
 
 fn chirp_symbol_error_rate_rayleigh(inputs: &mut Inputs) -> Answer {
-    or_none(modem::chirp_symbol_error_rate_rayleigh(spreading_factor(inputs)?, inputs.number("mean_snr_db")?))
+    or_none(reference::modem::chirp_symbol_error_rate_rayleigh(
+        spreading_factor(inputs)?,
+        inputs.number("mean_snr_db")?,
+    ))
 }
 
 fn fsk_bit_error_rate(inputs: &mut Inputs) -> Answer {
-    Ok(modem::fsk_bit_error_rate(inputs.number("eb_n0_db")?).into())
+    Ok(reference::modem::fsk_bit_error_rate(inputs.number("eb_n0_db")?).into())
 }
 
 fn fsk_bit_error_rate_rician(inputs: &mut Inputs) -> Answer {
-    Ok(modem::fsk_bit_error_rate_rician(inputs.number("k_db")?, inputs.number("mean_eb_n0_db")?).into())
+    Ok(reference::modem::fsk_bit_error_rate_rician(inputs.number("k_db")?, inputs.number("mean_eb_n0_db")?).into())
 }
 
 fn psk_bit_error_rate(inputs: &mut Inputs) -> Answer {
-    Ok(modem::psk_bit_error_rate(inputs.number("eb_n0_db")?).into())
+    Ok(reference::modem::psk_bit_error_rate(inputs.number("eb_n0_db")?).into())
 }
 
 fn packet_error_rate(inputs: &mut Inputs) -> Answer {
@@ -209,20 +240,20 @@ fn burst(inputs: &mut Inputs) -> Result<BurstProcess, String> {
 }
 
 fn burst_mean_loss(inputs: &mut Inputs) -> Answer {
-    Ok(burst(inputs)?.mean_loss().into())
+    Ok(reference::packets::mean_loss(&burst(inputs)?).into())
 }
 
 fn burst_bad_run(inputs: &mut Inputs) -> Answer {
-    Ok(burst(inputs)?.mean_bad_run().into())
+    Ok(reference::packets::mean_bad_run(&burst(inputs)?).into())
 }
 
 fn burst_lag1_autocorrelation(inputs: &mut Inputs) -> Answer {
-    Ok(burst(inputs)?.autocorrelation(1).into())
+    Ok(reference::packets::autocorrelation(&burst(inputs)?, 1).into())
 }
 
 fn burst_window_sigma(inputs: &mut Inputs) -> Answer {
     let window = inputs.whole("window_count")?;
-    Ok(burst(inputs)?.window_sigma(window).into())
+    Ok(reference::packets::window_sigma(&burst(inputs)?, window).into())
 }
 
 fn burst_first_run(inputs: &mut Inputs) -> Answer {
@@ -231,15 +262,15 @@ fn burst_first_run(inputs: &mut Inputs) -> Answer {
 }
 
 fn independent_first_run(inputs: &mut Inputs) -> Answer {
-    Ok(packets::independent_first_run(inputs.number("packet_loss")?, inputs.whole("run_count")?).into())
+    Ok(reference::packets::independent_first_run(inputs.number("packet_loss")?, inputs.whole("run_count")?).into())
 }
 
 fn independent_recovery(inputs: &mut Inputs) -> Answer {
-    Ok(packets::independent_recovery(inputs.number("packet_loss")?, inputs.whole("run_count")?).into())
+    Ok(reference::packets::independent_recovery(inputs.number("packet_loss")?, inputs.whole("run_count")?).into())
 }
 
 fn window_below_threshold(inputs: &mut Inputs) -> Answer {
-    Ok(packets::window_below_threshold(
+    Ok(reference::packets::window_below_threshold(
         inputs.number("packet_loss")?,
         inputs.whole("window_count")?,
         inputs.whole("threshold_count")?,
@@ -248,7 +279,7 @@ fn window_below_threshold(inputs: &mut Inputs) -> Answer {
 }
 
 fn silent_interval(inputs: &mut Inputs) -> Answer {
-    Ok(packets::silent_interval(
+    Ok(reference::packets::silent_interval(
         inputs.number("packet_rate_hz")?,
         inputs.number("gap_s")?,
         inputs.number("packet_loss")?,

@@ -77,7 +77,7 @@ impl Bounce {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::radio::ground::GroundBounce;
+    use crate::reference::radio::ground::GroundBounce;
 
     /// The tabled bounce against the formula evaluated directly, over distances and heights of a small site.
     #[test]

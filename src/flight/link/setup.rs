@@ -7,7 +7,7 @@ use crate::flight::Streams;
 use crate::radio::OutOfRange;
 use crate::radio::antenna::{Antenna, AntennaPair, Floor};
 use crate::radio::fading::{DiffuseField, Rays, coherence_bandwidth_hz, k_db_at_elevation};
-use crate::radio::free_space::wavelength_m;
+use crate::radio::free_space::{one_metre_loss_db, wavelength_m};
 use crate::radio::interference::{Spells, collision_probability, loss_given_collision, spectral_overlap};
 use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
 use crate::radio::modem::{FadedCurve, ModemError, PacketCurve};
@@ -226,7 +226,7 @@ impl LinkSetup {
         let one_way =
             |frequency_hz: f64, pilot: &Antenna, craft: &Antenna, curve: PacketCurve, noise_dbm: f64| OneWay {
                 air_db_per_m: 0.0,
-                one_metre_db: 20.0 * libm::log10(4.0 * std::f64::consts::PI / wavelength_m(frequency_hz)),
+                one_metre_db: one_metre_loss_db(frequency_hz),
                 pilot_antenna: *pilot,
                 craft_antenna: *craft,
                 pair: AntennaPair::new(pilot, craft),

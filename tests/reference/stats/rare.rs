@@ -1,8 +1,9 @@
 //! Rare events: exact probabilities that an estimator must hit, what estimators cost, and stopping at events.
 
 use super::special::{gamma_parts, integrate_adaptive, normal_tail, poisson_pmf};
-use super::{StatsError, checked_level, two_sided_z};
-use crate::chance::standard_normal_cdf;
+use super::{checked_level, two_sided_z};
+use lostlink::chance::standard_normal_cdf;
+use lostlink::stats::StatsError;
 
 /// Standard deviations beyond which a normal factor is left out (2e-33).
 const REACH: f64 = 12.0;
@@ -319,46 +320,4 @@ pub fn repeated_looks(nominal: f64, looks: usize) -> Result<Vec<f64>, StatsError
         rates.push(1.0 - going_on);
     }
     Ok(rates)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A half plane and a parabola turned into closed forms.
-    #[test]
-    fn polynomial_of_known_regions() {
-        let half = vec![vec![(3.0, 0, 0), (-1.0, 0, 1)]];
-        let got = polynomial(&half, Combine::Min, [0.0, 0.0], [1.0, 1.0]).unwrap();
-        assert!((got / normal_tail(3.0) - 1.0).abs() < 1e-11);
-        // The same with x and y exchanged: no root in y, a jump in x.
-        let turned = vec![vec![(3.0, 0, 0), (-1.0, 1, 0)]];
-        let got = polynomial(&turned, Combine::Min, [0.0, 0.0], [1.0, 1.0]).unwrap();
-        assert!((got / normal_tail(3.0) - 1.0).abs() < 1e-10);
-        // Outside a circle: chi-squared with two degrees of freedom.
-        let circle = vec![vec![(9.0, 0, 0), (-1.0, 2, 0), (-1.0, 0, 2)]];
-        let got = polynomial(&circle, Combine::Max, [0.0, 0.0], [1.0, 1.0]).unwrap();
-        assert!((got / libm::exp(-4.5) - 1.0).abs() < 1e-10, "{got}");
-        assert!((hypersphere(3.0, 2) / libm::exp(-4.5) - 1.0).abs() < 1e-13);
-    }
-
-    #[test]
-    fn stopping_at_events_is_biased_as_known() {
-        // r = 1: −p ln p/q.
-        let p: f64 = 0.01;
-        let got = inverse_sampling_plain(p, 1).unwrap();
-        assert!((got / (-p * libm::log(p) / (1.0 - p)) - 1.0).abs() < 1e-11);
-        assert!((inverse_sampling_unbiased(p, 7).unwrap() / p - 1.0).abs() < 1e-12);
-        assert!(inverse_sampling_unbiased(p, 1).is_err());
-    }
-
-    /// Printed by Armitage, McPherson and Rowe (1969): .050 .083 .107 .126 .142 … .193 at ten looks.
-    #[test]
-    fn looks_inflate_the_level() {
-        let rates = repeated_looks(0.05, 10).unwrap();
-        for (got, printed) in rates.iter().zip([0.050, 0.083, 0.107, 0.126, 0.142]) {
-            assert!((got - printed).abs() < 5e-4);
-        }
-        assert!((rates[9] - 0.193).abs() < 5e-4);
-    }
 }

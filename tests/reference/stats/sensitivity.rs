@@ -1,7 +1,7 @@
 //! What drives a result: variance-based indices and elementary effects, and the exact values they must hit.
 
-use super::StatsError;
-use crate::chance::{Sequence, unit_from_word};
+use lostlink::chance::{Sequence, unit_from_word};
+use lostlink::stats::StatsError;
 use rand::Rng;
 
 /// First-order and total indices of one input.
@@ -157,47 +157,5 @@ pub mod exact {
     pub fn product() -> [Indices; 2] {
         // V(E[y|x₁]) = V(x₁ E[x₂]) = 0; V(y) = 1.
         [Indices { first: 0.0, total: 1.0 }; 2]
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::chance::{Purpose, Source};
-
-    /// 2¹⁴ rows: the errors of the estimators are about 0.01.
-    #[test]
-    fn the_estimator_hits_the_exact_values() {
-        let mut chance = Source::new(8, Purpose::Resample).sequence(0, 0);
-        let turn = |x: f64| std::f64::consts::PI * (2.0 * x - 1.0);
-        let got = saltelli(3, 1 << 14, &mut chance, |x| {
-            let s = libm::sin(turn(x[0]));
-            let t = libm::sin(turn(x[1]));
-            s + 7.0 * t * t + 0.1 * turn(x[2]).powi(4) * s
-        })
-        .unwrap();
-        for (a, b) in got.iter().zip(exact::ishigami(7.0, 0.1).1) {
-            assert!((a.first - b.first).abs() < 0.03 && (a.total - b.total).abs() < 0.03, "{a:?} against {b:?}");
-        }
-        let a = [0.0, 1.0, 4.5, 9.0];
-        let got = saltelli(4, 1 << 14, &mut chance, |x| {
-            x.iter().zip(a).map(|(x, a)| ((4.0 * x - 2.0).abs() + a) / (1.0 + a)).product()
-        })
-        .unwrap();
-        for (x, y) in got.iter().zip(exact::g_function(&a)) {
-            assert!((x.first - y.first).abs() < 0.03 && (x.total - y.total).abs() < 0.03, "{x:?} against {y:?}");
-        }
-        assert!(saltelli(2, 64, &mut chance, |_| 1.0).is_err());
-    }
-
-    #[test]
-    fn effects_of_a_linear_function_are_its_slopes() {
-        let mut chance = Source::new(8, Purpose::Resample).sequence(1, 0);
-        let got = morris(3, 20, &mut chance, |x| 4.0 * x[0] - 3.0 * x[1] + 0.5 * x[2]).unwrap();
-        for (e, c) in got.iter().zip([4.0_f64, -3.0, 0.5]) {
-            assert!((e.mu - c).abs() < 1e-12 && (e.mu_star - c.abs()).abs() < 1e-12 && e.sigma < 1e-12);
-        }
-        let bent = morris(2, 50, &mut chance, |x| x[0] * x[1]).unwrap();
-        assert!(bent[0].sigma > 0.1);
     }
 }

@@ -1,6 +1,6 @@
 //! Shares when trials share a draw, or were sampled in strata.
 
-use super::StatsError;
+use lostlink::stats::StatsError;
 
 /// Design effect and effective number of trials when `draws` groups of `per_draw` trials share a draw with
 /// this correlation within: (1 + (m − 1) ρ, draws · m / effect).
@@ -64,19 +64,4 @@ pub fn effective_size(weights: &[f64]) -> Result<f64, StatsError> {
     let sum: f64 = weights.iter().sum();
     let squares: f64 = weights.iter().map(|w| w * w).sum();
     if squares > 0.0 { Ok(sum * sum / squares) } else { Err(StatsError::NoSpread) }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn equal_strata_and_weights_are_plain_shares() {
-        let (share, se) = stratified_share(&[(0.5, 5, 100), (0.5, 15, 100)]).unwrap();
-        assert!((share - 0.1).abs() < 1e-15);
-        assert!((se - (0.25 * (0.0475 + 0.1275) / 100.0_f64).sqrt()).abs() < 1e-15);
-        assert_eq!(effective_size(&[2.0; 7]).unwrap(), 7.0);
-        assert_eq!(design_effect(100, 1, 0.3), (1.0, 100.0));
-        assert!(cluster_share(&[1], 10).is_err());
-    }
 }

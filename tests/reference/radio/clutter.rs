@@ -2,9 +2,9 @@
 //!
 //! Where terrain and obstacles are traced these must stay out: the same obstacle would count twice.
 
-use super::diffraction::knife_edge_loss_db;
 use super::free_space::free_space_loss_db;
-use super::range::{OutOfRange, within};
+use lostlink::radio::diffraction::knife_edge_loss_db;
+use lostlink::radio::range::{OutOfRange, within};
 
 /// Surroundings of a terminal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,26 +165,4 @@ pub fn statistical_loss_db(
 ) -> Result<f64, OutOfRange> {
     Ok(free_space_loss_db(frequency_hz, slant_distance_m)?
         + mean_excess_loss_db(elevation_deg, a, b, in_sight_db, out_of_sight_db)?)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn above_the_clutter_nothing_is_lost() {
-        assert_eq!(clutter_loss_db(900e6, 12.0, 27.0, 10.0, Clutter::Suburban).unwrap(), 0.0);
-        let low = clutter_loss_db(900e6, 1.5, 27.0, 10.0, Clutter::OpenRural).unwrap();
-        assert!(low > 0.0 && low < clutter_loss_db(900e6, 1.5, 27.0, 10.0, Clutter::Suburban).unwrap());
-        assert!(clutter_loss_db(5.8e9, 1.5, 27.0, 10.0, Clutter::Suburban).is_err());
-    }
-
-    #[test]
-    fn sight_improves_with_height_and_worsens_with_distance() {
-        let p = |h, d| rural_line_of_sight_probability(h, d).unwrap();
-        assert!(p(20.0, 3000.0) > p(20.0, 6000.0));
-        assert!(p(35.0, 3000.0) > p(20.0, 3000.0));
-        assert_eq!(p(120.0, 9000.0), 1.0);
-        assert!(rural_line_of_sight_probability(400.0, 100.0).is_err());
-    }
 }

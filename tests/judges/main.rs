@@ -1,0 +1,7 @@
+//! The reference formulas against each other, against closed forms and against the code that flies.
+
+#[path = "../reference/mod.rs"]
+mod reference;
+
+mod radio;
+mod stats;
