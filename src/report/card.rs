@@ -253,8 +253,8 @@ fn pack_settings(scenario: &Scenario) -> Vec<Setting> {
     let does = |act: PackAct| match (act, battery.return_at_least_m) {
         (PackAct::Nothing, _) => "nothing".to_string(),
         (PackAct::Land, _) => "land".into(),
-        (PackAct::Return, None) => "return home at the height it has".into(),
-        (PackAct::Return, Some(height_m)) => format!("return home at {height_m} m above home or higher"),
+        (PackAct::Return, None) => "home at the height it has".into(),
+        (PackAct::Return, Some(height_m)) => format!("home at {height_m} m or higher"),
     };
     let setting = |what: String, chosen: String| Setting { what, chosen, delivered: None };
     let mut list = Vec::new();
@@ -869,7 +869,7 @@ guard.time = { at_most_s = 60 }
         let battery = &mut scenario.craft.battery;
         (battery.at_warning, battery.warn_charge_pct) = (PackAct::Return, 25.0);
         (battery.return_at_least_m, battery.goes_first) = (Some(50.0), GoesFirst::Policy);
-        let home = "return home at 50 m above home or higher".to_string();
+        let home = "home at 50 m or higher".to_string();
         assert_eq!(
             rows(&scenario),
             [

@@ -205,8 +205,8 @@ impl HeightsTally {
             )
         };
         let sentence = format!(
-            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Limit \
-             below: {below}. Limit above: {above}.",
+            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Below: \
+             {below}. Above: {above}.",
             metres(rows[centre].height_m),
             frequency(&rows[centre].danger),
             frequency(&rows[centre].craft_lost),
