@@ -8,7 +8,7 @@ use super::{Failure, load, manner, print};
 use crate::failsafe::Policy;
 use crate::report::folder::ReportFolder;
 use crate::report::{json, terminal};
-use crate::risk::sweep::sweep;
+use crate::risk::sweep::{ceiling_on_ways_home_m, sweep};
 use crate::world::World;
 
 /// The sweep goes this much beyond the ceiling unless told otherwise.
@@ -17,19 +17,20 @@ const BEYOND_CEILING_M: f64 = 10.0;
 /// Runs it.
 pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
     let scenario = scenario_of(&args.scenario, &args.run)?;
-    let to_m = args.to.unwrap_or(scenario.site.ceiling_m + BEYOND_CEILING_M);
     let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
-    if !(args.from >= 1.0 && to_m > args.from && to_m <= 2_000.0) {
-        return Err(bad(format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
-    }
     if let Some(speed) = args.speeds.iter().find(|&&speed| !(0.5..=60.0).contains(&speed)) {
         return Err(bad(format!("--speeds {speed}: accepted: 0.5 to 60 m/s")));
     }
     let policy = policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
-    let target = load::folder(args.out.as_deref(), &args.scenario, "-heights");
-    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
     let flights = scenario.flights;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let beyond_m = || ceiling_on_ways_home_m(&world).max(args.from) + BEYOND_CEILING_M;
+    let to_m = args.to.unwrap_or_else(beyond_m);
+    if !(args.from >= 1.0 && to_m > args.from && to_m <= 2_000.0) {
+        return Err(bad(format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
+    }
+    let target = load::folder(args.out.as_deref(), &args.scenario, "-heights");
+    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
     let span_m = to_m - args.from;
     let heights_m: Vec<f64> =
         (0..args.count).map(|k| args.from + span_m * f64::from(k) / f64::from(args.count - 1)).collect();

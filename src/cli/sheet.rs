@@ -11,7 +11,7 @@ use crate::report::folder::ReportFolder;
 use crate::report::{html, json};
 use crate::risk::assess::{Ask, assess};
 use crate::risk::field_sheet as field;
-use crate::risk::sweep::sweep;
+use crate::risk::sweep::{ceiling_on_ways_home_m, sweep};
 use crate::world::World;
 use std::convert::Infallible;
 
@@ -76,7 +76,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     progress.finish();
     let progress = Progress::new("return heights", u64::from(few(HEIGHT_FLIGHTS)), common.ascii);
     let heights = if policy.returns() {
-        let span_m = (world.scenario.site.ceiling_m - LOWEST_M).max(1.0);
+        let span_m = (ceiling_on_ways_home_m(&world) - LOWEST_M).max(1.0);
         let heights_m: Vec<f64> =
             (0..HEIGHTS).map(|k| LOWEST_M + span_m * f64::from(k) / f64::from(HEIGHTS - 1)).collect();
         let found = sweep(&world, policy, &heights_m, &[], few(HEIGHT_FLIGHTS), &progress.hear());

@@ -240,8 +240,11 @@ pub fn fly_branch<W: Watch>(
         };
         if doing_told != Some(doing) {
             doing_told = Some(doing);
-            // The policy begins when the loss is declared, which lies within the step.
-            watch.event(state.time_s.max(moment.time_s), || format!("begins: {}", doing.label()));
+            // That the pilot takes over is told where he does.
+            if doing != Doing::TakenOver {
+                // The policy begins when the loss is declared, which lies within the step.
+                watch.event(state.time_s.max(moment.time_s), || format!("begins: {}", doing.label()));
+            }
         }
         watch.step(setup, &state, doing);
 

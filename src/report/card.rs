@@ -5,13 +5,13 @@ use super::sky::clock;
 use super::survey::CAUTION;
 use super::terminal::{Manner, Page};
 use super::words;
-use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy};
+use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
 use crate::flight::Group;
 use crate::risk::field_sheet::{
     Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
 };
 use crate::risk::summary::{Heights, Share, Summary};
-use crate::scenario::Scenario;
+use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
 
 /// A thumb on a stopwatch. Estimate.
@@ -148,7 +148,9 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
                 add("height", height.in_words());
                 add("speed", format!("{} m/s", short(speed_mps.unwrap_or(scenario.craft.cruise_mps))));
                 add("comes down within", format!("{home_circle_m} m of home"));
-                add("climbs", if *climbs_before { "before it starts home" } else { "on the way" }.into());
+                if *height != ReturnHeight::here() {
+                    add("climbs", if *climbs_before { "before it starts home" } else { "on the way" }.into());
+                }
                 if *level_within_m > 0.0 {
                     add("does not climb within", format!("{level_within_m} m of home"));
                 }
@@ -177,7 +179,7 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
             add("if that fails", fallback(*otherwise).into());
         }
         if let Some(after_s) = resumes_after_s {
-            add("flies on when the fix is back for", format!("{after_s} s"));
+            add("flies home after all when the fix is back for", format!("{after_s} s"));
         }
     }
     rows
@@ -232,6 +234,30 @@ fn settings(scenario: &Scenario, policy: &Policy) -> Vec<Setting> {
     ] {
         list.push(Setting { what: what.into(), chosen: format!("{value} s"), delivered: None });
     }
+    list.extend(pack_settings(scenario));
+    list
+}
+
+/// What the craft does by itself when its pack runs low: of the limit always, of the warning where anything is set.
+fn pack_settings(scenario: &Scenario) -> Vec<Setting> {
+    let battery = &scenario.craft.battery;
+    let does = |act: PackAct| match (act, battery.return_at_least_m) {
+        (PackAct::Nothing, _) => "nothing".to_string(),
+        (PackAct::Land, _) => "land".into(),
+        (PackAct::Return, None) => "home at the height it has".into(),
+        (PackAct::Return, Some(height_m)) => format!("home at {height_m} m or higher"),
+    };
+    let setting = |what: String, chosen: String| Setting { what, chosen, delivered: None };
+    let mut list = Vec::new();
+    if battery.at_warning != PackAct::Nothing {
+        let at = format!("low pack: at {} % or {} V a cell", short(battery.warn_charge_pct), battery.warn_v);
+        list.push(setting(at, does(battery.at_warning)));
+    }
+    let at = format!("low pack: at {} % or {} V a cell", short(battery.land_charge_pct), battery.land_v);
+    list.push(setting(at, does(battery.at_limit)));
+    if battery.goes_first == GoesFirst::Policy {
+        list.push(setting("low pack: while the link is lost".into(), "not heeded".into()));
+    }
     list
 }
 
@@ -282,13 +308,16 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
             )
         }
         Some(flip) => format!(
-            "\"{chosen}\" is not beaten up to {} {at}; at {} m/s \"{}\" is better (decided by {}).",
+            "no policy was shown to be better than \"{chosen}\" up to {} {at}; at {} m/s \"{}\" is better (decided by {}).",
             n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
             n(flip.at_mps, 0),
             name(flip.to),
             flip.by
         ),
-        None => format!("nothing beats \"{chosen}\" up to {} {at}, the strongest looked at.", n(ends[1], 0)),
+        None => format!(
+            "no policy was shown to be better than \"{chosen}\" up to {} {at}, the strongest looked at.",
+            n(ends[1], 0)
+        ),
     };
     if let Some(flip) = &limit.below {
         text += &format!(
@@ -445,6 +474,12 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         .collect();
     if let Some(what) = fallbacks.first() {
         lines.push(format!("\"If it cannot find the way back, it {what}.\""));
+    }
+    let battery = &facts.scenario.craft.battery;
+    if battery.goes_first == GoesFirst::Pack && [battery.at_warning, battery.at_limit].contains(&PackAct::Return) {
+        lines.push("\"If its pack runs low meanwhile, it flies back here.\"".into());
+    } else if battery.goes_first == GoesFirst::Pack && battery.at_warning == PackAct::Land {
+        lines.push("\"If its pack runs low meanwhile, it comes down where it is.\"".into());
     }
     lines.push(format!(
         "\"Please stay {} m or more from the take-off spot until I say that the propellers stand still, and leave it lying if \
@@ -809,6 +844,29 @@ guard.duration = { at_most_s = 60 }
         // What only the delivered policy has stands beside the rows of its action, not at the end.
         let at = |what: &str| rows.iter().position(|row| row.what == what);
         assert!(at("return: no longer than") < at("receiver: silence until lost"));
+    }
+
+    #[test]
+    fn what_is_set_for_a_low_pack_stands_on_the_card() {
+        let mut scenario = scenario();
+        let rows = |scenario: &Scenario| -> Vec<(String, String)> {
+            let rows = settings(scenario, &scenario.policies[0]).into_iter();
+            rows.filter(|row| row.what.starts_with("low pack")).map(|row| (row.what, row.chosen)).collect()
+        };
+        let limit = format!("low pack: at {} % or 3.3 V a cell", short(scenario.craft.battery.land_charge_pct));
+        assert_eq!(rows(&scenario), [(limit.clone(), "land".to_string())]);
+        let battery = &mut scenario.craft.battery;
+        (battery.at_warning, battery.warn_charge_pct) = (PackAct::Return, 25.0);
+        (battery.return_at_least_m, battery.goes_first) = (Some(50.0), GoesFirst::Policy);
+        let home = "home at 50 m or higher".to_string();
+        assert_eq!(
+            rows(&scenario),
+            [
+                ("low pack: at 25 % or 3.5 V a cell".to_string(), home),
+                (limit, "land".into()),
+                ("low pack: while the link is lost".into(), "not heeded".into())
+            ]
+        );
     }
 
     #[test]

@@ -259,17 +259,17 @@ pub fn warnings(summary: &Summary) -> Vec<String> {
         summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
     vec![
         "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.".into(),
-        "Shares are given a lost link: how often the link is lost here is not in them. Danger is danger to others; a policy that gives up the craft can come first by it.".into(),
+        "All rates are per lost link: how often the link is lost here is not in them. Danger is danger to others; a policy that gives up the craft can come first by it.".into(),
         if weak.is_empty() {
             "Intervals cover the luck of the draw and the listed unknowns. They do not cover a wrong model.".into()
         } else {
             format!(
-                "Intervals cover the luck of the draw and the listed unknowns, not a wrong model. Biggest leaps: {}.",
+                "Intervals cover the luck of the draw and the listed unknowns, not a wrong model. Weakest assumptions: {}.",
                 words::list(&weak)
             )
         },
         "People, roads and property of others count only where they were drawn, people for the hours given. Nobody drawn is not nobody there.".into(),
-        "None seen is not none possible: the bound is printed.".into(),
+        "Seeing none does not mean none can occur; the upper bound is shown.".into(),
         format!(
             "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make them again.",
             summary.seed, summary.program_version
@@ -441,7 +441,7 @@ fn choice_line(summary: &Summary) -> String {
     let Some(policy) = summary.policies.get(choice.policy) else { return String::new() };
     let count = summary.conditions.len();
     if summary.verdict.best.first() == Some(&choice.policy) {
-        format!(" It is also the choice over the {count} conditions tried.")
+        format!(" It also comes first over the {count} conditions tried.")
     } else {
         format!(
             " Over the {count} conditions tried the choice is another: \"{}\"; see \"Under other conditions\".",
@@ -548,7 +548,7 @@ pub fn report(summary: &Summary, out: &mut dyn Write) -> Result<(), HtmlError> {
         (true, "loss", "When the link goes"),
         (what_if.is_some() || unmoved.is_some(), "drives", "What drives it"),
         (regret.is_some(), "conditions", "Other conditions"),
-        (!flights.is_empty(), "flights", "Flights told"),
+        (!flights.is_empty(), "flights", "Selected flights"),
         (!path.is_empty() || !no_return.is_empty(), "path", "Along the path"),
         (true, "counts", "Counts"),
         (!harm.is_empty(), "harm", "Expected harm"),
@@ -682,10 +682,10 @@ pub fn heights(heights: &Heights, out: &mut dyn Write) -> Result<(), HtmlError> 
         warnings: vec![
             "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights."
                 .into(),
-            "Shares are given a lost link. How often links are lost here is not in them.".into(),
+            "All rates are per lost link. How often links are lost here is not in them.".into(),
             "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.".into(),
             "People are counted only where they were drawn, for the hours given.".into(),
-            "None seen is not none possible: the bound is printed.".into(),
+            "Seeing none does not mean none can occur; the upper bound is shown.".into(),
             "Heights are above the take-off spot. Obstacles that nobody drew are not there for the model.".into(),
         ],
         speeds,

@@ -14,7 +14,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, manner: Manner) -> String {
     let mut page = Page::new(manner);
     let n = words::number;
     page.title(&format!("{}: flight {} under '{}'", scenario.title, trace.flight, trace.policy));
-    page.line(&format!("It ended so: {}.", trace.headline));
+    page.line(&format!("Outcome: {}.", trace.headline));
     page.heading("What happened");
     for (time_s, what) in &trace.events {
         page.line(&format!("{:>7} s  {what}", n(*time_s, 1)));
@@ -41,7 +41,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, manner: Manner) -> String {
         }
     }
     page.plain_table(&["doing", "s", "east", "north", "high", "m/s", "link %", "dB", "sats", "HDOP", "pack %"], &rows);
-    page.line("east, north, high: metres from home. dB: margin of the uplink before fading.");
+    page.line("east, north, high: metres from home. dB: margin of the uplink before fading. Outcome: the worst thing that happened, on the way or at the end.");
     page.heading("Cautions");
     page.line(CAUTION);
     page.finish()

@@ -80,7 +80,8 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     let fewest = survey.along.iter().map(|p| p.satellites).min().unwrap_or(0);
     let most = survey.along.iter().map(|p| p.satellites).max().unwrap_or(0);
     let worst = with_fix.iter().copied().fold(f64::NAN, f64::max);
-    page.line(&format!("Satellites tracked: {fewest} to {most}; worst HDOP: {}.", n(worst, 2)));
+    let tracked = if fewest == most { fewest.to_string() } else { format!("{fewest} to {most}") };
+    page.line(&format!("Satellites tracked: {tracked}; worst HDOP: {}.", n(worst, 2)));
     if with_fix.len() < survey.along.len() {
         page.line(&format!(
             "No position fix on {} of {} looked-at places of the path.",
@@ -140,7 +141,7 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
         page.line(&format!("{}: {}.", policy.name, policy.in_words()));
     }
     if !survey.warnings.is_empty() {
-        page.heading("Odd but legal");
+        page.heading("Unusual values");
         for warning in &survey.warnings {
             page.line(warning);
         }

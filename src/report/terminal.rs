@@ -321,8 +321,8 @@ fn cautions(page: &mut Page) {
     page.heading("Cautions");
     for line in [
         "A simulation of a model, not a permission and not a record of real flights.",
-        "Shares are given a lost link; intervals do not cover a wrong model. Danger is danger to others: a policy that gives up the craft can come first by it.",
-        "People count only where they were drawn. None seen is not none possible.",
+        "All rates are per lost link; intervals do not cover a wrong model. Danger is danger to others: a policy that gives up the craft can come first by it.",
+        "People count only where they were drawn. Seeing none does not mean none can occur.",
         "Local rules, the owner of the ground, the manual of the craft and a qualified remote pilot go before this. Test on the bench with propellers removed.",
     ] {
         page.paragraph(line, "• ", "  ", Style::new());

@@ -170,7 +170,7 @@ fn robust_line(
     let dropped: Vec<&str> = dominated.iter().map(|&i| names[i].as_str()).collect();
     if !dropped.is_empty() {
         text += &format!(
-            " Set aside, because under every condition another policy has less danger or, level in danger, loses the craft no more often: {}.",
+            " Left out, because under every condition another policy has less danger or, level in danger, loses the craft no more often: {}.",
             named(&dropped)
         );
     }
@@ -250,7 +250,7 @@ mod tests {
         let table = [("base", None, [10, 20, 10]), ("windy", None, [30, 30, 20])];
         let choice = gather(&results(&table), &names(), 0.5, 0.95).1.unwrap();
         assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0, 1][..], 2));
-        assert!(choice.sentence.contains("Set aside"));
+        assert!(choice.sentence.contains("Left out"));
         assert!(gather(&results(&table[..1]), &names(), 0.5, 0.95).1.is_none());
     }
 

@@ -32,7 +32,7 @@ pub struct SweepFacts {
     pub seed: u64,
     /// Tallest obstacle top or ground along the ways home, above home.
     pub tallest_m: f64,
-    /// Ceiling above home.
+    /// Greatest permitted height above home on the ways home.
     pub ceiling_m: f64,
     /// Height above home under which the link is in shadow along the way home; `None`: nowhere.
     pub link_shadow_below_m: Option<f64>,
@@ -187,11 +187,11 @@ impl HeightsTally {
         }
         let interval_m = [rows[line[first]].height_m, rows[line[last]].height_m];
         let below = match first.checked_sub(1) {
-            None => format!("nothing: {} m was the lowest tried", metres(interval_m[0])),
+            None => format!("no limit found; {} m was the lowest tried", metres(interval_m[0])),
             Some(i) => self.limit(line[i], centre, rows, facts),
         };
         let above = match line.get(last + 1) {
-            None => format!("nothing: {} m was the highest tried", metres(interval_m[1])),
+            None => format!("no limit found; {} m was the highest tried", metres(interval_m[1])),
             Some(&i) if rows[i].height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
             Some(&i) => self.limit(i, centre, rows, facts),
         };
@@ -201,12 +201,12 @@ impl HeightsTally {
         } else {
             (
                 format!("Return anywhere between {} m and {} m{speed}", metres(interval_m[0]), metres(interval_m[1])),
-                "no other height in there is clearly worse".to_string(),
+                "no other height in this range is clearly worse".to_string(),
             )
         };
         let sentence = format!(
-            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Limited \
-             below by {below}; above by {above}.",
+            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Below: \
+             {below}. Above: {above}.",
             metres(rows[centre].height_m),
             frequency(&rows[centre].danger),
             frequency(&rows[centre].craft_lost),
@@ -393,7 +393,7 @@ mod tests {
             "{}",
             got.sentence
         );
-        assert_eq!(got.above, "nothing: 70 m was the highest tried");
+        assert_eq!(got.above, "no limit found; 70 m was the highest tried");
     }
 
     #[test]

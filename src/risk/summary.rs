@@ -541,7 +541,7 @@ pub struct Heights {
     pub rows: Vec<HeightRow>,
     /// Tallest obstacle top along the ways home, above home.
     pub tallest_m: f64,
-    /// Ceiling above home.
+    /// Greatest permitted height above home on the ways home.
     pub ceiling_m: f64,
     /// Recommended interval; `None`: no height does.
     pub interval_m: Option<[f64; 2]>,

@@ -62,7 +62,7 @@ pub fn sweep(
         policy: policy.name.clone(),
         seed: world.scenario.seed,
         tallest_m: tallest_on_ways_home_m(world),
-        ceiling_m: world.scenario.site.ceiling_m,
+        ceiling_m: ceiling_on_ways_home_m(world),
         link_shadow_below_m: link_shadow_below_m(&setup, heights_m),
         matters: judge.matters_points / 100.0,
         confidence: judge.confidence,
@@ -75,20 +75,35 @@ fn places(world: &World) -> impl Iterator<Item = [f64; 3]> + '_ {
     (0..=steps).map(move |k| world.path.at_distance(world.path.length_m() * k as f64 / steps as f64).0)
 }
 
+/// Greatest height above home at which a level way home from anywhere on the path keeps under both ceilings: that above the
+/// take-off spot, and that above the ground where the ground is lowest.
+pub fn ceiling_on_ways_home_m(world: &World) -> f64 {
+    let site = &world.scenario.site;
+    let Some(above_ground_m) = site.ceiling_above_ground_m else { return site.ceiling_m };
+    let mut lowest_m = f64::INFINITY;
+    on_ways_home(world, |x, y| lowest_m = lowest_m.min(world.grid.ground_m(x, y) - world.home_m[2]));
+    site.ceiling_m.min(lowest_m + above_ground_m)
+}
+
 /// Tallest thing, above home, on the straight ways home from all places of the path.
 fn tallest_on_ways_home_m(world: &World) -> f64 {
-    let home = world.home_m;
     let mut tallest_m = 0.0_f64;
+    on_ways_home(world, |x, y| tallest_m = tallest_m.max(world.grid.surface_m(x, y) - world.home_m[2]));
+    tallest_m
+}
+
+/// Looks at places, about a cell apart, on the straight ways home from all places of the path.
+fn on_ways_home(world: &World, mut look: impl FnMut(f64, f64)) {
+    let home = world.home_m;
     for p in places(world) {
         let far_m = ((p[0] - home[0]) * (p[0] - home[0]) + (p[1] - home[1]) * (p[1] - home[1])).sqrt();
         let steps = (far_m / world.grid.cell_m.max(1.0)).ceil().max(1.0) as usize;
         for k in 0..=steps {
             let share = k as f64 / steps as f64;
             let (x, y) = (p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1]));
-            tallest_m = tallest_m.max(world.grid.surface_m(x, y) - home[2]);
+            look(x, y);
         }
     }
-    tallest_m
 }
 
 /// Lowest swept height at and above which the mean link holds on all ways home; `None` when it holds at the lowest.

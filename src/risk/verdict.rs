@@ -301,7 +301,7 @@ fn danger_clause(evidence: &Evidence, rules: &Rules, i: usize) -> String {
     if share.events == 0 {
         format!("no lost link ended as a danger to others ({})", words::none_seen(share.of, rules.confidence))
     } else {
-        format!("{} lost links ended as a danger to others", frequency(share))
+        format!("{} ended as a danger to others", words::frequency_among(share, "lost links"))
     }
 }
 
@@ -311,16 +311,12 @@ fn danger_relation(evidence: &Evidence, rules: &Rules, danger: &Concern, top: us
     let rest: Vec<&str> = set.iter().filter(|&&i| i != top).map(|&i| evidence.names[i].as_str()).collect();
     if danger.all(k, set, Word::NoDifferenceThatMatters) {
         format!(
-            "In that there is no difference that matters between it and {} (less than {})",
+            "On danger there is no difference that matters between it and {} (less than {})",
             named(&rest),
             points_of_thousand(100.0 * rules.matters)
         )
     } else {
-        format!(
-            "In that we cannot tell yet between it and {}, with {} lost links",
-            named(&rest),
-            grouped(evidence.lost)
-        )
+        format!("On danger {} lost links cannot yet separate it from {}", grouped(evidence.lost), named(&rest))
     }
 }
 
@@ -386,7 +382,7 @@ fn sentence(
                     )
                 } else {
                     format!(
-                        "the craft decides: lost or worse in {}, the least often of them ({sure} sure).",
+                        "the craft decides: lost or worse: {}, the least often of them ({sure} sure).",
                         frequency(&evidence.craft_lost[top])
                     )
                 };
@@ -406,7 +402,7 @@ fn sentence(
         // Where no flight went differently, more of the same can only show that there is no difference that matters.
         if open.iter().all(|(table, _)| table[1] + table[2] == 0) {
             format!(
-                "; no lost link went differently yet, and {flights} like these would show no difference that matters"
+                "; no lost link has gone differently so far, and {flights} like these would show that no difference matters"
             )
         } else {
             format!("; {flights} would settle it")
@@ -420,19 +416,20 @@ fn sentence(
         format!("No difference that matters between {}: in danger to others less than {small}", named(&names))
     } else if needed > 0.0 {
         format!(
-            "Cannot tell yet between {}: danger to others does not part them with {} lost links",
+            "Cannot tell yet between {}: on danger to others {} lost links cannot separate them",
             named(&names),
             grouped(evidence.lost)
         )
     } else {
         format!(
             "Cannot tell yet between {}: in danger to others they differ by less than {small}, and neither craft lost nor \
-             coming home parts them",
+             coming home separates them",
             named(&names)
         )
     };
     let rest = if best.len() < k {
-        format!(". Each of them ranks before the other{}", if k - best.len() == 1 { "" } else { "s" })
+        let all = if best.len() == 2 { "Both rank" } else { "All of these rank" };
+        format!(". {all} before the other{}", if k - best.len() == 1 { "" } else { "s" })
     } else {
         String::new()
     };
@@ -564,7 +561,7 @@ mod tests {
         assert_eq!(verdict.decided_by, "danger");
         assert_eq!(
             verdict.sentence,
-            "Best is \"home\": 7 of 1,000 (4.9 to 9.7) lost links ended as a danger to others, fewer than under each \
+            "Best is \"home\": 7 of 1,000 lost links (4.9 to 9.7) ended as a danger to others, fewer than under each \
              other policy in the same 5,000 lost links (95 % sure). The price is the craft: lost or worse in 180 of 1,000 \
              (169 to 191), more than under \"land\"."
         );
@@ -592,8 +589,8 @@ mod tests {
         assert_eq!((verdict.best[0], verdict.decided_by.as_str()), (1, "craft lost"));
         assert_eq!(
             verdict.sentence,
-            "Best is \"land\": 0.6 of 1,000 (0.12 to 1.8) lost links ended as a danger to others. In that there is no \
-             difference that matters between it and \"stop\" (less than 5 of 1,000); the craft decides: lost or worse in 40 \
+            "Best is \"land\": 0.6 of 1,000 lost links (0.12 to 1.8) ended as a danger to others. On danger there is no \
+             difference that matters between it and \"stop\" (less than 5 of 1,000); the craft decides: lost or worse: 40 \
              of 1,000 (35 to 46), the least often of them (95 % sure)."
         );
         let e = evidence(&names, 5_000, &[ends(5_000, 0, 50, 4_000), ends(5_000, 0, 50, 100)]);
@@ -611,7 +608,7 @@ mod tests {
         let verdict = judge(&evidence(&["a", "b"], 600, &[a, b]), &RULES).1;
         assert_eq!(verdict.decided_by, "nothing could be told");
         assert_eq!(verdict.best, [1, 0]);
-        assert!(verdict.sentence.starts_with("Cannot tell yet between \"b\" and \"a\": danger to others does not"));
+        assert!(verdict.sentence.starts_with("Cannot tell yet between \"b\" and \"a\": on danger to others 300 lost"));
         assert!(verdict.sentence.contains(" flights would settle it"), "{}", verdict.sentence);
         let alike = judge(&evidence(&["a", "b"], 5_000, &[ends(5_000, 20, 90, 9), ends(5_000, 20, 90, 9)]), &RULES).1;
         assert!(alike.sentence.starts_with("No difference that matters between"), "{}", alike.sentence);
@@ -632,7 +629,7 @@ mod tests {
         let verdict = judge(&evidence(&["only"], 50, &[ends(50, 50, 50, 0)]), &RULES).1;
         assert_eq!(
             verdict.sentence,
-            "Under \"only\" all of 50 (over 929 of 1,000) lost links ended as a danger to others."
+            "Under \"only\" all of 50 lost links (over 929 of 1,000) ended as a danger to others."
         );
         // All bad under one, none under the other.
         let e = evidence(&["a", "b"], 900, &[ends(900, 900, 900, 0), ends(900, 0, 0, 0)]);

@@ -75,6 +75,12 @@ pub fn bare_frequency(share: &Share) -> String {
     frequency_in(share, "")
 }
 
+/// The same with what is counted named before the interval: `7 of 1,000 lost links (2.8 to 14)`.
+pub fn frequency_among(share: &Share, what: &str) -> String {
+    let text = frequency(share);
+    if share.of == 0 || share.events == 0 { text } else { text.replacen(" (", &format!(" {what} ("), 1) }
+}
+
 fn frequency_in(share: &Share, unit: &str) -> String {
     if share.of == 0 {
         "no lost link".into()

@@ -74,8 +74,8 @@ A zone, an obstacle and the fence take one of `polygon_m` (corners that do not c
 
 ## Policies
 
-A policy is a chain of actions. Each `[[policy.action]]` holds one of `hold`, `land`, `return`, `drop` with its settings in a table, its
-guards, and in the same table what follows when a guard fails: `otherwise = "land"`, `"drop"` or `"next"`.
+A policy is a chain of actions. Each `[[policy.action]]` holds one of `hold`, `land`, `return`, `drop`, `carry_on` with its settings in a
+table, and in the same table what follows when a guard fails: `otherwise = "land"`, `"drop"` or `"next"`. Its guards stand beside that table.
 
 ```toml
 [[policy]]
@@ -90,6 +90,54 @@ guard.fix = { satellites = 8, hdop = 2.5 }
 guard.progress = { closing_mps = 1.0, within_s = 20 }
 guard.battery = { reserve_pct = 15 }
 ```
+
+The height of a `return` is `height = "stay_level"`, which keeps the height it has, or a table with one of `at_least_m`, `exactly_m`,
+`above_path_m`, `above_ground_m`.
+
+### Nothing set
+
+`carry_on` is what a craft does on which no failsafe is set: the last commands stay. What those were depends on `pilot.flies_by`: sticks that
+steer the attitude leave it tilted as it was, sticks that steer a speed leave it that speed. With `for_s` the next action follows; without, it
+ends with the pack, the ground or an obstacle.
+
+### Fence guard
+
+`guard.fence = { within_m = 20 }` fails when the place at which the craft would come to a stop has less than `within_m` to the fence, and
+less than the craft has now: a way back inwards passes. It goes by the position that the craft believes, and without a fix it is silent.
+Without `site.fence` the edge of the extent counts. A fence stops nobody by itself: without this guard a policy knows of none.
+
+### Ceilings
+
+`site.ceiling_m` limits the height above the take-off spot, `site.ceiling_above_ground_m` that above the ground below; both hold where both
+are stated. No policy heeds them: flying above either is flagged. The pilot keeps under both where what stands on the way home leaves room, and
+`heights` and the site card recommend no way home above them.
+
+## Low pack
+
+A pack warns at `warn_charge_pct` and is at its limit at `land_charge_pct`; a cell voltage under load of `warn_v` or `land_v` counts as the
+same, whatever the charge. What the craft then does by itself, also while the pilot flies it, is `at_warning` and `at_limit`: `"nothing"`,
+`"return"` (at the height it has, or `return_at_least_m`) or `"land"`. While the link is lost that goes before the policy unless
+`goes_first = "policy"`; then the policy flies on until the motors have no thrust left.
+
+```toml
+[craft.battery]
+warn_charge_pct = 25
+at_warning = "return"
+return_at_least_m = 50
+```
+
+## The pilot
+
+`pilot.flies_by = "attitude"` flies by eye and needs no fix; letting go of the sticks levels the craft, and the wind takes it along.
+`"position_hold"` steers a speed over ground by the craft's own fix and heading, with their errors, and let go of it holds its place; without
+a fix it is flown as by attitude.
+
+Without a picture (`radio.video`) while the control link is up, `when_lost = "hold"` lets go of the sticks for `hold_s`, then does what
+`after_hold` says. `"trigger_policy"` throws the switch that starts the policy; a pilot who did that does not take over by himself.
+
+`pilot.hands` is what the pilot does with the radio once the link is called lost: turns to face the craft, raises the antenna, points it,
+walks. Each comes with a delay of its own and is done the same way under every policy. Left out, he only turns, and that only where
+`facing_deg` says which way he faced; `hands = false` leaves the radio as it is.
 
 ## Conditions
 

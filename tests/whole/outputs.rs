@@ -58,6 +58,24 @@ name = "home"
 return = { height = { up_m = 30, may_sink = true }, home_circle_m = 5 }
 "#;
 
+/// A way home may be no higher than either ceiling allows: that above the ground counts where the ground is lowest.
+#[test]
+fn recommended_heights_keep_under_both_ceilings() {
+    for (ceilings, most_m) in [
+        ("ceiling_m = 70", 70.0),
+        ("ceiling_above_ground_m = 50", 50.0),
+        ("ceiling_m = 40\nceiling_above_ground_m = 50", 40.0),
+    ] {
+        let world = World::new(read(&FIELD.replace("home_m = [0, 0]", ceilings))).expect("a world");
+        let found =
+            sweep(&world, &world.scenario.policies[1], &[20.0, 40.0, 60.0, 80.0], &[], 20, &|_| {}).expect("flies");
+        assert_eq!(found.ceiling_m, most_m, "{ceilings}");
+        let [low_m, high_m] = found.interval_m.expect("an interval");
+        assert!(low_m == 20.0 && high_m <= most_m && high_m > most_m - 20.0, "{ceilings}: {low_m} to {high_m} m");
+        assert!(found.above.contains(&format!("the ceiling of {most_m} m")), "{ceilings}: {}", found.above);
+    }
+}
+
 /// The assessment of the first flights, with every outcome that went into it.
 fn assessed(world: &World, flights: u32) -> (Summary, Vec<FlightOutcome>) {
     let setup = Setup::new(world).expect("a setup");
@@ -330,7 +348,7 @@ fn warnings_of_the_plan_are_told_alike() {
         (summary.warnings, check.split_whitespace().collect::<Vec<_>>().join(" "))
     };
     let (warnings, check) = told(FIELD);
-    assert!(warnings.is_empty() && !check.contains("Odd but legal"), "{warnings:?}");
+    assert!(warnings.is_empty() && !check.contains("Unusual values"), "{warnings:?}");
     // What ends soon is nothing to warn of.
     let short = FIELD.replace("[path]", "[radio.video]\nwhen_lost = \"hold\"\n[path]");
     assert!(told(&short).0.is_empty());

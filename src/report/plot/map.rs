@@ -552,8 +552,8 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let kernel =
         summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0).fold(0.0, f64::max);
     let caption = format!(
-        "Every mark is one simulated end; its shape and colour say what happened. The lines are smoothed (kernel up to {} m) and \
-         no walls: ends lie outside them too. People count only where they were drawn.",
+        "Every mark is one simulated end; its shape and colour say what happened. The lines are smoothed (kernel up to {} m); \
+         some ends lie outside them. People count only where they were drawn.",
         words::number(kernel, 1)
     );
     canvas.finish(title, &caption, told.trim())

@@ -136,7 +136,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
     let name = format!("{} / {}", words::sentence(first.label), first.unit);
     foot.x_axis(&mut canvas, if narrow { 4 } else { 7 }, Some(&name));
     canvas.height_px = y + 36.0;
-    let caption = "Count dots: ten dots beyond a line are 200 of 1,000 lost links. The dots stand at even steps of the simulated \
+    let caption = "Each dot is 20 of 1,000 lost links: count those beyond a value. The dots stand at even steps of the simulated \
                    flights; the rarest ends lie beyond the last dot.";
     Some(canvas.finish(&title, caption, told.trim()))
 }
@@ -343,8 +343,8 @@ fn unmoved(still: &[&crate::risk::summary::WhatIf]) -> String {
     let bound =
         still.iter().flat_map(|bar| bar.interval_points.iter().flatten()).fold(0.0_f64, |most, x| most.max(x.abs()));
     format!(
-        "Moved to its low and its high value, none of these changed a single end from danger or to it (interval up to ±{} of \
-         1,000): {}.",
+        "No effect on danger was seen when each of these was moved to its low and its high value (effects under {} of 1,000 \
+         can have been missed): {}.",
         words::of_thousand(bound / 100.0),
         words::list(&names)
     )

@@ -196,14 +196,14 @@ pub(super) fn read_craft(s: &Section) -> Craft {
         between(0.0, 90.0),
         landing,
         "1.5 times what hovering takes while it sinks 120 m, 4 to 25 % (own computation)",
-        "State of charge at which the craft comes down by itself",
+        "State of charge of the limit, at which the craft does what `at_limit` says",
     );
     let warn_charge_pct = b.number(
         "warn_charge_pct",
         between(0.0, 95.0),
         defaults::warning_charge_pct(&d, mass_kg.central(), f64::from(cells) * capacity_ah, land_charge_pct),
         "that, and what hovering takes for the time of a kilometre at cruise speed (own computation)",
-        "State of charge at which a warning is given",
+        "State of charge at which the pack warns and the craft does what `at_warning` says",
     );
     if land_charge_pct > warn_charge_pct {
         b.error(
@@ -212,14 +212,19 @@ pub(super) fn read_craft(s: &Section) -> Craft {
             "`land_charge_pct` not above `warn_charge_pct`",
         );
     }
-    let warn_v =
-        b.number("warn_v", between(2.5, 4.2), 3.5, ESTIMATE, "Voltage per cell under load at which a warning is given");
+    let warn_v = b.number(
+        "warn_v",
+        between(2.5, 4.2),
+        3.5,
+        ESTIMATE,
+        "Voltage per cell under load at which the pack warns too, whatever its charge",
+    );
     let land_v = b.number(
         "land_v",
         between(2.5, 4.2),
         3.3,
         ESTIMATE,
-        "Voltage per cell at which the craft comes down by itself",
+        "Voltage per cell under load that counts as the limit too, whatever the charge",
     );
     let cutoff_v = b.number(
         "cutoff_v",
@@ -231,26 +236,21 @@ pub(super) fn read_craft(s: &Section) -> Craft {
     const ACTS: [(&str, PackAct); 3] =
         [("nothing", PackAct::Nothing), ("return", PackAct::Return), ("land", PackAct::Land)];
     let at_warning =
-        b.word("at_warning", &ACTS, "nothing", "it only tells", "What the craft does by itself at the warning");
-    let at_limit = b.word(
-        "at_limit",
-        &ACTS,
-        "land",
-        "common practice, no source",
-        "What the craft does by itself when its pack calls for a landing",
-    );
+        b.word("at_warning", &ACTS, "nothing", "it only warns", "What the craft does by itself at the warning");
+    let at_limit =
+        b.word("at_limit", &ACTS, "land", "common practice, no source", "What the craft does by itself at the limit");
     let return_at_least_m = b.opt_number(
         "return_at_least_m",
         above(0.0, 2000.0),
         "the height it has",
-        "Least height above home of the way home that a low pack sends it on",
+        "Least height above home at which a low pack sends it home",
     );
     let goes_first = b.word(
         "goes_first",
         &[("pack", GoesFirst::Pack), ("policy", GoesFirst::Policy)],
         "pack",
         ESTIMATE,
-        "What decides when the link is lost and the pack is low: what is set for the pack, or the policy",
+        "Which goes first while the link is lost: what is set for the low pack, or the policy, which then flies on until the pack is empty",
     );
     if !(cutoff_v < land_v && land_v <= warn_v) {
         b.error(

@@ -340,7 +340,8 @@ fn read_judge(s: &Section) -> Judge {
         ESTIMATE,
         "Smallest difference of the share in danger that matters",
     );
-    let confidence = s.number("confidence", between(0.5, 0.999), 0.95, "custom", "Two-sided confidence of intervals");
+    let confidence =
+        s.number("confidence", between(0.5, 0.999), 0.95, "common practice", "Two-sided confidence of intervals");
     let home_radius_m = s.number(
         "home_radius_m",
         above(0.0, 1000.0),

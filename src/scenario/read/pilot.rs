@@ -11,27 +11,31 @@ fn read_hands(h: &Section, faces: bool) -> Hands {
     // Non-urgent take-overs: median and spread.
     let surprised = || Uncertain::Lognormal(4.6, 1.6);
     let later = || Uncertain::Lognormal(10.0, 1.6);
-    let turn = h.flag("turn", true, "what everybody does", "Turns to the craft, when `pilot.facing_deg` is stated");
+    let turn =
+        h.flag("turn", true, "common practice", "Turns to face the craft; only where `pilot.facing_deg` is stated");
     let turn_after_s = h.uncertain(
         "turn_after_s",
         between(0.0, 600.0),
         surprised(),
         "drivers not in a hurry take over after 4.57 s: Eriksson and Stanton, Human Factors 59(4), 2017",
-        "When he turns, after the link is called lost or telemetry falls silent",
+        "When, after the link is called lost or telemetry falls silent, whichever comes first",
     );
     let raise_to_m = h.opt_number(
         "raise_to_m",
         between(0.1, 100.0),
-        "he does not",
-        "Raises the antenna to this height above the ground; from 2 m on his body is not in the way",
+        "not done",
+        "Raises the antenna to this height above the ground; from 2 m on, the pilot's body is no longer in the way",
     );
-    let raise_after_s = h.uncertain("raise_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the loss");
-    let aim = h.flag("aim", false, "he does not", "Points the antenna at the craft, up and down too");
-    let aim_after_s = h.uncertain("aim_after_s", between(0.0, 600.0), surprised(), ESTIMATE, "When, after the loss");
-    let walk_m = h.opt_number("walk_m", between(0.1, 500.0), "he does not", "Walks so far, at 1.4 m/s");
+    let raise_after_s =
+        h.uncertain("raise_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the link is called lost");
+    let aim = h.flag("aim", false, "not done", "Points the antenna at the craft, up and down too");
+    let aim_after_s =
+        h.uncertain("aim_after_s", between(0.0, 600.0), surprised(), ESTIMATE, "When, after the link is called lost");
+    let walk_m = h.opt_number("walk_m", between(0.1, 500.0), "not done", "Walks this far, at 1.4 m/s");
     let walk_deg =
-        h.number("walk_deg", between(-360.0, 360.0), 0.0, "north", "Where he walks to, clockwise from north");
-    let walk_after_s = h.uncertain("walk_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the loss");
+        h.number("walk_deg", between(-360.0, 360.0), 0.0, "north", "Direction of that walk, clockwise from north");
+    let walk_after_s =
+        h.uncertain("walk_after_s", between(0.0, 600.0), later(), ESTIMATE, "When, after the link is called lost");
     Hands {
         turn_after_s: (turn && faces).then_some(turn_after_s),
         raise: raise_to_m.map(|to_m| Raise { after_s: raise_after_s, to_m }),
@@ -46,7 +50,7 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
     let hands = if s.has("hands") || s.sink.is_describing() {
         s.opt_table(
             "hands",
-            "What the pilot does with the radio once the link is gone; left out, he turns to the craft",
+            "What the pilot does with the radio once the link is gone; left out, the pilot turns to face the craft; `false` for nothing",
         )
     } else {
         Some(s.table("hands"))
@@ -87,7 +91,7 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
             "flies_by",
             &[("attitude", FliesBy::Attitude), ("position_hold", FliesBy::PositionHold)],
             "attitude",
-            "estimate: by the picture",
+            "estimate: flown by the picture",
             "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading",
         ),
         lands_off_m: s.number(
@@ -115,7 +119,7 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
             "wrong_switch_share",
             between(0.0, 1.0),
             0.0,
-            "left out",
+            "off unless stated",
             "Share of hand-backs at which a switch stands in the wrong position, for one more reaction time",
         ),
         wrong_switch: s.word(
@@ -150,10 +154,10 @@ pub(super) fn read_pilot(s: &Section, home_m: [f64; 2]) -> Pilot {
 }
 
 pub(super) fn read_loss(s: &Section, home_m: [f64; 2], waypoints_m: &[[f64; 3]]) -> Loss {
-    let modelled = s.flag("modelled", true, "the radio decides", "The link goes when physics says so");
+    let modelled = s.flag("modelled", true, "the radio decides", "The link goes when the radio model says so");
     let Some(c) = s.opt_table(
         "cut",
-        "The link is cut at a moment, whatever physics says; a loss that comes before it counts with its own cause",
+        "The link is cut at a moment, whatever the radio model says; a loss that comes before it counts with its own cause",
     ) else {
         if !modelled {
             s.error("modelled", "no loss at all", "`modelled = true` or a table `cut`");
@@ -171,9 +175,7 @@ pub(super) fn read_loss(s: &Section, home_m: [f64; 2], waypoints_m: &[[f64; 3]])
         .then(|| c.uncertain("path_share", between(0.0, 1.0), 0.5, "", "At this share of the path's length"));
     let near_m =
         c.opt_numbers::<3>("near_m", between(-1e6, 1e6), "another moment is given", "Within a disc: [x, y, radius]");
-    let for_s = c
-        .has("for_s")
-        .then(|| c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "", "How long the cut lasts; left out: for ever"));
+    let for_s = c.has("for_s").then(|| c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "", "How long the cut lasts"));
     if c.sink.is_describing() {
         c.uncertain("time_s", between(0.0, 36_000.0), 0.0, "another moment is given", "At this time after take-off");
         c.uncertain(
@@ -183,7 +185,7 @@ pub(super) fn read_loss(s: &Section, home_m: [f64; 2], waypoints_m: &[[f64; 3]])
             "another moment is given",
             "At this share of the path's length",
         );
-        c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "for ever when left out", "How long the cut lasts");
+        c.uncertain("for_s", above(0.0, 36_000.0), 10.0, "when left out: for good", "How long the cut lasts");
     }
     let moments = usize::from(any_time)
         + [time_s.is_some(), path_share.is_some(), c.has("near_m")].into_iter().filter(|there| *there).count();

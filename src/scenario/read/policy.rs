@@ -99,14 +99,14 @@ fn read_action(s: &Section) -> Option<Action> {
             between(0.0, 500.0),
             0.0,
             "always climbs",
-            "Distance of home within which it does not climb to its height",
+            "Distance from home within which it does not climb to its height",
         );
         resumes_after_s = Some(t.number(
             "resumes_after_s",
             between(0.0, 600.0),
             RESUMES_AFTER_S,
             ESTIMATE,
-            "When it came down for want of a fix: time with a good fix after which it flies home after all; 0 for never",
+            "After it began to come down for want of a fix: how long the fix must be good again before it flies home after all; 0 for never",
         ))
         .filter(|after_s| *after_s > 0.0);
         kinds.push((
@@ -118,7 +118,7 @@ fn read_action(s: &Section) -> Option<Action> {
     if let Some(t) = s.opt_table("drop", "Stops the motors") {
         kinds.push(("drop", ActionKind::Drop, fallback(&t)));
     }
-    if let Some(t) = s.opt_table("carry_on", "Nothing is set: flies on by the last commands, whatever they were") {
+    if let Some(t) = s.opt_table("carry_on", "No failsafe set: flies on by the last commands, whatever they were") {
         let for_s = t.opt_number(
             "for_s",
             above(0.0, 3600.0),
@@ -163,7 +163,7 @@ fn read_action(s: &Section) -> Option<Action> {
                     between(0.0, 500.0),
                     10.0,
                     ESTIMATE,
-                    "Room left to the fence where the craft would come to a stop",
+                    "Room to be left to the fence at the place where the craft would come to a stop",
                 ),
             }
         }),

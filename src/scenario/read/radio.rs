@@ -363,7 +363,7 @@ fn read_video(v: &Section) -> VideoLink {
             ],
             "trigger_policy",
             ESTIMATE,
-            "What the pilot does then; where `turn` or `climb` brings no picture in the same time again, the switch",
+            "What the pilot does then; when `turn` or `climb` brings no picture back within `hold_s` either, the pilot triggers the policy by the switch",
         ),
     }
 }
