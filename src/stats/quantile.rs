@@ -3,8 +3,8 @@
 use super::proportion::bisect_first;
 use super::special::{binomial_cdf, binomial_tail};
 use super::{Interval, StatsError, checked_level};
-use crate::chance::{Sequence, standard_normal_cdf, standard_normal_quantile};
-use rand::Rng;
+use crate::chance::{standard_normal_cdf, standard_normal_quantile};
+use rand::{Rng, RngExt};
 
 /// Ranks (from 1) of the order statistics that bound a quantile at equal tails.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -220,7 +220,7 @@ pub fn bca_mean(
     values: &[f64],
     resamples: usize,
     confidence: f64,
-    chance: &mut Sequence,
+    chance: &mut impl Rng,
 ) -> Result<Interval, StatsError> {
     checked_level(confidence)?;
     let a = bca_acceleration(values)?;
@@ -230,9 +230,7 @@ pub fn bca_mean(
         .map(|_| {
             let mut sum = 0.0;
             for _ in 0..n {
-                // Multiply-shift: the bias of at most n/2³² is far under the noise of resampling.
-                let pick = (u64::from(chance.next_u32()) * n as u64) >> 32;
-                sum += values[pick as usize];
+                sum += values[chance.random_range(0..n)];
             }
             sum / n as f64
         })
