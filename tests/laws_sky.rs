@@ -10,6 +10,8 @@ use lostlink::site::SiteGrid;
 use lostlink::sky::*;
 use lostlink::world::SkyField;
 use proptest::prelude::*;
+use rand::RngExt;
+use rand_distr::StandardNormal;
 
 /// A flat site of 400 m with whatever stands on it.
 fn scenario(obstacles: &str, sky: &str) -> Scenario {
@@ -324,11 +326,12 @@ fn gauss_markov_statistics_do_not_depend_on_the_step() {
         let (chains, length) = (400u32, 400usize);
         let (mut square, mut lagged, mut count) = (0.0, 0.0, 0.0);
         for chain in 0..chains {
-            let mut x = source.normals(chain, 0, run as u32)[0];
+            let mut chance = source.sequence(chain, run as u32);
+            let mut x: f64 = chance.sample(StandardNormal);
             let mut values = Vec::with_capacity(length);
-            for k in 0..length {
+            for _ in 0..length {
                 values.push(x);
-                x = process.next(x, source.normals(chain, k as u32 + 1, run as u32)[0]);
+                x = process.next(x, chance.sample(StandardNormal));
             }
             for k in 0..length - lag {
                 square += values[k] * values[k];
@@ -352,9 +355,10 @@ fn outages_take_their_share_of_the_time() {
         let process = TwoState::new(60.0, 12.0, step_s);
         let (mut up, mut total) = (0u32, 0u32);
         for chain in 0..200 {
-            let mut state = source.units(chain, 0, 1)[0] < process.availability;
-            for k in 0..3_000 {
-                state = process.next(state, source.units(chain, k, 0)[0]);
+            let mut chance = source.sequence(chain, 0);
+            let mut state = chance.random_bool(process.availability);
+            for _ in 0..3_000 {
+                state = process.next(state, chance.random());
                 up += u32::from(state);
                 total += 1;
             }

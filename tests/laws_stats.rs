@@ -5,12 +5,13 @@
 
 mod reference;
 
-use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile, unit_from_word};
+use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile};
 use lostlink::stats::density::{kernel_factors, map_contours};
 use lostlink::stats::paired::{bonferroni_level, mcnemar_exact, tango};
 use lostlink::stats::proportion::{clopper_pearson, sample_size_half_width, upper_bound_one_sided};
 use lostlink::stats::quantile::{quantile_ranks, quantile_upper_rank};
-use rand::Rng;
+use rand::RngExt;
+use rand_distr::{Binomial, Distribution, Exp1, StandardNormal};
 use reference::stats::density::ellipse_scale;
 use reference::stats::paired::{mcnemar_midp, wald};
 use reference::stats::proportion::{ShareInterval, coverage, jeffreys, wilson};
@@ -19,10 +20,6 @@ use reference::stats::special::binomial_pmf;
 
 fn draws(repeat: u32) -> Sequence {
     Source::new(20_251, Purpose::Trial).sequence(repeat, 0)
-}
-
-fn unit(chance: &mut Sequence) -> f64 {
-    unit_from_word(chance.next_u64())
 }
 
 fn close_to(simulated: f64, exact: f64, repeats: u32, what: &str) {
@@ -47,8 +44,7 @@ fn clopper_pearson_covers() {
     let (n, p) = (200_u64, 0.03);
     let covered = (0..REPEATS)
         .filter(|&repeat| {
-            let mut chance = draws(repeat);
-            let events = (0..n).filter(|_| unit(&mut chance) < p).count() as u64;
+            let events = Binomial::new(n, p).unwrap().sample(&mut draws(repeat));
             clopper_pearson(events, n, 0.95).unwrap().holds(p)
         })
         .count();
@@ -168,7 +164,7 @@ fn tango_covers_in_simulation() {
             let mut chance = draws(repeat);
             let (mut b, mut c) = (0, 0);
             for _ in 0..n {
-                let u = unit(&mut chance);
+                let u: f64 = chance.random();
                 b += u64::from(u < only_a);
                 c += u64::from(u >= only_a && u < only_a + only_b);
             }
@@ -216,8 +212,8 @@ fn all_pairs_hold_together() {
             let n = 500;
             let mut only = [[0_u64; 4]; 4];
             for _ in 0..n {
-                let day = 0.16 * unit(&mut chance);
-                let ends: [bool; 4] = std::array::from_fn(|_| unit(&mut chance) < day);
+                let day = 0.16 * chance.random::<f64>();
+                let ends: [bool; 4] = std::array::from_fn(|_| chance.random_bool(day));
                 for i in 0..4 {
                     for j in 0..4 {
                         only[i][j] += u64::from(ends[i] && !ends[j]);
@@ -244,7 +240,7 @@ fn order_statistic_bounds_cover() {
     let (mut two, mut one) = (0, 0);
     for repeat in 0..REPEATS {
         let mut chance = draws(repeat);
-        let mut values: Vec<f64> = (0..n).map(|_| -libm::log1p(-unit(&mut chance))).collect();
+        let mut values: Vec<f64> = (0..n).map(|_| chance.sample(Exp1)).collect();
         values.sort_by(f64::total_cmp);
         let at = |rank: u64| values[rank as usize - 1];
         two += u32::from(at(ranks.low.unwrap()) <= truth && truth <= at(ranks.high.unwrap()));
@@ -268,7 +264,7 @@ fn ecdf_band_covers() {
     let held = (0..REPEATS)
         .filter(|&repeat| {
             let mut chance = draws(repeat);
-            let mut u: Vec<f64> = (0..n).map(|_| unit(&mut chance)).collect();
+            let mut u: Vec<f64> = (0..n).map(|_| chance.random()).collect();
             u.sort_by(f64::total_cmp);
             u.iter().enumerate().all(|(i, x)| {
                 let (before, after) = (i as f64 / n as f64, (i + 1) as f64 / n as f64);
@@ -290,7 +286,7 @@ fn bca_covers_a_skewed_mean() {
     let covered = (0..REPEATS)
         .filter(|&repeat| {
             let mut chance = draws(repeat);
-            let values: Vec<f64> = (0..60).map(|_| -libm::log1p(-unit(&mut chance))).collect();
+            let values: Vec<f64> = (0..60).map(|_| chance.sample(Exp1)).collect();
             let mut resample = Source::new(9, Purpose::Resample).sequence(repeat, 0);
             bca_mean(&values, 600, 0.95, &mut resample).unwrap().holds(1.0)
         })
@@ -307,8 +303,9 @@ fn contours_lie_at_their_level() {
     let (sx, sy) = (50.0, 15.0);
     let points: Vec<[f64; 2]> = (0..30_000)
         .map(|flight| {
-            let z = source.normals(flight, 0, 0);
-            [sx * z[0], sy * z[1]]
+            let mut chance = source.sequence(flight, 0);
+            let mut along = |scale: f64| scale * chance.sample::<f64, _>(StandardNormal);
+            [along(sx), along(sy)]
         })
         .collect();
     let h = 0.5 * kernel_factors(points.len(), 2).0;

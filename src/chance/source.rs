@@ -80,13 +80,47 @@ impl Source {
         standard_normal_quick([unit(a), unit(b), unit(c), unit(d)])
     }
 
-    /// A sequential generator for one flight: for draws made once per flight in a fixed order.
+    /// A generator at the key (flight, step), from its first block on. See [`Sequence`].
     pub fn sequence(&self, flight: u32, step: u32) -> Sequence {
-        Sequence { source: *self, flight, step, block: 0, ready: [0; 4], used: 4 }
+        self.at(flight, step, 0)
+    }
+
+    /// A generator at the key (flight, step, block): its first two 64-bit words are those that [`Source::units`] turns into
+    /// doubles. It runs on into the blocks that follow: where a neighbouring block is taken by something else, draw no more
+    /// than two doubles.
+    #[inline]
+    pub fn at(&self, flight: u32, step: u32, block: u32) -> Sequence {
+        Sequence { source: *self, flight, step, block, ready: [0; 4], used: 4 }
     }
 }
 
-/// Sequential words of a [`Source`] for one (flight, step); implements the `rand` traits.
+/// A [`rand`] generator over the words of a [`Source`] at one key, so that every distribution written for [`rand`] can draw
+/// from the streams.
+///
+/// However many words a distribution takes (rejection methods take a varying number), the next key starts where it always
+/// does: what is drawn at one key shifts nothing drawn at another.
+///
+/// ```
+/// use lostlink::chance::{Purpose, Source, Uncertain};
+/// use rand::{Rng, RngExt};
+/// use rand_distr::{Distribution, Exp1, Gamma, StandardNormal};
+///
+/// let stream = Source::new(2026, Purpose::Trial);
+/// let mut chance = stream.sequence(17, 0); // flight 17, count 0
+/// let gust: f64 = chance.sample(StandardNormal);
+/// let wait_s: f64 = 30.0 * chance.sample::<f64, _>(Exp1);
+/// let wear = Gamma::new(2.0, 0.5)?.sample(&mut chance);
+/// assert!(gust.is_finite() && wait_s > 0.0 && wear > 0.0);
+///
+/// // The same key gives the same numbers, whatever was drawn elsewhere in between.
+/// stream.sequence(18, 0).next_u64();
+/// assert_eq!(stream.sequence(17, 0).sample::<f64, _>(StandardNormal), gust);
+///
+/// // An uncertain input of a scenario is a distribution like any other.
+/// let wind_mps = Uncertain::Normal(5.0, 1.5).sample(&mut stream.sequence(17, 1));
+/// assert!((-1.0..=11.0).contains(&wind_mps));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Sequence {
     source: Source,
@@ -97,9 +131,11 @@ pub struct Sequence {
     used: usize,
 }
 
+/// `rand` gives `Rng` (and with it `RngExt`) to every generator whose draws cannot fail.
 impl rand::TryRng for Sequence {
     type Error = std::convert::Infallible;
 
+    #[inline]
     fn try_next_u32(&mut self) -> Result<u32, Self::Error> {
         if self.used == 4 {
             self.ready = self.source.words(self.flight, self.step, self.block);
@@ -110,6 +146,7 @@ impl rand::TryRng for Sequence {
         Ok(self.ready[self.used - 1])
     }
 
+    #[inline]
     fn try_next_u64(&mut self) -> Result<u64, Self::Error> {
         let low = u64::from(self.try_next_u32()?);
         Ok(u64::from(self.try_next_u32()?) << 32 | low)
@@ -127,7 +164,7 @@ impl rand::TryRng for Sequence {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use rand::Rng;
+    use rand::{Rng, RngExt};
 
     #[test]
     fn purposes_flights_and_steps_differ_and_repeat() {
@@ -147,6 +184,21 @@ mod tests {
         let drawn: Vec<u32> = (0..8).map(|_| sequence.next_u32()).collect();
         assert_eq!(drawn[..4], s.words(9, 2, 0));
         assert_eq!(drawn[4..], s.words(9, 2, 1));
+    }
+
+    /// What the `rand` traits draw at a key is what the stream's own doubles are there, and bytes are the words in order.
+    #[test]
+    fn a_sequence_draws_what_the_source_holds() {
+        let s = Source::new(5, Purpose::Trial);
+        for block in [0, 1, 1_040, u32::MAX] {
+            let mut sequence = s.at(3, 8, block);
+            assert_eq!([sequence.random::<f64>(), sequence.random()], s.units(3, 8, block));
+            assert_eq!(sequence.next_u32(), s.words(3, 8, block.wrapping_add(1))[0]);
+        }
+        let mut bytes = [0; 22];
+        s.sequence(3, 8).fill_bytes(&mut bytes);
+        let words: Vec<u8> = (0..2).flat_map(|block| s.words(3, 8, block)).flat_map(u32::to_le_bytes).collect();
+        assert_eq!(bytes, words[..22]);
     }
 
     /// The mean and variance of 4·10⁵ normals, within five standard errors.

@@ -1,6 +1,7 @@
 //! A number of the scenario that may be uncertain.
 
 use super::normal::{standard_normal_cdf, standard_normal_quantile};
+use rand::distr::{Distribution, StandardUniform};
 use serde::Serialize;
 
 /// A scenario's number: exact, or a distribution drawn once per flight.
@@ -139,9 +140,53 @@ impl Uncertain {
     }
 }
 
+/// Takes one uniform double of the generator and inverts it, so that draws stay paired under a changed distribution.
+impl Distribution<f64> for Uncertain {
+    fn sample<R: rand::Rng + ?Sized>(&self, chance: &mut R) -> f64 {
+        let unit: f64 = StandardUniform.sample(chance);
+        self.quantile(unit)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chance::{Purpose, Source};
+    use rand_distr::{Normal, Triangular};
+
+    /// A draw is the quantile at the uniform number that stands at its key: nothing else is taken.
+    #[test]
+    fn a_draw_is_the_quantile_at_its_key() {
+        let stream = Source::new(4, Purpose::Trial);
+        for number in [Uncertain::Normal(5.0, 1.5), Uncertain::Lognormal(10.0, 2.0), Uncertain::Uniform(2.0, 4.0)] {
+            for flight in 0..50 {
+                let drawn = number.sample(&mut stream.at(flight, 0, 1_040));
+                assert_eq!(drawn, number.quantile(stream.units(flight, 0, 1_040)[0]));
+            }
+        }
+    }
+
+    /// Against the same distributions written by others: the share of their draws below a quantile is its probability,
+    /// within five standard errors.
+    #[test]
+    fn quantiles_split_the_draws_of_others() {
+        const DRAWS: u32 = 40_000;
+        let stream = Source::new(12, Purpose::Trial);
+        let normal = Normal::new(5.0, 1.5).unwrap();
+        let triangular = Triangular::new(-1.0, 4.0, 0.5).unwrap();
+        for p in [0.02, 0.3, 0.5, 0.9] {
+            let error = 5.0 * (p * (1.0 - p) / f64::from(DRAWS)).sqrt();
+            let share = |limit: f64, draw: &dyn Fn(u32) -> f64| {
+                (0..DRAWS).filter(|&flight| draw(flight) < limit).count() as f64 / f64::from(DRAWS)
+            };
+            let got = share(Uncertain::Normal(5.0, 1.5).quantile(p), &|k| normal.sample(&mut stream.sequence(k, 0)));
+            assert!((got - p).abs() < error, "normal below its {p} quantile: {got}");
+            let got = share(Uncertain::Triangular(-1.0, 0.5, 4.0).quantile(p), &|k| {
+                triangular.sample(&mut stream.sequence(k, 1))
+            });
+            assert!((got - p).abs() < error, "triangular below its {p} quantile: {got}");
+        }
+    }
 
     #[test]
     fn quantiles_of_each_kind() {

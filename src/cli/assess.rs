@@ -23,17 +23,11 @@ const PILOT_FLIGHTS: u32 = 1_000;
 /// The scenario with what the command line changes.
 pub fn scenario_of(path: &Path, run: &FlightsArgs) -> Result<Scenario, Failure> {
     let mut scenario = load::scenario(path)?;
-    let change = |s: &mut Scenario| {
-        if let Some(flights) = run.flights {
-            s.flights = flights;
-        }
-        if let Some(seed) = run.seed {
-            s.seed = seed;
-        }
-    };
-    change(&mut scenario);
-    for condition in &mut scenario.conditions {
-        change(&mut condition.scenario);
+    if let Some(flights) = run.flights {
+        scenario = scenario.with_flights(flights);
+    }
+    if let Some(seed) = run.seed {
+        scenario = scenario.with_seed(seed);
     }
     Ok(scenario)
 }

@@ -1,24 +1,23 @@
 //! Reads scenario files from disk.
 
-use super::{Failure, Folder, diagnostics};
+use super::{Failure, diagnostics};
 use crate::risk::assess::ConditionError;
-use crate::scenario::{self, Scenario};
+use crate::scenario::{Scenario, ScenarioError};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// Reads a scenario; every mistake in it is told at once.
 pub fn scenario(path: &Path) -> Result<Scenario, Failure> {
-    let name = path.display().to_string();
-    let bytes = std::fs::read(path).map_err(|error| {
-        Failure::Input(format!("lostlink: {name}: {error}\n  accepted: a scenario file (TOML), see scenarios/\n"))
-    })?;
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let line = error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|&&b| b == b'\n').count() + 1;
-        Failure::Input(format!("lostlink: {name}:{line}: not UTF-8 text\n  accepted: a scenario file in UTF-8\n"))
-    })?;
-    let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
-    scenario::read(&name, &text, &Folder(folder))
-        .map_err(|found| Failure::Input(diagnostics::render(&found, std::io::stderr().is_terminal())))
+    let name = path.display();
+    Scenario::from_file(path).map_err(|error| {
+        Failure::Input(match error {
+            ScenarioError::Findings(found) => diagnostics::render(&found, std::io::stderr().is_terminal()),
+            ScenarioError::NotText { line, .. } => {
+                format!("lostlink: {name}:{line}: not UTF-8 text\n  accepted: a scenario file in UTF-8\n")
+            }
+            error => format!("lostlink: {error}\n  accepted: a scenario file (TOML), see scenarios/\n"),
+        })
+    })
 }
 
 /// The scenario's name: its file name without the ending.

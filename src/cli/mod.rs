@@ -2,7 +2,6 @@
 
 pub mod args;
 pub mod diagnostics;
-mod files;
 mod load;
 mod progress;
 
@@ -18,7 +17,7 @@ use crate::report::terminal::Manner;
 use args::{Cli, Colour, Command};
 use std::io::{self, IsTerminal, Write};
 
-pub use files::Folder;
+pub use crate::scenario::Folder;
 
 /// Done.
 pub const DONE: u8 = 0;

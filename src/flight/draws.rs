@@ -2,6 +2,7 @@
 
 use crate::chance::{Purpose, Source, Uncertain};
 use crate::scenario::{CutAt, Loss, Scenario};
+use rand_distr::Distribution;
 
 /// All streams of a seed, made once per world.
 #[derive(Debug, Clone, Copy)]
@@ -115,7 +116,7 @@ pub struct Drawn {
 impl Drawn {
     /// Draws the inputs of one flight. Each input has a block of its own, so that fixing one shifts no other.
     pub fn of_flight(scenario: &Scenario, draws: &FlightDraws) -> Drawn {
-        Drawn::with(scenario, |block, number| number.quantile(draws.streams.inputs.units(draws.flight, 0, block)[0]))
+        Drawn::with(scenario, |block, number| number.sample(&mut draws.streams.inputs.at(draws.flight, 0, block)))
     }
 
     /// The middle value of every input, for planning.

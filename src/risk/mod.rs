@@ -1,5 +1,6 @@
 //! Runs the flights, gathers endings, compares policies.
 
+pub mod answer;
 pub mod assess;
 pub mod cautions;
 pub mod conditions;

@@ -57,6 +57,13 @@ impl Diagnostic {
     }
 }
 
+impl std::fmt::Display for Diagnostic {
+    /// As [`Diagnostic::in_words`].
+    fn fmt(&self, out: &mut std::fmt::Formatter) -> std::fmt::Result {
+        out.write_str(&self.in_words())
+    }
+}
+
 /// Line of a byte of a text, counted from 1.
 pub(super) fn line_of(text: &str, at: usize) -> usize {
     text.as_bytes()[..at.min(text.len())].iter().filter(|byte| **byte == b'\n').count() + 1

@@ -188,6 +188,7 @@ impl LinkState {
         if setup.restarts_per_s <= 0.0 {
             return f64::INFINITY;
         }
+        // By inversion, one uniform number a restart: a faster rate moves every restart forward and pairs with a slower one.
         let unit = luck.draws.streams.uplink.units(luck.draws.flight, self.restarts, RESTART_BLOCK)[0];
         from_s - libm::log(1.0 - unit) / setup.restarts_per_s
     }

@@ -1,8 +1,8 @@
 //! What drives a result: variance-based indices and elementary effects, and the exact values they must hit.
 
-use lostlink::chance::{Sequence, unit_from_word};
 use lostlink::stats::StatsError;
-use rand::Rng;
+use rand::seq::SliceRandom;
+use rand::{Rng, RngExt};
 
 /// First-order and total indices of one input.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,13 +24,13 @@ pub struct Indices {
 pub fn saltelli(
     inputs: usize,
     base: usize,
-    chance: &mut Sequence,
+    chance: &mut impl Rng,
     f: impl Fn(&[f64]) -> f64,
 ) -> Result<Vec<Indices>, StatsError> {
     if base < 2 || inputs == 0 {
         return Err(StatsError::TooFew { got: base.min(inputs), needed: 2 });
     }
-    let mut row = |_: usize| -> Vec<f64> { (0..inputs).map(|_| unit_from_word(chance.next_u64())).collect() };
+    let mut row = |_: usize| -> Vec<f64> { (0..inputs).map(|_| chance.random()).collect() };
     let a: Vec<Vec<f64>> = (0..base).map(&mut row).collect();
     let b: Vec<Vec<f64>> = (0..base).map(&mut row).collect();
     let fa: Vec<f64> = a.iter().map(|x| f(x)).collect();
@@ -82,22 +82,19 @@ pub struct Effects {
 pub fn morris(
     inputs: usize,
     paths: usize,
-    chance: &mut Sequence,
+    chance: &mut impl Rng,
     f: impl Fn(&[f64]) -> f64,
 ) -> Result<Vec<Effects>, StatsError> {
     if paths < 2 {
         return Err(StatsError::TooFew { got: paths, needed: 2 });
     }
     const STEP: f64 = 2.0 / 3.0;
-    let mut pick = |n: usize| ((u64::from(chance.next_u32()) * n as u64) >> 32) as usize;
     let mut effects = vec![Vec::with_capacity(paths); inputs];
     for _ in 0..paths {
         // Start on a level of the lower half or the upper half; each input then moves by the step into the other.
-        let mut x: Vec<f64> = (0..inputs).map(|_| pick(4) as f64 / 3.0).collect();
+        let mut x: Vec<f64> = (0..inputs).map(|_| f64::from(chance.random_range(0..4_u32)) / 3.0).collect();
         let mut order: Vec<usize> = (0..inputs).collect();
-        for k in (1..inputs).rev() {
-            order.swap(k, pick(k + 1));
-        }
+        order.shuffle(chance);
         let mut before = f(&x);
         for i in order {
             let step = if x[i] < 0.5 { STEP } else { -STEP };

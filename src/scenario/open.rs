@@ -1,0 +1,172 @@
+//! Ways to a scenario for programs: from text, from a file, and again with another seed or number of flights.
+
+use super::diagnostic::{Diagnostic, Severity};
+use super::files::{Files, NoFiles};
+use super::read::read;
+use super::types::Scenario;
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Files on disk, relative to a scenario's folder.
+#[derive(Debug, Clone)]
+pub struct Folder(pub PathBuf);
+
+impl Files for Folder {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        std::fs::read(self.0.join(name)).map_err(|cause| match cause.kind() {
+            io::ErrorKind::NotFound => "there is no such file".into(),
+            io::ErrorKind::PermissionDenied => "it may not be read".into(),
+            _ => cause.to_string(),
+        })
+    }
+}
+
+/// Why there is no scenario.
+#[derive(Debug)]
+#[non_exhaustive]
+pub enum ScenarioError {
+    /// The file cannot be read.
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// Why not.
+        cause: io::Error,
+    },
+    /// The file is not UTF-8 text.
+    NotText {
+        /// The file.
+        path: PathBuf,
+        /// Line of the first byte that is not, counted from 1.
+        line: usize,
+    },
+    /// What the file says cannot be used: every error in it, and the warnings with them, in the order of their places.
+    Findings(Vec<Diagnostic>),
+}
+
+impl fmt::Display for ScenarioError {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        match self {
+            ScenarioError::Unreadable { path, cause } => write!(out, "{}: {cause}", path.display()),
+            ScenarioError::NotText { path, line } => write!(out, "{}:{line}: not UTF-8 text", path.display()),
+            ScenarioError::Findings(findings) => {
+                let mut errors = findings.iter().filter(|finding| finding.severity == Severity::Error);
+                if let Some(first) = errors.next() {
+                    write!(out, "{first}")?;
+                }
+                errors.try_for_each(|finding| write!(out, "\n{finding}"))
+            }
+        }
+    }
+}
+
+impl std::error::Error for ScenarioError {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match self {
+            ScenarioError::Unreadable { cause, .. } => Some(cause),
+            _ => None,
+        }
+    }
+}
+
+impl Scenario {
+    /// Reads a scenario from the text of a scenario file that names no other file.
+    ///
+    /// # Errors
+    /// Every mistake in the text, each with its line and what would be accepted there.
+    ///
+    /// ```
+    /// use lostlink::Scenario;
+    ///
+    /// let scenario = Scenario::from_toml(r#"
+    ///     title = "Out over the meadow and back"
+    ///
+    ///     [site]
+    ///     home_m = [0, 0]
+    ///     extent_m = [-400, -400, 400, 400]
+    ///
+    ///     [path]
+    ///     waypoints_m = [[0, 200, 40], [0, 0, 40]]
+    ///
+    ///     [[policy]]
+    ///     name = "land"
+    ///     actions = [{ land = {} }]
+    /// "#)?;
+    /// assert_eq!((scenario.flights, scenario.policies.len()), (2000, 1));
+    ///
+    /// let wrong = Scenario::from_toml("title = \"Wind\"\nweather.wind_mps = \"strong\"").unwrap_err();
+    /// assert!(wrong.to_string().contains("weather.wind_mps"));
+    /// # Ok::<(), lostlink::Error>(())
+    /// ```
+    pub fn from_toml(text: &str) -> Result<Scenario, ScenarioError> {
+        read("scenario", text, &NoFiles).map_err(ScenarioError::Findings)
+    }
+
+    /// Reads a scenario file and the files that it names, relative to its folder.
+    ///
+    /// # Errors
+    /// A file that cannot be read, or every mistake in it at once.
+    ///
+    /// ```
+    /// let scenario = lostlink::Scenario::from_file("scenarios/club-field.toml")?;
+    /// assert!(scenario.invented);
+    /// # Ok::<(), lostlink::Error>(())
+    /// ```
+    pub fn from_file(path: impl AsRef<Path>) -> Result<Scenario, ScenarioError> {
+        let path = path.as_ref();
+        let bytes =
+            std::fs::read(path).map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
+        let text = String::from_utf8(bytes).map_err(|error| {
+            let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+            ScenarioError::NotText {
+                path: path.to_path_buf(),
+                line: whole.iter().filter(|&&byte| byte == b'\n').count() + 1,
+            }
+        })?;
+        let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
+        read(&path.display().to_string(), &text, &Folder(folder)).map_err(ScenarioError::Findings)
+    }
+
+    /// The same scenario with another number of flights, its conditions with it.
+    #[must_use]
+    pub fn with_flights(mut self, flights: u32) -> Scenario {
+        self.each(|scenario| scenario.flights = flights);
+        self
+    }
+
+    /// The same scenario under another master seed, its conditions with it.
+    #[must_use]
+    pub fn with_seed(mut self, seed: u64) -> Scenario {
+        self.each(|scenario| scenario.seed = seed);
+        self
+    }
+
+    fn each(&mut self, change: impl Fn(&mut Scenario)) {
+        change(self);
+        self.conditions.iter_mut().for_each(|condition| change(&mut condition.scenario));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_wrong_is_said_without_the_command_line() {
+        let absent = Scenario::from_file("no/such/file.toml").unwrap_err();
+        assert!(absent.to_string().starts_with("no/such/file.toml: "), "{absent}");
+        assert!(std::error::Error::source(&absent).is_some());
+        let wrong = Scenario::from_toml("title = \"x\"\nflights = -1\nstep_s = 9\n").unwrap_err().to_string();
+        assert!(wrong.contains("scenario:2: flights: ") && wrong.contains("\nscenario:3: step_s: "), "{wrong}");
+    }
+
+    #[test]
+    fn conditions_follow_the_seed_and_the_flights() {
+        let scenario = Scenario::from_file("scenarios/quarry.toml").unwrap().with_flights(77).with_seed(5);
+        assert!(!scenario.conditions.is_empty());
+        assert_eq!((scenario.flights, scenario.seed), (77, 5));
+        for condition in &scenario.conditions {
+            assert_eq!((condition.scenario.flights, condition.scenario.seed), (77, 5));
+        }
+    }
+}
