@@ -86,13 +86,15 @@ hold = { for_s = 2 }
 
 [[policy.action]]
 return = { height = { up_m = 60 }, speed_mps = 12, home_circle_m = 15, otherwise = "land" }
-guard.fix = { satellites = 8, hdop = 2.5 }
+guard.fix = { satellites = 7, hdop = 3 }
 guard.progress = { closing_mps = 1.0, within_s = 20 }
 guard.battery = { reserve_pct = 15 }
 ```
 
-The height of a `return` is `height = "stay_level"`, which keeps the height it has, or a table with one of `at_least_m`, `exactly_m`,
-`above_path_m`, `above_ground_m`.
+The height of a `return` answers two questions: `up_m` metres above what (`from = "home"`, the usual one, `"here"`, `"path"` for the highest
+point flown, `"ground"` for the ground below by a table on board), and whether the craft, when it is higher, comes down to it (`may_sink`).
+`height = { from = "here" }` keeps the height it has; `height = { up_m = 40 }` is 40 m above home or higher; with `may_sink = true` it is 40 m
+whether it has to climb or to sink. `climbs = "on_the_way"` starts home at once instead of climbing first.
 
 ### Nothing set
 
