@@ -91,11 +91,14 @@ pub fn text(scenario: &Scenario, survey: &Survey, grid_cell_m: f64, manner: Mann
     }
 
     page.heading("Energy and the way home (middle wind and pack)");
+    let left = match last.map_or(f64::NAN, |p| p.charge_pct) {
+        short if short < 0.0 => format!("the charge does not last the path: {} % of the pack short", n(-short, 1)),
+        left => format!("charge left at the end of the path {} %", n(left, 0)),
+    };
     page.line(&format!(
-        "Hover {} W; fastest through the air {} m/s; charge left at the end of the path {} %.",
+        "Hover {} W; fastest through the air {} m/s; {left}.",
         n(survey.hover_power_w, 0),
-        n(survey.top_airspeed_mps, 1),
-        n(last.map_or(f64::NAN, |p| p.charge_pct), 0)
+        n(survey.top_airspeed_mps, 1)
     ));
     let rows: Vec<Vec<String>> = survey
         .ways

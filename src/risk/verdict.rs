@@ -382,7 +382,7 @@ fn sentence(
                     )
                 } else {
                     format!(
-                        "the craft decides: lost or worse: {}, the least often of them ({sure} sure).",
+                        "the craft decides, lost or worse the least often of them ({sure} sure): {}.",
                         frequency(&evidence.craft_lost[top])
                     )
                 };
@@ -590,8 +590,8 @@ mod tests {
         assert_eq!(
             verdict.sentence,
             "Best is \"land\": 0.6 of 1,000 lost links (0.12 to 1.8) ended as a danger to others. On danger there is no \
-             difference that matters between it and \"stop\" (less than 5 of 1,000); the craft decides: lost or worse: 40 \
-             of 1,000 (35 to 46), the least often of them (95 % sure)."
+             difference that matters between it and \"stop\" (less than 5 of 1,000); the craft decides, lost or \
+             worse the least often of them (95 % sure): 40 of 1,000 (35 to 46)."
         );
         let e = evidence(&names, 5_000, &[ends(5_000, 0, 50, 4_000), ends(5_000, 0, 50, 100)]);
         let verdict = judge(&e, &RULES).1;

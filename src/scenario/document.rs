@@ -135,7 +135,7 @@ return_at_least_m = 50
 a fix it is flown as by attitude.
 
 Without a picture (`radio.video`) while the control link is up, `when_lost = "hold"` lets go of the sticks for `hold_s`, then does what
-`after_hold` says. `"trigger_policy"` throws the switch that starts the policy; a pilot who did that does not take over by himself.
+`after_hold` says; with the picture back the pilot flies home. `"trigger_policy"` throws the switch that starts the policy; a pilot who did that does not take over by himself.
 
 `pilot.hands` is what the pilot does with the radio once the link is called lost: turns to face the craft, raises the antenna, points it,
 walks. Each comes with a delay of its own and is done the same way under every policy. Left out, he only turns, and that only where
