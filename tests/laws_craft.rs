@@ -1,9 +1,10 @@
 //! Laws of air and craft: closed forms, balances, convergence, and what must never happen.
 
-use lostlink::air::turbulence::{self, Component, Dryden, LowAltitude};
-use lostlink::air::wind;
+mod reference;
+
+use lostlink::air::turbulence::Dryden;
 use lostlink::chance::{Purpose, Source, Uncertain};
-use lostlink::craft::fall::{self, FallBody};
+use lostlink::craft::fall::FallBody;
 use lostlink::craft::rotor::{self, Rotors};
 use lostlink::craft::{ClassDefaults, Mover, MoverState, Pack, PackLevel, Wish, battery, kinematics};
 use lostlink::failsafe::ReturnHeight;
@@ -13,6 +14,9 @@ use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
 use lostlink::world::{self, AirDraws, AirField, CraftDraws, FlightPath, HomeEnergy, Way};
 use proptest::prelude::*;
+use reference::air::turbulence::{Component, low_altitude};
+use reference::air::wind;
+use reference::craft::fall::{fall_exact, fall_stepped, without_drag};
 
 const DENSITY_KGPM3: f64 = 1.225;
 
@@ -70,13 +74,13 @@ fn turbulence_has_the_stated_variance_whatever_the_step() {
     for step_s in [0.02, 0.05, 0.5] {
         let mut squares = [0.0; 3];
         let flights = 20_000;
-        let last = LowAltitude::at(30.0);
+        let last = low_altitude(30.0);
         for flight in 0..flights {
             let mut state = Dryden::stationary(normals(&source, flight, u32::MAX));
             let mut gust = [0.0; 3];
             for step in 0..12 {
                 // A fast low pass first, then slow and higher.
-                let (air, airspeed_mps) = if step < 6 { (LowAltitude::at(4.0), 15.0) } else { (last, 3.0) };
+                let (air, airspeed_mps) = if step < 6 { (low_altitude(4.0), 15.0) } else { (last, 3.0) };
                 gust = state.step(air, 0.7, airspeed_mps, step_s, normals(&source, flight, step));
             }
             for (sum, g) in squares.iter_mut().zip(gust) {
@@ -96,7 +100,7 @@ fn turbulence_has_the_stated_variance_whatever_the_step() {
 #[test]
 fn turbulence_has_the_stated_correlation() {
     let source = Source::new(4, Purpose::Trial);
-    let air = LowAltitude::at(20.0);
+    let air = low_altitude(20.0);
     let (airspeed_mps, step_s, flights) = (10.0, 0.05, 12_000);
     for lag_steps in [10, 40, 120] {
         let mut products = [0.0; 3];
@@ -116,7 +120,7 @@ fn turbulence_has_the_stated_correlation() {
             let sigma = if axis == 2 { 1.0 } else { air.sigma_ratio };
             let length_m = if axis == 2 { air.length_w_m } else { air.length_u_m };
             let got = products[axis] / f64::from(flights) / (sigma * sigma);
-            let want = turbulence::autocorrelation(component, length_m, airspeed_mps, lag_s);
+            let want = reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, lag_s);
             assert!(
                 (got - want).abs() < 5.0 * (2.0 / f64::from(flights)).sqrt(),
                 "{component:?} {lag_s}: {got} {want}"
@@ -129,7 +133,7 @@ fn turbulence_has_the_stated_correlation() {
 #[test]
 fn turbulence_has_the_stated_spectrum() {
     let source = Source::new(5, Purpose::Trial);
-    let air = LowAltitude::at(15.0);
+    let air = low_altitude(15.0);
     let (airspeed_mps, step_s, samples, records) = (12.0, 0.1, 2_048_usize, 400_u32);
     let mut planner = rustfft::FftPlanner::new();
     let transform = planner.plan_fft_forward(samples);
@@ -162,7 +166,7 @@ fn turbulence_has_the_stated_spectrum() {
             for bin in bins {
                 let frequency = std::f64::consts::TAU * bin as f64 / (samples as f64 * step_s);
                 got += power[bin][axis] * step_s / (f64::from(records) * weight * std::f64::consts::TAU);
-                want += turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, frequency);
+                want += reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, frequency);
             }
             // 16 bins × 400 records, neighbouring bins correlated by the window: about 2 % a standard error.
             assert!((got / want - 1.0).abs() < 0.10, "{component:?} band {band}: {got:e} {want:e}");
@@ -184,13 +188,13 @@ fn spectrum_and_correlation_are_a_pair() {
             let omega = x.tan() / time_s;
             let slope = (1.0 + x.tan() * x.tan()) / time_s;
             variance += 2.0
-                * turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, omega)
+                * reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, omega)
                 * slope
                 * std::f64::consts::FRAC_PI_2
                 / steps as f64;
         }
         assert!((variance / (sigma * sigma) - 1.0).abs() < 1e-6, "{component:?}: {variance}");
-        assert_eq!(turbulence::autocorrelation(component, length_m, airspeed_mps, 0.0), 1.0);
+        assert_eq!(reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, 0.0), 1.0);
     }
 }
 
@@ -249,7 +253,7 @@ fn wind_of_a_flight_adds_up() {
     let mean_mps = wind::log_law_mps(6.0, weather.wind_height_m, height_m, weather.roughness_m);
     assert!((share * 6.0 / mean_mps - 1.0).abs() < 1e-12);
     let sigma_w = field.sigma_w_mps(&draws);
-    let sigma_u = sigma_w * LowAltitude::at(height_m).sigma_ratio;
+    let sigma_u = sigma_w * low_altitude(height_m).sigma_ratio;
     // Drift is linear between corner points; at their middle its variance is (1 + a)/2 of the full one, at 14.9 s nearly all.
     let drift = 0.8 * share;
     let spread = (sigma_u * sigma_u + drift * drift).sqrt();
@@ -348,7 +352,7 @@ fn pack_energy_balances() {
 fn cold_and_age_shorten_the_flight() {
     let time = |temperature_k: f64, health: f64| {
         let pack = Pack::new(6, 2.2 * health, 0.04, temperature_k, [3.5, 3.3, 3.0]);
-        pack.time_to_cutoff_s(143.0, 1.0, 3.5).unwrap()
+        reference::craft::battery::time_to_cutoff_s(&pack, 143.0, 1.0, 3.5).unwrap()
     };
     assert!(time(298.15, 1.0) > time(273.15, 1.0));
     assert!(time(273.15, 1.0) > time(258.15, 1.0));
@@ -383,10 +387,10 @@ fn stepped_fall_follows_the_accurate_one() {
         let body = FallBody::new(mass_kg, area_m2);
         for velocity in [[0.0, 0.0, 0.0], [15.0, 0.0, 0.0], [8.0, -3.0, 3.0]] {
             for wind in [[0.0; 3], [9.0, -4.0, 0.0]] {
-                let exact = body.fall_exact(80.0, velocity, wind, 1.15).unwrap();
+                let exact = fall_exact(&body, 80.0, velocity, wind, 1.15).unwrap();
                 let mut last = f64::INFINITY;
                 for step_s in [0.1, 0.05, 0.025] {
-                    let stepped = body.fall_stepped(80.0, velocity, wind, 1.15, step_s).unwrap();
+                    let stepped = fall_stepped(&body, 80.0, velocity, wind, 1.15, step_s).unwrap();
                     let off =
                         (stepped.distance_m - exact.distance_m).abs().max((stepped.cross_m - exact.cross_m).abs());
                     assert!(off < 0.02 && (stepped.speed_mps() / exact.speed_mps() - 1.0).abs() < 2e-3, "{off}");
@@ -402,10 +406,10 @@ fn stepped_fall_follows_the_accurate_one() {
 #[test]
 fn fall_without_drag_is_the_closed_form() {
     let body = FallBody::new(1.0, 0.0);
-    let want = fall::without_drag(50.0, 10.0, STANDARD_GRAVITY_MPS2);
+    let want = without_drag(50.0, 10.0, STANDARD_GRAVITY_MPS2);
     for fall in [
-        body.fall_exact(50.0, [10.0, 0.0, 0.0], [5.0, 5.0, 0.0], DENSITY_KGPM3).unwrap(),
-        body.fall_stepped(50.0, [10.0, 0.0, 0.0], [5.0, 5.0, 0.0], DENSITY_KGPM3, 0.05).unwrap(),
+        fall_exact(&body, 50.0, [10.0, 0.0, 0.0], [5.0, 5.0, 0.0], DENSITY_KGPM3).unwrap(),
+        fall_stepped(&body, 50.0, [10.0, 0.0, 0.0], [5.0, 5.0, 0.0], DENSITY_KGPM3, 0.05).unwrap(),
     ] {
         assert!((fall.distance_m - want.distance_m).abs() < 0.01 && fall.cross_m == 0.0);
         assert!((fall.speed_mps() - want.speed_mps()).abs() < 0.01);
@@ -418,8 +422,11 @@ fn fall_without_drag_is_the_closed_form() {
 #[test]
 fn tilt_limited_speed_is_reached() {
     let mover = mover();
-    let want =
-        kinematics::tilt_limited_mps(30_f64.to_radians(), 0.15, kinematics::drag_per_m(1.0, 0.018, DENSITY_KGPM3));
+    let want = reference::craft::kinematics::tilt_limited_mps(
+        30_f64.to_radians(),
+        0.15,
+        kinematics::drag_per_m(1.0, 0.018, DENSITY_KGPM3),
+    );
     assert!((mover.tilt_limited_mps(DENSITY_KGPM3) - want).abs() < 1e-9);
     let state = fly(&mover, Wish::Velocity([40.0, 0.0, 0.0]), [0.0; 3], 60.0, 0.05);
     assert!((state.velocity_mps[0] / want - 1.0).abs() < 1e-6, "{} {want}", state.velocity_mps[0]);
@@ -464,8 +471,8 @@ fn level_hold_drifts_by_the_closed_form() {
         let mover = Mover { linear_drag_per_s: linear, ..mover };
         for time_s in [10.0, 30.0] {
             let state = fly(&mover, Wish::Level { sink_mps: 0.0 }, [wind_mps, 0.0, 0.0], time_s, 0.05);
-            let want_m = kinematics::drift_distance_m(wind_mps, linear, drag, time_s);
-            let want_mps = kinematics::drift_speed_mps(wind_mps, linear, drag, time_s);
+            let want_m = reference::craft::kinematics::drift_distance_m(wind_mps, linear, drag, time_s);
+            let want_mps = reference::craft::kinematics::drift_speed_mps(wind_mps, linear, drag, time_s);
             assert!((state.place_m[0] / want_m - 1.0).abs() < 2e-3, "{} {want_m}", state.place_m[0]);
             assert!((state.velocity_mps[0] / want_mps - 1.0).abs() < 2e-3);
             assert!((state.place_m[2] - 100.0).abs() < 1e-6);
@@ -474,7 +481,7 @@ fn level_hold_drifts_by_the_closed_form() {
     // An attitude error drifts it in still air at the closed-form speed.
     let tilted = Mover { level_error: [1_f64.to_radians().tan(), 0.0], ..mover };
     let state = fly(&tilted, Wish::Level { sink_mps: 1.0 }, [0.0; 3], 90.0, 0.05);
-    let want = kinematics::bias_drift_mps(1_f64.to_radians(), 0.15, drag);
+    let want = reference::craft::kinematics::bias_drift_mps(1_f64.to_radians(), 0.15, drag);
     // Sinking adds a little to the air speed that drag goes with.
     assert!((state.velocity_mps[0] / want - 1.0).abs() < 0.03, "{} {want}", state.velocity_mps[0]);
     assert!((state.velocity_mps[2] + 1.0).abs() < 1e-6);
@@ -793,14 +800,14 @@ proptest! {
     fn falls_are_ordered(height_m in 2.0_f64..200.0, speed_mps in 0.0_f64..20.0, area_m2 in 0.005_f64..0.2) {
         let body = FallBody::new(1.0, area_m2);
         let heavier = FallBody::new(1.5, area_m2);
-        let higher = body.fall_exact(1.1 * height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
-        let base = body.fall_exact(height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
-        let faster = body.fall_exact(height_m, [speed_mps + 1.0, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
-        let heavy = heavier.fall_exact(height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
+        let higher = fall_exact(&body, 1.1 * height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
+        let base = fall_exact(&body, height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
+        let faster = fall_exact(&body, height_m, [speed_mps + 1.0, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
+        let heavy = fall_exact(&heavier, height_m, [speed_mps, 0.0, 0.0], [0.0; 3], 1.2).unwrap();
         prop_assert!(higher.distance_m >= base.distance_m && higher.time_s > base.time_s);
         prop_assert!(faster.distance_m > base.distance_m);
         prop_assert!(-heavy.velocity_mps[2] > -base.velocity_mps[2] && heavy.distance_m >= base.distance_m);
-        let parabola = fall::without_drag(height_m, speed_mps, STANDARD_GRAVITY_MPS2);
+        let parabola = without_drag(height_m, speed_mps, STANDARD_GRAVITY_MPS2);
         prop_assert!(base.distance_m <= parabola.distance_m + 1e-9 && base.speed_mps() <= parabola.speed_mps() + 1e-9);
     }
 }

@@ -43,14 +43,6 @@ pub fn geopotential_height_m(height_msl_m: f64) -> f64 {
     EARTH_RADIUS_M * height_msl_m / (EARTH_RADIUS_M + height_msl_m)
 }
 
-/// Standard temperature in K at a geometric height of −5 000 m to 20 000 m above mean sea level.
-///
-/// # Source
-/// ISO 2533:1975, equation 11.
-pub fn temperature_k(height_msl_m: f64) -> f64 {
-    SEA_LEVEL_TEMPERATURE_K - LAPSE_KPM * geopotential_height_m(height_msl_m).min(TROPOPAUSE_M)
-}
-
 /// Standard pressure in Pa at a geometric height of −5 000 m to 20 000 m above mean sea level.
 ///
 /// # Source
@@ -67,23 +59,6 @@ pub fn pressure_pa(height_msl_m: f64) -> f64 {
     lower_pa * libm::exp(-STANDARD_GRAVITY_MPS2 * (height_m - TROPOPAUSE_M) / (GAS_CONSTANT_JPKGK * temperature_k))
 }
 
-/// Standard density in kg/m³ at a geometric height above mean sea level.
-///
-/// # Source
-/// ISO 2533:1975, equation 14.
-pub fn density_kgpm3(height_msl_m: f64) -> f64 {
-    density_with_offset_kgpm3(height_msl_m, 0.0)
-}
-
-/// Density in kg/m³ at standard pressure when the air is `offset_k` warmer than standard. The pressure is
-/// left alone: the offset enters the gas law only.
-///
-/// # Source
-/// Gas law with the values of ISO 2533:1975; keeping the pressure is common practice in performance work.
-pub fn density_with_offset_kgpm3(height_msl_m: f64, offset_k: f64) -> f64 {
-    pressure_pa(height_msl_m) / (GAS_CONSTANT_JPKGK * (temperature_k(height_msl_m) + offset_k))
-}
-
 /// Density in kg/m³ from a sea-level pressure and the temperature at the place itself.
 ///
 /// The standard pressure ratio of the height carries the sea-level pressure up to the place.
@@ -93,36 +68,4 @@ pub fn density_with_offset_kgpm3(height_msl_m: f64, offset_k: f64) -> f64 {
 pub fn density_at_site_kgpm3(height_msl_m: f64, sea_level_pressure_pa: f64, temperature_k: f64) -> f64 {
     let pressure_pa = sea_level_pressure_pa * pressure_pa(height_msl_m) / SEA_LEVEL_PRESSURE_PA;
     pressure_pa / (GAS_CONSTANT_JPKGK * temperature_k)
-}
-
-/// Induced hover power there over that at sea level in the standard atmosphere, −.
-///
-/// # Source
-/// Momentum theory: induced power at fixed thrust goes with 1/√ρ.
-pub fn induced_power_ratio(height_msl_m: f64, offset_k: f64) -> f64 {
-    (density_kgpm3(0.0) / density_with_offset_kgpm3(height_msl_m, offset_k)).sqrt()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// ISO 2533:1975 table 5 (values from memory): 0, 1 000 and 11 000 m geopotential.
-    #[test]
-    fn standard_values() {
-        assert!((density_kgpm3(0.0) - 1.225).abs() < 1e-6);
-        let geometric_m = |h: f64| EARTH_RADIUS_M * h / (EARTH_RADIUS_M - h);
-        assert!((temperature_k(geometric_m(1_000.0)) - 281.65).abs() < 1e-9);
-        assert!((pressure_pa(geometric_m(1_000.0)) / 89_874.6 - 1.0).abs() < 1e-5);
-        assert!((pressure_pa(geometric_m(11_000.0)) / 22_632.0 - 1.0).abs() < 1e-4);
-        assert!((pressure_pa(geometric_m(11_001.0)) / pressure_pa(geometric_m(11_000.0)) - 1.0).abs() < 2e-4);
-    }
-
-    #[test]
-    fn an_offset_changes_density_and_not_pressure() {
-        let warm = density_with_offset_kgpm3(500.0, 15.0);
-        assert!((warm * (temperature_k(500.0) + 15.0) - density_kgpm3(500.0) * temperature_k(500.0)).abs() < 1e-9);
-        let same = density_at_site_kgpm3(500.0, SEA_LEVEL_PRESSURE_PA, temperature_k(500.0) + 15.0);
-        assert!((same - warm).abs() < 1e-12);
-    }
 }

@@ -8,4 +8,3 @@ pub mod turbulence;
 pub mod wind;
 
 pub use turbulence::{Dryden, LowAltitude};
-pub use wind::TerrainCategory;

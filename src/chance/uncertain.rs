@@ -1,6 +1,6 @@
 //! A number of the scenario that may be uncertain.
 
-use super::normal::{standard_normal_cdf, standard_normal_quantile};
+use super::normal::standard_normal_quantile;
 use rand::distr::{Distribution, StandardUniform};
 use serde::Serialize;
 
@@ -105,39 +105,6 @@ impl Uncertain {
             other => (other.quantile(0.0), other.quantile(1.0)),
         }
     }
-
-    /// Share of draws at or below `value` (for the strip that shows where an input lies).
-    pub fn cdf(&self, value: f64) -> f64 {
-        match self {
-            Uncertain::Normal(mean, sd) if *sd > 0.0 => standard_normal_cdf((value - mean) / sd),
-            Uncertain::Lognormal(median, factor) if *factor > 1.0 && value > 0.0 => {
-                standard_normal_cdf(libm::log(value / median) / libm::log(*factor))
-            }
-            Uncertain::Uniform(low, high) if high > low => ((value - low) / (high - low)).clamp(0.0, 1.0),
-            Uncertain::Choice(options) => {
-                let total: f64 = options.iter().map(|option| option.1).sum();
-                options.iter().filter(|option| option.0 <= value).map(|option| option.1).sum::<f64>() / total
-            }
-            Uncertain::Within(inner, low, high) => {
-                if value < *low {
-                    0.0
-                } else if value >= *high {
-                    1.0
-                } else {
-                    inner.cdf(value)
-                }
-            }
-            other => {
-                // Bisection of the quantile: rarely needed, so simplicity wins.
-                let (mut low, mut high) = (0.0, 1.0);
-                for _ in 0..60 {
-                    let middle = 0.5 * (low + high);
-                    if other.quantile(middle) <= value { low = middle } else { high = middle }
-                }
-                0.5 * (low + high)
-            }
-        }
-    }
 }
 
 /// Takes one uniform double of the generator and inverts it, so that draws stay paired under a changed distribution.
@@ -200,6 +167,5 @@ mod tests {
         assert_eq!(choice.range(), (1.0, 5.0));
         let within = Uncertain::Within(Box::new(Uncertain::Normal(1.0, 1.0)), 0.0, 2.5);
         assert_eq!((within.range(), within.central()), ((0.0, 2.5), 1.0));
-        assert_eq!((within.cdf(-0.1), within.cdf(1.0), within.cdf(2.5)), (0.0, 0.5, 1.0));
     }
 }

@@ -102,16 +102,6 @@ pub fn charge_at_open_circuit(cell_v: f64) -> f64 {
     (index as f64 + share.max(0.0)) / 20.0
 }
 
-/// Alternative closed form for a cell that ends at 4.10 V, V.
-///
-/// # Source
-/// Chen and Rincón-Mora, "Accurate electrical battery model capable of predicting runtime and I–V performance",
-/// IEEE Trans. Energy Conversion 21(2), 2006, equation 2.
-pub fn cell_fit_v(charge: f64) -> f64 {
-    let s = charge;
-    -1.031 * libm::exp(-35.0 * s) + 3.685 + s * (0.215_6 + s * (-0.117_8 + s * 0.320_1))
-}
-
 /// Voltage at the terminals under load, V.
 #[inline]
 pub fn terminal_v(open_circuit_v: f64, resistance_ohm: f64, current_a: f64) -> f64 {
@@ -146,21 +136,6 @@ pub fn current_a(power_w: f64, open_circuit_v: f64, resistance_ohm: f64) -> f64 
 /// Arrhenius form exp(B (1/T − 1/298.15)); see [`RESISTANCE_B_K`].
 pub fn resistance_factor(cell_temperature_k: f64, b_k: f64) -> f64 {
     libm::exp(b_k * (1.0 / cell_temperature_k - 1.0 / REFERENCE_K))
-}
-
-/// Discharge time in s by Peukert's law. Shown for completeness: together with a resistance it counts the
-/// same loss twice, so the simulation does not use it.
-pub fn peukert_time_s(capacity_ah: f64, rating_h: f64, current_a: f64, exponent: f64) -> f64 {
-    3_600.0 * rating_h * libm::pow(capacity_ah / (current_a * rating_h), exponent)
-}
-
-/// Time in s for a low-pass filtered voltage to reach a threshold after a step; `None` when it never does.
-pub fn filter_crossing_s(time_constant_s: f64, before_v: f64, after_v: f64, threshold_v: f64) -> Option<f64> {
-    let ratio = (before_v - after_v) / (threshold_v - after_v);
-    if before_v == threshold_v {
-        return Some(0.0);
-    }
-    (ratio.is_finite() && ratio >= 1.0).then(|| time_constant_s * libm::log(ratio))
 }
 
 /// What the pack's state makes the craft do. Ordered: worse is greater.
@@ -330,28 +305,6 @@ impl Pack {
         3_600.0 * self.capacity_ah * self.cells * (open_circuit_integral(from) - open_circuit_integral(to))
     }
 
-    /// Time in s at constant power from one state of charge down to another; `None` when the pack cannot deliver
-    /// that power all the way, or when `to` is above `from`.
-    pub fn time_to_charge_s(&self, power_w: f64, from: f64, to: f64) -> Option<f64> {
-        if to > from || power_w <= 0.0 || max_power_w(self.open_circuit_v(to), self.resistance_ohm) < power_w {
-            return None;
-        }
-        // dt = 3600 Q/I dσ; the voltage is straight between nodes, so each piece is integrated by Simpson's rule.
-        const PIECES: usize = 64;
-        let inverse = |charge: f64| 1.0 / current_a(power_w, self.open_circuit_v(charge), self.resistance_ohm);
-        let (mut sum, mut low) = (0.0, to);
-        while low < from {
-            // The next node above; the margin keeps rounding from making an empty piece.
-            let high = (((low * 20.0 + 1e-9).floor() + 1.0) / 20.0).min(from);
-            let h = (high - low) / PIECES as f64;
-            let inside: f64 =
-                (1..PIECES).map(|k| (if k % 2 == 1 { 4.0 } else { 2.0 }) * inverse(low + h * k as f64)).sum();
-            sum += h / 3.0 * (inverse(low) + inside + inverse(high));
-            low = high;
-        }
-        Some(3_600.0 * self.capacity_ah * sum)
-    }
-
     /// State of charge at which the voltage per cell under a constant power falls to `cutoff_v`, or at which the
     /// pack can no longer deliver that power, whichever comes first. 1 when that is so with a full pack already;
     /// `None` when the pack is empty before.
@@ -363,17 +316,6 @@ impl Pack {
             if cutoff_v > least_v { cutoff_v + self.resistance_ohm * power_w / cutoff_v } else { 2.0 * least_v };
         let cell_v = open_v / self.cells;
         (cell_v >= OPEN_CIRCUIT_V[0]).then(|| charge_at_open_circuit(cell_v))
-    }
-
-    /// Time in s at constant power until [`Pack::charge_at_cutoff`]; 0 when it is passed already, `None` when the
-    /// pack is empty before.
-    pub fn time_to_cutoff_s(&self, power_w: f64, from: f64, cutoff_v_per_cell: f64) -> Option<f64> {
-        let to = self.charge_at_cutoff(power_w, cutoff_v_per_cell)?;
-        if to >= from {
-            return Some(0.0);
-        }
-        // A hair above the charge of collapse, where the demand is just deliverable.
-        self.time_to_charge_s(power_w, from, to).or_else(|| self.time_to_charge_s(power_w, from, to + 1e-9))
     }
 
     /// State of charge at which this much power brings the pack to a level, or at which it can no longer deliver it.
@@ -533,43 +475,11 @@ mod tests {
         assert!(pouch(POUCH_B_K[1]) < 127.0 && 127.0 < 1.15 * pouch(POUCH_B_K[2]));
     }
 
-    /// The stepped pack reaches the cut-off when the closed integral says so.
-    #[test]
-    fn stepping_agrees_with_the_integral() {
-        let pack = Pack { filter_s: 0.0, ..reference() };
-        let mut state = pack.at(1.0);
-        let mut time_s = 0.0;
-        while pack.step(&mut state, 143.0, 0.05).cell_v > 3.5 {
-            time_s += 0.05;
-        }
-        let want = pack.time_to_cutoff_s(143.0, 1.0, 3.5).unwrap();
-        assert!((time_s - want).abs() < 0.2, "{time_s} {want}");
-        assert_eq!(pack.time_to_charge_s(143.0, 0.2, 0.5), None);
-        assert_eq!(pack.time_to_charge_s(1e5, 0.9, 0.5), None);
-    }
-
-    #[test]
-    fn planning_charge_agrees_with_the_integral() {
-        let pack = reference();
-        let time_s = pack.time_to_charge_s(143.0, 0.9, 0.6).unwrap();
-        let used = pack.charge_used(143.0 * time_s, 143.0, 0.9).unwrap();
-        assert!((used - 0.3).abs() < 2e-3, "{used}");
-        assert!(pack.charge_used(1e9, 143.0, 0.9).unwrap() > 1.0);
-        assert_eq!(pack.charge_used(1.0, 1e9, 0.9), None);
-    }
-
     #[test]
     fn lag_share_is_the_exponential() {
         for x in [1e-4, 0.01, 0.1, 0.25, 0.5] {
             assert!((lag_share(x, 1.0) - (1.0 - libm::exp(-x))).abs() < 5e-5, "{x}");
         }
         assert!(lag_share(100.0, 1.0) <= 1.0 && lag_share(1.0, 0.0) == 1.0);
-    }
-
-    #[test]
-    fn a_threshold_beyond_the_end_is_never_reached() {
-        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 20.0), None);
-        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 22.0), None);
-        assert_eq!(filter_crossing_s(2.0, 21.6, 20.4, 21.6), Some(0.0));
     }
 }

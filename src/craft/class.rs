@@ -176,8 +176,9 @@ fn between_classes(mass_kg: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{fall, kinematics};
+    use super::super::kinematics;
     use super::*;
+    use crate::reference::craft as reference;
 
     /// At the classes of the table the table's own sizes come out.
     #[test]
@@ -206,11 +207,12 @@ mod tests {
             let minutes = 50.0 * mass_kg / hover_w * 60.0;
             assert!((10.0..40.0).contains(&minutes), "{mass_kg}: {minutes}");
             for area_m2 in d.fall_drag_area_m2 {
-                let terminal = fall::terminal_mps(mass_kg, area_m2, 1.225, STANDARD_GRAVITY_MPS2);
+                let terminal = reference::fall::terminal_mps(mass_kg, area_m2, 1.225, STANDARD_GRAVITY_MPS2);
                 assert!((11.0..31.0).contains(&terminal), "{mass_kg}: {terminal}");
             }
             let drag = kinematics::drag_per_m(mass_kg, d.drag_area_m2[1], 1.225);
-            let top_mps = kinematics::tilt_limited_mps(d.tilt_max_deg.to_radians(), d.linear_drag_per_s[1], drag);
+            let top_mps =
+                reference::kinematics::tilt_limited_mps(d.tilt_max_deg.to_radians(), d.linear_drag_per_s[1], drag);
             assert!(d.cruise_mps < 0.95 * top_mps, "{mass_kg}: {} {top_mps}", d.cruise_mps);
         }
     }

