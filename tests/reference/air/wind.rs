@@ -33,7 +33,7 @@ pub enum TerrainCategory {
     /// Low vegetation, isolated obstacles.
     II,
     /// Villages, suburbs, forest.
-    III,
+    Third,
     /// Towns with buildings above 15 m.
     IV,
 }
@@ -41,7 +41,7 @@ pub enum TerrainCategory {
 impl TerrainCategory {
     /// All, smoothest first.
     pub const ALL: [TerrainCategory; 5] =
-        [TerrainCategory::Zero, TerrainCategory::I, TerrainCategory::II, TerrainCategory::III, TerrainCategory::IV];
+        [TerrainCategory::Zero, TerrainCategory::I, TerrainCategory::II, TerrainCategory::Third, TerrainCategory::IV];
 
     /// From its designation `0`, `I`, `II`, `III` or `IV`; `None` for any other word.
     pub fn from_word(word: &str) -> Option<TerrainCategory> {
@@ -54,7 +54,7 @@ impl TerrainCategory {
             TerrainCategory::Zero => "0",
             TerrainCategory::I => "I",
             TerrainCategory::II => "II",
-            TerrainCategory::III => "III",
+            TerrainCategory::Third => "III",
             TerrainCategory::IV => "IV",
         }
     }
@@ -68,7 +68,7 @@ impl TerrainCategory {
             TerrainCategory::Zero => 0.003,
             TerrainCategory::I => 0.01,
             TerrainCategory::II => 0.05,
-            TerrainCategory::III => 0.3,
+            TerrainCategory::Third => 0.3,
             TerrainCategory::IV => 1.0,
         }
     }
@@ -81,7 +81,7 @@ impl TerrainCategory {
         match self {
             TerrainCategory::Zero | TerrainCategory::I => 1.0,
             TerrainCategory::II => 2.0,
-            TerrainCategory::III => 5.0,
+            TerrainCategory::Third => 5.0,
             TerrainCategory::IV => 10.0,
         }
     }
