@@ -1,6 +1,7 @@
 //! What must hold of the sky, the fix, the heading and the height, whatever the numbers.
 
 mod field;
+mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
@@ -10,6 +11,7 @@ use lostlink::site::SiteGrid;
 use lostlink::sky::*;
 use lostlink::world::SkyField;
 use proptest::prelude::*;
+use reference::sky::*;
 
 /// A flat site of 400 m with whatever stands on it.
 fn scenario(obstacles: &str, sky: &str) -> Scenario {

@@ -72,7 +72,9 @@ fn against_the_order(module: &str, name: &str, text: &str) -> Vec<String> {
         // Prose may name what it likes.
         let code = line.split("//").next().unwrap_or_default();
         for other in named(code) {
+            // The formulas that judge are compiled for unit tests alone: what runs cannot name them.
             let allowed = other == module
+                || other == "reference"
                 || match (step_of(&other), own) {
                     (Some(other), Some(own)) => other < own,
                     // A name at the top of the crate that is no module of the list.
