@@ -1,6 +1,7 @@
 //! What must hold of the sky, the fix, the heading and the height, whatever the numbers.
 
 mod field;
+mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
@@ -12,6 +13,7 @@ use lostlink::world::SkyField;
 use proptest::prelude::*;
 use rand::RngExt;
 use rand_distr::StandardNormal;
+use reference::sky::*;
 
 /// A flat site of 400 m with whatever stands on it.
 fn scenario(obstacles: &str, sky: &str) -> Scenario {

@@ -72,7 +72,7 @@ fn against_the_order(module: &str, name: &str, text: &str) -> Vec<String> {
         // Prose may name what it likes.
         let code = line.split("//").next().unwrap_or_default();
         for other in named(code) {
-            // The formulas that only judge, which unit tests may ask.
+            // The formulas that judge are compiled for unit tests alone: what runs cannot name them.
             let allowed = other == module
                 || other == "reference"
                 || match (step_of(&other), own) {

@@ -3,7 +3,7 @@
 use super::plot::{self, Figure, Look};
 use super::sheet::{FieldTest, Sheet};
 use super::words;
-use crate::flight::{Group, Headline};
+use crate::flight::Group;
 use crate::risk::cautions;
 use crate::risk::summary::SiteMap;
 use crate::risk::summary::{Compared, Heights, PolicySummary, QuantileBand, Share, Summary};
@@ -886,9 +886,4 @@ pub fn sky(day: &SkyDay, title: &str, from_s: f64, to_s: f64, out: &mut dyn Writ
     };
     page.write_into(out)?;
     Ok(())
-}
-
-/// Headline labels in order, for documents.
-pub fn headline_labels() -> impl Iterator<Item = &'static str> {
-    Headline::ALL.into_iter().map(Headline::label)
 }

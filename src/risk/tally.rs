@@ -218,11 +218,6 @@ impl Tally {
         self.policies.iter().map(|p| p.share_of(is_danger, self.rules.confidence)).collect()
     }
 
-    /// Share of flights in which the link was lost so far.
-    pub fn loss_share(&self) -> Share {
-        share(self.lost, self.flights, self.rules.confidence)
-    }
-
     /// The tables, pairs and the verdict.
     pub fn finish(self) -> TallyResult {
         let confidence = self.rules.confidence;

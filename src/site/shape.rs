@@ -143,38 +143,6 @@ impl Area {
         }
         None
     }
-
-    /// The area grown by a distance, as an area of the same kind where there is one: a disc and a strip grow
-    /// exactly; a polygon becomes the ring of its offset edges joined by arcs, which may overlap itself in
-    /// narrow corners (good for drawing; use [`Area::distance_m`] to decide).
-    pub fn grown_m(&self, by_m: f64) -> Area {
-        match self {
-            Area::Circle { centre_m, radius_m } => Area::Circle { centre_m: *centre_m, radius_m: radius_m + by_m },
-            Area::Strip { line_m, width_m } => Area::Strip { line_m: line_m.clone(), width_m: width_m + 2.0 * by_m },
-            Area::Polygon(points) => {
-                let mut ring = points.clone();
-                if signed_area_m2(&ring) < 0.0 {
-                    ring.reverse();
-                }
-                let count = ring.len();
-                let mut grown = Vec::new();
-                for index in 0..count {
-                    let (before, here, after) =
-                        (ring[(index + count - 1) % count], ring[index], ring[(index + 1) % count]);
-                    let quarter = std::f64::consts::FRAC_PI_2;
-                    let arriving = libm::atan2(here[1] - before[1], here[0] - before[0]) - quarter;
-                    let leaving = libm::atan2(after[1] - here[1], after[0] - here[0]) - quarter;
-                    let turn = crate::units::wrap_pi(leaving - arriving);
-                    let steps = if turn > 0.0 { (turn / 0.2).ceil() as usize } else { 1 };
-                    for step in 0..=steps {
-                        let angle = arriving + turn * step as f64 / steps as f64;
-                        grown.push([here[0] + by_m * libm::cos(angle), here[1] + by_m * libm::sin(angle)]);
-                    }
-                }
-                Area::Polygon(grown)
-            }
-        }
-    }
 }
 
 /// Area of a ring, positive when its points run anticlockwise (the shoelace formula).
@@ -345,17 +313,6 @@ mod tests {
         assert!(spike.self_crossing().is_some());
         let triangle = Area::Polygon(vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]);
         assert_eq!(triangle.self_crossing(), None);
-    }
-
-    #[test]
-    fn growing_keeps_the_distance() {
-        let Area::Polygon(grown) = square().grown_m(2.0) else { panic!("a polygon stays one") };
-        for point in &grown {
-            assert!((square().distance_m(*point) - 2.0).abs() < 1e-9, "{point:?}");
-        }
-        // Steiner: area + perimeter × distance + the corners, here four quarters of a 32-gon of radius 2.
-        let corners = 0.5 * 32.0 * 4.0 * libm::sin(std::f64::consts::TAU / 32.0);
-        assert!((signed_area_m2(&grown) - (100.0 + 40.0 * 2.0 + corners)).abs() < 1e-9);
     }
 
     #[test]

@@ -188,47 +188,6 @@ fn finish(records: &mut Vec<AlmanacRecord>, values: &mut [Option<f64>; 13], line
     Ok(())
 }
 
-/// Writes records as a YUMA almanac.
-pub fn write_yuma(records: &[AlmanacRecord]) -> String {
-    use std::fmt::Write;
-    let mut text = String::new();
-    for r in records {
-        let _ = write!(
-            text,
-            "******** Week {:4} almanac for PRN-{:02} ********\n\
-             ID:                         {:02}\n\
-             Health:                     {:03}\n\
-             Eccentricity:               {:18.10E}\n\
-             Time of Applicability(s):  {:.4}\n\
-             Orbital Inclination(rad):   {:.10}\n\
-             Rate of Right Ascen(r/s):  {:18.10E}\n\
-             SQRT(A)  (m 1/2):           {:.6}\n\
-             Right Ascen at Week(rad):  {:18.10E}\n\
-             Argument of Perigee(rad):   {:.9}\n\
-             Mean Anom(rad):            {:18.10E}\n\
-             Af0(s):                    {:18.10E}\n\
-             Af1(s/s):                  {:18.10E}\n\
-             week:                        {}\n\n",
-            r.week,
-            r.number,
-            r.number,
-            r.health,
-            r.eccentricity,
-            r.toa_s,
-            r.inclination_rad,
-            r.omega_dot_radps,
-            r.sqrt_a_sqrtm,
-            r.right_ascension_at_week_rad,
-            r.arg_perigee_rad,
-            r.mean_anomaly_rad,
-            r.clock_offset_s,
-            r.clock_drift,
-            r.week
-        );
-    }
-    text
-}
-
 impl AlmanacRecord {
     /// The record as broadcast elements without harmonics.
     pub fn elements(&self) -> Elements {
@@ -298,29 +257,10 @@ mod tests {
     }
 
     #[test]
-    fn written_records_read_back() {
-        let list = vec![record(), AlmanacRecord { number: 31, health: 63, week: 2_615, ..record() }];
-        assert_eq!(read_yuma(&write_yuma(&list)).unwrap(), list);
-    }
-
-    #[test]
     fn both_week_conventions() {
         let near = GpsTime::from_week(2_600, 0.0);
         assert_eq!(record().full_week(near), 567 + 2 * 1024);
         assert_eq!(record().full_week(GpsTime::from_week(1_600, 0.0)), 567 + 1024);
         assert_eq!(AlmanacRecord { week: 2_615, ..record() }.full_week(near), 2_615);
-    }
-
-    #[test]
-    fn errors_name_the_line() {
-        let text = write_yuma(&[record()]);
-        let broken = text.replace("Eccentricity:", "Eccentricity");
-        assert!(matches!(read_yuma(&broken), Err(AlmanacError::Number { line: 4, .. })));
-        let missing: String = text.lines().filter(|l| !l.starts_with("Af0")).map(|l| format!("{l}\n")).collect();
-        assert_eq!(read_yuma(&missing), Err(AlmanacError::Missing { line: 2, field: "Af0" }));
-        let degrees = text.replace("0.9569606185", "54.8");
-        assert!(matches!(read_yuma(&degrees), Err(AlmanacError::Range { field: "Orbital Inclination", .. })));
-        assert_eq!(read_yuma("\n\n"), Err(AlmanacError::Empty));
-        assert!(read_yuma("Colour: 3").is_err());
     }
 }

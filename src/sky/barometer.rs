@@ -50,20 +50,6 @@ pub fn isa_height_slope_m_per_pa(pressure_pa: f64) -> f64 {
     GAS_CONSTANT * isa_temperature_k(isa_height_m(pressure_pa)) / (STANDARD_GRAVITY_MPS2 * pressure_pa)
 }
 
-/// Height error after a steady pressure tendency; positive: reads too high, the pressure falls.
-#[inline]
-pub fn pressure_tendency_error_m(tendency_pa_per_h: f64, elapsed_s: f64, slope_m_per_pa: f64) -> f64 {
-    -tendency_pa_per_h * elapsed_s / 3600.0 * slope_m_per_pa
-}
-
-/// True height above take-off for an indicated one when the air is `delta_k` warmer than the standard layer.
-///
-/// # Source
-/// Ratio of layer temperatures, e.g. ICAO Doc 8168, part III, section 1, chapter 4 (from memory).
-pub fn temperature_scale_height_m(indicated_m: f64, layer_isa_k: f64, delta_k: f64) -> f64 {
-    indicated_m * (layer_isa_k + delta_k) / layer_isa_k
-}
-
 /// Height error of a static port with a pressure coefficient; positive: reads high, by suction.
 #[inline]
 pub fn static_port_error_m(airspeed_mps: f64, pressure_coefficient: f64) -> f64 {

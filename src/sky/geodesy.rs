@@ -171,12 +171,6 @@ impl LocalFrame {
         }
         Geodetic { height_m: self.origin.height_m + local_m[2], ..place }
     }
-
-    /// Local metres of a geodetic place, z above the origin's height.
-    pub fn local_from_geodetic(&self, place: Geodetic) -> [f64; 3] {
-        let [east, north] = self.local_from_degrees(place.lat_deg(), place.lon_deg());
-        [east, north, place.height_m - self.origin.height_m]
-    }
 }
 
 #[cfg(test)]
@@ -214,7 +208,9 @@ mod tests {
     fn local_frame_inverts_and_keeps_distances() {
         let frame = LocalFrame::new(Geodetic::from_deg(52.5, 13.4, 40.0));
         for local in [[0.0, 0.0, 0.0], [5_000.0, -3_000.0, 120.0], [-40_000.0, 20_000.0, -5.0]] {
-            let back = frame.local_from_geodetic(frame.geodetic_from_local(local));
+            let place = frame.geodetic_from_local(local);
+            let [east, north] = frame.local_from_degrees(place.lat_deg(), place.lon_deg());
+            let back = [east, north, place.height_m - 40.0];
             for (a, b) in local.iter().zip(back) {
                 assert!((a - b).abs() < 1e-5, "{local:?} {back:?}");
             }

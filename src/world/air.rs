@@ -196,16 +196,6 @@ impl AirField {
     pub fn sigma_w_mps(&self, draws: &AirDraws) -> f64 {
         draws.turbulence * turbulence::sigma_w_mps(draws.wind_mps * self.height_share(turbulence::WIND_HEIGHT_M))
     }
-
-    /// Whether hills change the wind.
-    pub fn has_relief(&self) -> bool {
-        self.relief.is_some()
-    }
-
-    /// Whether any obstacle shades the wind.
-    pub fn has_lee(&self) -> bool {
-        self.lee.is_some()
-    }
 }
 
 /// Wind shadows by direction of the wind and cell.

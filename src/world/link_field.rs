@@ -202,11 +202,6 @@ impl LinkField {
     pub fn spacing_m(&self) -> [f64; 3] {
         [self.across_m[0], self.across_m[1], 1.0 / self.per_level]
     }
-
-    /// Whether the ground is to be reckoned by two rays in flight (flat sites) and not by this field.
-    pub fn leaves_ground_to_bounce(&self) -> bool {
-        self.flat
-    }
 }
 
 /// The radio over a site: the fields of every antenna that sends to the craft or hears it.
@@ -615,7 +610,7 @@ mod tests {
     #[test]
     fn over_flat_open_ground_nothing_is_lost_here() {
         let field = LinkField::build(&site(None, &[]), PILOT, 2.44e9, &options(120.0)).unwrap();
-        assert!(field.leaves_ground_to_bounce());
+        assert!(field.flat);
         for place in [[-400.0, 0.0, 1.5], [480.0, -300.0, 3.0], [0.0, 0.0, 119.0], [9e3, 9e3, 500.0]] {
             assert_eq!(field.excess(place), Excess::default());
         }

@@ -3,9 +3,7 @@
 pub use crate::scenario::UNSTATED_ORIGIN;
 use crate::scenario::{Constellation, Multipath, Scenario};
 use crate::site::SiteGrid;
-use crate::sky::{
-    Calendar, Geodetic, GpsTime, Nominal, RangeBudget, Satellites, SatellitesError, Skyline, System, TimeError,
-};
+use crate::sky::{Calendar, Geodetic, GpsTime, Nominal, RangeBudget, Satellites, SatellitesError, System, TimeError};
 use libm::{atan, cos, sin};
 use std::f64::consts::TAU;
 
@@ -190,11 +188,5 @@ impl Horizon {
                 *tangent = atan(f64::from(*tangent)).max(0.0) as f32;
             }
         }
-    }
-
-    /// The opaque part as a skyline, for plots.
-    pub fn skyline(&self) -> Skyline {
-        let step = TAU / HORIZON_AZIMUTHS as f64;
-        Skyline::Polyline(self.opaque_rad.iter().enumerate().map(|(k, &e)| (k as f64 * step, f64::from(e))).collect())
     }
 }

@@ -1,6 +1,12 @@
 //! Adapters of the `sky` routines.
+//!
+//! Places, orbits, sights, the covariance behind every DOP, range errors, memories of errors, carrier over noise, the two-state outage,
+//! the magnetic field and pressure heights are those that fly. Of `reference` come what flight has no use for: quantiles of errors
+//! in closed form (there errors are drawn), whole days under bare skylines (there sites hide the sky), budgets of interference by radius
+//! (there sources stand at places), laws of a wrong heading (there it is flown), message timing and published service figures.
 
 use super::{Adapter, Inputs, Value};
+use crate::reference::sky::*;
 use lostlink::sky::*;
 
 /// Routine and adapter.
@@ -449,7 +455,7 @@ fn ephemeris_dop(i: &mut Inputs) -> Result<Value, String> {
 }
 
 fn system(letter: &str) -> Result<System, String> {
-    letter.chars().next().and_then(System::from_letter).ok_or(format!("no system `{letter}`"))
+    System::ALL.into_iter().find(|system| letter.starts_with(system.letter())).ok_or(format!("no system `{letter}`"))
 }
 
 fn directions(i: &mut Inputs) -> Result<Vec<[f64; 3]>, String> {

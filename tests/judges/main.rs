@@ -7,4 +7,5 @@ mod air;
 mod craft;
 mod radio;
 mod risk;
+mod sky;
 mod stats;

@@ -8,5 +8,6 @@ pub mod air;
 pub mod craft;
 pub mod radio;
 pub mod risk;
+pub mod sky;
 pub mod stats;
 pub mod units;

@@ -130,21 +130,6 @@ pub fn wrap(text: &str, size_px: f64, weight: Weight, limit_px: f64) -> Vec<Stri
     lines
 }
 
-/// Cuts a text to at most `limit_px`, with an ellipsis.
-pub fn shorten(text: &str, size_px: f64, weight: Weight, limit_px: f64) -> String {
-    if width_px(text, size_px, weight) <= limit_px {
-        return text.to_string();
-    }
-    let mut kept = String::new();
-    for character in text.chars() {
-        if width_px(&format!("{kept}{character}…"), size_px, weight) > limit_px {
-            break;
-        }
-        kept.push(character);
-    }
-    format!("{}…", kept.trim_end())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -168,6 +153,5 @@ mod tests {
         assert!(lines.iter().all(|line| width_px(line, 12.0, Weight::Regular) <= 90.0));
         assert_eq!(lines.concat().replace(' ', ""), text.replace(' ', ""));
         assert_eq!(wrap("", 12.0, Weight::Regular, 50.0), vec![String::new()]);
-        assert!(width_px(&shorten(text, 12.0, Weight::Bold, 80.0), 12.0, Weight::Bold) <= 80.0);
     }
 }

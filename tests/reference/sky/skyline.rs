@@ -80,35 +80,3 @@ pub fn wall_elevation_rad(azimuth_rad: f64, normal_rad: f64, above_antenna_m: f6
     // Along the wall the cosine is 0 but for rounding; its elevation there is 0.
     if facing <= 1e-15 { 0.0 } else { atan(above_antenna_m * facing / distance_m) }
 }
-
-/// Elevation of a point of the ground seen over the curved Earth.
-///
-/// `above_m` is its height above the antenna, `refraction` the coefficient k (about 0.13 for light and microwaves).
-///
-/// # Source
-/// Geodetic levelling with refraction, e.g. Torge, "Geodesy", section 5.1: drop d² (1 − k)/(2 R), R = 6371 km.
-pub fn horizon_elevation_rad(above_m: f64, distance_m: f64, refraction: f64) -> f64 {
-    atan((above_m - distance_m * distance_m * (1.0 - refraction) / (2.0 * 6.371e6)) / distance_m)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn polyline_closes_over_north() {
-        let line = Skyline::Polyline(vec![(1.0, 0.2), (2.0, 0.4), (6.0, 0.0)]);
-        assert!((line.elevation_rad(1.5) - 0.3).abs() < 1e-12);
-        let gap = 1.0 + TAU - 6.0;
-        assert!((line.elevation_rad(0.0) - 0.2 * (TAU - 6.0) / gap).abs() < 1e-12);
-        assert!((line.elevation_rad(TAU) - line.elevation_rad(0.0)).abs() < 1e-12);
-        assert_eq!(Skyline::Polyline(vec![(3.0, 0.5)]).elevation_rad(0.1), 0.5);
-    }
-
-    #[test]
-    fn gap_may_run_over_north() {
-        let gap = Skyline::Gap { closed_rad: 0.7, open_rad: 0.1, from_rad: 6.0, to_rad: 0.5 };
-        assert_eq!([6.0, 0.0, 0.5, 0.6, 5.9].map(|a| gap.elevation_rad(a)), [0.1, 0.1, 0.1, 0.7, 0.7]);
-        assert_eq!(Skyline::Highest(vec![gap, Skyline::Level(0.3)]).elevation_rad(0.0), 0.3);
-    }
-}
