@@ -24,11 +24,11 @@ const HELD_S: f64 = 0.1;
 /// What stays the same about the air over one flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AirSetup {
-    /// Mean wind.
+    /// Mean wind of the flight by place and height.
     pub mean: MeanWind,
-    /// Density.
+    /// Density of the air over the site, kg/m³.
     pub density_kgpm3: f64,
-    /// Vertical intensity of the turbulence.
+    /// Standard deviation of the vertical turbulence, m/s.
     pub sigma_w_mps: f64,
     /// Standard deviation of the slow drift, per component.
     drift_mps: f64,

@@ -7,33 +7,33 @@ use rand_distr::Distribution;
 /// All streams of a seed, made once per world.
 #[derive(Debug, Clone, Copy)]
 pub struct Streams {
-    /// Uncertain inputs.
+    /// Values of the uncertain inputs: one block per input at count 0.
     pub inputs: Source,
     /// Turbulence and gusts.
     pub wind: Source,
-    /// Shadowing.
+    /// Shadowing of the radio path, as a field over the site.
     pub shadowing: Source,
-    /// Control uplink.
+    /// Fading, packets, bursts and restarts of the control uplink.
     pub uplink: Source,
-    /// Telemetry.
+    /// Fading and packets of telemetry.
     pub telemetry: Source,
-    /// Video.
+    /// Fading of the picture.
     pub video: Source,
-    /// Interference.
+    /// When sources of interference are on.
     pub interference: Source,
-    /// Error of the fix.
+    /// Error of the fix and its jumps.
     pub fix: Source,
-    /// Outages of the fix.
+    /// Losses of the fix that geometry does not explain.
     pub fix_outage: Source,
-    /// Heading and barometer.
+    /// Wander of the heading and of the barometer.
     pub heading: Source,
-    /// Pilot.
+    /// What the pilot does by chance: whether he takes over, where he sets it down.
     pub pilot: Source,
-    /// Forced loss.
+    /// Moment of a loss that the scenario forces.
     pub cut: Source,
-    /// Craft tolerances.
+    /// Tolerances of the craft that are no inputs.
     pub craft: Source,
-    /// Ground met at touch-down.
+    /// Unevenness of the ground met at touch-down.
     pub ground: Source,
 }
 
@@ -63,9 +63,9 @@ impl Streams {
 /// The streams and the number of one flight: every draw is keyed by (purpose, flight, time), never by policy.
 #[derive(Debug, Clone, Copy)]
 pub struct FlightDraws {
-    /// Streams.
+    /// The streams of the master seed.
     pub streams: Streams,
-    /// Flight number.
+    /// Number of the flight, the second part of every key.
     pub flight: u32,
 }
 
@@ -105,7 +105,7 @@ pub struct Drawn {
     pub unresponsive_share: f64,
     /// Time or path share of a forced cut, as the scenario states it.
     pub cut_at: Option<f64>,
-    /// Length of a forced cut.
+    /// Length of a forced cut, s; `None`: for ever, or none is forced.
     pub cut_for_s: Option<f64>,
     /// Radiated power of each interferer.
     pub interferer_dbm: Vec<f64>,

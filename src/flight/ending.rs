@@ -129,7 +129,7 @@ impl Headline {
         }
     }
 
-    /// The word used in files.
+    /// The word used in JSON, CSV and scenario files.
     pub fn word(self) -> &'static str {
         match self {
             Headline::AmongPeople => "among-people",
@@ -148,7 +148,7 @@ impl Headline {
         }
     }
 
-    /// Its group.
+    /// What the headline means for others and for the craft.
     pub fn group(self) -> Group {
         match self {
             Headline::AmongPeople | Headline::OnRoad | Headline::LeftArea | Headline::OnProperty => Group::Danger,
@@ -253,23 +253,23 @@ impl Flags {
 /// The end of one flight under one policy. Everything counts from the moment the link was declared lost.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ending {
-    /// Flight number.
+    /// Number of the flight: with the seed all of its luck.
     pub flight: u32,
-    /// Headline outcome.
+    /// The one outcome that counts, the first that fits in the order of concern.
     pub headline: Headline,
-    /// How it came down.
+    /// How it came down, whatever lay there.
     pub manner: Manner,
-    /// On what.
+    /// What it came down on.
     pub ground: Ground,
-    /// What happened on the way.
+    /// What happened on the way; flags may overlap.
     pub flags: Flags,
-    /// Where it ended: x, y, z.
+    /// Where it ended: x, y, z in local metres.
     pub end_m: [f32; 3],
-    /// When the link was declared lost, after take-off.
+    /// When the link was declared lost, s after take-off.
     pub loss_time_s: f32,
     /// Where it was then: x, y, z.
     pub loss_m: [f32; 3],
-    /// From loss to the end.
+    /// Time from the loss to the end, s.
     pub time_to_end_s: f32,
     /// Horizontal distance of the end from the take-off spot.
     pub distance_home_m: f32,
@@ -277,19 +277,19 @@ pub struct Ending {
     pub greatest_distance_m: f32,
     /// Greatest height above the take-off spot.
     pub greatest_height_m: f32,
-    /// Time over people.
+    /// Time over people from the loss on, s.
     pub over_people_s: f32,
     /// People per km² where it ended.
     pub people_per_km2: f32,
-    /// Speed at the ground or obstacle.
+    /// Speed at the ground or obstacle, m/s, in all directions together.
     pub impact_speed_mps: f32,
     /// Angle of that speed below the horizontal.
     pub impact_angle_deg: f32,
-    /// Kinetic energy then.
+    /// Kinetic energy at the ground or obstacle, J.
     pub impact_energy_j: f32,
-    /// State of charge at the end.
+    /// State of charge at the end, per cent.
     pub pack_left_pct: f32,
-    /// Time without a fix.
+    /// Time without a position fix from the loss on, s.
     pub without_fix_s: f32,
     /// Time sinking through its own wake.
     pub vortex_ring_s: f32,
@@ -307,7 +307,7 @@ pub struct Ending {
 pub enum LossCause {
     /// Cut by the scenario.
     Cut,
-    /// Distance.
+    /// Free space: the craft was far away.
     Distance,
     /// Terrain or buildings in the way.
     Obstruction,
@@ -315,13 +315,13 @@ pub enum LossCause {
     Vegetation,
     /// A null of the antennas, polarisation, or a missing antenna.
     Antenna,
-    /// The pilot's body.
+    /// The pilot's body stood in the way.
     Body,
-    /// Ground reflection.
+    /// The wave off the ground cancelled the direct one.
     Reflection,
-    /// Shadowing and fading.
+    /// Shadowing and fading that terrain and obstacles do not explain.
     Fading,
-    /// Interference or bursts.
+    /// Others on the band, or bursts of lost packets.
     Interference,
     /// The receiver restarted.
     Restart,
@@ -351,15 +351,15 @@ impl LossCause {
 /// The moment the link was declared lost.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LossMoment {
-    /// After take-off.
+    /// Time after take-off, s.
     pub time_s: f64,
-    /// Where.
+    /// Where the craft was: x, y, z in local metres.
     pub place_m: [f32; 3],
     /// Share of the path's length flown.
     pub path_share: f32,
-    /// Distance from the pilot's antenna.
+    /// Straight distance from the pilot's antenna, m.
     pub distance_m: f32,
-    /// Main cause.
+    /// What took most of the margin.
     pub cause: LossCause,
     /// The pilot's set still heard the craft.
     pub telemetry_up: bool,
@@ -368,7 +368,7 @@ pub struct LossMoment {
 /// One flight under all policies.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlightOutcome {
-    /// Flight number.
+    /// Number of the flight: with the seed all of its luck.
     pub flight: u32,
     /// When the link was lost; `None`: never.
     pub loss: Option<LossMoment>,

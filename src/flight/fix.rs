@@ -331,7 +331,7 @@ pub struct FixNow {
     pub place_error_m: [f64; 3],
     /// Believed minus true velocity: east, north, up.
     pub velocity_error_mps: [f64; 3],
-    /// Believed minus true heading, clockwise positive.
+    /// Believed minus true heading, rad, clockwise positive.
     pub heading_error_rad: f64,
     /// Believed minus true height above the take-off spot, from pressure.
     pub height_error_m: f64,
@@ -340,19 +340,19 @@ pub struct FixNow {
 /// The craft at one step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FixMoment {
-    /// Step number from take-off.
+    /// Steps since take-off: the count that draws are keyed by.
     pub step: u32,
-    /// Time from take-off.
+    /// Time since take-off, s.
     pub time_s: f64,
-    /// True place.
+    /// True place: x, y, z in local metres.
     pub place_m: [f64; 3],
-    /// True velocity over ground.
+    /// True velocity over ground: east, north, up, m/s.
     pub velocity_mps: [f64; 3],
-    /// Speed through the air.
+    /// Speed through the air, m/s, for the error of the static pressure.
     pub airspeed_mps: f64,
     /// Throttle, 0 to 1.
     pub throttle: f64,
-    /// Tilt from level.
+    /// Tilt from level, rad: it turns the antenna away from the sky.
     pub tilt_rad: f64,
 }
 

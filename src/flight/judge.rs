@@ -8,7 +8,7 @@ use crate::site::{SiteGrid, ZoneKind};
 pub struct Facts {
     /// How it came down.
     pub manner: Manner,
-    /// On what.
+    /// What it came down on.
     pub ground: Ground,
     /// What happened on the way.
     pub flags: Flags,

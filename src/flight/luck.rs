@@ -13,23 +13,23 @@ pub struct Luck {
     pub draws: FlightDraws,
     /// Values of the uncertain inputs.
     pub drawn: Drawn,
-    /// Motion.
+    /// The craft as a body that moves: its limits and lags.
     pub mover: Mover,
-    /// Pack.
+    /// The pack with this flight's health, resistance and temperature.
     pub pack: Pack,
-    /// Fall.
+    /// The craft as a body that falls.
     pub fall: FallBody,
-    /// Limits of a touch-down.
+    /// Speeds and slopes that a touch-down forgives.
     pub touch: TouchLimits,
-    /// Unevenness met at touch-down.
+    /// Unevenness met at touch-down, two standard normal numbers.
     pub ground_normals: [f64; 2],
-    /// Radio.
+    /// Shadows, fading and drawn values of the radio.
     pub link: LinkLuck,
     /// The sense of place at take-off.
     pub fix: FixState,
-    /// Air.
+    /// Mean wind, density and turbulence of the flight.
     pub air: AirSetup,
-    /// Forced loss.
+    /// When the scenario forces the link off.
     pub cut: Cut,
     /// How far off the pilot sets it down, by eye: along his way home and to the left of it.
     pub lands_off_m: [f64; 2],
@@ -46,18 +46,18 @@ pub struct Luck {
 pub enum Cut {
     /// The link goes when physics says so.
     Never,
-    /// At a time.
+    /// At a time after take-off.
     AtTime {
-        /// After take-off.
+        /// Start, s after take-off.
         time_s: f64,
-        /// How long.
+        /// Length, s; infinite: for ever.
         for_s: f64,
     },
     /// After a distance along the path.
     AtDistance {
-        /// Flown.
+        /// Distance flown along the path at which it starts, m.
         flown_m: f64,
-        /// How long.
+        /// Length, s; infinite: for ever.
         for_s: f64,
     },
 }
@@ -104,7 +104,7 @@ impl Cut {
 }
 
 impl Luck {
-    /// Draws one flight.
+    /// Draws all that a flight owes to chance before it begins.
     pub fn new(setup: &Setup, workshop: &mut Workshop, flight: u32) -> Luck {
         let world = setup.world;
         let draws = FlightDraws { streams: setup.streams, flight };

@@ -48,16 +48,16 @@ pub enum Task {
     },
     /// Hovering at corner point `at` until the time given.
     Pause {
-        /// Index of the corner point.
+        /// Index of the corner point he hovers at.
         at: usize,
-        /// End of the pause.
+        /// End of the pause, s after take-off.
         until_s: f64,
     },
     /// Flying straight home.
     Home,
     /// Coming down at a place.
     Down {
-        /// Where.
+        /// The place: x, y in local metres.
         at_m: [f64; 2],
         /// Until then over there first.
         over_until_s: f64,
@@ -75,11 +75,11 @@ pub struct Sees<'a> {
     pub world: &'a World,
     /// What the craft can do.
     pub limits: &'a Limits,
-    /// Where it is.
+    /// Where it is: x, y, z in local metres.
     pub place_m: [f64; 3],
     /// z of the ground below.
     pub ground_m: f64,
-    /// Time.
+    /// Time since take-off, s.
     pub time_s: f64,
     /// Charge left, per cent.
     pub charge_pct: f64,
@@ -96,7 +96,7 @@ struct Noted {
 /// The pilot's mind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pilot {
-    /// Task.
+    /// What he is doing now.
     pub task: Task,
     /// The height a straight way home is flown at, above the site's origin.
     home_level_m: f64,

@@ -26,7 +26,7 @@ pub struct ReachAsk {
     pub stay_s: f64,
     /// Its speed meanwhile; hovering: [`HOVER_SCATTER_MPS`].
     pub speed_mps: f64,
-    /// Places along the path.
+    /// Number of places along the path at which the link is told.
     pub along_points: usize,
 }
 

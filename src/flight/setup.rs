@@ -32,41 +32,41 @@ fn pack_policy(battery: &Battery, act: PackAct, name: &str) -> Option<Policy> {
 
 /// The world with its models ready to fly. Read-only.
 pub struct Setup<'w> {
-    /// The world.
+    /// The world flown in.
     pub world: &'w World,
-    /// The radio.
+    /// The radio: links, noise floor, sources, tables.
     pub link: LinkSetup,
-    /// The fix.
+    /// The sense of place: fix, heading, barometer.
     pub fix: FixSetup,
-    /// Random streams.
+    /// Random streams by purpose, of the scenario's seed.
     pub streams: Streams,
-    /// Order of headlines.
+    /// Order in which headlines are tried, worst first.
     pub order: Order,
     /// What the craft can do, as policies count on it.
     pub limits: Limits,
-    /// Policies flown.
+    /// Policies flown, each from the moment of the loss.
     pub policies: Vec<Policy>,
-    /// Range of a sensor that looks down.
+    /// Range of a sensor that measures the height above what is below, m; 0: there is none.
     pub ground_sensor_m: f64,
     /// What the craft does by itself at the pack's warning and at its limit, as policies; `None`: nothing.
     pub at_warning: Option<Policy>,
-    /// See above.
+    /// What it does at the pack's limit; `None`: nothing.
     pub at_limit: Option<Policy>,
     /// The pack's limit brings a policy down.
     pub limit_lands: bool,
-    /// A command older than this is an old one.
+    /// A command older than this, s, is an old one.
     pub fresh_s: f64,
-    /// Step.
+    /// Time step, s.
     pub step_s: f64,
 }
 
 /// Why a world cannot be flown.
 #[derive(Debug, thiserror::Error)]
 pub enum SetupError {
-    /// The radio.
+    /// The radio's figures lie outside what its models hold for.
     #[error("radio: {0}")]
     Link(#[from] LinkError),
-    /// The fix.
+    /// The date or place lies outside what the models of the fix hold for.
     #[error("sky: {0}")]
     Fix(#[from] FixSetupError),
 }

@@ -58,9 +58,9 @@ pub struct Halves {
 pub struct State {
     /// Steps since take-off: the index of every draw.
     pub step: u32,
-    /// Time since take-off.
+    /// Time since take-off, s: `step` times the step.
     pub time_s: f64,
-    /// Motion.
+    /// Place, velocity and attitude of the body: local metres and m/s.
     pub motion: MoverState,
     /// Velocity at the beginning of the last step.
     pub before_mps: [f64; 3],
@@ -70,27 +70,27 @@ pub struct State {
     pub nose: [f64; 2],
     /// How the craft was turned when the radio last asked for it.
     body: Frame,
-    /// z of the ground below.
+    /// z of the ground below, m.
     pub ground_m: f64,
     /// Rotor speed over the greatest, 0 to 1.
     pub throttle: f64,
-    /// Pack.
+    /// Charge, filtered voltage and level of the pack.
     pub pack: PackState,
     /// Its voltage per cell under load.
     pub cell_v: f64,
-    /// Radio.
+    /// The radio: both directions, the receiver, the fading met.
     pub link: LinkState,
     /// Radio, last step's answer.
     pub link_now: LinkNow,
-    /// Sense of place.
+    /// The sense of place: fix, heading, barometer.
     pub fix: FixState,
     /// Sense of place, last step's answer.
     pub fix_now: FixNow,
     /// Sine and cosine of the heading error.
     heading_turn: [f64; 2],
-    /// Air.
+    /// Turbulence and gust at the craft.
     pub air: AirState,
-    /// Wind at the craft.
+    /// Wind at the craft with gusts: east, north, up, m/s.
     pub wind_mps: [f64; 3],
     /// Highest height above home that the craft believes to have had.
     pub highest_m: f64,
@@ -104,7 +104,7 @@ pub struct State {
     pub airborne: bool,
     /// The pack has warned.
     pub pack_warned: bool,
-    /// The link by halves.
+    /// How long each direction of the link was up without the other.
     pub halves: Halves,
 }
 
@@ -157,7 +157,7 @@ impl State {
         self.nose = [cos * x - sin * y, sin * x + cos * y];
     }
 
-    /// How the craft is turned.
+    /// How the craft is turned: its axes in local ones.
     pub fn body(&self) -> Frame {
         Frame::of_nose_and_up(self.nose, self.up)
     }

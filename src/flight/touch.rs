@@ -10,13 +10,13 @@ use crate::craft::{Touch, fall, landing};
 /// A contact that ends the flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Contact {
-    /// How.
+    /// How it came down.
     pub manner: Manner,
-    /// On what.
+    /// What it came down on.
     pub ground: Ground,
-    /// Where.
+    /// Where it touched: x, y, z in local metres.
     pub place_m: [f64; 3],
-    /// Share of the step at which it happened.
+    /// Share of the step at which it happened, 0 to 1.
     pub share: f64,
     /// Velocity then: that of the impact, not that of the end of the step.
     pub velocity_mps: [f64; 3],

@@ -38,7 +38,7 @@ impl Doing {
         }
     }
 
-    /// Word for figures.
+    /// Word for figures and tables.
     pub fn label(self) -> &'static str {
         match self {
             Doing::Piloted => "piloted",
@@ -56,7 +56,7 @@ impl Doing {
 /// One moment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TraceRow {
-    /// After take-off.
+    /// Time after take-off, s.
     pub time_s: f64,
     /// Place: x, y, z (z above the site's origin).
     pub place_m: [f64; 3],
@@ -64,11 +64,11 @@ pub struct TraceRow {
     pub height_m: f64,
     /// Height of ground or obstacle top below, above the take-off spot.
     pub surface_m: f64,
-    /// Speed over ground.
+    /// Horizontal speed over ground, m/s.
     pub speed_mps: f64,
-    /// What it is doing.
+    /// Who flies it, or which action of the policy.
     pub doing: Doing,
-    /// Link quality, per cent.
+    /// Share of control packets received over the receiver's window, per cent.
     pub quality_pct: f64,
     /// Margin of the uplink over what its packets need.
     pub margin_db: f64,
@@ -80,7 +80,7 @@ pub struct TraceRow {
     pub video_up: bool,
     /// Satellites in the fix.
     pub satellites: u32,
-    /// HDOP, NaN without a fix.
+    /// Horizontal dilution of precision; NaN without a fix.
     pub hdop: f64,
     /// Horizontal error of the position, NaN without a fix.
     pub fix_error_m: f64,
@@ -94,26 +94,26 @@ pub struct TraceRow {
     pub wind_mps: f64,
 }
 
-/// Where the margin went: each is a loss in dB against the margin at one metre.. all positive downwards.
+/// Where the margin went: each is a loss in dB against the margin at one metre, positive for a loss.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct LossBudget {
     /// Free space, with rain and gases where they count.
     pub distance_db: f64,
-    /// Terrain and buildings.
+    /// Diffraction over terrain and buildings.
     pub diffraction_db: f64,
-    /// Trees.
+    /// Trees in the way.
     pub vegetation_db: f64,
     /// Ground reflection (negative is a gain).
     pub reflection_db: f64,
     /// Antenna patterns and pointing, against both peaks.
     pub pattern_db: f64,
-    /// Polarisation.
+    /// Mismatch of the two antennas' polarisation.
     pub polarisation_db: f64,
     /// The pilot's body.
     pub body_db: f64,
-    /// Shadowing.
+    /// Shadowing that terrain and obstacles do not explain; negative is a gain.
     pub shadowing_db: f64,
-    /// Fading.
+    /// Small-scale fading; negative is a gain.
     pub fading_db: f64,
     /// Interference and bursts: rise of the noise floor.
     pub interference_db: f64,
@@ -124,11 +124,11 @@ pub struct LossBudget {
 pub struct Trace {
     /// Flight number.
     pub flight: u32,
-    /// Policy.
+    /// Name of the policy flown.
     pub policy: String,
-    /// Time between rows.
+    /// Time between rows, s, a whole number of steps.
     pub every_s: f64,
-    /// Rows in time order.
+    /// Rows in time order; one more wherever what the craft does changes.
     pub rows: Vec<TraceRow>,
     /// When the link was declared lost; `None`: never.
     pub lost_at_s: Option<f64>,
@@ -136,6 +136,6 @@ pub struct Trace {
     pub cause: Option<LossCause>,
     /// Things that happened, with their time, in plain words.
     pub events: Vec<(f64, String)>,
-    /// Headline in words.
+    /// How it ended, in words.
     pub headline: String,
 }

@@ -8,7 +8,7 @@ use super::state::State;
 pub trait Watch {
     /// One step is about to be flown.
     fn step(&mut self, setup: &Setup, state: &State, doing: Doing);
-    /// Something happened.
+    /// Something worth telling happened at this time after take-off; the words are made only if somebody listens.
     fn event(&mut self, time_s: f64, what: impl FnOnce() -> String);
 }
 

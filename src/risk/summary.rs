@@ -11,13 +11,13 @@ pub const SUMMARY_VERSION: u32 = 1;
 /// A count out of a total with its Clopper–Pearson interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Share {
-    /// Events.
+    /// How often it happened.
     pub events: u64,
-    /// Out of.
+    /// Out of so many.
     pub of: u64,
-    /// Lower end, 0 to 1.
+    /// Lower end of the interval, 0 to 1.
     pub low: f64,
-    /// Upper end, 0 to 1.
+    /// Upper end of the interval, 0 to 1.
     pub high: f64,
 }
 
@@ -31,11 +31,11 @@ impl Share {
 /// A quantile with order-statistic bounds; an end that does not exist is `None`: not bounded by this many flights.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct QuantileBand {
-    /// Estimate.
+    /// The sample's quantile, in the measure's unit.
     pub value: f64,
-    /// Lower end.
+    /// Lower end of its interval.
     pub low: Option<f64>,
-    /// Upper end.
+    /// Upper end of its interval.
     pub high: Option<f64>,
 }
 
@@ -46,13 +46,13 @@ pub struct Measure {
     pub key: &'static str,
     /// Words for tables.
     pub label: &'static str,
-    /// Unit.
+    /// Unit as printed, e.g. `m`.
     pub unit: &'static str,
-    /// 5 %, 50 %, 95 % quantile.
+    /// 5 % quantile.
     pub p05: QuantileBand,
     /// Median.
     pub p50: QuantileBand,
-    /// 95 %.
+    /// 95 % quantile.
     pub p95: QuantileBand,
     /// 50 values at the quantiles (i − ½)/50, for a dotplot.
     pub dots: Vec<f64>,
@@ -61,9 +61,9 @@ pub struct Measure {
 /// Where one flight ended, for maps.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct EndPoint {
-    /// Flight number.
+    /// Number of the flight, as for `lostlink replay`.
     pub flight: u32,
-    /// Where.
+    /// Where it ended: x, y in local metres.
     pub place_m: [f32; 2],
     /// Headline outcome.
     pub headline: Headline,
@@ -81,7 +81,7 @@ pub struct Contour {
 /// One policy.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PolicySummary {
-    /// Name.
+    /// Name of the policy.
     pub name: String,
     /// The chain in words.
     pub words: String,
@@ -105,7 +105,7 @@ pub struct PolicySummary {
     /// Danger share among the flights that the pilot did not take over: how those he took over would have ended
     /// under the policy alone is not known.
     pub danger_without_pilot: Share,
-    /// Measures.
+    /// Distances, times, heights, charge over the lost links.
     pub measures: Vec<Measure>,
     /// 99 % came down within this distance of home, one-sided, as sure as intervals are; `None`: not bounded by this many flights.
     pub within_99_m: Option<f64>,
@@ -134,7 +134,7 @@ pub const MAP_ENDS: usize = 2_000;
 pub struct Harm {
     /// 5th percentile of the compound uncertainty.
     pub low_per_million: f64,
-    /// Mean.
+    /// Mean expected harm per million lost links.
     pub mean_per_million: f64,
     /// 95th percentile.
     pub high_per_million: f64,
@@ -173,11 +173,11 @@ pub struct Pair {
     pub difference: f64,
     /// Tango interval at the Bonferroni level.
     pub low: f64,
-    /// Upper end.
+    /// Upper end of the same interval.
     pub high: f64,
     /// Exact McNemar p, Holm-adjusted over the pairs; `None` when exploratory.
     pub p_adjusted: Option<f64>,
-    /// The word.
+    /// What the comparison comes to.
     pub word: Word,
     /// Whether the estimate is under the smallest difference that matters though the interval excludes 0.
     pub size_unclear: bool,
@@ -220,7 +220,7 @@ pub struct LossSummary {
     pub how: String,
     /// Flights in which the link was declared lost, out of all.
     pub lost: Share,
-    /// Time of loss, quantiles 5, 50, 95 %.
+    /// Time of the loss after take-off, s: quantiles 5, 50, 95 %.
     pub time_s: [f64; 3],
     /// Distance from the pilot then, same quantiles.
     pub distance_m: [f64; 3],
@@ -246,9 +246,9 @@ pub struct Knowledge {
 /// Results under one condition.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ConditionSummary {
-    /// Name.
+    /// Name of the condition; the first is the scenario as stated.
     pub name: String,
-    /// Odds, when given.
+    /// Odds relative to those of the others, when given.
     pub odds: Option<f64>,
     /// Danger share per policy.
     pub danger: Vec<Share>,
@@ -278,7 +278,7 @@ pub struct Choice {
 /// One bar of the what-if figure: an input at its 10 % and 90 % value on the same flights.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WhatIf {
-    /// Key path.
+    /// Path of the input's key in the scenario file.
     pub key: String,
     /// Its 10 % and 90 % value.
     pub values: [f64; 2],
@@ -293,19 +293,19 @@ pub struct WhatIf {
 /// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AlongPath {
-    /// Distance flown.
+    /// Distance flown from the take-off spot, m.
     pub distance_m: f64,
-    /// Time after take-off.
+    /// Time after take-off, s, as planned.
     pub time_s: f64,
     /// Place: x, y, height above home.
     pub place_m: [f64; 3],
     /// Ground or obstacle top below, above home.
     pub surface_m: f64,
-    /// Mean margin of the control uplink.
+    /// Mean margin of the control uplink, dB, at the middle values of the inputs.
     pub margin_db: f64,
     /// Satellites in view of the fix and HDOP (NaN: none).
     pub satellites: u32,
-    /// HDOP.
+    /// Horizontal dilution of precision of those; NaN without a fix.
     pub hdop: f64,
     /// State of charge expected, per cent.
     pub charge_pct: f64,
@@ -331,9 +331,9 @@ pub struct Section {
 /// One point of a [`Section`]; heights above home.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct SectionPoint {
-    /// Distance from the pilot's antenna.
+    /// Distance from the pilot's antenna on the ground, m.
     pub distance_m: f64,
-    /// Ground.
+    /// Height of the ground, m.
     pub ground_m: f64,
     /// Top of what stands there, else the ground.
     pub surface_m: f64,
@@ -350,7 +350,7 @@ pub struct NoReturn {
     pub policy: usize,
     /// Distance flown; `None`: home can be reached from everywhere on the path.
     pub distance_m: Option<f64>,
-    /// Place then.
+    /// Place then: x, y, height above home.
     pub place_m: Option<[f64; 3]>,
     /// Best return speed there into that wind.
     pub best_speed_mps: f64,
@@ -365,15 +365,15 @@ pub struct ToldLoss {
     pub what: String,
     /// Flight number.
     pub flight: u32,
-    /// When.
+    /// When, s after take-off.
     pub time_s: f64,
-    /// Why.
+    /// What took most of the margin.
     pub cause: LossCause,
-    /// Distance between the antennas.
+    /// Distance between the antennas then, m.
     pub distance_m: f64,
-    /// Link quality, per cent.
+    /// Share of control packets received over the receiver's window, per cent.
     pub quality_pct: f64,
-    /// Mean margin.
+    /// Mean margin of the uplink then, dB.
     pub margin_db: f64,
     /// What took the margin away, each against the margin at one metre.
     pub budget: LossBudget,
@@ -386,9 +386,9 @@ pub struct Summary {
     pub summary_version: u32,
     /// Program version.
     pub program_version: String,
-    /// Title.
+    /// Title of the scenario.
     pub title: String,
-    /// The question.
+    /// The question the scenario asks.
     pub about: String,
     /// Whether place and craft are invented.
     pub invented: bool,
@@ -398,15 +398,15 @@ pub struct Summary {
     pub scenario_name: String,
     /// Command that makes this again.
     pub command: String,
-    /// Seed.
+    /// Master seed.
     pub seed: u64,
-    /// Flights.
+    /// Flights flown, whether or not the link was lost.
     pub flights: u64,
     /// How that number came about: `fixed`, or the two stages in words.
     pub flights_rule: String,
-    /// Step.
+    /// Time step, s.
     pub step_s: f64,
-    /// Confidence of intervals.
+    /// Two-sided confidence of the intervals, e.g. 0.95; those of the pairs hold together.
     pub confidence: f64,
     /// Smallest difference that matters, points.
     pub matters_points: f64,
@@ -418,15 +418,15 @@ pub struct Summary {
     pub policies: Vec<PolicySummary>,
     /// All pairs.
     pub pairs: Vec<Pair>,
-    /// The answer.
+    /// The answer: best policies, ranking, sentences.
     pub verdict: Verdict,
     /// Conditions, the base first; empty when none are stated.
     pub conditions: Vec<ConditionSummary>,
     /// The choice over them.
     pub choice: Option<Choice>,
-    /// What drives it.
+    /// What drives the answer: one bar per uncertain input, widest first.
     pub what_if: Vec<WhatIf>,
-    /// Along the path.
+    /// Link, sky and energy along the planned path.
     pub along: Vec<AlongPath>,
     /// Vertical cuts of the link; may be empty.
     pub sections: Vec<Section>,
@@ -440,11 +440,11 @@ pub struct Summary {
     /// The site as drawn.
     #[serde(skip)]
     pub map: SiteMap,
-    /// Inputs as read.
+    /// Every input as read or by default, with its line and where it comes from.
     pub inputs: Vec<InputRow>,
-    /// Strength of knowledge.
+    /// How well each model is known, and why.
     pub knowledge: Vec<Knowledge>,
-    /// Warnings of the scenario.
+    /// What is odd about the scenario, in words.
     pub warnings: Vec<String>,
     /// Whether the order of headlines is not the default, and then which.
     pub order: Option<Vec<String>>,
@@ -456,9 +456,9 @@ pub type Rings = Vec<Vec<[f64; 2]>>;
 /// The middle of the mean winds, for drawing.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct SiteWind {
-    /// Speed.
+    /// Speed, m/s.
     pub speed_mps: f64,
-    /// Direction it comes from, clockwise from north.
+    /// Direction it comes from, rad clockwise from north.
     pub from_rad: f64,
     /// Height above the ground that the speed is stated for.
     pub height_m: f64,
@@ -469,9 +469,9 @@ pub struct SiteWind {
 pub struct SiteMap {
     /// West, south, east, north.
     pub extent_m: [f64; 4],
-    /// Take-off spot.
+    /// Take-off spot: x, y.
     pub home_m: [f64; 2],
-    /// Pilot.
+    /// The pilot: x, y.
     pub pilot_m: [f64; 2],
     /// Sources of interference to the radio.
     pub sources_m: Vec<[f64; 2]>,
@@ -487,7 +487,7 @@ pub struct SiteMap {
     pub terrain: Vec<(f64, Vec<[f64; 2]>)>,
     /// Mean wind.
     pub wind: SiteWind,
-    /// Ceiling above home.
+    /// Greatest permitted height above home, m.
     pub ceiling_m: f64,
     /// Origin on Earth (lat, lon in degrees), for GeoJSON; `None`: a flat local plane.
     pub origin_deg: Option<(f64, f64)>,
@@ -496,11 +496,11 @@ pub struct SiteMap {
 /// One height of a return-height sweep.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HeightRow {
-    /// Return height above home.
+    /// Return height above home, m.
     pub height_m: f64,
     /// Speed, when swept too.
     pub speed_mps: Option<f64>,
-    /// Danger to others.
+    /// Share of the lost links that ended as a danger to others.
     pub danger: Share,
     /// Craft lost or worse.
     pub craft_lost: Share,
@@ -519,7 +519,7 @@ pub struct HeightRow {
 pub struct Heights {
     /// Version of this form.
     pub summary_version: u32,
-    /// Title.
+    /// Title of the scenario.
     pub title: String,
     /// Whether place and craft are invented.
     pub invented: bool,
@@ -529,9 +529,9 @@ pub struct Heights {
     pub scenario_hash: String,
     /// Policy whose return was varied.
     pub policy: String,
-    /// Seed.
+    /// Master seed.
     pub seed: u64,
-    /// Flights per height.
+    /// Flights at each height, the same ones.
     pub flights: u64,
     /// Smallest difference that matters, points.
     pub matters_points: f64,
@@ -549,7 +549,7 @@ pub struct Heights {
     pub below: String,
     /// What limits it above.
     pub above: String,
-    /// In a sentence.
+    /// The answer in a sentence.
     pub sentence: String,
 }
 

@@ -23,7 +23,6 @@ impl Files for Folder {
 }
 
 /// Why there is no scenario.
-#[derive(Debug)]
 #[non_exhaustive]
 pub enum ScenarioError {
     /// The file cannot be read.
@@ -60,6 +59,13 @@ impl fmt::Display for ScenarioError {
     }
 }
 
+/// As [`Display`](fmt::Display): a `main` that returns the error prints it this way, and a finding holds the whole file.
+impl fmt::Debug for ScenarioError {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        fmt::Display::fmt(self, out)
+    }
+}
+
 impl std::error::Error for ScenarioError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
@@ -88,9 +94,12 @@ impl Scenario {
     ///     [path]
     ///     waypoints_m = [[0, 200, 40], [0, 0, 40]]
     ///
+    ///     [craft]
+    ///     mass_kg = 1.0
+    ///
     ///     [[policy]]
     ///     name = "land"
-    ///     actions = [{ land = {} }]
+    ///     action = [{ land = {} }]
     /// "#)?;
     /// assert_eq!((scenario.flights, scenario.policies.len()), (2000, 1));
     ///

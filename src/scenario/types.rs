@@ -11,33 +11,33 @@ use std::path::PathBuf;
 /// Everything one assessment needs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Scenario {
-    /// Title of the report.
+    /// Title of the report, one line.
     pub title: String,
     /// What the question is, in a sentence or two.
     pub about: String,
     /// Whether place and craft are invented; the report says so.
     pub invented: bool,
-    /// Master seed.
+    /// Master seed: it and a flight number are all of a flight's luck.
     pub seed: u64,
-    /// Number of flights.
+    /// Number of flights flown, each under every policy.
     pub flights: u32,
-    /// Time step of the simulation.
+    /// Time step of the simulation, s; 0.001 to 0.1.
     pub step_s: f64,
-    /// How results are judged.
+    /// How results are judged: what matters, how sure, what counts as home.
     pub judge: Judge,
-    /// The place.
+    /// The place: ground, zones, obstacles, fence, people.
     pub site: Site,
-    /// The air.
+    /// The air: wind, turbulence, temperature, pressure.
     pub weather: Weather,
-    /// The craft.
+    /// The craft: mass, rotors, limits, pack.
     pub craft: Craft,
-    /// The radio.
+    /// The radio: links, antennas, surroundings, who else is on the band.
     pub radio: Radio,
     /// The satellites and the craft's sense of place.
     pub sky: Sky,
-    /// The planned flight.
+    /// The planned flight, from and to the take-off spot.
     pub path: FlightPlan,
-    /// The pilot.
+    /// The pilot: where he stands, how he reacts, what he does with the link back.
     pub pilot: Pilot,
     /// How the link is lost.
     pub loss: Loss,
@@ -108,13 +108,13 @@ pub struct Site {
     pub height_amsl_m: f64,
     /// West, south, east, north edge of the simulated area.
     pub extent_m: [f64; 4],
-    /// Grid spacing, when stated; else chosen from the size.
+    /// Grid spacing in metres, when stated; else chosen from the size.
     pub cell_m: Option<f64>,
     /// Terrain; `None`: flat at z = 0.
     pub terrain: Option<Terrain>,
-    /// Zones; later ones lie on top of earlier ones.
+    /// Zones (roads, water, people …); later ones lie on top of earlier ones.
     pub zones: Vec<Zone>,
-    /// Obstacles.
+    /// What stands on the ground: buildings, trees, masts, with their heights.
     pub obstacles: Vec<Obstacle>,
     /// The permitted area; `None`: the whole extent.
     pub fence: Option<Area>,
@@ -174,15 +174,15 @@ impl Site {
 /// The air. The wind blows *from* `from_deg`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Weather {
-    /// Mean wind at the reference height.
+    /// Mean wind over the flight, m/s, at `wind_height_m`.
     pub wind_mps: Uncertain,
-    /// Height above ground of that wind.
+    /// Height above the ground that `wind_mps` is stated for, m.
     pub wind_height_m: f64,
-    /// Direction the wind comes from, clockwise from north.
+    /// Direction the wind comes from, degrees clockwise from north.
     pub from_deg: Uncertain,
     /// Turning of the wind with height, clockwise positive.
     pub veer_deg_per_100m: f64,
-    /// Roughness length of the surroundings.
+    /// Roughness length of the surroundings, m: 0.01 short grass, 1 a town.
     pub roughness_m: f64,
     /// Turbulence, as a factor on the intensity that wind and height give (0 none, 1 as the standard says).
     pub turbulence: Uncertain,
@@ -192,76 +192,76 @@ pub struct Weather {
     pub drift_memory_s: f64,
     /// Discrete gust: peak amplitude added once at a random moment, m/s; 0: none.
     pub gust_mps: Uncertain,
-    /// Length of that gust along the wind.
+    /// Length of that gust along the wind, m.
     pub gust_length_m: f64,
     /// Length of the wind shadow behind obstacles in obstacle heights; 0: none.
     pub lee_heights: f64,
     /// Whether hills change the wind: faster over crests, separated behind steep slopes.
     pub hill_wind: bool,
-    /// Factor on the speed-up over crests.
+    /// Factor on the speed-up over crests that the formula gives; 1 as it stands.
     pub hill_factor: Uncertain,
-    /// Temperature at the site.
+    /// Air temperature at the site, °C.
     pub temperature_c: Uncertain,
-    /// Sea-level pressure.
+    /// Pressure reduced to sea level, Pa.
     pub pressure_pa: f64,
-    /// Pressure tendency.
+    /// Change of the pressure, Pa an hour, which a barometer takes for height.
     pub tendency_pa_per_h: Uncertain,
-    /// Rain.
+    /// Rain, mm an hour, for the radio alone.
     pub rain_mm_per_h: f64,
 }
 
 /// The craft.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Craft {
-    /// Generic description.
+    /// What it is in general words, for the report.
     pub name: String,
-    /// Mass with pack and all that it always carries.
+    /// Mass in kg with pack and all that it always carries; `payload_kg` comes on top.
     pub mass_kg: Uncertain,
     /// The mass that its thrust ratio is of: the middle mass as the file states it.
     pub rated_mass_kg: f64,
-    /// What it carries besides.
+    /// What it carries besides, kg.
     pub payload_kg: f64,
-    /// Half of its greatest width, for strikes and harm.
+    /// Half of its greatest width, m, for strikes and harm.
     pub radius_m: f64,
-    /// Number of rotors.
+    /// Number of rotors, all alike.
     pub rotors: u32,
-    /// Diameter of each rotor.
+    /// Diameter of each rotor, m.
     pub rotor_diameter_m: f64,
-    /// Induced-power factor.
+    /// Induced power over that of momentum theory, 1 and up.
     pub induced_factor: f64,
-    /// Profile power in hover at sea level.
+    /// Profile power of all rotors together in hover at sea level, W.
     pub profile_power_w: f64,
-    /// Blade tip speed.
+    /// Speed of the blade tips in hover, m/s.
     pub tip_speed_mps: f64,
-    /// Efficiency of motors and their controllers.
+    /// Shaft power over electrical power of motors and their controllers, 0 to 1.
     pub drive_efficiency: Uncertain,
-    /// Power of everything that does not turn rotors.
+    /// Electrical power of everything that does not turn rotors, W.
     pub aux_power_w: f64,
-    /// Linear rotor drag over mass.
+    /// Rotor drag linear in airspeed, over mass: 1/s.
     pub linear_drag_per_s: Uncertain,
-    /// Drag area in level flight.
+    /// Drag coefficient times area in level flight, m².
     pub drag_area_m2: Uncertain,
-    /// Drag area when falling.
+    /// Drag coefficient times area in a fall with the motors stopped, m².
     pub fall_drag_area_m2: Uncertain,
-    /// Greatest tilt.
+    /// Greatest tilt from level, degrees.
     pub tilt_max_deg: f64,
-    /// Speed over ground aimed for.
+    /// Speed over ground aimed for where nothing else is stated, m/s.
     pub cruise_mps: f64,
-    /// Greatest climb speed.
+    /// Greatest climb speed, m/s.
     pub climb_mps: f64,
-    /// Greatest descent speed.
+    /// Greatest descent speed, m/s, positive downwards.
     pub descent_mps: f64,
-    /// Descent speed near the ground.
+    /// Descent speed below `slow_below_m`, m/s.
     pub final_descent_mps: f64,
     /// Height above the take-off level (as the craft knows it) below which it comes down slowly.
     pub slow_below_m: f64,
     /// Range of a sensor that measures the height above what is below; 0: there is none.
     pub ground_sensor_m: f64,
-    /// Greatest horizontal acceleration.
+    /// Greatest horizontal acceleration asked for, m/s².
     pub accel_mps2: f64,
-    /// Velocity loop's time constant.
+    /// Time constant of the velocity loop, s.
     pub velocity_lag_s: f64,
-    /// Attitude's time constant.
+    /// Time constant with which the attitude follows, s.
     pub attitude_lag_s: f64,
     /// Greatest thrust over weight with a full pack.
     pub thrust_ratio: f64,
@@ -271,9 +271,9 @@ pub struct Craft {
     pub soft_touch_mps: [f64; 2],
     /// … and of a hard one; above is a crash.
     pub hard_touch_mps: [f64; 2],
-    /// Ground slope above which it tips over.
+    /// Slope of the ground above which it tips over at rest, degrees.
     pub tip_slope_deg: f64,
-    /// The pack.
+    /// The pack and what it makes the craft do.
     pub battery: Battery,
 }
 
@@ -282,15 +282,15 @@ pub struct Craft {
 pub struct Battery {
     /// Cells in series.
     pub cells: u32,
-    /// Capacity.
+    /// Rated capacity, Ah.
     pub capacity_ah: f64,
-    /// Capacity left through age, as a share.
+    /// Share of the rated capacity that age has left, 0 to 1.
     pub health: Uncertain,
-    /// Resistance of the pack at 25 °C.
+    /// Resistance of the whole pack at 25 °C, Ω.
     pub resistance_ohm: Uncertain,
     /// State of charge at take-off, per cent.
     pub charge_pct: Uncertain,
-    /// What its cells are like.
+    /// Form of its cells: pouches and cylinders differ in the cold.
     pub cell_form: CellForm,
     /// Constant of the resistance's growth in the cold.
     pub resistance_b_k: Uncertain,
@@ -353,15 +353,15 @@ pub enum CellForm {
 /// The radio.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Radio {
-    /// The control link.
+    /// The control link: the one whose loss is in question.
     pub control: RadioLink,
     /// Telemetry from the craft on the control link; `None`: off, the pilot gets no warning.
     pub telemetry: Option<Telemetry>,
     /// The video downlink; `None`: no camera link.
     pub video: Option<VideoLink>,
-    /// Sources of interference.
+    /// Sources of interference, each at a place with a power and a duty.
     pub interferers: Vec<Interferer>,
-    /// Other pilots on the band.
+    /// Other pilots who hop over the same band.
     pub neighbours: u32,
     /// Two-state burst process on the uplink; `None`: none.
     pub bursts: Option<Bursts>,
@@ -379,11 +379,11 @@ pub struct Radio {
     pub shadow_distance_m: f64,
     /// Rician K at the horizon and overhead, dB.
     pub rician_k_db: [f64; 2],
-    /// Rms delay spread.
+    /// Rms delay spread of the surroundings, s; it decides how wide a band fades together.
     pub delay_spread_s: f64,
     /// Surroundings for man-made noise: a name of ITU-R P.372, or none.
     pub noise_environment: Option<NoiseEnvironment>,
-    /// Whether trees are in leaf.
+    /// Whether trees are in leaf: bare ones take less.
     pub in_leaf: bool,
 }
 
@@ -404,9 +404,9 @@ pub enum NoiseEnvironment {
 /// One radio link with both its ends.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RadioLink {
-    /// Carrier.
+    /// Middle of the band, Hz.
     pub frequency_hz: f64,
-    /// Conducted power at the pilot's antenna port.
+    /// Conducted power at the pilot's antenna port, dBm.
     pub power_dbm: Uncertain,
     /// Powers stepped through when quality falls, lowest first; empty: fixed power.
     pub power_steps_dbm: Vec<f64>,
@@ -420,49 +420,49 @@ pub struct RadioLink {
     pub noise_figure_db: f64,
     /// Noise added by the craft's own electronics.
     pub noise_rise_db: Uncertain,
-    /// Waveform.
+    /// Modulation and coding, for the packet error rate.
     pub waveform: Waveform,
-    /// Packets per second.
+    /// Control packets a second.
     pub packet_rate_hz: f64,
-    /// Payload of one packet.
+    /// Payload of one packet, bytes.
     pub payload_bytes: u32,
-    /// Channels hopped over.
+    /// Channels hopped over; 1 does not hop.
     pub hop_channels: u32,
-    /// Width of the hop band.
+    /// Width of the band hopped over, Hz.
     pub hop_span_hz: f64,
-    /// Greatest loss through the pilot's body.
+    /// Loss in dB through the pilot's body when it stands right in the way.
     pub body_loss_db: Uncertain,
-    /// The craft's receiver.
+    /// The craft's receiver: when it calls the link lost, when it gives control back.
     pub receiver: Receiver,
 }
 
 /// The craft's receiver.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Receiver {
-    /// Window of the link quality.
+    /// Window over which the link quality is counted, s.
     pub window_s: f64,
-    /// Silence before the link is called lost.
+    /// Time without a valid packet after which the link is called lost, s.
     pub patience_s: f64,
-    /// Good link before control goes back.
+    /// Time that the link has to be good before control goes back, s.
     pub handback_s: f64,
     /// Link quality, per cent, that counts as good.
     pub handback_quality_pct: f64,
-    /// Resolution of the signal strength.
+    /// Steps in which the signal strength is told, dB.
     pub rssi_step_db: f64,
     /// Pack voltage per cell under which the receiver restarts; 0: never.
     pub brownout_v: f64,
     /// Chance per flight hour that it restarts by itself.
     pub restarts_per_h: f64,
-    /// How long a restart takes.
+    /// How long it hears nothing while it restarts, s.
     pub restart_s: f64,
 }
 
 /// Telemetry on the control link's frequency and antennas.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Telemetry {
-    /// Power at the craft's antenna port.
+    /// Conducted power at the craft's antenna port, dBm.
     pub power_dbm: f64,
-    /// Packets per second.
+    /// Telemetry packets a second.
     pub packet_rate_hz: f64,
     /// Noise figure of the pilot's receiver.
     pub noise_figure_db: f64,
@@ -473,7 +473,7 @@ pub struct Telemetry {
 /// The video downlink.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct VideoLink {
-    /// Carrier.
+    /// Carrier of the picture, Hz.
     pub frequency_hz: f64,
     /// Power at the craft's antenna port.
     pub power_dbm: f64,
@@ -483,11 +483,11 @@ pub struct VideoLink {
     pub pilot_antenna: Antenna,
     /// Noise figure of the pilot's receiver.
     pub noise_figure_db: f64,
-    /// Waveform.
+    /// Modulation and coding of the picture.
     pub waveform: Waveform,
     /// Picture gone for this long counts as video lost.
     pub patience_s: f64,
-    /// What the pilot does then.
+    /// What the pilot does once it counts as lost while control is up.
     pub when_lost: VideoLost,
     /// How long he lets the craft hold without a picture before he does something else …
     pub hold_s: f64,
@@ -525,19 +525,19 @@ pub enum AfterHold {
 /// A source of interference.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Interferer {
-    /// Name.
+    /// Name in the report.
     pub name: String,
     /// Where it is, x, y, and height above ground.
     pub place_m: [f64; 3],
     /// All its radiated power towards the site (EIRP), spread evenly over its bandwidth.
     pub eirp_dbm: Uncertain,
-    /// Centre frequency; a link is hit when its band overlaps.
+    /// Centre frequency, Hz; a link is hit when its band overlaps.
     pub frequency_hz: f64,
-    /// Width of what it occupies.
+    /// Width of what it occupies, Hz.
     pub bandwidth_hz: f64,
-    /// Share of the time that it is on.
+    /// Share of the time that it is on, 0 to 1.
     pub duty: f64,
-    /// Mean length of one burst.
+    /// Mean length of one burst, s.
     pub burst_s: f64,
     /// Idle networks beside it that send nothing but beacons, each as strong as it.
     pub beacons: u32,
@@ -561,13 +561,13 @@ impl Interferer {
 /// Two-state burst process.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Bursts {
-    /// Mean time in the good state.
+    /// Mean time in the good state, s.
     pub good_s: f64,
-    /// Mean time in the bad state.
+    /// Mean time in the bad state, s.
     pub bad_s: f64,
-    /// Packet loss added in the good state.
+    /// Share of packets lost in the good state on top of all else, 0 to 1.
     pub loss_good: f64,
-    /// Packet loss added in the bad state.
+    /// Share of packets lost in the bad state on top of all else, 0 to 1.
     pub loss_bad: f64,
 }
 
@@ -578,22 +578,22 @@ pub struct Sky {
     pub utc: [u32; 6],
     /// Take-off happens within this long after that (uniform).
     pub window_s: f64,
-    /// Constellations used.
+    /// Satellite systems used, when no almanac is given.
     pub constellations: Vec<Constellation>,
     /// Almanac or navigation file used instead of the nominal constellations.
     pub almanac: Option<PathBuf>,
     /// The almanac's text, read with the scenario.
     #[serde(skip)]
     pub almanac_text: Option<String>,
-    /// Least elevation used.
+    /// Least elevation of a satellite that is used, degrees.
     pub mask_deg: f64,
-    /// Multipath class.
+    /// Surroundings, for the multipath of a range.
     pub multipath: Multipath,
-    /// Ionosphere: residual vertical delay, 1 sigma.
+    /// Residual vertical delay of the ionosphere, m, 1 sigma.
     pub ionosphere_m: f64,
     /// Factor of one flight on the position error that satellites and multipath class give.
     pub error_factor: Uncertain,
-    /// Jumps of the fix in an hour.
+    /// Jumps of the fix in an hour, on average.
     pub jumps_per_h: f64,
     /// Length of a jump on the ground; drawn for each jump, not for each flight.
     pub jump_m: Uncertain,
@@ -621,9 +621,9 @@ pub struct Sky {
     pub outage_every_s: f64,
     /// Mean length of such a loss.
     pub outage_for_s: f64,
-    /// Heading bias.
+    /// Heading believed minus true, constant over a flight, degrees clockwise.
     pub heading_bias_deg: Uncertain,
-    /// Heading error at full throttle through motor currents.
+    /// Heading error at full throttle through motor currents, degrees.
     pub heading_throttle_deg: f64,
     /// Whether course over ground corrects the heading while moving.
     pub course_alignment: bool,
@@ -668,7 +668,7 @@ pub enum Multipath {
 pub struct SkyInterference {
     /// Where it is, x, y, and height above ground.
     pub place_m: [f64; 3],
-    /// Radiated power in band.
+    /// Radiated power within the satellites' band, dBm.
     pub eirp_dbm: f64,
 }
 
@@ -700,9 +700,9 @@ pub enum SkyStart {
 pub struct FlightPlan {
     /// Waypoints in order: x, y and height above the take-off spot.
     pub waypoints_m: Vec<[f64; 3]>,
-    /// Speed over ground between them.
+    /// Speed over ground between them, m/s.
     pub speed_mps: f64,
-    /// Hover at each waypoint.
+    /// Hover at each waypoint, s.
     pub pause_s: f64,
     /// File it came from, if any.
     pub file: Option<PathBuf>,
@@ -711,13 +711,13 @@ pub struct FlightPlan {
 /// The pilot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Pilot {
-    /// Where he stands.
+    /// Where he stands: x, y in local metres.
     pub place_m: [f64; 2],
     /// Height of the antenna above the ground.
     pub antenna_height_m: f64,
     /// Direction the pilot's antenna points; `None`: it follows the craft.
     pub facing_deg: Option<f64>,
-    /// Reaction time.
+    /// Time from the link's return to his hands on the sticks, s.
     pub reaction_s: Uncertain,
     /// What his sticks steer.
     pub flies_by: FliesBy,
@@ -757,20 +757,20 @@ pub struct Hands {
 /// The pilot raises his antenna.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Raise {
-    /// When.
+    /// How long after the loss, s.
     pub after_s: Uncertain,
-    /// Height above the ground.
+    /// Height of the raised antenna above the ground, m.
     pub to_m: f64,
 }
 
 /// The pilot walks.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Walk {
-    /// When.
+    /// How long after the loss he sets out, s.
     pub after_s: Uncertain,
-    /// How far.
+    /// How far he walks, m.
     pub distance_m: f64,
-    /// Where to, clockwise from north.
+    /// Where to, degrees clockwise from north.
     pub toward_deg: f64,
 }
 
@@ -816,9 +816,9 @@ pub enum Loss {
     Modelled,
     /// Cut at a moment along the path.
     Cut {
-        /// When.
+        /// The moment at which it goes.
         at: CutAt,
-        /// For how long; `None`: for ever.
+        /// For how long, s; `None`: for ever.
         for_s: Option<Uncertain>,
     },
 }
@@ -829,15 +829,15 @@ pub enum Loss {
 pub enum CutAt {
     /// Any moment of the path, all equally likely.
     AnyTime,
-    /// At a time after take-off.
+    /// At a time after take-off, s.
     TimeS(Uncertain),
     /// At a share of the path's length, 0 to 1.
     PathShare(Uncertain),
     /// Within a disc.
     Near {
-        /// Middle.
+        /// Middle: x, y in local metres.
         place_m: [f64; 2],
-        /// Radius.
+        /// Radius on the ground, m.
         radius_m: f64,
     },
 }

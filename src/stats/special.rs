@@ -1,6 +1,13 @@
 //! Binomial and beta functions to nearly full double precision, for counts up to many millions.
 //!
-//! Built on `libm` alone, so that every machine gives the same bits.
+//! Built on `libm` alone, so that every machine gives the same bits. The crate `statrs` has most of these too; here it judges
+//! them in tests, and nothing printed rests on it, for three reasons, measured against version 0.19.1:
+//!
+//! - it differs in the last digits, and takes logarithms and exponentials of the system: a summary would no longer have the
+//!   same bytes everywhere (of 20,000 values of the normal distribution function a quarter agree to the bit);
+//! - its digits go as counts grow: its binomial distribution function is off by 4e-11 of its value at 10⁴ trials, 1e-9 at 10⁵,
+//!   2e-3 at 10⁶, because its continued fraction stops too early; runs may have 10⁷ flights;
+//! - its beta quantile, the end of every interval printed, is off by 2e-8 of its value at 10⁵ and 6e-7 at 10⁶.
 
 /// `ln(2π)/2`.
 const HALF_LN_TAU: f64 = 0.918_938_533_204_672_7;

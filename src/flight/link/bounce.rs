@@ -10,11 +10,11 @@ use crate::radio::{OutOfRange, Polarisation};
 /// Constants of flat ground, for the ray off it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FlatGround {
-    /// Relative permittivity.
+    /// Relative permittivity of the ground, real part.
     pub permittivity: f64,
     /// Conductivity, S/m.
     pub conductivity_spm: f64,
-    /// Rms roughness.
+    /// Rms roughness of the ground, m.
     pub roughness_m: f64,
 }
 

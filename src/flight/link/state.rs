@@ -22,12 +22,12 @@ const RESTART_BLOCK: u32 = 0x2000_0000;
 pub enum LinkEvent {
     /// The receiver called the link lost.
     Lost {
-        /// When.
+        /// Time since take-off, s.
         at_s: f64,
     },
     /// The receiver handed control back.
     Restored {
-        /// When.
+        /// Time since take-off, s.
         at_s: f64,
     },
 }
