@@ -71,7 +71,7 @@
 //! | radio | free space, Fresnel zones, the Earth's bulge | ITU-R P.525, P.526 | [`radio::free_space`] |
 //! | | terrain and edges in the way | ITU-R P.526, P.1812 (delta-Bullington) | [`radio::diffraction`] |
 //! | | ground reflection, permittivity of water and soil | ITU-R P.527, Fresnel, Ament | [`radio::ground`] |
-//! | | trees, clutter, rain, gases | ITU-R P.833, P.2108, P.838, P.676 | [`radio::vegetation`], [`radio::clutter`], [`radio::weather`] |
+//! | | trees, clutter, rain, gases | ITU-R P.833, P.2108, P.838, P.676 | [`radio::vegetation`], [`radio::weather`] |
 //! | | antennas and polarisation; bodies in the way | textbooks, measurements as quoted, estimates | [`radio::antenna`], [`radio::body`] |
 //! | | shadowing as a field in space | Gudmundson 1991; circulant embedding | [`radio::shadowing`] |
 //! | | fading in time and frequency | Rice, Clarke | [`radio::fading`] |

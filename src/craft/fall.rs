@@ -61,7 +61,7 @@ pub(super) const DRAG_AT_ONCE: f64 = 0.1;
 /// Shortest piece of a step. Estimate: drag that needs a shorter one brings a body to rest within a millimetre.
 pub(super) const LEAST_PIECE_S: f64 = 1e-5;
 
-/// Length of a piece over which drag takes away no more than [`DRAG_AT_ONCE`] of the airspeed: `rate_per_s` is drag over
+/// Length of a piece over which drag takes away no more than `DRAG_AT_ONCE` of the airspeed: `rate_per_s` is drag over
 /// mass and airspeed now, and `growth_per_s2` how fast that rate may rise as the speed grows.
 #[inline]
 pub(super) fn piece_s(rate_per_s: f64, growth_per_s2: f64) -> f64 {
@@ -91,7 +91,7 @@ impl FallBody {
 
     /// One step of the flight loop, by the midpoint rule; the wind holds over the step.
     ///
-    /// Where drag would take away more than [`DRAG_AT_ONCE`] of the speed within the step, as it does of a light body of
+    /// Where drag would take away more than `DRAG_AT_ONCE` of the speed within the step, as it does of a light body of
     /// a large area, the step is gone in pieces, so that the rule stays stable whatever mass, area and step.
     ///
     /// # Source
