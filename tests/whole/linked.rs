@@ -67,7 +67,7 @@ fn a_cut_is_declared_at_the_last_packet_plus_the_patience() {
             for outcome in cut(rate_hz, patience_s, &format!("time_s = {at_s:?}"), 8) {
                 let loss = outcome.loss.expect("a cut for ever is a loss");
                 assert_eq!(loss.cause, LossCause::Cut);
-                let error = f64::from(loss.time_s) - want_s;
+                let error = loss.time_s - want_s;
                 assert!(
                     error.abs() < 1e-4,
                     "{rate_hz}/s, {patience_s} s: cut at {at_s} s, lost at {} s, not {want_s}",
@@ -79,7 +79,7 @@ fn a_cut_is_declared_at_the_last_packet_plus_the_patience() {
     // Between steps the cut falls on one of the two beside it.
     for at_s in [9.013, 12.377, 15.141] {
         for outcome in cut(250.0, 0.6, &format!("time_s = {at_s:?}"), 4) {
-            let silent_from_s = f64::from(outcome.loss.expect("a loss").time_s) - 0.6;
+            let silent_from_s = outcome.loss.expect("a loss").time_s - 0.6;
             assert!(
                 (silent_from_s - at_s).abs() < 0.05 + 0.004 + 1e-4,
                 "cut at {at_s} s, silent from {silent_from_s} s"
@@ -132,11 +132,8 @@ fn disturbed(bursts: &str, rate_hz: f64, patience_s: f64, flights: u32) -> Vec<f
         &policy("drop", &["drop = {}"]),
     ])
     .replace("step_s = 0.05", "step_s = 0.1");
-    let times: Vec<f64> = fly(&read(&text), flights)
-        .iter()
-        .filter_map(|outcome| outcome.loss.as_ref())
-        .map(|loss| f64::from(loss.time_s))
-        .collect();
+    let times: Vec<f64> =
+        fly(&read(&text), flights).iter().filter_map(|outcome| outcome.loss.as_ref()).map(|loss| loss.time_s).collect();
     assert_eq!(times.len(), flights as usize, "every flight waits until its link is lost");
     times
 }

@@ -191,7 +191,7 @@ fn strayed(
 ) -> Vec<String> {
     let mut found = Vec::new();
     for (a, b) in plain.iter().zip(other) {
-        let lost = |outcome: &FlightOutcome| outcome.loss.as_ref().map(|loss| f64::from(loss.time_s));
+        let lost = |outcome: &FlightOutcome| outcome.loss.as_ref().map(|loss| loss.time_s);
         match (lost(a), lost(b)) {
             (None, None) if a.without_loss == b.without_loss => {}
             (Some(x), Some(y)) if (x - y).abs() < 1e-3 => {}
