@@ -10,6 +10,8 @@ use std::path::{Path, PathBuf};
 /// Reached from outside of `src` alone, and meant to be: function, why it stands in the library.
 const MEANT: &[(&str, &str)] = &[
     ("arrives_s", "planned times at corners, for those who use the library; flown times are held against them"),
+    ("compare_heights", "a call of the library's own, as examples/two_heights.rs makes it"),
+    ("from_toml", "likewise, as examples/one_flight.rs and the doc tests make it"),
     ("curvature_per_m", "a constant of the terrain method that the independent form of its loss has to know"),
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),

@@ -91,7 +91,7 @@ impl FallBody {
 
     /// One step of the flight loop, by the midpoint rule; the wind holds over the step.
     ///
-    /// Where drag would take away more than `DRAG_AT_ONCE` of the speed within the step, as it does of a light body of
+    /// Where drag would take away more than a tenth of the speed within the step, as it does of a light body of
     /// a large area, the step is gone in pieces, so that the rule stays stable whatever mass, area and step.
     ///
     /// # Source
