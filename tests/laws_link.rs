@@ -248,8 +248,10 @@ fn bursts_run_as_the_two_state_forms_say() {
 #[test]
 fn silence_is_timed_to_the_packet() {
     for (rate_hz, patience_s) in [(20.0, 1.0), (33.3, 0.5), (50.0, 1.5), (250.0, 0.37), (7.0, 2.0)] {
+        // Packets short enough for every rate asked for.
         let radio = format!(
-            "[radio.control]\npacket_rate_hz = {rate_hz:?}\n[radio.control.receiver]\npatience_s = {patience_s:?}\n"
+            "[radio.control]\npacket_rate_hz = {rate_hz:?}\nfsk = {{ bit_rate_bps = 2e6 }}\n[radio.control.receiver]\n\
+             patience_s = {patience_s:?}\n"
         );
         let setup = setup(&radio);
         for flight in 0..6 {

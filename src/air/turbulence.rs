@@ -58,7 +58,10 @@ pub struct LowAltitude {
 }
 
 impl LowAltitude {
-    /// Values by linear interpolation between whole metres of height: within 1e-4 relative of [`LowAltitude::at`].
+    /// Values by linear interpolation between whole metres of height: within 1e-4 relative of the formulas.
+    ///
+    /// # Source
+    /// MIL-F-8785C §3.7.3.4, low-altitude model, figures 10 and 11 (paragraph number from memory).
     #[inline]
     pub fn fast(height_agl_m: f64) -> LowAltitude {
         let height_m = height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1);

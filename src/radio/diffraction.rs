@@ -14,7 +14,7 @@ const GRAZING_CLEAR: f64 = -0.78;
 
 /// Approximate loss in dB of one knife edge against the Fresnel parameter v; 0 for v ≤ −0.78.
 ///
-/// Within 0.12 dB of [`knife_edge_loss_exact_db`] for v > −0.78; below, the exact loss ripples between −1.4 and
+/// Within 0.12 dB of the exact loss for v > −0.78; below, the exact loss ripples between −1.4 and
 /// +1.1 dB, which this leaves out on purpose. Any v.
 ///
 /// # Source

@@ -4,7 +4,8 @@ use super::maths::{nearest_whole, quick_db};
 use crate::chance::Source;
 use crate::units::ratio_from_db;
 
-/// Separation at which [`frequency_correlation`] falls to one half; infinite without delay spread.
+/// Separation at which the squared correlation of two frequencies falls to one half under an exponential delay profile; infinite
+/// without delay spread.
 pub fn coherence_bandwidth_hz(rms_delay_s: f64) -> f64 {
     1.0 / (std::f64::consts::TAU * rms_delay_s)
 }

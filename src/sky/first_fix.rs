@@ -17,7 +17,7 @@ pub enum Start {
 /// Time to first fix under an open sky at a probability in (0, 1).
 ///
 /// # Source
-/// Estimate on the message's timing ([`ephemeris_wait_s`]: 18 to 36 s) and published spreads of receivers: cold and warm
+/// Estimate on the message's timing (the wait for one ephemeris: 18 to 36 s) and published spreads of receivers: cold and warm
 /// log-normal with median 30 s, sigma of the logarithm 0.35, never below 18 s; hot median 2 s, 0.5.
 pub fn first_fix_time_s(start: Start, probability: f64) -> f64 {
     let z = standard_normal_quantile(probability.clamp(1e-9, 1.0 - 1e-9));

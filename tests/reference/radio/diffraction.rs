@@ -40,7 +40,7 @@ fn erfc_on_diagonal(v: f64) -> Complex {
         for n in 1..60 {
             let n = f64::from(n);
             term = term * minus_square * (1.0 / n);
-            sum = sum + term * (1.0 / (2.0 * n + 1.0));
+            sum += term * (1.0 / (2.0 * n + 1.0));
         }
         Complex::ONE - sum * (2.0 / PI.sqrt())
     } else {
@@ -344,7 +344,7 @@ fn field_over(wave_number: f64, s: &[f64], h: &[f64], side: &[f64]) -> Complex {
                 let mut sum = Complex::new(0.0, 0.0);
                 for ((before, _), field) in nodes[i - 1].iter().zip(&carried) {
                     let apart = t - turned * before;
-                    sum = sum + *field * libm::exp(-stiffness * apart * apart);
+                    sum += *field * libm::exp(-stiffness * apart * apart);
                 }
                 sum * own(i, *t) * *w
             })
