@@ -248,6 +248,7 @@ fn bursts_run_as_the_two_state_forms_say() {
 #[test]
 fn silence_is_timed_to_the_packet() {
     for (rate_hz, patience_s) in [(20.0, 1.0), (33.3, 0.5), (50.0, 1.5), (250.0, 0.37), (7.0, 2.0)] {
+        // Packets short enough for every rate asked for.
         let radio = format!(
             "[radio.control]\npacket_rate_hz = {rate_hz:?}\nfsk = {{ bit_rate_bps = 1e6 }}\n[radio.control.receiver]\n\
              patience_s = {patience_s:?}\n"

@@ -14,13 +14,20 @@ use lostlink::radio::noise::{self, NoiseSurroundings};
 use lostlink::radio::vegetation::Woodland;
 use lostlink::radio::{OutOfRange, weather};
 
+/// A number within the range that a published formula states, both ends included.
+fn within(what: &str, value: f64, low: f64, high: f64) -> Result<f64, String> {
+    if (low..=high).contains(&value) { Ok(value) } else { Err(format!("{what} is {value}, outside {low} to {high}")) }
+}
+
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
     vec![
         ("radio.free_space_loss", |x| {
-            // As the link adds it up: one metre, and the square of the distance in decibels.
-            let distance_m = x.number("distance_m")?;
-            Ok((one_metre_loss_db(x.number("frequency_hz")?) + quick_db(distance_m * distance_m)).into())
+            // As the link adds it up: one metre, and the square of the distance in decibels. The link's own keys keep the
+            // frequency within the formula's range and the distance above a metre; here they are asked for.
+            let distance_m = within("distance in m", x.number("distance_m")?, f64::MIN_POSITIVE, f64::MAX)?;
+            let frequency_hz = within("frequency in Hz", x.number("frequency_hz")?, 1e4, 1e12)?;
+            Ok((one_metre_loss_db(frequency_hz) + quick_db(distance_m * distance_m)).into())
         }),
         // Design figures of a straight path. What flies works with the Fresnel parameter and the bulge of whole profiles instead.
         ("radio.fresnel_radius", |x| {
@@ -109,11 +116,13 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("radio.woodland_excess", |x| {
             // The two figures are given, so the frequency is only said.
             x.number("frequency_hz")?;
+            let specific_db_per_m = x.number("specific_attenuation_db_per_m")?;
+            let greatest_db = x.number("max_attenuation_db")?;
             let woodland = Woodland {
-                specific_db_per_m: x.number("specific_attenuation_db_per_m")?,
-                greatest_db: x.number("max_attenuation_db")?,
+                specific_db_per_m: within("specific attenuation in dB/m", specific_db_per_m, 0.0, 100.0)?,
+                greatest_db: within("greatest attenuation in dB", greatest_db, f64::MIN_POSITIVE, 1e3)?,
             };
-            Ok(woodland.loss_db(x.number("depth_m")?).into())
+            Ok(woodland.loss_db(within("depth in m", x.number("depth_m")?, 0.0, 1e6)?).into())
         }),
         // The older decay formula for trees: a second opinion, not flown.
         ("radio.tree_decay_loss", |x| {
@@ -193,7 +202,9 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
                 "quiet_rural" => NoiseSurroundings::QuietRural,
                 other => return Err(format!("unknown surroundings `{other}`")),
             };
-            noise::man_made_noise_figure_extended_db(x.number("frequency_hz")?, surroundings)
+            // The Recommendation holds to 250 MHz; the link goes on with its slope, and says so.
+            let frequency_hz = within("frequency in Hz", x.number("frequency_hz")?, 0.3e6, 250e6)?;
+            noise::man_made_noise_figure_extended_db(frequency_hz, surroundings)
                 .map(Value::from)
                 .ok_or_else(|| "no man-made noise at this frequency".to_string())
         }),

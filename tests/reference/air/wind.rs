@@ -24,6 +24,7 @@ pub fn power_law_mps(wind_ref_mps: f64, height_ref_m: f64, height_m: f64, expone
 }
 
 /// Terrain category of EN 1991-1-4.
+#[allow(clippy::upper_case_acronyms)]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TerrainCategory {
     /// Sea or coast exposed to the open sea.
