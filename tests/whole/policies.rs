@@ -451,3 +451,24 @@ fn keys_of_an_earlier_form_mean_what_they_meant() {
     let earlier = sky("take_off_without_fix = true\ntake_off_satellites = 9\ntake_off_hdop = 1.5");
     assert_eq!(earlier, sky("wait_for_fix = false\nwait_satellites = 9\nwait_hdop = 1.5"));
 }
+
+/// A craft that believes its nose too far to the right bends to the left of the way home, and the other way round.
+#[test]
+fn a_wrong_heading_bends_the_way_home_to_its_own_side() {
+    let aside_m = |bias_deg: f64| {
+        let text = with(
+            &(field(40.0, "") + HOME),
+            &[("heading_bias_deg = 0", &format!("heading_bias_deg = {bias_deg}\ncourse_alignment = false"))],
+        );
+        let world = World::new(read(&text)).unwrap();
+        let setup = Setup::new(&world).unwrap();
+        let trace = record(&setup, 2, &world.scenario.policies[0], 0.5);
+        let lost_s = trace.lost_at_s.expect("the cut loses it");
+        // Home lies in the west: left is south.
+        let way: Vec<f64> =
+            trace.rows.iter().filter(|row| row.time_s > lost_s + 5.0).map(|row| row.place_m[1]).collect();
+        way.iter().sum::<f64>() / way.len() as f64
+    };
+    let (right, left) = (aside_m(40.0), aside_m(-40.0));
+    assert!(right < -4.0 && left > 4.0, "{right} {left}");
+}
