@@ -472,3 +472,32 @@ fn a_wrong_heading_bends_the_way_home_to_its_own_side() {
     let (right, left) = (aside_m(40.0), aside_m(-40.0));
     assert!(right < -4.0 && left > 4.0, "{right} {left}");
 }
+
+/// Who holds by a fix wanders as the fix does: the craft keeps the place that it believes to have.
+#[test]
+fn a_hold_wanders_with_the_fix() {
+    let hold = "[[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 240 }\n[[policy.action]]\nland = {}\n";
+    let wander_m = |factor: f64| {
+        let text = with(
+            &(field(40.0, "") + hold),
+            &[("window_s = 0", &format!("window_s = 0\nerror_factor = {factor}\njumps_per_h = 0"))],
+        );
+        let world = World::new(read(&text)).unwrap();
+        let setup = Setup::new(&world).unwrap();
+        let trace = record(&setup, 0, &world.scenario.policies[0], 1.0);
+        let lost_s = trace.lost_at_s.expect("the cut loses it");
+        let held: Vec<[f64; 3]> = trace
+            .rows
+            .iter()
+            .filter(|row| row.time_s > lost_s + 20.0 && row.time_s < lost_s + 235.0)
+            .map(|row| row.place_m)
+            .collect();
+        let spread = |axis: usize| {
+            let places = held.iter().map(|place| place[axis]);
+            places.clone().fold(f64::NEG_INFINITY, f64::max) - places.fold(f64::INFINITY, f64::min)
+        };
+        spread(0).max(spread(1))
+    };
+    assert!(wander_m(3.0) > 2.0, "{}", wander_m(3.0));
+    assert!(wander_m(0.0) < 0.5, "{}", wander_m(0.0));
+}
