@@ -501,3 +501,30 @@ fn a_hold_wanders_with_the_fix() {
     assert!(wander_m(3.0) > 2.0, "{}", wander_m(3.0));
     assert!(wander_m(0.0) < 0.5, "{}", wander_m(0.0));
 }
+
+/// A way home takes as long as its stated speed says.
+#[test]
+fn a_way_home_is_flown_at_its_speed() {
+    let home_s = |speed_mps: f64| {
+        let policy = with(HOME, &[("home_circle_m = 8", &format!("home_circle_m = 8, speed_mps = {speed_mps}"))]);
+        f64::from(ends(&(field(50.0, "") + &policy), 2)[0].time_to_end_s)
+    };
+    // Some 420 m from home: 84 s at 5 m/s, 42 s at 10.
+    let longer_s = home_s(5.0) - home_s(10.0);
+    assert!((36.0..48.0).contains(&longer_s), "{longer_s}");
+}
+
+/// The battery guard gives a way home up at its reserve and not before.
+#[test]
+fn the_battery_guard_holds_to_its_reserve() {
+    let given_up = |reserve_pct: f64| {
+        let policy = HOME.to_string() + &format!("guard.battery = {{ reserve_pct = {reserve_pct} }}\n");
+        let text = with(
+            &(field(50.0, "") + &policy),
+            &[("mass_kg = 1.0", "mass_kg = 1.0\n[craft.battery]\ncharge_pct = 60\nhealth = 1")],
+        );
+        ends(&text, 2)[0].flags.has(Flags::FELL_BACK)
+    };
+    // A minute of flight takes some five points of sixty.
+    assert!(given_up(58.0) && !given_up(40.0));
+}
