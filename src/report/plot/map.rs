@@ -551,10 +551,14 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     canvas.height_px = y + 28.0;
     let kernel =
         summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0).fold(0.0, f64::max);
+    // Too few ends for lines: then nothing is said of them.
+    let lines = if kernel > 0.0 {
+        format!(" The lines are smoothed (kernel up to {} m); some ends lie outside them.", words::number(kernel, 1))
+    } else {
+        String::new()
+    };
     let caption = format!(
-        "Every mark is one simulated end; its shape and colour say what happened. The lines are smoothed (kernel up to {} m); \
-         some ends lie outside them. People count only where they were drawn.",
-        words::number(kernel, 1)
+        "Every mark is one simulated end; its shape and colour say what happened.{lines} People count only where they were drawn."
     );
     canvas.finish(title, &caption, told.trim())
 }
