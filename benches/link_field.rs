@@ -8,8 +8,8 @@ use lostlink::radio::modem::PacketCurve;
 use lostlink::radio::silence::{DeclaredLoss, StayInput};
 use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
+use lostlink::world::radio::{FieldOptions, LinkField};
 use lostlink::world::reach::{MapHeight, PlaceLink, reach_map};
-use lostlink::world::{FieldOptions, LinkField};
 
 fn main() {
     divan::main();

@@ -1,10 +1,11 @@
 //! Everything about one flight that does not change while it is flown.
 
 use super::setup::{Setup, Workshop};
-use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkDraws, LinkLuck, LinkState};
+use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState};
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
+use crate::world::radio::LinkDraws;
 use crate::world::{AirDraws, CraftDraws, World, craft as models};
 
 /// One flight's values, models and plan of the forced loss.

@@ -35,15 +35,14 @@ pub use fix::{
 };
 pub use fly::fly;
 pub use judge::{Facts, Order, ground_at};
-pub use link::{
-    FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink, Strength,
-    cause as link_cause,
-};
+pub use link::{LinkEvent, LinkLuck, LinkNow, LinkState, cause as link_cause};
 pub use luck::{Cut, Luck, air_draws, craft_draws};
 pub use record::record;
 pub use setup::{Setup, SetupError, Workshop};
 pub use state::State;
-pub use trace::{Doing, LossBudget, Trace, TraceRow};
+pub use trace::{Doing, Trace, TraceRow};
 pub use track::tracks;
 pub use trunk::{TrunkEnd, fly_trunk};
 pub use watch::{Unwatched, Watch};
+
+pub use crate::world::radio::LossBudget;

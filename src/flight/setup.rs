@@ -1,10 +1,11 @@
 //! What all flights of a world share: the models ready to fly.
 
 use super::judge::Order;
-use super::{FixSetup, FixSetupError, LinkError, LinkLuck, LinkSetup, Streams};
+use super::{FixSetup, FixSetupError, LinkLuck, Streams};
 use crate::failsafe::{Action, ActionKind, Fallback, Guards, Limits, Policy, ReturnHeight};
 use crate::scenario::{Battery, GoesFirst, PackAct};
 use crate::world::World;
+use crate::world::radio::{LinkError, LinkSetup};
 
 /// A command older than this, and than so many packets, is an old one. Estimate.
 const FRESH_S: f64 = 0.25;

@@ -6,12 +6,13 @@ use super::summary::Share;
 use super::survey::{MiddleLink, home_energy};
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
-use crate::flight::{Drawn, FixMoment, FlatGround, FlightDraws, LinkError, LinkSetup, LossCause, Setup, link_cause};
+use crate::flight::{Drawn, FixMoment, FlightDraws, LossCause, Setup, link_cause};
 use crate::geometry::Frame;
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::site::{Zone, ZoneKind};
 use crate::sky::lower_quantile;
-use crate::world::{LinkFields, World, length};
+use crate::world::radio::{FlatGround, LinkError, LinkFields, LinkSetup};
+use crate::world::{World, length};
 use rayon::prelude::*;
 use std::convert::Infallible;
 
@@ -383,18 +384,12 @@ const WALK_LESS_DB: f64 = 20.0;
 pub fn range_walk(setup: &Setup) -> Result<RangeWalk, LinkError> {
     let scenario = &setup.world.scenario;
     let drawn = Drawn::central(scenario);
-    let site = &scenario.site;
-    let flat = FlatGround {
-        permittivity: site.ground_permittivity,
-        conductivity_spm: site.ground_conductivity_spm,
-        roughness_m: site.ground_roughness_m,
-    };
     let link = LinkSetup::new(
         &scenario.radio,
         &scenario.pilot,
         scenario.seed,
         &|_, _| 0.0,
-        Some(flat),
+        Some(FlatGround::of(&scenario.site)),
         LinkFields::default(),
     )?;
     let control = &scenario.radio.control;

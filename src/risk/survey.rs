@@ -4,10 +4,11 @@
 use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
 use super::words::{grouped, named};
 use crate::failsafe::ActionKind;
-use crate::flight::{Drawn, LinkDraws, LinkSetup, LossBudget, MOST_S, Setup, Strength, air_draws, craft_draws};
+use crate::flight::{Drawn, LossBudget, MOST_S, Setup, air_draws, craft_draws};
 use crate::geometry::Frame;
 use crate::scenario::{AfterHold, Loss, Multipath, VideoLost};
 use crate::site::Area;
+use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 use crate::world::reach::ray_section;
 use crate::world::{HomeEnergy, PathEnergy, Way, World};
 use serde::Serialize;

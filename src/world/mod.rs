@@ -3,21 +3,19 @@
 pub mod air;
 pub mod craft;
 pub mod energy;
-pub mod link_field;
 mod near;
 mod path;
+pub mod radio;
 pub mod reach;
 mod relief;
 mod sky_day;
 mod sky_field;
 mod sky_source;
-mod source_field;
 mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
 pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
-pub use link_field::{Excess, FieldOptions, LinkField, LinkFields};
 pub use near::Near;
 pub use path::{FlightPath, REACHED_M, length};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
@@ -25,5 +23,4 @@ pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
-pub use source_field::SourceField;
 pub use whole::{World, WorldError};

@@ -356,7 +356,7 @@ mod tests {
     use crate::radio::modem::PacketCurve;
     use crate::radio::silence::{DeclaredLoss, StayInput};
     use crate::site::{GridInput, Terrain};
-    use crate::world::{FieldOptions, LinkField};
+    use crate::world::radio::{FieldOptions, LinkField};
 
     fn loss() -> DeclaredLoss {
         let waveform = Waveform::Fsk {

@@ -1,8 +1,8 @@
 //! The world: everything the stages before flight come to.
 
-use super::{AirField, FieldOptions, FlightPath, LinkField, LinkFields, Near, SkyError, SkyField, SourceField};
+use super::radio::LinkFields;
+use super::{AirField, FlightPath, Near, SkyError, SkyField};
 use crate::radio::OutOfRange;
-use crate::radio::free_space::WavePolarisation;
 use crate::scenario::{CutAt, Loss, Scenario};
 use crate::site::{Area, GridInput, SiteGrid};
 use std::sync::Arc;
@@ -111,41 +111,13 @@ impl World {
         .paced(&super::craft::limits(&scenario.craft), scenario.craft.attitude_lag_s);
         let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
 
-        let options = link_options(&scenario, highest_m);
+        let options = LinkFields::options(&scenario, highest_m);
         let same_air = same_site.filter(|base| {
             base.antenna_m == antenna_m
-                && link_options(&base.scenario, highest_m) == options
+                && LinkFields::options(&base.scenario, highest_m) == options
                 && base.scenario.path == *plan
         });
-        // At one frequency over one ground there is one field.
-        let base_link = same_air.map(|base| &base.link);
-        let field = |place_m: [f64; 3], frequency_hz: f64, beside: Option<&Arc<LinkField>>| {
-            let of_base = base_link.iter().flat_map(|base| {
-                [&base.control, &base.video, &base.raised_control, &base.raised_video].into_iter().flatten()
-            });
-            let same = |field: &&Arc<LinkField>| field.frequency_hz() == frequency_hz && field.antenna_m() == place_m;
-            match of_base.chain(beside).find(same) {
-                Some(field) => Ok(field.clone()),
-                None => LinkField::build(&grid, place_m, frequency_hz, &options).map(Arc::new),
-            }
-        };
-        let both = |place_m: [f64; 3]| -> Result<_, OutOfRange> {
-            let control = field(place_m, scenario.radio.control.frequency_hz, None)?;
-            let video = match &scenario.radio.video {
-                Some(video) => Some(field(place_m, video.frequency_hz, Some(&control))?),
-                None => None,
-            };
-            Ok((Some(control), video))
-        };
-        let (control, video) = both(antenna_m)?;
-        let (raised_control, raised_video) = match scenario.pilot.hands.as_ref().and_then(|hands| hands.raise.as_ref())
-        {
-            Some(raise) => both(on_ground(scenario.pilot.place_m, raise.to_m))?,
-            None => (None, None),
-        };
-        let known = base_link.map_or(&[][..], |base| &base.sources);
-        let sources = SourceField::of_all(&grid, &scenario.radio.interferers, antenna_m, &options, known)?;
-        let link = LinkFields { control, video, raised_control, raised_video, sources };
+        let link = LinkFields::of(&scenario, &grid, antenna_m, &options, same_air.map(|base| &base.link))?;
 
         let sky = match same_site
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
@@ -168,16 +140,5 @@ impl World {
             _ => Near::default(),
         };
         Ok(World { grid, path, home_m, antenna_m, link, sky, air, near, scenario })
-    }
-}
-
-/// How the link fields are worked out. The craft's antenna says which way the wave swings against the ground.
-fn link_options(scenario: &Scenario, top_m: f64) -> FieldOptions {
-    let upright = scenario.radio.control.craft_antenna.axis[2].abs() > std::f64::consts::FRAC_1_SQRT_2;
-    FieldOptions {
-        top_m,
-        polarisation: if upright { WavePolarisation::Vertical } else { WavePolarisation::Horizontal },
-        in_leaf: scenario.radio.in_leaf,
-        spacing_m: None,
     }
 }

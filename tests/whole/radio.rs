@@ -2,14 +2,15 @@
 
 use crate::bench::read;
 use lostlink::flight::reach::{ReachAsk, reach_of};
-use lostlink::flight::{MeanLink, Setup, TraceRow, record};
+use lostlink::flight::{Setup, TraceRow, record};
 use lostlink::geometry::Frame;
 use lostlink::radio::antenna::coupling;
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::risk::survey::survey;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
-use lostlink::world::link_field::{Scratch, Tracer};
-use lostlink::world::{FieldOptions, World};
+use lostlink::world::World;
+use lostlink::world::radio::field::{Scratch, Tracer};
+use lostlink::world::radio::{FieldOptions, MeanLink};
 
 /// How a site is laid out: turned counter-clockwise, and mirrored (east for west) before that.
 #[derive(Clone, Copy)]
