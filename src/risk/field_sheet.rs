@@ -1,20 +1,19 @@
 //! What the card for the field needs beyond an assessment: where the wind changes the answer, where the link fades, what
 //! lies underneath, and what bench and field tests should show if the model holds.
 
-use super::assess::{AssessError, fly_tally};
+use super::assess::fly_tally;
 use super::summary::Share;
 use super::survey::{MiddleLink, home_energy};
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
-use crate::flight::{Drawn, FixMoment, FlightDraws, LossCause, Setup, link_cause};
+use crate::flight::{Drawn, FixMoment, FlightDraws, LossCause, Streams, link_cause};
 use crate::geometry::Frame;
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::site::{Zone, ZoneKind};
 use crate::sky::lower_quantile;
 use crate::world::radio::{FlatGround, LinkError, LinkFields, LinkSetup};
-use crate::world::{World, length};
+use crate::world::{World, WorldError, length};
 use rayon::prelude::*;
-use std::convert::Infallible;
 
 /// Mean margin under which the link is expected to fade along the path. Estimate: ten decibels are what fading takes from
 /// nine packets in ten under a poor line of sight.
@@ -72,22 +71,22 @@ pub struct WindLimit {
 /// chosen policy; the wind is then halved in once. `done` hears of flights flown.
 ///
 /// # Errors
-/// As [`Setup::with_policies`].
+/// As [`World::new`].
 pub fn wind_limit(
-    setup: &Setup,
+    world: &World,
     chosen: usize,
     flights: u32,
     done: &(dyn Fn(u64) + Sync),
-) -> Result<WindLimit, AssessError<Infallible>> {
-    let wind = &setup.world.scenario.weather.wind_mps;
+) -> Result<WindLimit, WorldError> {
+    let wind = &world.scenario.weather.wind_mps;
     let mut steps: Vec<WindStep> = Vec::new();
     let mut faulted = 0;
-    let mut look = |wind_mps: f64| -> Result<Option<(usize, String)>, AssessError<Infallible>> {
-        let mut scenario = setup.world.scenario.clone();
+    let mut look = |wind_mps: f64| -> Result<Option<(usize, String)>, WorldError> {
+        let mut scenario = world.scenario.clone();
         scenario.weather.wind_mps = Uncertain::Exact(wind_mps);
-        let world = World::like(setup.world, scenario)?;
+        let other = World::like(world, scenario)?;
         let before = steps.len() as u64 * u64::from(flights);
-        let result = fly_tally(&world, 0..flights, &|n| done(before + n))?;
+        let result = fly_tally(&other, 0..flights, &|n| done(before + n));
         faulted += result.faults.flights;
         let unbeaten = result.verdict.best;
         let better = (!unbeaten.contains(&chosen)).then(|| unbeaten.first().copied()).flatten();
@@ -100,7 +99,7 @@ pub fn wind_limit(
     let first = ((wind.central() / WIND_STEP_MPS).round() as usize).clamp(1, count);
     let at = |k: usize| k as f64 * WIND_STEP_MPS;
     let start = look(at(first))?;
-    let mut walk = |places: &mut dyn Iterator<Item = usize>| -> Result<Option<Flip>, AssessError<Infallible>> {
+    let mut walk = |places: &mut dyn Iterator<Item = usize>| -> Result<Option<Flip>, WorldError> {
         let mut holds_mps = at(first);
         for k in places {
             let Some((to, by)) = look(at(k))? else {
@@ -133,17 +132,14 @@ pub fn wind_work(flights: u32) -> u64 {
 /// because the simulation faulted. `done` hears of flights flown.
 ///
 /// # Errors
-/// As [`Setup::with_policies`].
+/// As [`World::new`].
 pub fn danger_under(
-    setup: &Setup,
+    world: &World,
     policy: &Policy,
     flights: u32,
     done: &(dyn Fn(u64) + Sync),
-) -> Result<Option<(Share, u64)>, AssessError<Infallible>> {
-    let mut scenario = setup.world.scenario.clone();
-    scenario.policies = vec![policy.clone()];
-    let world = World::like(setup.world, scenario)?;
-    let result = fly_tally(&world, 0..flights, done)?;
+) -> Result<Option<(Share, u64)>, WorldError> {
+    let result = fly_tally(&world.with_policies(vec![policy.clone()])?, 0..flights, done);
     let aside = result.faults.flights;
     Ok(result.policies.first().map(|p| (p.groups[0].1, aside)))
 }
@@ -170,9 +166,8 @@ pub struct Fade {
 
 /// Stretches of the path with less than [`FADES_UNDER_DB`] of mean margin while every source of interference is on, and the
 /// least margin of the path.
-pub fn fades(setup: &Setup) -> (Vec<Fade>, f64) {
-    let world = setup.world;
-    let link = MiddleLink::of(setup);
+pub fn fades(world: &World) -> (Vec<Fade>, f64) {
+    let link = MiddleLink::of(world);
     let one_metre_db = link.at_one_metre_db();
     let (mut list, mut least_db): (Vec<Fade>, f64) = (Vec::new(), f64::INFINITY);
     for (flown_m, place_m, heading) in places(world, 5.0) {
@@ -278,8 +273,7 @@ pub struct SkyWait {
 }
 
 /// Satellites and HDOP at the take-off spot over the take-off window and one flight, at most five minutes apart.
-pub fn sky_wait(setup: &Setup, policy: &Policy) -> SkyWait {
-    let world = setup.world;
+pub fn sky_wait(world: &World, policy: &Policy) -> SkyWait {
     let sky = &world.scenario.sky;
     let (mut satellites, mut hdop) = (sky.wait_satellites, sky.wait_hdop);
     for guard in policy.actions.iter().filter_map(|action| action.guards.fix) {
@@ -381,8 +375,8 @@ const WALK_LESS_DB: f64 = 20.0;
 ///
 /// # Errors
 /// Figures that the radio's formulas do not cover.
-pub fn range_walk(setup: &Setup) -> Result<RangeWalk, LinkError> {
-    let scenario = &setup.world.scenario;
+pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
+    let scenario = &world.scenario;
     let drawn = Drawn::central(scenario);
     let link = LinkSetup::new(
         &scenario.radio,
@@ -460,28 +454,28 @@ pub struct FixTests {
 }
 
 /// Lets the fix of many flights stand at the take-off spot for a minute and a half, then hover for half a minute.
-pub fn fix_tests(setup: &Setup, flights: u32) -> FixTests {
+pub fn fix_tests(world: &World, flights: u32) -> FixTests {
     const STAND_S: f64 = 90.0;
     const HOLD_S: f64 = 30.0;
-    let world = setup.world;
     let rows: Vec<(f64, Option<[f64; 2]>)> = (0..flights)
         .into_par_iter()
         .map(|flight| {
-            let draws = FlightDraws { streams: setup.streams, flight };
+            let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
-            let mut state = setup.fix.begin(&world.sky, &draws, &drawn);
+            let mut state = world.fix.begin(&world.sky, &draws, &drawn);
             let heading_deg = state.now().heading_error_rad.to_degrees();
             let mut at = |from_s: f64, to_s: f64, height_m: f64| {
                 let mut now = state.now();
-                let (from, to) = ((from_s / setup.step_s).round() as u32, (to_s / setup.step_s).round() as u32);
+                let (from, to) =
+                    ((from_s / world.scenario.step_s).round() as u32, (to_s / world.scenario.step_s).round() as u32);
                 for step in from..to {
                     now = state.step(
-                        &setup.fix,
+                        &world.fix,
                         &world.sky,
                         &draws,
                         &FixMoment {
                             step,
-                            time_s: f64::from(step) * setup.step_s,
+                            time_s: f64::from(step) * world.scenario.step_s,
                             place_m: [world.home_m[0], world.home_m[1], world.home_m[2] + height_m],
                             velocity_mps: [0.0; 3],
                             airspeed_mps: 0.0,
@@ -530,12 +524,11 @@ pub struct HoverTest {
 }
 
 /// Hover in still air for a minute, over the uncertain inputs.
-pub fn hover_test(setup: &Setup, flights: u32) -> HoverTest {
+pub fn hover_test(world: &World, flights: u32) -> HoverTest {
     const FOR_S: f64 = 60.0;
-    let world = setup.world;
     let rows: Vec<[f64; 2]> = (0..flights)
         .map(|flight| {
-            let draws = FlightDraws { streams: setup.streams, flight };
+            let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
             let energy = home_energy(world, &drawn);
             let power_w = energy.level.power_w(0.0);

@@ -4,7 +4,7 @@
 use super::summary::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
 use super::words::{grouped, named};
 use crate::failsafe::ActionKind;
-use crate::flight::{Drawn, LossBudget, MOST_S, Setup, air_draws, craft_draws};
+use crate::flight::{Drawn, LossBudget, MOST_S, air_draws, craft_draws};
 use crate::geometry::Frame;
 use crate::scenario::{AfterHold, Loss, Multipath, VideoLost};
 use crate::site::Area;
@@ -83,18 +83,18 @@ pub struct WayHome {
 
 /// The mean uplink at full power, with the middle values of everything uncertain.
 pub struct MiddleLink<'a> {
-    setup: &'a Setup<'a>,
+    world: &'a World,
     drawn: Drawn,
     strengths: Vec<Strength>,
 }
 
 impl<'a> MiddleLink<'a> {
     /// Of a world.
-    pub fn of(setup: &'a Setup<'a>) -> MiddleLink<'a> {
-        let drawn = Drawn::central(&setup.world.scenario);
+    pub fn of(world: &'a World) -> MiddleLink<'a> {
+        let drawn = Drawn::central(&world.scenario);
         let mut strengths = Vec::new();
-        setup.link.strengths(&LinkDraws::from(&drawn), &mut strengths);
-        MiddleLink { setup, drawn, strengths }
+        world.link.strengths(&LinkDraws::from(&drawn), &mut strengths);
+        MiddleLink { world, drawn, strengths }
     }
 
     /// Whether anything interferes.
@@ -104,13 +104,13 @@ impl<'a> MiddleLink<'a> {
 
     /// What the losses are taken from.
     pub fn at_one_metre_db(&self) -> f64 {
-        let link = &self.setup.link;
+        let link = &self.world.link;
         link.margin_at_one_metre_db(link.full_power_dbm(self.drawn.power_dbm), self.drawn.noise_rise_db)
     }
 
     /// Margin at a place and where it went, without interference.
     pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
-        let mean = self.setup.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
+        let mean = self.world.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
         (self.at_one_metre_db() - mean.loss_db, mean.budget)
     }
 
@@ -126,7 +126,7 @@ impl<'a> MiddleLink<'a> {
 
     fn under(&self, rise_db: fn(&LinkSetup, &[f64]) -> f64, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
         let (quiet_db, mut budget) = self.quiet(place_m, body);
-        let link = &self.setup.link;
+        let link = &self.world.link;
         budget.interference_db = rise_db(link, &link.at_craft(&self.strengths, place_m, body));
         (quiet_db - budget.interference_db, budget)
     }
@@ -146,14 +146,18 @@ pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
 }
 
 /// Surveys the plan.
-pub fn survey(setup: &Setup) -> Survey {
-    let world = setup.world;
+pub fn survey(world: &World) -> Survey {
     let scenario = &world.scenario;
     let drawn = Drawn::central(scenario);
-    let link = MiddleLink::of(setup);
+    let link = MiddleLink::of(world);
     let energy = home_energy(world, &drawn);
-    let returning: Vec<(usize, Way)> =
-        setup.policies.iter().enumerate().filter_map(|(index, policy)| Some((index, Way::of(policy)?))).collect();
+    let returning: Vec<(usize, Way)> = world
+        .scenario
+        .policies
+        .iter()
+        .enumerate()
+        .filter_map(|(index, policy)| Some((index, Way::of(policy)?)))
+        .collect();
     let ways: Vec<Way> = returning.iter().map(|way| way.1).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
     let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
@@ -196,7 +200,7 @@ pub fn survey(setup: &Setup) -> Survey {
     let away = |p: &PathEnergy| crate::world::length(p.place_m, world.antenna_m);
     let farthest = (0..points.len()).max_by(|&a, &b| away(&points[a]).total_cmp(&away(&points[b]))).unwrap_or(0);
     let mut sections = vec![section(
-        setup,
+        world,
         "weakest place of the path",
         points[weakest].place_m,
         along[weakest].margin_db,
@@ -204,7 +208,7 @@ pub fn survey(setup: &Setup) -> Survey {
     )];
     if farthest != weakest {
         sections.push(section(
-            setup,
+            world,
             "farthest place of the path",
             points[farthest].place_m,
             along[farthest].margin_db,
@@ -226,16 +230,16 @@ pub fn survey(setup: &Setup) -> Survey {
         .iter()
         .enumerate()
         .map(|(slot, (policy, way))| {
-            way_home(world, &energy, &points, slot, *policy, way, &setup.policies[*policy].name)
+            way_home(world, &energy, &points, slot, *policy, way, &world.scenario.policies[*policy].name)
         })
         .collect();
     Survey {
         weakest,
-        warnings: warnings(setup, &ways),
+        warnings: warnings(world, &ways),
         weakest_budget: budgets[weakest],
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on,
-        sensitivity_dbm: setup.link.sensitivity_dbm(drawn.noise_rise_db),
+        sensitivity_dbm: world.link.sensitivity_dbm(drawn.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),
         path_clearance_m,
@@ -252,8 +256,7 @@ fn above_home(world: &World, place_m: [f64; 3]) -> [f64; 3] {
     [place_m[0], place_m[1], place_m[2] - world.home_m[2]]
 }
 
-fn section(setup: &Setup, title: &str, place_m: [f64; 3], margin_db: f64, budget: &LossBudget) -> Section {
-    let world = setup.world;
+fn section(world: &World, title: &str, place_m: [f64; 3], margin_db: f64, budget: &LossBudget) -> Section {
     let home_z_m = world.home_m[2];
     let span_m = crate::world::length(place_m, world.antenna_m);
     let points = ray_section(
@@ -347,8 +350,7 @@ fn way_home(
 }
 
 /// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike.
-fn warnings(setup: &Setup, ways: &[WayHome]) -> Vec<String> {
-    let world = setup.world;
+fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
     let scenario = &world.scenario;
     let mut lines = scenario.warnings.clone();
 
@@ -366,7 +368,7 @@ fn warnings(setup: &Setup, ways: &[WayHome]) -> Vec<String> {
             ));
         }
     }
-    for policy in &setup.policies {
+    for policy in &world.scenario.policies {
         let hold_s: f64 = policy
             .actions
             .iter()

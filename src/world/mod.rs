@@ -3,6 +3,8 @@
 pub mod air;
 pub mod craft;
 pub mod energy;
+mod fix;
+mod low_pack;
 mod near;
 mod path;
 pub mod radio;
@@ -16,6 +18,8 @@ mod whole;
 pub use air::{AirDraws, AirField, MeanWind};
 pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
+pub use fix::{FixGuard, FixSetup, FixSetupError};
+pub use low_pack::LowPack;
 pub use near::Near;
 pub use path::{FlightPath, REACHED_M, length};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
