@@ -46,6 +46,7 @@
 //! | [`scenario`] | a TOML file | a checked, typed [`Scenario`] |
 //! | [`world`] | a scenario | everything that is the same for all flights: a [`World`] |
 //! | [`flight`] | the world and a flight number | a trunk, then one branch per policy, each with an [`Ending`] |
+//! | [`plan`] | the world | what can be said without flying: survey, ways home, reach, sky over a day |
 //! | [`risk`] | endings | rates, paired differences, a verdict, with intervals: a [`Summary`] |
 //! | [`report`] | a summary | terminal text, JSON, CSV, GeoJSON, figures, a page |
 //! | [`cli`] | arguments | calls of the above and an exit code |
@@ -133,6 +134,7 @@ pub mod sky;
 pub mod cli;
 pub mod failsafe;
 pub mod flight;
+pub mod plan;
 pub mod report;
 pub mod risk;
 pub mod scenario;

@@ -6,16 +6,16 @@ mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkState, LossCause, Streams};
 use lostlink::geometry::Frame;
+use lostlink::plan::reach::MapHeight;
+use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::fading::{DiffuseField, rician_amplitudes, rician_level};
 use lostlink::radio::packets::BurstProcess;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
 use lostlink::world::radio::{LinkDraws, LinkFields, LinkSetup};
-use lostlink::world::reach::MapHeight;
 use reference::radio::fading::{average_fade_duration_s, level_crossing_rate_hz, rician_outage};
 use reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
 use reference::radio::shadowing::correlation;

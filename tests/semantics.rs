@@ -431,7 +431,7 @@ fn the_point_of_no_return_is_met_where_it_is_planned() {
     ];
     let scenario = with(&changes, HOME);
     let world = World::new(scenario.clone()).expect("a world");
-    let planned_m = lostlink::risk::survey::survey(&world).no_return[0].distance_m.expect("a point of no return");
+    let planned_m = lostlink::plan::survey(&world).no_return[0].distance_m.expect("a point of no return");
     let trace = told(scenario, 0);
     let met_s = event_s(&trace, "no longer reaches home");
     let row = trace.rows.iter().find(|row| row.time_s >= met_s).expect("a row");

@@ -2,9 +2,9 @@
 
 use super::args::{CheckArgs, Common};
 use super::{Failure, load, manner, print};
+use crate::plan::survey;
 use crate::report::{json, survey as words};
 use crate::risk::assess::condition_worlds;
-use crate::risk::survey::survey;
 use crate::world::World;
 
 /// Runs it.

@@ -2,14 +2,14 @@
 
 use super::args::{Common, ReachArgs};
 use super::{Failure, load, manner, print};
-use crate::flight::reach::{ReachAsk, reach_of};
+use crate::plan::reach::{MapHeight, ReachQuantity};
+use crate::plan::site_map;
+use crate::plan::{ReachAsk, reach_of};
 use crate::report::folder::ReportFolder;
 use crate::report::plot::{self, Look};
 use crate::report::{html, json, reach as words};
-use crate::risk::survey::site_map;
 use crate::sky::{Geodetic, LocalFrame};
 use crate::world::World;
-use crate::world::reach::{MapHeight, ReachQuantity};
 
 /// Levels of the contours of `contours.geojson`: mean margin, dB, and chance of a declared loss.
 const MARGINS_DB: [f64; 5] = [0.0, 5.0, 10.0, 20.0, 30.0];

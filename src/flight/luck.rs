@@ -5,7 +5,7 @@ use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
 use crate::world::radio::LinkDraws;
-use crate::world::{AirDraws, CraftDraws, World, craft as models};
+use crate::world::{AirDraws, CraftDraws, HomeEnergy, World, craft as models};
 
 /// Buffers that one thread uses again for each of its flights.
 #[derive(Default)]
@@ -179,7 +179,7 @@ impl Luck {
 }
 
 /// The weather under the values of a flight.
-pub fn air_draws(drawn: &Drawn) -> AirDraws {
+fn air_draws(drawn: &Drawn) -> AirDraws {
     AirDraws {
         wind_mps: drawn.wind_mps,
         from_rad: drawn.from_deg.to_radians(),
@@ -191,7 +191,7 @@ pub fn air_draws(drawn: &Drawn) -> AirDraws {
 }
 
 /// The craft under the values of a flight.
-pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
+fn craft_draws(drawn: &Drawn) -> CraftDraws {
     CraftDraws {
         mass_kg: drawn.mass_kg,
         linear_drag_per_s: drawn.linear_drag_per_s,
@@ -204,4 +204,17 @@ pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
         drive_efficiency: drawn.drive_efficiency,
         charge: drawn.charge_pct / 100.0,
     }
+}
+
+/// What coming home depends on under the values of a flight.
+pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
+    HomeEnergy::new(
+        &world.scenario.craft,
+        &craft_draws(drawn),
+        &air_draws(drawn),
+        &world.air,
+        &world.grid,
+        world.home_m,
+    )
+    .after_silence(world.scenario.radio.control.receiver.patience_s)
 }

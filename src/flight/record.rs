@@ -5,7 +5,7 @@ use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Flags, Trace, TraceRow, air_draws, craft_draws};
+use super::{Doing, Flags, Trace, TraceRow, home_energy};
 use crate::failsafe::Policy;
 use crate::world::{HomeEnergy, Way, World};
 
@@ -84,15 +84,7 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
     let luck = Luck::new(world, &mut Workshop::default(), flight);
     let mut recorder = Recorder {
         every_steps: ((every_s / world.scenario.step_s).round() as u32).max(1),
-        energy: HomeEnergy::new(
-            &world.scenario.craft,
-            &craft_draws(&luck.drawn),
-            &air_draws(&luck.drawn),
-            &world.air,
-            &world.grid,
-            world.home_m,
-        )
-        .after_silence(world.scenario.radio.control.receiver.patience_s),
+        energy: home_energy(world, &luck.drawn),
         way: Way::of(policy).unwrap_or(Way::level()),
         highest_z_m: f64::NEG_INFINITY,
         no_return: false,

@@ -6,11 +6,11 @@ use super::outcome::loss_words;
 use super::picks::Picks;
 use super::run::fly_all;
 use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss};
-use super::survey;
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
 use crate::chance::Uncertain;
 use crate::flight::{FlightOutcome, Group, Trace, Workshop, record, tracks};
+use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::Scenario;
 use crate::world::{World, WorldError, length};
 use std::ops::Range;
@@ -235,7 +235,7 @@ pub fn assess<E: std::error::Error + 'static>(
     }
 
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
-    let plan = survey::survey(world);
+    let plan = survey(world);
     Ok(Summary {
         summary_version: SUMMARY_VERSION,
         program_version: env!("CARGO_PKG_VERSION").into(),
@@ -264,9 +264,9 @@ pub fn assess<E: std::error::Error + 'static>(
         no_return: plan.no_return,
         losses,
         traces,
-        map: survey::site_map(world),
+        map: site_map(world),
         inputs: scenario.inputs.clone(),
-        knowledge: survey::knowledge(world),
+        knowledge: knowledge(world),
         warnings: plan.warnings,
         order,
     })

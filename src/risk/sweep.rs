@@ -3,9 +3,9 @@
 use super::heights::{HeightsTally, SweepFacts, SweptHeight};
 use super::run::fly_all;
 use super::summary::Heights;
-use super::survey::MiddleLink;
 use crate::failsafe::{ActionKind, Policy};
 use crate::geometry::Frame;
+use crate::plan::MiddleLink;
 use crate::world::{World, WorldError};
 
 /// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading

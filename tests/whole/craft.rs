@@ -4,7 +4,7 @@ use super::bench::{endings, outcomes, read};
 use lostlink::air::relief::{Rise, WAKE_AT_GROUND};
 use lostlink::craft::{MoverState, Wish};
 use lostlink::flight::{Doing, Ending, Ground, Manner, record};
-use lostlink::risk::survey::survey;
+use lostlink::plan::survey;
 use lostlink::scenario::Scenario;
 use lostlink::site::{GridInput, SiteGrid, Terrain};
 use lostlink::world::{AirDraws, AirField, CraftDraws, World};

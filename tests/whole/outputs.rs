@@ -2,8 +2,11 @@
 
 use crate::bench::{read, shipped};
 use lostlink::failsafe::{ActionKind, ReturnHeight};
-use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, record};
+use lostlink::plan::reach::MapHeight;
+use lostlink::plan::{ReachAsk, reach_of};
+use lostlink::plan::{SkyDay, fix_limits};
+use lostlink::plan::{site_map, survey};
 use lostlink::report::csv::FlightsCsv;
 use lostlink::report::plot::canvas::Figure;
 use lostlink::report::plot::{self, Look};
@@ -14,12 +17,10 @@ use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
 use lostlink::risk::heights::{HeightsTally, SweepFacts, SweptHeight};
 use lostlink::risk::summary::Summary;
-use lostlink::risk::survey::{site_map, survey};
 use lostlink::risk::sweep::sweep;
 use lostlink::scenario::Judge;
 use lostlink::sky::{Geodetic, LocalFrame};
-use lostlink::world::reach::MapHeight;
-use lostlink::world::{SkyDay, World, fix_limits};
+use lostlink::world::World;
 use std::convert::Infallible;
 use std::f64::consts::FRAC_1_SQRT_2;
 

@@ -1,12 +1,12 @@
 //! The link over a whole site and a whole flight.
 
 use crate::bench::read;
-use lostlink::flight::reach::{ReachAsk, reach_of};
 use lostlink::flight::{TraceRow, record};
 use lostlink::geometry::Frame;
+use lostlink::plan::survey;
+use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::antenna::coupling;
 use lostlink::radio::free_space::WavePolarisation;
-use lostlink::risk::survey::survey;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
 use lostlink::world::World;
 use lostlink::world::radio::field::{Scratch, Tracer};

@@ -1,6 +1,8 @@
-//! Where a scenario's control link reaches: joins the link in flight with the maps of [`crate::world::reach`].
+//! Where a scenario's control link reaches.
 
-use super::others::Others;
+use super::reach::{MapHeight, Reach, reach_along, reach_in_directions, reach_map, weakest};
+use super::section::ray_section;
+use super::stay::Others;
 use crate::geometry::Frame;
 use crate::radio::modem::PacketCurve;
 use crate::radio::silence::{DeclaredLoss, StayInput};
@@ -8,7 +10,6 @@ use crate::scenario::Scenario;
 use crate::site::SiteGrid;
 use crate::world::FlightPath;
 use crate::world::radio::{HOVER_SCATTER_MPS, LinkError, LinkSetup, MARGIN_ERROR_RATE};
-use crate::world::reach::{MapHeight, Reach, ray_section, reach_along, reach_in_directions, reach_map, weakest};
 
 /// What is asked of [`reach_of`].
 #[derive(Debug, Clone, PartialEq)]
