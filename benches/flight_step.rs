@@ -5,7 +5,7 @@
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use lostlink::cli::Folder;
-use lostlink::flight::{Luck, Setup, TrunkEnd, Unwatched, fly, fly_branch, fly_trunk};
+use lostlink::flight::{Luck, TrunkEnd, Unwatched, Workshop, fly, fly_branch, fly_trunk};
 use lostlink::world::World;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -19,12 +19,11 @@ static VALLEY: LazyLock<World> = LazyLock::new(|| {
 });
 
 fn main() {
-    let setup = Setup::new(&VALLEY).expect("flies");
-    let luck = Luck::new(&setup, &mut setup.workshop(), 1);
+    let luck = Luck::new(&VALLEY, &mut Workshop::default(), 1);
     let (mut best_ns, mut steps) = (f64::INFINITY, 0);
     for _ in 0..40 {
         let start = Instant::now();
-        let end = fly_trunk(&setup, &luck, &mut Unwatched);
+        let end = fly_trunk(&VALLEY, &luck, &mut Unwatched);
         let spent = start.elapsed().as_nanos() as f64;
         steps = match end {
             TrunkEnd::Lost(state, _) => state.step,
@@ -33,14 +32,14 @@ fn main() {
         best_ns = best_ns.min(spent / f64::from(steps));
     }
     println!("trunk of {steps} steps: {best_ns:.0} ns per step (best of 40)");
-    if let TrunkEnd::Lost(state, moment) = fly_trunk(&setup, &luck, &mut Unwatched) {
-        for policy in &setup.policies {
+    if let TrunkEnd::Lost(state, moment) = fly_trunk(&VALLEY, &luck, &mut Unwatched) {
+        for policy in &VALLEY.scenario.policies {
             let (mut best_ns, mut steps) = (f64::INFINITY, 0.0);
             for _ in 0..40 {
                 let start = Instant::now();
-                let ending = fly_branch(&setup, &luck, &state, &moment, policy, &mut Unwatched);
+                let ending = fly_branch(&VALLEY, &luck, &state, &moment, policy, &mut Unwatched);
                 let spent = start.elapsed().as_nanos() as f64;
-                steps = f64::from(ending.time_to_end_s) / setup.step_s;
+                steps = f64::from(ending.time_to_end_s) / VALLEY.scenario.step_s;
                 best_ns = best_ns.min(spent / steps);
             }
             println!("branch '{}' of {steps:.0} steps: {best_ns:.0} ns per step (best of 40)", policy.name);
@@ -52,22 +51,20 @@ fn main() {
 /// One flight of the valley under its four policies, its luck drawn anew.
 #[divan::bench]
 fn whole_flight(bencher: Bencher) {
-    let setup = Setup::new(&VALLEY).expect("flies");
-    let mut workshop = setup.workshop();
+    let mut workshop = Workshop::default();
     let mut flight = 0;
     bencher.counter(ItemsCount::new(1u32)).bench_local(|| {
         flight += 1;
-        fly(&setup, &mut workshop, flight)
+        fly(&VALLEY, &mut workshop, flight)
     });
 }
 
 /// Drawing one flight's luck: inputs and the shadowing tile.
 #[divan::bench]
 fn luck_of_a_flight(bencher: Bencher) {
-    let setup = Setup::new(&VALLEY).expect("flies");
-    let mut workshop = setup.workshop();
+    let mut workshop = Workshop::default();
     bencher.bench_local(|| {
-        let luck = Luck::new(&setup, &mut workshop, 3);
+        let luck = Luck::new(&VALLEY, &mut workshop, 3);
         luck.retire(&mut workshop);
     });
 }

@@ -1,6 +1,7 @@
 //! Speed of the link field: `cargo bench --bench link_field`.
 
 use divan::{Bencher, black_box};
+use lostlink::plan::reach::{MapHeight, PlaceLink, reach_map};
 use lostlink::radio::antenna::coupling;
 use lostlink::radio::free_space::{WavePolarisation, one_metre_loss_db};
 use lostlink::radio::maths::quick_db;
@@ -8,8 +9,7 @@ use lostlink::radio::modem::PacketCurve;
 use lostlink::radio::silence::{DeclaredLoss, StayInput};
 use lostlink::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
-use lostlink::world::reach::{MapHeight, PlaceLink, reach_map};
-use lostlink::world::{FieldOptions, LinkField};
+use lostlink::world::radio::{FieldOptions, LinkField};
 
 fn main() {
     divan::main();

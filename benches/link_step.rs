@@ -3,14 +3,14 @@
 
 use divan::{Bencher, black_box};
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::{FlightDraws, LinkDraws, LinkLuck, LinkSetup, LinkState, Streams};
+use lostlink::flight::{FlightDraws, LinkLuck, LinkState, Streams};
 use lostlink::geometry::Frame;
 use lostlink::radio::antenna::{Antenna, AntennaCondition, AntennaPair, Floor, Pattern, Polarisation};
 use lostlink::radio::fading::DiffuseField;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::{NoFiles, Scenario, read};
 use lostlink::site::{GridInput, SiteGrid};
-use lostlink::world::{FieldOptions, LinkField, LinkFields, SourceField};
+use lostlink::world::radio::{FieldOptions, LinkDraws, LinkField, LinkFields, LinkSetup, SourceField};
 use std::sync::Arc;
 
 fn main() {

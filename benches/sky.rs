@@ -3,9 +3,9 @@
 //! `cargo bench --bench sky`
 
 use divan::{Bencher, black_box};
-use lostlink::flight::{Drawn, FixMoment, FixSetup, FlightDraws, Streams};
+use lostlink::flight::{Drawn, FixMoment, FlightDraws, Streams};
 use lostlink::scenario::{self, Files, Scenario};
-use lostlink::world::SkyField;
+use lostlink::world::{FixSetup, SkyField};
 
 fn main() {
     divan::main();

@@ -31,7 +31,7 @@
 //! | have the endings of single flights | [`fly`] |
 //! | have one flight step by step | [`replay`] |
 //! | look at the site without flying | [`World`]: ground, link, sky, wind and path of a scenario |
-//! | hear of progress, take flights as they come | [`Setup`], [`risk::assess::assess`], [`risk::run::fly_all`] |
+//! | hear of progress, take flights as they come | [`World`], [`risk::assess::assess`], [`risk::run::fly_all`] |
 //! | print what was found | [`report`]: terminal text, JSON, CSV, GeoJSON, figures, pages |
 //!
 //! `examples/` has a program of a few lines for each of the first. Every error implements [`std::error::Error`] and is
@@ -46,6 +46,7 @@
 //! | [`scenario`] | a TOML file | a checked, typed [`Scenario`] |
 //! | [`world`] | a scenario | everything that is the same for all flights: a [`World`] |
 //! | [`flight`] | the world and a flight number | a trunk, then one branch per policy, each with an [`Ending`] |
+//! | [`plan`] | the world | what can be said without flying: survey, ways home, reach, sky over a day |
 //! | [`risk`] | endings | rates, paired differences, a verdict, with intervals: a [`Summary`] |
 //! | [`report`] | a summary | terminal text, JSON, CSV, GeoJSON, figures, a page |
 //! | [`cli`] | arguments | calls of the above and an exit code |
@@ -80,7 +81,7 @@
 //! | position | satellites | IS-GPS-200, almanacs, RINEX, nominal constellations | [`sky`] |
 //! | | dilution of precision, range errors, C/N0 | least squares, RTCA DO-229, IS-GPS-200 | [`sky`] |
 //! | | declination | World Magnetic Model | [`sky::magnetic_field`] |
-//! | | errors that last, losses of the fix | open records of standing receivers; Markov processes | [`flight::FixSetup`] |
+//! | | errors that last, losses of the fix | open records of standing receivers; Markov processes | [`world::FixSetup`] |
 //! | air | density | ISO 2533 | [`air::atmosphere`] |
 //! | | mean wind by height, terrain categories | logarithmic law, EN 1991-1-4 | [`air::wind`] |
 //! | | turbulence, discrete gusts | MIL-F-8785C, MIL-HDBK-1797 (Dryden) | [`air::turbulence`], [`air::gust`] |
@@ -133,6 +134,7 @@ pub mod sky;
 pub mod cli;
 pub mod failsafe;
 pub mod flight;
+pub mod plan;
 pub mod report;
 pub mod risk;
 pub mod scenario;
@@ -140,7 +142,7 @@ pub mod world;
 
 pub use chance::Uncertain;
 pub use failsafe::Policy;
-pub use flight::{Ending, FlightOutcome, Group, Headline, Setup, Trace};
+pub use flight::{Ending, FlightOutcome, Group, Headline, Trace};
 pub use risk::answer::{Error, Options, assess, compare_heights, fly, replay};
 pub use risk::summary::{Heights, Share, Summary, Verdict};
 pub use scenario::{Scenario, ScenarioError};

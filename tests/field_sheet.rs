@@ -1,6 +1,6 @@
 //! What the card for the field says about the shipped scenarios.
 
-use lostlink::flight::{LossCause, Setup};
+use lostlink::flight::LossCause;
 use lostlink::risk::field_sheet::{bench, fades, fix_tests, hover_test, range_walk, sky_wait, underneath, wind_limit};
 use lostlink::scenario::{self, Files};
 use lostlink::world::World;
@@ -24,8 +24,7 @@ fn world(name: &str) -> World {
 #[test]
 fn behind_the_ridge_the_link_fades_because_of_the_ridge() {
     let world = world("ridge-valley");
-    let setup = Setup::new(&world).expect("it can be flown");
-    let (list, least_db) = fades(&setup);
+    let (list, least_db) = fades(&world);
     assert_eq!(list.len(), 1, "{list:?}");
     // The crest lies 340 m from the pilot; the path is beyond it from there to its turn and back.
     let fade = list[0];
@@ -38,15 +37,14 @@ fn behind_the_ridge_the_link_fades_because_of_the_ridge() {
 #[test]
 fn at_the_club_the_bench_is_near_and_the_road_is_not() {
     let world = world("club-field");
-    let setup = Setup::new(&world).expect("it can be flown");
     let rows = underneath(&world);
     let names: Vec<&str> = rows.iter().map(|row| row.zone.name.as_str()).collect();
     assert_eq!(names, ["pilots' bench", "spectators"]);
     // Home is 7.5 m from the bench's edge and 22 m from the spectators'.
     assert!((rows[0].from_path_m - 7.5).abs() < 0.01 && (rows[1].from_path_m - 22.0).abs() < 0.01, "{rows:?}");
-    assert!(fades(&setup).0.is_empty());
+    assert!(fades(&world).0.is_empty());
 
-    let walk = range_walk(&setup).expect("the radio's formulas cover it");
+    let walk = range_walk(&world).expect("the radio's formulas cover it");
     assert_eq!((walk.power_dbm, walk.less_db), (0.0, 20.0));
     assert!(walk.stops.windows(2).all(|pair| pair[1].rssi_dbm < pair[0].rssi_dbm - 2.0), "{walk:?}");
     for stop in &walk.stops {
@@ -57,15 +55,15 @@ fn at_the_club_the_bench_is_near_and_the_road_is_not() {
     // antennas, and that less what reflection and pointing take.
     assert!((-75.0..=-55.0).contains(&walk.stops[0].rssi_dbm), "{walk:?}");
 
-    let times = bench(setup.link.receiver());
+    let times = bench(world.link.receiver());
     assert!((times.lost_after_s - world.scenario.radio.control.receiver.patience_s).abs() < 1e-9);
     assert!(times.back_after_s >= world.scenario.radio.control.receiver.handback_s);
 
-    let fix = fix_tests(&setup, 100);
+    let fix = fix_tests(&world, 100);
     assert!(fix.with_fix > 95, "{fix:?}");
     assert!(fix.home_95_m > 0.2 && fix.home_95_m < 5.0 && fix.hold_95_m > 0.1 && fix.hold_95_m < 5.0, "{fix:?}");
     assert!(fix.heading_deg[0] < -3.0 && fix.heading_deg[1] > 3.0 && fix.heading_deg[1] < 15.0, "{fix:?}");
-    let hover = hover_test(&setup, 100);
+    let hover = hover_test(&world, 100);
     assert!(hover.power_w[0] < hover.power_w[1] && hover.power_w[1] < hover.power_w[2], "{hover:?}");
     // Energy and charge tell of the same pack: 6 cells of 3.7 to 4.2 V, 2.2 Ah of which 94 % are left.
     let pack_j = hover.power_w[1] * hover.for_s / (hover.charge_pct[1] / 100.0);
@@ -75,16 +73,14 @@ fn at_the_club_the_bench_is_near_and_the_road_is_not() {
 #[test]
 fn a_wrong_compass_shows_before_the_flight() {
     let world = world("wrong-heading");
-    let setup = Setup::new(&world).expect("it can be flown");
-    let fix = fix_tests(&setup, 100);
+    let fix = fix_tests(&world, 100);
     assert!(fix.heading_deg[0] > 60.0 && fix.heading_deg[1] < 120.0, "{fix:?}");
 }
 
 #[test]
 fn on_the_quarry_floor_the_sky_asked_for_never_comes() {
     let world = world("quarry");
-    let setup = Setup::new(&world).expect("it can be flown");
-    let sky = sky_wait(&setup, &setup.policies[2]);
+    let sky = sky_wait(&world, &world.scenario.policies[2]);
     assert_eq!(sky.satellites, 7);
     assert!(sky.failing * 50 >= sky.samples.len() * 49, "{} of {}", sky.failing, sky.samples.len());
 }
@@ -92,9 +88,8 @@ fn on_the_quarry_floor_the_sky_asked_for_never_comes() {
 #[test]
 fn off_the_shore_a_stronger_wind_takes_the_return_away() {
     let world = world("lake-shore");
-    let setup = Setup::new(&world).expect("it can be flown");
-    let low = setup.policies.iter().position(|policy| policy.name == "home at 15 m").expect("it is offered");
-    let limit = wind_limit(&setup, low, 60, &|_| {}).expect("it flies");
+    let low = world.scenario.policies.iter().position(|policy| policy.name == "home at 15 m").expect("it is offered");
+    let limit = wind_limit(&world, low, 60, &|_| {}).expect("it flies");
     assert!(limit.steps.windows(2).all(|pair| pair[0].wind_mps < pair[1].wind_mps), "{limit:?}");
     let flip = limit.above.expect("in a gale it does not come home");
     // The tilt of 30° that the scenario states carries it against some 15 m/s of air at most.

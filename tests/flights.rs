@@ -3,7 +3,7 @@
 
 use lostlink::cli::Folder;
 use lostlink::failsafe::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
-use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Manner, Setup, fly};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Manner, fly};
 use lostlink::risk::Tally;
 use lostlink::risk::run::fly_all;
 use lostlink::scenario::{CutAt, Loss, Scenario};
@@ -18,9 +18,9 @@ fn scenario(name: &str) -> Scenario {
     lostlink::scenario::read(name, &text, &Folder(folder)).expect("a shipped scenario reads well")
 }
 
-fn outcomes(setup: &Setup, flights: std::ops::Range<u32>) -> Vec<FlightOutcome> {
+fn outcomes(world: &World, flights: std::ops::Range<u32>) -> Vec<FlightOutcome> {
     let mut all = Vec::new();
-    let flown: Result<(), std::convert::Infallible> = fly_all(setup, flights, &|_| {}, &mut |outcome| {
+    let flown: Result<(), std::convert::Infallible> = fly_all(world, flights, &|_| {}, &mut |outcome| {
         all.push(outcome);
         Ok(())
     });
@@ -36,10 +36,9 @@ fn bits(ending: &Ending) -> String {
 #[test]
 fn a_flight_alone_is_the_flight_in_the_batch() {
     let world = World::new(scenario("club-field")).unwrap();
-    let setup = Setup::new(&world).unwrap();
-    let batch = outcomes(&setup, 0..12);
+    let batch = outcomes(&world, 0..12);
     for flight in [11, 0, 7] {
-        let alone = fly(&setup, &mut setup.workshop(), flight);
+        let alone = fly(&world, &mut lostlink::flight::Workshop::default(), flight);
         let same = &batch[flight as usize];
         assert_eq!(alone.loss, same.loss, "flight {flight}");
         assert_eq!(
@@ -53,13 +52,11 @@ fn a_flight_alone_is_the_flight_in_the_batch() {
 #[test]
 fn no_policy_depends_on_the_others_or_on_their_order() {
     let world = World::new(scenario("lake-shore")).unwrap();
-    let forwards = Setup::new(&world).unwrap();
     let mut reversed_policies = world.scenario.policies.clone();
     reversed_policies.reverse();
-    let backwards = Setup::with_policies(&world, reversed_policies).unwrap();
-    let single = Setup::with_policies(&world, vec![world.scenario.policies[2].clone()]).unwrap();
-    for ((a, b), c) in outcomes(&forwards, 0..10).iter().zip(outcomes(&backwards, 0..10)).zip(outcomes(&single, 0..10))
-    {
+    let backwards = world.with_policies(reversed_policies).unwrap();
+    let single = world.with_policies(vec![world.scenario.policies[2].clone()]).unwrap();
+    for ((a, b), c) in outcomes(&world, 0..10).iter().zip(outcomes(&backwards, 0..10)).zip(outcomes(&single, 0..10)) {
         assert_eq!(a.loss, b.loss);
         let (mine, mut theirs) =
             (a.endings.iter().map(bits).collect::<Vec<_>>(), b.endings.iter().map(bits).collect::<Vec<_>>());
@@ -107,9 +104,9 @@ fn every_policy_ends_whenever_the_link_goes() {
     for at_s in [0.0, 5.0, 90.0] {
         let mut changed = scenario("club-field");
         changed.loss = Loss::Cut { at: CutAt::TimeS(at_s.into()), for_s: None };
+        changed.policies = policies.clone();
         let world = World::new(changed).unwrap();
-        let setup = Setup::with_policies(&world, policies.clone()).unwrap();
-        for outcome in outcomes(&setup, 0..8) {
+        for outcome in outcomes(&world, 0..8) {
             let loss = outcome.loss.expect("a cut loses the link");
             assert!(loss.time_s >= at_s, "{loss:?}");
             for (ending, policy) in outcome.endings.iter().zip(&policies) {
@@ -129,8 +126,7 @@ fn a_wind_above_top_speed_ends_every_flight() {
     let mut changed = scenario("lake-shore");
     changed.weather.wind_mps = 24.0.into();
     let world = World::new(changed).unwrap();
-    let setup = Setup::new(&world).unwrap();
-    for outcome in outcomes(&setup, 0..6) {
+    for outcome in outcomes(&world, 0..6) {
         for ending in &outcome.endings {
             assert_ne!(ending.manner, Manner::StillUp, "{ending:?}");
         }
@@ -146,8 +142,7 @@ fn halving_the_step_changes_hardly_a_flight() {
             let mut changed = scenario(name);
             changed.step_s = step_s;
             let world = World::new(changed).unwrap();
-            let setup = Setup::new(&world).unwrap();
-            outcomes(&setup, 0..300)
+            outcomes(&world, 0..300)
         };
         let (whole, half) = (fly(0.05), fly(0.025));
         for (index, policy) in scenario(name).policies.iter().enumerate() {
@@ -186,8 +181,7 @@ fn pairing_gains_where_policies_share_events() {
         let scenario = scenario(name);
         let mut tally = Tally::new(&scenario.policies, &scenario.judge, "", scenario.craft.radius_m);
         let world = World::new(scenario).unwrap();
-        let setup = Setup::new(&world).unwrap();
-        for outcome in outcomes(&setup, 0..800) {
+        for outcome in outcomes(&world, 0..800) {
             tally.push(&outcome);
         }
         let gains: Vec<f64> = tally.finish().pairs.iter().map(|pair| pair.pairing_gain).collect();

@@ -6,17 +6,16 @@ mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::reach::{ReachAsk, reach_of};
-use lostlink::flight::{
-    Drawn, FlightDraws, LinkDraws, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, LossCause, Streams,
-};
+use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkState, LossCause, Streams};
 use lostlink::geometry::Frame;
+use lostlink::plan::reach::MapHeight;
+use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::fading::{DiffuseField, rician_amplitudes, rician_level};
 use lostlink::radio::packets::BurstProcess;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
-use lostlink::world::reach::MapHeight;
-use lostlink::world::{LinkFields, World};
+use lostlink::world::World;
+use lostlink::world::radio::{LinkDraws, LinkFields, LinkSetup};
 use reference::radio::fading::{average_fade_duration_s, level_crossing_rate_hz, rician_outage};
 use reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
 use reference::radio::shadowing::correlation;
@@ -496,7 +495,7 @@ fn the_reach_is_that_of_full_power() {
     let margin_db = |power: &str| {
         let world = World::new(Field { radio: &format!("[radio.control]\n{power}\n"), ..Field::default() }.read());
         let world = world.expect("a world");
-        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
+        let set = world.link.clone();
         let ask = ReachAsk { points: [3, 3], ..ReachAsk::default() };
         reach_of(&world.scenario, &world.grid, &world.path, &set, &ask).expect("a reach").maps[0].margin_db[5]
     };
@@ -521,7 +520,7 @@ fn a_wall_shields_from_interference() {
     // Interference to noise at the craft, and the share of telemetry heard.
     let met = |wall: &str, place_m: [f64; 3]| {
         let world = world(wall);
-        let set = LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
+        let set = world.link.clone();
         let mut f = Flight::new(&set, 1, 20.0);
         let mut values = f.luck.values().clone();
         values.interferer_dbm = vec![36.0];
@@ -574,8 +573,7 @@ fn stated_and_met(stay: &Stay) -> ([f64; 3], [f64; 2]) {
         );
         World::new(Field { radio: &radio, ..Field::default() }.read()).expect("a world")
     };
-    let link =
-        |world: &World| LinkSetup::of_scenario(&world.scenario, &world.grid, world.link.clone()).expect("a link");
+    let link = |world: &World| world.link.clone();
     let power_dbm = {
         let world = world(0.0);
         let set = link(&world);

@@ -7,7 +7,7 @@ use lostlink::radio::free_space::WavePolarisation;
 use lostlink::radio::ground::{ground_permittivity, reflection};
 use lostlink::radio::vegetation::Woodland;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
-use lostlink::world::link_field::{FieldOptions, LinkField, Scratch, Tracer};
+use lostlink::world::radio::field::{FieldOptions, LinkField, Scratch, Tracer};
 use proptest::prelude::*;
 use reference::radio::diffraction::{
     Edges, bullington_db, deygout_raw_db, double_isolated_edges_db, knife_edge_loss_exact_db, knife_edges_exact_db,

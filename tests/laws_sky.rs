@@ -5,11 +5,11 @@ mod reference;
 
 use field::Field;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::{Drawn, FixMoment, FixNow, FixSetup, FixState, FlightDraws, Streams};
+use lostlink::flight::{Drawn, FixMoment, FixNow, FixState, FlightDraws, Streams};
 use lostlink::scenario::{Constellation, Scenario};
 use lostlink::site::SiteGrid;
 use lostlink::sky::*;
-use lostlink::world::SkyField;
+use lostlink::world::{FixSetup, SkyField};
 use proptest::prelude::*;
 use rand::RngExt;
 use rand_distr::StandardNormal;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// The modules in order; those of one step use none of each other.
-const STEPS: [&[&str]; 13] = [
+const STEPS: [&[&str]; 14] = [
     &["units"],
     &["geometry"],
     &["chance"],
@@ -13,6 +13,7 @@ const STEPS: [&[&str]; 13] = [
     &["scenario"],
     &["world"],
     &["flight"],
+    &["plan"],
     &["risk"],
     &["report"],
     &["cli"],

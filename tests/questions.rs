@@ -3,7 +3,7 @@
 //! Few flights each: the differences asked for are many times their spread.
 
 use lostlink::cli::Folder;
-use lostlink::flight::{FlightOutcome, Group, Headline, LossCause, Setup};
+use lostlink::flight::{FlightOutcome, Group, Headline, LossCause};
 use lostlink::scenario::{self, Scenario};
 use lostlink::world::World;
 use std::path::Path;
@@ -32,9 +32,8 @@ impl Flown {
     fn of(scenario: Scenario, flights: u32) -> Flown {
         let names = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
         let world = World::new(scenario).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let mut outcomes = Vec::new();
-        lostlink::risk::run::fly_all::<()>(&setup, 0..flights, &|_| {}, &mut |outcome| {
+        lostlink::risk::run::fly_all::<()>(&world, 0..flights, &|_| {}, &mut |outcome| {
             outcomes.push(outcome);
             Ok(())
         })

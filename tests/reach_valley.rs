@@ -1,11 +1,11 @@
 //! The shipped valley: the link is lost behind its ridge, and is not when the ridge is taken away.
 
-use lostlink::flight::LinkSetup;
-use lostlink::flight::reach::{ReachAsk, reach_of};
+use lostlink::plan::reach::{MapHeight, PathReach, Reach, weakest};
+use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::scenario::{self, Files, Scenario};
-use lostlink::world::reach::{MapHeight, PathReach, Reach, weakest};
-use lostlink::world::{FieldOptions, FlightPath, LinkField, LinkFields};
+use lostlink::world::FlightPath;
+use lostlink::world::radio::{FieldOptions, LinkField, LinkFields, LinkSetup};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 

@@ -431,7 +431,7 @@ mod mutated {
 #[test]
 fn the_ridge_throws_a_radio_shadow_and_its_absence_none() {
     use lostlink::radio::free_space::WavePolarisation;
-    use lostlink::world::{FieldOptions, LinkField};
+    use lostlink::world::radio::{FieldOptions, LinkField};
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).expect("readable");
     let scenario = scenario::read("ridge-valley.toml", &text, &Folder(folder)).map_err(|e| words(&e)).expect("good");

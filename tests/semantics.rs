@@ -2,7 +2,7 @@
 //! wrong headings, warnings, and what the craft carries or radiates. One flat field, one craft, one thing changed at a time.
 
 use lostlink::failsafe::Policy;
-use lostlink::flight::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Manner, Setup, Trace, fly, record};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Manner, Trace, fly, record};
 use lostlink::radio::weather::rain_coefficients;
 use lostlink::scenario::{self, Scenario};
 use lostlink::world::{CraftDraws, World, craft as models};
@@ -62,9 +62,8 @@ fn with(changes: &[(&str, &str, &str)], tables: &str) -> Scenario {
 
 fn flown(scenario: Scenario, flights: u32) -> Vec<FlightOutcome> {
     let world = World::new(scenario).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
-    let mut workshop = setup.workshop();
-    (0..flights).map(|flight| fly(&setup, &mut workshop, flight)).collect()
+    let mut workshop = lostlink::flight::Workshop::default();
+    (0..flights).map(|flight| fly(&world, &mut workshop, flight)).collect()
 }
 
 /// The endings of a scenario's only policy.
@@ -74,9 +73,8 @@ fn endings(scenario: Scenario, flights: u32) -> Vec<Ending> {
 
 fn told(scenario: Scenario, flight: u32) -> Trace {
     let world = World::new(scenario).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
-    let policy: Policy = setup.policies[0].clone();
-    record(&setup, flight, &policy, 0.5)
+    let policy: Policy = world.scenario.policies[0].clone();
+    record(&world, flight, &policy, 0.5)
 }
 
 fn event_s(trace: &Trace, words: &str) -> f64 {
@@ -433,8 +431,7 @@ fn the_point_of_no_return_is_met_where_it_is_planned() {
     ];
     let scenario = with(&changes, HOME);
     let world = World::new(scenario.clone()).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
-    let planned_m = lostlink::risk::survey::survey(&setup).no_return[0].distance_m.expect("a point of no return");
+    let planned_m = lostlink::plan::survey(&world).no_return[0].distance_m.expect("a point of no return");
     let trace = told(scenario, 0);
     let met_s = event_s(&trace, "no longer reaches home");
     let row = trace.rows.iter().find(|row| row.time_s >= met_s).expect("a row");
@@ -449,10 +446,9 @@ fn rain_and_gases_take_their_share_of_every_metre() {
         let world =
             World::new(with(&[("radio.control", "frequency_hz", frequency), ("weather", "rain_mm_per_h", rain)], LAND))
                 .expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let level = lostlink::geometry::Frame::EAST;
-        let distance_db = |y_m: f64| setup.link.mean([0.0, y_m, 1.5], &level, 0.0, 0.0).budget.distance_db;
-        (setup.link.air_db_per_m(), distance_db(1000.0) - distance_db(100.0) - 20.0)
+        let distance_db = |y_m: f64| world.link.mean([0.0, y_m, 1.5], &level, 0.0, 0.0).budget.distance_db;
+        (world.link.air_db_per_m(), distance_db(1000.0) - distance_db(100.0) - 20.0)
     };
     assert_eq!(per_m("2.44e9", "0").0, 0.0);
     let (rain, over_900_m) = per_m("5.8e9", "100");

@@ -5,7 +5,7 @@ mod common;
 
 use common::figure::{check, looks};
 use lostlink::cli::Folder;
-use lostlink::flight::{FlightOutcome, Setup};
+use lostlink::flight::FlightOutcome;
 use lostlink::report::{html, plot};
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::sweep::sweep;
@@ -28,7 +28,6 @@ fn keep(name: &str, page: &[u8]) {
 
 fn figures_and_page(name: &str) {
     let world = world(name);
-    let setup = Setup::new(&world).unwrap();
     let ask = Ask {
         scenario_name: name.into(),
         command: format!("lostlink assess scenarios/{name}.toml --flights {FLIGHTS}"),
@@ -37,7 +36,7 @@ fn figures_and_page(name: &str) {
         quick: false,
     };
     let mut sink = |_: &FlightOutcome| Ok::<(), std::convert::Infallible>(());
-    let summary = assess(&setup, &ask, &|_| {}, &mut sink).unwrap();
+    let summary = assess(&world, &ask, &|_| {}, &mut sink).unwrap();
     for (look_name, look) in looks() {
         for figure in plot::all(&summary, look) {
             check(name, look_name, &figure);

@@ -3,10 +3,10 @@
 mod field;
 
 use field::Field;
+use lostlink::plan::{SkyDay, fix_limits};
 use lostlink::report::plot::{self, Figure, Look};
 use lostlink::report::sky;
 use lostlink::scenario::{self, Files, Scenario};
-use lostlink::world::{SkyDay, fix_limits};
 use std::path::PathBuf;
 
 /// The one almanac.

@@ -3,7 +3,6 @@
 use super::args::{AssessArgs, Common, FlightsArgs};
 use super::progress::Progress;
 use super::{Failure, load, manner, print};
-use crate::flight::Setup;
 use crate::report::csv::FlightsCsv;
 use crate::report::folder::ReportFolder;
 use crate::report::{json, terminal};
@@ -48,14 +47,13 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let target = load::folder(args.out.as_deref(), &args.scenario, "");
     let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
-    let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
 
     let (flights, flights_rule) = match args.until_half_width {
         None => (0..world.scenario.flights, "fixed beforehand".to_string()),
         Some(points) => {
             // A pilot run is not flown for a condition that would be refused after it.
             condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
-            two_stages(common, &setup, points)?
+            two_stages(common, &world, points)?
         }
     };
     let mut command = again("assess", &args.scenario, &world.scenario);
@@ -76,7 +74,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let mut rows =
         FlightsCsv::new(folder.file("flights.csv").map_err(anyhow::Error::from)?, &names).context("flights.csv")?;
     let summary =
-        assess(&setup, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(|error| match error {
+        assess(&world, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(|error| match error {
             AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),
             error => anyhow::Error::from(error).into(),
         })?;
@@ -100,14 +98,14 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
 }
 
 /// A pilot run sets the number of flights; the fresh run starts after it.
-fn two_stages(common: &Common, setup: &Setup, points: f64) -> Result<(std::ops::Range<u32>, String), Failure> {
-    let scenario = &setup.world.scenario;
+fn two_stages(common: &Common, world: &World, points: f64) -> Result<(std::ops::Range<u32>, String), Failure> {
+    let scenario = &world.scenario;
     let confidence = scenario.judge.confidence;
     let progress = Progress::new("pilot run", u64::from(PILOT_FLIGHTS), common.ascii);
     let how = loss_words(&scenario.loss);
     let mut tally = Tally::new(&scenario.policies, &scenario.judge, &how, scenario.craft.radius_m);
     let flown: Result<(), std::convert::Infallible> =
-        fly_all(setup, 0..PILOT_FLIGHTS, &progress.hear(), &mut |outcome| {
+        fly_all(world, 0..PILOT_FLIGHTS, &progress.hear(), &mut |outcome| {
             tally.push(&outcome);
             Ok(())
         });

@@ -2,19 +2,17 @@
 
 use super::args::{CheckArgs, Common};
 use super::{Failure, load, manner, print};
-use crate::flight::Setup;
+use crate::plan::survey;
 use crate::report::{json, survey as words};
 use crate::risk::assess::condition_worlds;
-use crate::risk::survey::survey;
 use crate::world::World;
 
 /// Runs it.
 pub fn run(common: &Common, args: &CheckArgs) -> Result<(), Failure> {
     let scenario = load::scenario(&args.scenario)?;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
-    let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
     condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
-    let found = survey(&setup);
+    let found = survey(&world);
     if args.json {
         let mut out = Vec::new();
         json::write(&found, &mut out)?;

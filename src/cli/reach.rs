@@ -2,15 +2,14 @@
 
 use super::args::{Common, ReachArgs};
 use super::{Failure, load, manner, print};
-use crate::flight::Setup;
-use crate::flight::reach::{ReachAsk, reach_of};
+use crate::plan::reach::{MapHeight, ReachQuantity};
+use crate::plan::site_map;
+use crate::plan::{ReachAsk, reach_of};
 use crate::report::folder::ReportFolder;
 use crate::report::plot::{self, Look};
 use crate::report::{html, json, reach as words};
-use crate::risk::survey::site_map;
 use crate::sky::{Geodetic, LocalFrame};
 use crate::world::World;
-use crate::world::reach::{MapHeight, ReachQuantity};
 
 /// Levels of the contours of `contours.geojson`: mean margin, dB, and chance of a declared loss.
 const MARGINS_DB: [f64; 5] = [0.0, 5.0, 10.0, 20.0, 30.0];
@@ -42,7 +41,6 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     let over_home_m = greatest_ground_m(&grid) - grid.ground_m(home[0], home[1]) + highest_m;
     scenario.site.ceiling_m = scenario.site.ceiling_m.max(over_home_m);
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
-    let setup = Setup::with_policies(&world, Vec::new()).map_err(|error| load::refused(&args.scenario, &error))?;
 
     let [west, south, east, north] = world.grid.extent_m();
     let longer = (east - west).max(north - south);
@@ -54,7 +52,7 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
         stay_s: args.dwell,
         ..ReachAsk::default()
     };
-    let found = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask)
+    let found = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask)
         .map_err(|error| load::refused(&args.scenario, &error))?;
 
     let site = site_map(&world);

@@ -3,7 +3,7 @@
 use super::args::{Common, ReplayArgs};
 use super::{Failure, load, manner, print};
 use crate::failsafe::Policy;
-use crate::flight::{Setup, record};
+use crate::flight::record;
 use crate::report::folder::ReportFolder;
 use crate::report::plot::{self, Look};
 use crate::report::{json, replay as words};
@@ -37,9 +37,8 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     scenario.seed = args.seed.unwrap_or(scenario.seed);
     let folder = args.out.as_deref().map(ReportFolder::begin).transpose().map_err(anyhow::Error::from)?;
     let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
-    let setup = Setup::new(&world).map_err(|error| load::refused(&args.scenario, &error))?;
-    let policy = policy_named(&setup.policies, args.policy.as_deref(), |_| true)?;
-    let trace = record(&setup, args.flight, policy, EVERY_S);
+    let policy = policy_named(&world.scenario.policies, args.policy.as_deref(), |_| true)?;
+    let trace = record(&world, args.flight, policy, EVERY_S);
     let mut bytes = Vec::new();
     json::write(&trace, &mut bytes)?;
     if let Some(folder) = folder {

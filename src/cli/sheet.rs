@@ -5,7 +5,6 @@ use super::assess::{again, scenario_of};
 use super::progress::Progress;
 use super::replay::policy_named;
 use super::{Failure, load, manner, print};
-use crate::flight::Setup;
 use crate::report::card::{self, CardFacts};
 use crate::report::folder::ReportFolder;
 use crate::report::{html, json};
@@ -37,7 +36,6 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
     let refused = |error: &dyn std::fmt::Display| load::refused(&args.scenario, error);
     let world = World::new(scenario).map_err(|error| refused(&error))?;
-    let setup = Setup::new(&world).map_err(|error| refused(&error))?;
     let flights = world.scenario.flights;
     let mut command = again("sheet", &args.scenario, &world.scenario);
     if let Some(name) = &named {
@@ -53,23 +51,23 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let few = |most: u32| most.min(flights);
 
     let progress = Progress::new("assessment", u64::from(flights), common.ascii);
-    let summary = assess::<Infallible>(&setup, &ask, &progress.hear(), &mut |_| Ok(())).map_err(anyhow::Error::from)?;
+    let summary = assess::<Infallible>(&world, &ask, &progress.hear(), &mut |_| Ok(())).map_err(anyhow::Error::from)?;
     progress.finish();
     if summary.faults.too_many() {
-        let names: Vec<String> = setup.policies.iter().map(|policy| policy.name.clone()).collect();
+        let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
         return Err(Failure::Other(anyhow::Error::msg(summary.faults.refusal(&names))));
     }
     let verdict = &summary.verdict;
     let chosen = named
-        .and_then(|name| setup.policies.iter().position(|policy| policy.name == name))
+        .and_then(|name| world.scenario.policies.iter().position(|policy| policy.name == name))
         .or(verdict.best.first().copied())
         .unwrap_or(0);
-    let policy = &setup.policies[chosen];
+    let policy = &world.scenario.policies[chosen];
 
     let progress = Progress::new("as delivered", u64::from(flights), common.ascii);
     let delivered_danger = match &world.scenario.delivered {
         Some(delivered) => {
-            field::danger_under(&setup, delivered, flights, &progress.hear()).map_err(anyhow::Error::from)?
+            field::danger_under(&world, delivered, flights, &progress.hear()).map_err(anyhow::Error::from)?
         }
         None => None,
     };
@@ -86,7 +84,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     };
     progress.finish();
     let progress = Progress::new("winds", field::wind_work(few(WIND_FLIGHTS)), common.ascii);
-    let wind = field::wind_limit(&setup, chosen, few(WIND_FLIGHTS), &progress.hear()).map_err(anyhow::Error::from)?;
+    let wind = field::wind_limit(&world, chosen, few(WIND_FLIGHTS), &progress.hear()).map_err(anyhow::Error::from)?;
     progress.finish();
 
     let facts = CardFacts {
@@ -96,13 +94,13 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         delivered_danger,
         heights,
         wind,
-        fades: field::fades(&setup),
+        fades: field::fades(&world),
         underneath: field::underneath(&world),
-        sky: field::sky_wait(&setup, policy),
-        bench: field::bench(setup.link.receiver()),
-        walk: field::range_walk(&setup).map_err(|error| refused(&error))?,
-        fix: field::fix_tests(&setup, few(FIX_FLIGHTS)),
-        hover: field::hover_test(&setup, few(HOVER_FLIGHTS)),
+        sky: field::sky_wait(&world, policy),
+        bench: field::bench(world.link.receiver()),
+        walk: field::range_walk(&world).map_err(|error| refused(&error))?,
+        fix: field::fix_tests(&world, few(FIX_FLIGHTS)),
+        hover: field::hover_test(&world, few(HOVER_FLIGHTS)),
         command,
     };
     let sheet = card::card(&facts);

@@ -2,10 +2,11 @@
 
 use super::args::{Common, SkyArgs};
 use super::{Failure, load, manner, print};
+use crate::plan::{FixLimit, SkyDay, fix_limits};
 use crate::report::folder::ReportFolder;
 use crate::report::plot::{self, Look};
 use crate::report::{html, sky as words};
-use crate::world::{FixLimit, FlightPath, SkyDay, fix_limits};
+use crate::world::FlightPath;
 
 /// A day, s.
 const DAY_S: f64 = 86_400.0;

@@ -3,15 +3,15 @@
 use super::judge::ground_at;
 use super::luck::Luck;
 use super::pilot::Pilot;
-use super::setup::Setup;
 use super::state::{Asks, State, Steering};
 use super::touch::{Coming, contact};
 use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
-use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner};
+use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner, Order};
 use crate::craft::{PackLevel, fall};
 use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
 use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
+use crate::world::World;
 
 /// Sink speed of a craft that must land while the pilot has it. Estimate.
 const FORCED_SINK_MPS: f64 = 1.5;
@@ -56,14 +56,14 @@ struct Running<'p> {
 }
 
 impl<'p> Running<'p> {
-    fn start(setup: &Setup, state: &State, policy: &'p Policy) -> Running<'p> {
-        let asks = Asks::of(setup, policy);
-        let engine = Engine::start(policy, &state.observe(setup, &asks));
+    fn start(world: &World, state: &State, policy: &'p Policy) -> Running<'p> {
+        let asks = Asks::of(world, policy);
+        let engine = Engine::start(policy, &state.observe(world, &asks));
         Running { policy, engine, asks, told_given_up: 0, told_taken_up: 0 }
     }
 
-    fn step<W: Watch>(&mut self, setup: &Setup, state: &State, flags: &mut Flags, watch: &mut W) -> Demand {
-        let demand = self.engine.step(self.policy, &setup.limits, &state.observe(setup, &self.asks));
+    fn step<W: Watch>(&mut self, world: &World, state: &State, flags: &mut Flags, watch: &mut W) -> Demand {
+        let demand = self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks));
         if let (Some(why), times) = self.engine.given_up()
             && times > self.told_given_up
         {
@@ -81,28 +81,28 @@ impl<'p> Running<'p> {
 }
 
 /// What is set for the pack as it is, when the pack goes first.
-fn called_by_pack<'s>(setup: &'s Setup, state: &State) -> Option<&'s Policy> {
-    if setup.world.scenario.craft.battery.goes_first != GoesFirst::Pack {
+fn called_by_pack<'s>(world: &'s World, state: &State) -> Option<&'s Policy> {
+    if world.scenario.craft.battery.goes_first != GoesFirst::Pack {
         return None;
     }
     // A landing at the limit is a matter of every policy's own.
-    let at_limit = setup.at_limit.as_ref().filter(|_| state.pack.level >= PackLevel::Land && !setup.limit_lands);
-    at_limit.or_else(|| setup.at_warning.as_ref().filter(|_| state.pack_warned))
+    let at_limit =
+        world.low_pack.at_limit.as_ref().filter(|_| state.pack.level >= PackLevel::Land && !world.low_pack.limit_lands);
+    at_limit.or_else(|| world.low_pack.at_warning.as_ref().filter(|_| state.pack_warned))
 }
 
 /// Flies one policy from the state at the loss; `at_loss` is left as it was.
 pub fn fly_branch<W: Watch>(
-    setup: &Setup,
+    world: &World,
     luck: &Luck,
     at_loss: &State,
     moment: &LossMoment,
     policy: &Policy,
     watch: &mut W,
 ) -> Ending {
-    let world = setup.world;
     let mut state = at_loss.clone();
     let start_s = state.time_s;
-    let mut running = Running::start(setup, &state, policy);
+    let mut running = Running::start(world, &state, policy);
     let mut hand = Hand::Policy;
     let mut regained_at_s = f64::INFINITY;
     let mut motors = true;
@@ -129,7 +129,7 @@ pub fn fly_branch<W: Watch>(
     let (manner, ground, end_m, end_s) = loop {
         if state.time_s - start_s >= MOST_S {
             let place = state.motion.place_m;
-            break (Manner::StillUp, ground_here(setup, place), place, state.time_s);
+            break (Manner::StillUp, ground_here(world, place), place, state.time_s);
         }
         if !state.motion.place_m.iter().all(|x| x.is_finite()) {
             count.flags.set(Flags::FAULT);
@@ -137,7 +137,7 @@ pub fn fly_branch<W: Watch>(
         }
         // The step in which the link was called lost has been sensed already.
         if state.step > at_loss.step {
-            state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
+            state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
         }
         match state.link_now.event {
             Some(LinkEvent::Restored { at_s }) => {
@@ -152,7 +152,7 @@ pub fn fly_branch<W: Watch>(
                 count.flags.set(Flags::LOST_AGAIN);
                 watch.event(at_s, || "link declared lost again".into());
                 if !matches!(hand, Hand::Policy) {
-                    running = Running::start(setup, &state, policy);
+                    running = Running::start(world, &state, policy);
                     hand = Hand::Policy;
                 }
             }
@@ -166,7 +166,7 @@ pub fn fly_branch<W: Watch>(
                 hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.reaction_s };
             } else {
                 watch.event(state.time_s, || "the pilot takes over".into());
-                hand = Hand::Pilot(take_over(setup, luck, &state, moment));
+                hand = Hand::Pilot(take_over(world, luck, &state, moment));
             }
         }
         if let Hand::WrongSwitch { until_s } = hand
@@ -174,39 +174,39 @@ pub fn fly_branch<W: Watch>(
             && state.time_s >= until_s
         {
             watch.event(state.time_s, || "the pilot puts the switch right".into());
-            hand = Hand::Pilot(take_over(setup, luck, &state, moment));
+            hand = Hand::Pilot(take_over(world, luck, &state, moment));
         }
         state.pack_warned |= state.pack.level >= PackLevel::Warn;
         if matches!(hand, Hand::Policy)
             && motors
-            && let Some(called) = called_by_pack(setup, &state)
+            && let Some(called) = called_by_pack(world, &state)
             && !std::ptr::eq(called, running.policy)
         {
             count.flags.set(Flags::PACK_ACTED);
             watch.event(state.time_s, || format!("low pack: the craft will {}", called.in_words()));
-            running = Running::start(setup, &state, called);
+            running = Running::start(world, &state, called);
         }
 
         let place = state.motion.place_m;
         let ground_m = state.ground_m;
         let (demand, steering, landing) = match &mut hand {
             Hand::Policy => {
-                let mut demand = running.step(setup, &state, &mut count.flags, watch);
+                let mut demand = running.step(world, &state, &mut count.flags, watch);
                 let steering =
                     if demand.act == Act::CarryOn { carried_on(&state, &mut demand) } else { Steering::Craft };
                 (demand, steering, demand.act == Act::Land)
             }
             Hand::Pilot(pilot) => {
-                let mut wanted = pilot.stick(&sees(setup, &state));
+                let mut wanted = pilot.stick(&sees(world, &state));
                 if let Some(what) = pilot.news() {
                     watch.event(state.time_s, || what.into());
                 }
-                let steering = steer(setup, &state, pilot, &mut wanted);
-                hear(setup, &mut state, wanted);
-                let must_land = setup.at_limit.is_some() && state.pack.level >= PackLevel::Land;
+                let steering = steer(world, &state, pilot, &mut wanted);
+                hear(world, &mut state, wanted);
+                let must_land = world.low_pack.at_limit.is_some() && state.pack.level >= PackLevel::Land;
                 let Command { horizontal, mut climb_mps } = state.command;
                 if must_land {
-                    climb_mps = -setup.limits.descent_mps.min(FORCED_SINK_MPS);
+                    climb_mps = -world.limits.descent_mps.min(FORCED_SINK_MPS);
                 }
                 let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
                 (demand, steering, pilot.is_coming_down() || must_land)
@@ -214,7 +214,7 @@ pub fn fly_branch<W: Watch>(
             Hand::WrongSwitch { .. } => {
                 let (climb_mps, motors) = match s.wrong_switch {
                     WrongSwitch::Level => (0.0, true),
-                    WrongSwitch::Sink => (-setup.limits.descent_mps, true),
+                    WrongSwitch::Sink => (-world.limits.descent_mps, true),
                     WrongSwitch::StopMotors => (0.0, false),
                 };
                 let demand = Demand { act: Act::CarryOn, horizontal: Horizontal::Level, climb_mps, motors };
@@ -246,18 +246,18 @@ pub fn fly_branch<W: Watch>(
                 watch.event(state.time_s.max(moment.time_s), || format!("begins: {}", doing.label()));
             }
         }
-        watch.step(setup, &state, doing);
+        watch.step(world, &state, doing);
 
         let by_craft = matches!(hand, Hand::Policy);
-        state.fly(setup, luck, &demand, steering);
+        state.fly(world, luck, &demand, steering);
         let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
-        count.step(setup, &state, by_craft && !running.engine.fell_back() && !ran_dry && !astray && started_inside);
+        count.step(world, &state, by_craft && !running.engine.fell_back() && !ran_dry && !astray && started_inside);
 
         if !state.airborne && motors && state.time_s - start_s > LIFTS_OFF_WITHIN_S {
             let place = state.motion.place_m;
-            break (Manner::SetDown, ground_here(setup, place), place, state.time_s);
+            break (Manner::SetDown, ground_here(world, place), place, state.time_s);
         }
-        if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
+        if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
             // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
             // the ground makes a landing, as hard as it is.
             let manner = match contact.manner {
@@ -265,7 +265,7 @@ pub fn fly_branch<W: Watch>(
                 Manner::Strike if told_to_drop => Manner::Fall,
                 manner => manner,
             };
-            let end_s = state.time_s - (1.0 - contact.share) * setup.step_s;
+            let end_s = state.time_s - (1.0 - contact.share) * world.scenario.step_s;
             state.motion.velocity_mps = contact.velocity_mps;
             break (manner, contact.ground, contact.place_m, end_s);
         }
@@ -276,7 +276,7 @@ pub fn fly_branch<W: Watch>(
         count.flags.set(Flags::RESERVE_USED);
     }
     let in_hand = matches!(hand, Hand::Pilot(_));
-    let headline = setup.order.headline(&Facts { manner, ground, flags: count.flags, in_hand });
+    let headline = Order::of(judge).headline(&Facts { manner, ground, flags: count.flags, in_hand });
     watch.event(end_s, || format!("end: {}", headline.label()));
     let velocity = state.motion.velocity_mps;
     let speed_mps = fall::speed_mps(velocity);
@@ -310,9 +310,9 @@ pub fn fly_branch<W: Watch>(
 }
 
 /// The pilot's mind when he has the craft back.
-fn take_over(setup: &Setup, luck: &Luck, state: &State, moment: &LossMoment) -> Pilot {
+fn take_over(world: &World, luck: &Luck, state: &State, moment: &LossMoment) -> Pilot {
     let mut pilot = Pilot::at_take_off(luck.lands_off_m);
-    pilot.take_over(&sees(setup, state), moment, setup.world.scenario.pilot.on_regain);
+    pilot.take_over(&sees(world, state), moment, world.scenario.pilot.on_regain);
     pilot
 }
 
@@ -327,16 +327,15 @@ fn carried_on(state: &State, demand: &mut Demand) -> Steering {
     Steering::Eye
 }
 
-fn ground_here(setup: &Setup, place_m: [f64; 3]) -> Ground {
-    let world = setup.world;
+fn ground_here(world: &World, place_m: [f64; 3]) -> Ground {
     let home = [world.home_m[0], world.home_m[1]];
     ground_at(&world.grid, [place_m[0], place_m[1]], home, world.scenario.judge.home_radius_m)
 }
 
 impl Count {
     #[inline]
-    fn step(&mut self, setup: &Setup, state: &State, obeying: bool) {
-        let (world, place) = (setup.world, state.motion.place_m);
+    fn step(&mut self, world: &World, state: &State, obeying: bool) {
+        let place = state.motion.place_m;
         let (x, y) = (place[0], place[1]);
         let (dx, dy) = (x - world.home_m[0], y - world.home_m[1]);
         self.greatest_distance_m = self.greatest_distance_m.max((dx * dx + dy * dy).sqrt());
@@ -359,15 +358,15 @@ impl Count {
         }
         if marks.among_people {
             self.flags.set(Flags::OVER_PEOPLE);
-            self.over_people_s += setup.step_s;
+            self.over_people_s += world.scenario.step_s;
         }
         if !state.fix_now.fix {
             self.flags.set(Flags::FIX_LOST);
-            self.without_fix_s += setup.step_s;
+            self.without_fix_s += world.scenario.step_s;
         }
         if state.vortex_ring {
             self.flags.set(Flags::VORTEX_RING);
-            self.vortex_ring_s += setup.step_s;
+            self.vortex_ring_s += world.scenario.step_s;
         }
     }
 }

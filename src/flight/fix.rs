@@ -5,42 +5,20 @@
 //! the geometry worsens, the error it already has grows with it. Jumps, which no geometry explains, come on top.
 
 use super::{Drawn, FlightDraws};
-use crate::chance::{Source, Uncertain};
-use crate::scenario::{Scenario, SkyStart};
-use crate::sky::{
-    GaussMarkov, MagneticError, Start, TwoState, course_sigma_rad, first_fix_time_s, isa_height_slope_m_per_pa,
-    isa_pressure_pa, isa_temperature_k, magnetic_field, static_port_error_m,
-};
+use crate::chance::Source;
+use crate::sky::{Start, course_sigma_rad, first_fix_time_s, static_port_error_m};
 use crate::units::wrap_pi;
-use crate::world::{REFERENCE_TILT_RAD, SkyField, SkyNow};
-use libm::{cos, exp, expm1, log, sin};
+use crate::world::{FixSetup, REFERENCE_TILT_RAD, SkyField, SkyNow};
+use libm::{cos, exp, log, sin};
 use std::f64::consts::TAU;
-
-/// Time between solutions of the position receiver (estimate: five a second).
-pub const SOLUTION_S: f64 = 0.2;
-
-/// Time between steps of the slow parts: short against their memories (estimate).
-const SLOW_S: f64 = 1.0;
-
-/// Memory of the slow part of the position error.
-///
-/// # Source
-/// Beard and McLain, "Small unmanned aircraft", 2012, table of chapter 7: 1/k = 1,100 s (second-hand).
-pub const SLOW_MEMORY_S: f64 = 1_100.0;
 
 /// Memory of the fast part at rest; in motion multipath decorrelates over [`FAST_DISTANCE_M`].
 ///
 /// # Source
 /// Computed from open records of standing receivers: the structure function bends between 30 and 60 s, and rises on.
-pub const FAST_MEMORY_S: f64 = 45.0;
+const FAST_MEMORY_S: f64 = 45.0;
 /// See [`FAST_MEMORY_S`]. Estimate.
-pub const FAST_DISTANCE_M: f64 = 3.0;
-
-/// Shares of the variance: slow, fast, white.
-///
-/// # Source
-/// Fast to slow 1 : 2 agrees with the same records at 1, 2 and 4 minutes; the small white part is an estimate.
-pub const VARIANCE_SHARES: [f64; 3] = [0.65, 0.325, 0.025];
+const FAST_DISTANCE_M: f64 = 3.0;
 
 /// Jumps that came before take-off count back over so many of their memories: what is left of an older one is under a hundredth.
 const JUMP_MEMORIES: f64 = 5.0;
@@ -64,18 +42,10 @@ const VELOCITY_SIGMA_MPS: f64 = 0.07;
 /// HDOP of an open sky to which that belongs.
 const VELOCITY_HDOP: f64 = 0.8;
 
-/// Wander of the heading about its bias, 1 sigma, and its memory (estimate).
+/// Wander of the heading about its bias, 1 sigma (estimate).
 const HEADING_WANDER_RAD: f64 = 1.0 * std::f64::consts::PI / 180.0;
-/// See [`HEADING_WANDER_RAD`].
-const HEADING_WANDER_S: f64 = 60.0;
-
-/// Course over ground corrects the heading above this speed with this time constant (estimate).
+/// Course over ground corrects the heading above this speed (estimate).
 const ALIGN_ABOVE_MPS: f64 = 2.0;
-/// See [`ALIGN_ABOVE_MPS`].
-const ALIGN_S: f64 = 5.0;
-/// Memory of the course's error (estimate).
-const COURSE_MEMORY_S: f64 = 10.0;
-
 /// Pressure coefficient of a sensor inside the shell: a third of the free suction of −0.3 (estimate).
 const PORT_COEFFICIENT: f64 = -0.1;
 
@@ -85,120 +55,7 @@ const LONGEST_WAIT_S: f64 = 1_800.0;
 /// Fewest satellites of a solution.
 const FEWEST: f64 = 4.0;
 
-/// What is the same for all flights.
-#[derive(Debug, Clone)]
-pub struct FixSetup {
-    per_solution: u32,
-    per_slow: u32,
-    solution_s: f64,
-    slow: GaussMarkov,
-    wander: GaussMarkov,
-    course: GaussMarkov,
-    outage: TwoState,
-    start: Start,
-    without_fix: bool,
-    guard: (u32, f64),
-    window_s: f64,
-    home_m: [f64; 3],
-    throttle_rad: f64,
-    declination_rad: f64,
-    declination_sigma_rad: f64,
-    declination_applied: bool,
-    align_gain: f64,
-    course_alignment: bool,
-    walk_m: f64,
-    slope_m_per_pa: f64,
-    isa_k: f64,
-    amplitude: [f64; 3],
-    jump_m: Uncertain,
-    /// What of a jump is left after a solution.
-    jump_kept: f64,
-    /// Words below this bring a jump.
-    jump_below: u64,
-    jumps_per_s: f64,
-    jump_for_s: f64,
-}
-
-/// Why the setup fails.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum FixSetupError {
-    /// No declination.
-    #[error("{0}")]
-    Magnetic(#[from] MagneticError),
-}
-
 impl FixSetup {
-    /// From a scenario and its sky; `home_z_m` is the ground at the take-off spot.
-    ///
-    /// # Errors
-    /// When the magnetic model does not cover the date and no declination is stated.
-    pub fn new(scenario: &Scenario, sky: &SkyField, home_z_m: f64) -> Result<FixSetup, FixSetupError> {
-        let (s, step_s) = (&scenario.sky, scenario.step_s);
-        let per_solution = ((SOLUTION_S / step_s).round() as u32).max(1);
-        let solution_s = f64::from(per_solution) * step_s;
-        let per_slow = per_solution * ((SLOW_S / solution_s).round() as u32).max(1);
-        let slow_s = f64::from(per_slow) * step_s;
-        let source = sky.source();
-        let (declination_rad, declination_sigma_rad) = match s.declination_deg {
-            Some(stated) => (stated.to_radians(), 0.0),
-            None => {
-                let site = source.site;
-                let field = magnetic_field(source.decimal_year, site.height_m, site.lat_deg(), site.lon_deg())?;
-                (field.declination_rad, field.declination_sigma_rad)
-            }
-        };
-        let amsl_m = source.site.height_m + home_z_m;
-        let outage = if s.outage_every_s.is_finite() && s.outage_every_s > 0.0 && s.outage_for_s > 0.0 {
-            TwoState::new(s.outage_every_s, s.outage_for_s, solution_s)
-        } else {
-            TwoState { availability: 1.0, lose: 0.0, regain: 1.0 }
-        };
-        Ok(FixSetup {
-            per_solution,
-            per_slow,
-            solution_s,
-            slow: GaussMarkov::new(SLOW_MEMORY_S, slow_s),
-            wander: GaussMarkov::new(HEADING_WANDER_S, slow_s),
-            course: GaussMarkov::new(COURSE_MEMORY_S, slow_s),
-            outage,
-            start: match s.start {
-                SkyStart::Cold => Start::Cold,
-                SkyStart::Warm => Start::Warm,
-                SkyStart::Hot => Start::Hot,
-            },
-            without_fix: !s.wait_for_fix,
-            guard: (s.wait_satellites, s.wait_hdop),
-            window_s: s.window_s,
-            home_m: [scenario.site.home_m[0], scenario.site.home_m[1], home_z_m],
-            throttle_rad: s.heading_throttle_deg.to_radians(),
-            declination_rad,
-            declination_sigma_rad,
-            declination_applied: s.declination_applied,
-            align_gain: -expm1(-solution_s / ALIGN_S),
-            course_alignment: s.course_alignment,
-            walk_m: s.baro_drift_m_per_sqrt_min * (slow_s / 60.0).sqrt(),
-            slope_m_per_pa: isa_height_slope_m_per_pa(isa_pressure_pa(amsl_m.clamp(-500.0, 9_000.0))),
-            isa_k: isa_temperature_k(amsl_m),
-            amplitude: VARIANCE_SHARES.map(f64::sqrt),
-            jump_m: s.jump_m.clone(),
-            jump_kept: exp(-solution_s / s.jump_for_s),
-            jump_below: (-expm1(-s.jumps_per_h / 3600.0 * solution_s) * 4_294_967_296.0).round() as u64,
-            jumps_per_s: s.jumps_per_h / 3600.0,
-            jump_for_s: s.jump_for_s,
-        })
-    }
-
-    /// Declination at the site, east positive.
-    pub fn declination_rad(&self) -> f64 {
-        self.declination_rad
-    }
-
-    /// Whether the receiver solves at this step; at others its last solution stands.
-    #[inline]
-    pub fn is_due(&self, step: u32) -> bool {
-        step.is_multiple_of(self.per_solution)
-    }
-
     /// The state at take-off of one flight: start within the window, wait on the ground, first fix, home point.
     pub fn begin(&self, sky: &SkyField, draws: &FlightDraws, drawn: &Drawn) -> FixState {
         let (fix, heading, flight) = (&draws.streams.fix, &draws.streams.heading, draws.flight);
@@ -297,7 +154,7 @@ impl FixSetup {
         }
         let good = |wait_s: f64| {
             let here = sky.at_level(state.level, state.start_s + wait_s, self.home_m);
-            u32::from(here.satellites) >= self.guard.0 && f64::from(here.hdop) <= self.guard.1
+            u32::from(here.satellites) >= self.guard.satellites && f64::from(here.hdop) <= self.guard.hdop
         };
         let mut wait_s = state.first_fix_s.max(0.0);
         while !good(wait_s) && wait_s < LONGEST_WAIT_S {

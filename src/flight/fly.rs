@@ -2,17 +2,17 @@
 
 use super::FlightOutcome;
 use super::branch::fly_branch;
-use super::luck::Luck;
-use super::setup::{Setup, Workshop};
+use super::luck::{Luck, Workshop};
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Unwatched;
+use crate::world::World;
 
-/// Flies one flight under every policy of the setup.
+/// Flies one flight under every policy of the world.
 ///
 /// The outcome depends on scenario, seed, flight number and policy alone: not on threads, on other flights, nor on
 /// the other policies.
-pub fn fly(setup: &Setup, workshop: &mut Workshop, flight: u32) -> FlightOutcome {
-    let luck = Luck::new(setup, workshop, flight);
+pub fn fly(world: &World, workshop: &mut Workshop, flight: u32) -> FlightOutcome {
+    let luck = Luck::new(world, workshop, flight);
     let outcome = |loss, endings, without_loss, not_taken_off| FlightOutcome {
         flight,
         loss,
@@ -20,14 +20,15 @@ pub fn fly(setup: &Setup, workshop: &mut Workshop, flight: u32) -> FlightOutcome
         without_loss,
         not_taken_off,
     };
-    let done = match fly_trunk(setup, &luck, &mut Unwatched) {
+    let done = match fly_trunk(world, &luck, &mut Unwatched) {
         TrunkEnd::Refused(_) => outcome(None, Vec::new(), None, true),
         TrunkEnd::Down(headline) => outcome(None, Vec::new(), Some(headline), false),
         TrunkEnd::Lost(state, moment) => {
-            let endings = setup
+            let endings = world
+                .scenario
                 .policies
                 .iter()
-                .map(|policy| fly_branch(setup, &luck, &state, &moment, policy, &mut Unwatched))
+                .map(|policy| fly_branch(world, &luck, &state, &moment, policy, &mut Unwatched))
                 .collect();
             outcome(Some(moment), endings, None, false)
         }

@@ -1,6 +1,7 @@
 //! From what happened to the one headline.
 
 use super::{Flags, Ground, Headline, Manner};
+use crate::scenario::Judge;
 use crate::site::{SiteGrid, ZoneKind};
 
 /// What a flight came to, before it is named.
@@ -27,6 +28,11 @@ impl Default for Order {
 }
 
 impl Order {
+    /// The order that a scenario asks for.
+    pub fn of(judge: &Judge) -> Order {
+        judge.order.as_deref().and_then(Order::from_words).unwrap_or_default()
+    }
+
     /// An order from headline words; words not named keep their default order behind those named.
     /// `None` when a word is unknown or named twice.
     pub fn from_words(words: &[String]) -> Option<Order> {

@@ -1,11 +1,18 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::setup::{Setup, Workshop};
-use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkDraws, LinkLuck, LinkState};
+use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState, Streams};
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
-use crate::world::{AirDraws, CraftDraws, World, craft as models};
+use crate::world::radio::LinkDraws;
+use crate::world::{AirDraws, CraftDraws, HomeEnergy, World, craft as models};
+
+/// Buffers that one thread uses again for each of its flights.
+#[derive(Default)]
+pub struct Workshop {
+    /// Radio luck with its shadowing tile, between flights.
+    pub link: Option<LinkLuck>,
+}
 
 /// One flight's values, models and plan of the forced loss.
 pub struct Luck {
@@ -105,9 +112,8 @@ impl Cut {
 
 impl Luck {
     /// Draws all that a flight owes to chance before it begins.
-    pub fn new(setup: &Setup, workshop: &mut Workshop, flight: u32) -> Luck {
-        let world = setup.world;
-        let draws = FlightDraws { streams: setup.streams, flight };
+    pub fn new(world: &World, workshop: &mut Workshop, flight: u32) -> Luck {
+        let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
         let drawn = Drawn::of_flight(&world.scenario, &draws);
         let craft = draws.streams.craft.normals(flight, 0, 0);
         let ground = draws.streams.ground.normals(flight, 0, 0);
@@ -117,9 +123,9 @@ impl Luck {
         let slope = libm::tan(scenario.craft.level_error_deg.to_radians());
         let values = craft_draws(&drawn);
         let link = match workshop.link.take() {
-            None => LinkLuck::new(&setup.link, draws, LinkDraws::from(&drawn)),
+            None => LinkLuck::new(&world.link, draws, LinkDraws::from(&drawn)),
             Some(mut link) => {
-                link.redraw(&setup.link, draws, LinkDraws::from(&drawn));
+                link.redraw(&world.link, draws, LinkDraws::from(&drawn));
                 link
             }
         };
@@ -131,12 +137,12 @@ impl Luck {
             flight,
             world.path.duration_s(),
         );
-        let fix = setup.fix.begin(&world.sky, &draws, &drawn);
+        let fix = world.fix.begin(&world.sky, &draws, &drawn);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
                 // A loop faster than the step overshoots within it.
-                velocity_lag_s: scenario.craft.velocity_lag_s.max(setup.step_s),
+                velocity_lag_s: scenario.craft.velocity_lag_s.max(world.scenario.step_s),
                 ..models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]])
             },
             pack: models::pack(&scenario.craft, &values, drawn.temperature_c + 273.15),
@@ -162,8 +168,8 @@ impl Luck {
     }
 
     /// The radio at take-off.
-    pub fn link_at_start(&self, setup: &Setup) -> LinkState {
-        LinkState::new(&setup.link, &self.link)
+    pub fn link_at_start(&self, world: &World) -> LinkState {
+        LinkState::new(&world.link, &self.link)
     }
 
     /// The air at take-off.
@@ -173,7 +179,7 @@ impl Luck {
 }
 
 /// The weather under the values of a flight.
-pub fn air_draws(drawn: &Drawn) -> AirDraws {
+fn air_draws(drawn: &Drawn) -> AirDraws {
     AirDraws {
         wind_mps: drawn.wind_mps,
         from_rad: drawn.from_deg.to_radians(),
@@ -185,7 +191,7 @@ pub fn air_draws(drawn: &Drawn) -> AirDraws {
 }
 
 /// The craft under the values of a flight.
-pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
+fn craft_draws(drawn: &Drawn) -> CraftDraws {
     CraftDraws {
         mass_kg: drawn.mass_kg,
         linear_drag_per_s: drawn.linear_drag_per_s,
@@ -198,4 +204,17 @@ pub fn craft_draws(drawn: &Drawn) -> CraftDraws {
         drive_efficiency: drawn.drive_efficiency,
         charge: drawn.charge_pct / 100.0,
     }
+}
+
+/// What coming home depends on under the values of a flight.
+pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
+    HomeEnergy::new(
+        &world.scenario.craft,
+        &craft_draws(drawn),
+        &air_draws(drawn),
+        &world.air,
+        &world.grid,
+        world.home_m,
+    )
+    .after_silence(world.scenario.radio.control.receiver.patience_s)
 }

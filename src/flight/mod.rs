@@ -13,11 +13,8 @@ mod fly;
 mod judge;
 pub mod link;
 mod luck;
-mod others;
 mod pilot;
-pub mod reach;
 mod record;
-mod setup;
 mod state;
 mod touch;
 mod trace;
@@ -29,21 +26,16 @@ pub use air::{AirSetup, AirState};
 pub use branch::{MOST_S, fly_branch};
 pub use draws::{Drawn, FlightDraws, Streams};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Group, Headline, LossCause, LossMoment, Manner};
-pub use fix::{
-    FAST_DISTANCE_M, FAST_MEMORY_S, FixMoment, FixNow, FixSetup, FixSetupError, FixState, SLOW_MEMORY_S, SOLUTION_S,
-    TakeOff, VARIANCE_SHARES,
-};
+pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::fly;
 pub use judge::{Facts, Order, ground_at};
-pub use link::{
-    FlatGround, LinkDraws, LinkError, LinkEvent, LinkLuck, LinkNow, LinkSetup, LinkState, MeanLink, Strength,
-    cause as link_cause,
-};
-pub use luck::{Cut, Luck, air_draws, craft_draws};
+pub use link::{LinkEvent, LinkLuck, LinkNow, LinkState, cause as link_cause};
+pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use record::record;
-pub use setup::{Setup, SetupError, Workshop};
 pub use state::State;
-pub use trace::{Doing, LossBudget, Trace, TraceRow};
+pub use trace::{Doing, Trace, TraceRow};
 pub use track::tracks;
 pub use trunk::{TrunkEnd, fly_trunk};
 pub use watch::{Unwatched, Watch};
+
+pub use crate::world::radio::LossBudget;

@@ -1,14 +1,13 @@
 //! Records one flight for a timeline.
 
 use super::branch::fly_branch;
-use super::luck::Luck;
-use super::setup::Setup;
+use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Flags, Trace, TraceRow, air_draws, craft_draws};
+use super::{Doing, Flags, Trace, TraceRow, home_energy};
 use crate::failsafe::Policy;
-use crate::world::{HomeEnergy, Way};
+use crate::world::{HomeEnergy, Way, World};
 
 /// Collects rows every so often, and all events.
 struct Recorder<'e> {
@@ -22,11 +21,11 @@ struct Recorder<'e> {
 }
 
 impl Watch for Recorder<'_> {
-    fn step(&mut self, setup: &Setup, state: &State, doing: Doing) {
+    fn step(&mut self, world: &World, state: &State, doing: Doing) {
         self.highest_z_m = self.highest_z_m.max(state.motion.place_m[2]);
         let changed = self.rows.last().is_some_and(|row| row.doing != doing);
         if state.step.is_multiple_of(self.every_steps) || changed {
-            let row = self.row(setup, state, doing);
+            let row = self.row(world, state, doing);
             if !self.no_return && row.charge_pct < row.charge_home_pct {
                 self.no_return = true;
                 self.events.push((row.time_s, "from here on the pack no longer reaches home".into()));
@@ -41,8 +40,7 @@ impl Watch for Recorder<'_> {
 }
 
 impl Recorder<'_> {
-    fn row(&self, setup: &Setup, state: &State, doing: Doing) -> TraceRow {
-        let world = setup.world;
+    fn row(&self, world: &World, state: &State, doing: Doing) -> TraceRow {
         let (place, velocity) = (state.motion.place_m, state.motion.velocity_mps);
         let (link, fix) = (&state.link_now, &state.fix_now);
         let home = world.home_m;
@@ -82,30 +80,22 @@ impl Recorder<'_> {
 /// Flies one flight under one policy again and records it, a row about every `every_s`.
 ///
 /// The charge needed to come home is that of the policy's own way home, or of one at the height it has.
-pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trace {
-    let luck = Luck::new(setup, &mut setup.workshop(), flight);
+pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trace {
+    let luck = Luck::new(world, &mut Workshop::default(), flight);
     let mut recorder = Recorder {
-        every_steps: ((every_s / setup.step_s).round() as u32).max(1),
-        energy: HomeEnergy::new(
-            &setup.world.scenario.craft,
-            &craft_draws(&luck.drawn),
-            &air_draws(&luck.drawn),
-            &setup.world.air,
-            &setup.world.grid,
-            setup.world.home_m,
-        )
-        .after_silence(setup.world.scenario.radio.control.receiver.patience_s),
+        every_steps: ((every_s / world.scenario.step_s).round() as u32).max(1),
+        energy: home_energy(world, &luck.drawn),
         way: Way::of(policy).unwrap_or(Way::level()),
         highest_z_m: f64::NEG_INFINITY,
         no_return: false,
         rows: Vec::new(),
         events: Vec::new(),
     };
-    let (headline, lost) = match fly_trunk(setup, &luck, &mut recorder) {
+    let (headline, lost) = match fly_trunk(world, &luck, &mut recorder) {
         TrunkEnd::Refused(why) => (why.to_string(), None),
         TrunkEnd::Down(headline) => (headline.label().to_string(), None),
         TrunkEnd::Lost(state, moment) => {
-            let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut recorder);
+            let ending = fly_branch(world, &luck, &state, &moment, policy, &mut recorder);
             let how = if ending.flags.has(Flags::FAULT) {
                 "numerical fault: the simulation broke off, and this is no ending"
             } else {
@@ -118,7 +108,7 @@ pub fn record(setup: &Setup, flight: u32, policy: &Policy, every_s: f64) -> Trac
     Trace {
         flight,
         policy: policy.name.clone(),
-        every_s: f64::from(recorder.every_steps) * setup.step_s,
+        every_s: f64::from(recorder.every_steps) * world.scenario.step_s,
         rows: recorder.rows,
         lost_at_s: lost.map(|moment| moment.time_s),
         cause: lost.map(|moment| moment.cause),

@@ -1,12 +1,12 @@
 //! The craft in flight: plain data, and the one step that moves it on.
 
 use super::luck::Luck;
-use super::setup::Setup;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
 use crate::geometry::Frame;
 use crate::site::Area;
+use crate::world::World;
 
 /// Greatest turn rate of the nose, rad/s. Estimate: a calm camera turn.
 const NOSE_RATE_RADPS: f64 = 1.5;
@@ -36,11 +36,11 @@ pub struct Asks {
 
 impl Asks {
     /// What a policy asks for.
-    pub fn of(setup: &Setup, policy: &Policy) -> Asks {
+    pub fn of(world: &World, policy: &Policy) -> Asks {
         let terrain = policy.actions.iter().any(
             |action| matches!(action.kind, ActionKind::Return { height, .. } if height.from == HeightFrom::Ground),
         );
-        Asks { fence: policy.heeds_fence().then(|| setup.world.permitted_area()), terrain }
+        Asks { fence: policy.heeds_fence().then(|| world.permitted_area()), terrain }
     }
 }
 
@@ -110,8 +110,7 @@ pub struct State {
 
 impl State {
     /// At rest on the take-off spot; the models are set up by [`Luck`].
-    pub fn at_take_off(setup: &Setup, luck: &Luck) -> State {
-        let world = setup.world;
+    pub fn at_take_off(world: &World, luck: &Luck) -> State {
         let pack = luck.pack.at(luck.drawn.charge_pct / 100.0);
         // Set down with its nose the way it will fly.
         let nose = world.path.first_heading();
@@ -127,7 +126,7 @@ impl State {
             throttle: 0.0,
             cell_v: pack.filtered_cell_v,
             pack,
-            link: luck.link_at_start(setup),
+            link: luck.link_at_start(world),
             link_now: LinkNow::at_start(),
             fix: luck.fix,
             fix_now: luck.fix.now(),
@@ -164,13 +163,13 @@ impl State {
 
     /// Radio and fix of this step. `forced_off`: the scenario cuts the link now.
     #[inline]
-    pub fn sense(&mut self, setup: &Setup, luck: &Luck, forced_off: bool) {
-        let step_s = setup.step_s;
-        if self.link.looks(&setup.link) {
+    pub fn sense(&mut self, world: &World, luck: &Luck, forced_off: bool) {
+        let step_s = world.scenario.step_s;
+        if self.link.looks(&world.link) {
             self.body = self.body();
         }
         self.link_now = self.link.step(
-            &setup.link,
+            &world.link,
             &luck.link,
             self.time_s,
             time_of_s(self.step + 1, step_s),
@@ -184,11 +183,11 @@ impl State {
             let halves = &mut self.halves;
             if self.link_now.telemetry_up {
                 halves.telemetry_only_s += step_s;
-            } else if setup.world.scenario.radio.telemetry.is_some() {
+            } else if world.scenario.radio.telemetry.is_some() {
                 halves.control_only_s += step_s;
             }
         }
-        if setup.fix.is_due(self.step) {
+        if world.fix.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
             let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
             let moment = FixMoment {
@@ -201,22 +200,21 @@ impl State {
                 tilt_rad: tilt_rad(self.up),
             };
             let before_rad = self.fix_now.heading_error_rad;
-            self.fix_now = self.fix.step(&setup.fix, &setup.world.sky, &luck.draws, &moment);
+            self.fix_now = self.fix.step(&world.fix, &world.sky, &luck.draws, &moment);
             if self.fix_now.heading_error_rad != before_rad {
                 self.heading_turn = turn_of(self.fix_now.heading_error_rad);
             }
         }
-        self.highest_m = self.highest_m.max(self.believed_height_m(setup));
+        self.highest_m = self.highest_m.max(self.believed_height_m(world));
     }
 
     /// Height above the take-off spot that the craft believes.
-    pub fn believed_height_m(&self, setup: &Setup) -> f64 {
-        self.motion.place_m[2] - setup.world.home_m[2] + self.fix_now.height_error_m
+    pub fn believed_height_m(&self, world: &World) -> f64 {
+        self.motion.place_m[2] - world.home_m[2] + self.fix_now.height_error_m
     }
 
     /// What a policy gets to see; terrain and fence only when it `asks` for them.
-    pub fn observe(&self, setup: &Setup, asks: &Asks) -> Observation {
-        let world = setup.world;
+    pub fn observe(&self, world: &World, asks: &Asks) -> Observation {
         let (place, velocity, fix) = (self.motion.place_m, self.motion.velocity_mps, &self.fix_now);
         let believed = [place[0] + fix.place_error_m[0], place[1] + fix.place_error_m[1]];
         let moves = [velocity[0] + fix.velocity_error_mps[0], velocity[1] + fix.velocity_error_mps[1]];
@@ -229,18 +227,18 @@ impl State {
             place_m: believed,
             velocity_mps: moves,
             home_m: self.fix.home_error_m().map(|error| [world.home_m[0] + error[0], world.home_m[1] + error[1]]),
-            height_m: self.believed_height_m(setup),
+            height_m: self.believed_height_m(world),
             highest_m: self.highest_m,
             terrain_m: if asks.terrain { world.grid.ground_m(believed[0], believed[1]) - world.home_m[2] } else { 0.0 },
-            above_ground_m: (above_ground_m <= setup.ground_sensor_m).then_some(above_ground_m),
+            above_ground_m: (above_ground_m <= world.scenario.craft.ground_sensor_m).then_some(above_ground_m),
             fence: asks.fence.as_ref().filter(|_| fix.fix).map(|fence| {
                 let speed_mps = (moves[0] * moves[0] + moves[1] * moves[1]).sqrt();
-                let stops_in_s = speed_mps / (2.0 * setup.limits.accel_mps2) + setup.limits.velocity_lag_s;
+                let stops_in_s = speed_mps / (2.0 * world.limits.accel_mps2) + world.limits.velocity_lag_s;
                 let stopping = [0, 1].map(|axis| believed[axis] + stops_in_s * moves[axis]);
                 FenceRoom { here_m: room_m(fence, believed), stopping_m: room_m(fence, stopping) }
             }),
             charge_pct: 100.0 * self.pack.charge,
-            must_land: setup.limit_lands && self.pack.level >= PackLevel::Land,
+            must_land: world.low_pack.limit_lands && self.pack.level >= PackLevel::Land,
             command: self.command,
         }
     }
@@ -250,13 +248,13 @@ impl State {
     /// A craft that steers turns its idea of north and east into tilt, so a wrong heading turns its horizontal
     /// acceleration; sticks besides mean directions from the nose, which it turns into its idea of the world first.
     #[inline]
-    pub fn fly(&mut self, setup: &Setup, luck: &Luck, demand: &Demand, steering: Steering) {
-        let step_s = setup.step_s;
+    pub fn fly(&mut self, world: &World, luck: &Luck, demand: &Demand, steering: Steering) {
+        let step_s = world.scenario.step_s;
         let place = self.motion.place_m;
         self.before_mps = self.motion.velocity_mps;
         self.wind_mps = self.air.step(
             &luck.air,
-            &setup.world.air,
+            &world.air,
             &luck.draws.streams.wind,
             luck.draws.flight,
             self.step,
@@ -304,7 +302,7 @@ impl State {
             self.cell_v = pack.cell_v;
         }
         let place = self.motion.place_m;
-        self.ground_m = setup.world.grid.ground_m(place[0], place[1]);
+        self.ground_m = world.grid.ground_m(place[0], place[1]);
         if !self.airborne {
             self.rest_on_the_ground();
         }

@@ -2,10 +2,10 @@
 
 use super::judge::ground_at;
 use super::luck::Luck;
-use super::setup::Setup;
 use super::state::State;
 use super::{Ground, Manner};
 use crate::craft::{Touch, fall, landing};
+use crate::world::World;
 
 /// A contact that ends the flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,9 +52,9 @@ impl Coming {
 }
 
 /// Whether the craft touched ground or an obstacle in the step from `before` to where it is.
-pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], coming: Coming) -> Option<Contact> {
+pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], coming: Coming) -> Option<Contact> {
     let landing = coming == Coming::Landing;
-    let (grid, world) = (&setup.world.grid, setup.world);
+    let grid = &world.grid;
     let here = state.motion.place_m;
     let ground_m = state.ground_m;
     if !state.airborne {
@@ -83,14 +83,14 @@ pub fn contact(setup: &Setup, luck: &Luck, state: &State, before_m: [f64; 3], co
     let gained: [f64; 3] = std::array::from_fn(|i| fast[i] - slow[i]);
     let at = |share: f64| -> [f64; 3] { std::array::from_fn(|i| slow[i] + share * gained[i]) };
     let place = |share: f64| -> [f64; 3] {
-        let bend = 0.5 * setup.step_s * share * (share - 1.0);
+        let bend = 0.5 * world.scenario.step_s * share * (share - 1.0);
         std::array::from_fn(|i| before_m[i] + share * (here[i] - before_m[i]) + bend * gained[i])
     };
     let speeds = |velocity: [f64; 3]| ((velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt(), -velocity[2]);
     if on_ground {
         let above_before = before_m[2] - grid.ground_m(before_m[0], before_m[1]);
         let share = if above_before > 0.0 {
-            fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], setup.step_s)
+            fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], world.scenario.step_s)
         } else {
             0.0
         };

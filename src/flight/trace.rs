@@ -2,6 +2,7 @@
 
 use super::LossCause;
 use crate::failsafe::Act;
+use crate::world::radio::LossBudget;
 use serde::Serialize;
 
 /// What the craft is doing.
@@ -92,31 +93,6 @@ pub struct TraceRow {
     pub cell_v: f64,
     /// Mean wind and gusts at the craft, m/s.
     pub wind_mps: f64,
-}
-
-/// Where the margin went: each is a loss in dB against the margin at one metre, positive for a loss.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-pub struct LossBudget {
-    /// Free space, with rain and gases where they count.
-    pub distance_db: f64,
-    /// Diffraction over terrain and buildings.
-    pub diffraction_db: f64,
-    /// Trees in the way.
-    pub vegetation_db: f64,
-    /// Ground reflection (negative is a gain).
-    pub reflection_db: f64,
-    /// Antenna patterns and pointing, against both peaks.
-    pub pattern_db: f64,
-    /// Mismatch of the two antennas' polarisation.
-    pub polarisation_db: f64,
-    /// The pilot's body.
-    pub body_db: f64,
-    /// Shadowing that terrain and obstacles do not explain; negative is a gain.
-    pub shadowing_db: f64,
-    /// Small-scale fading; negative is a gain.
-    pub fading_db: f64,
-    /// Interference and bursts: rise of the noise floor.
-    pub interference_db: f64,
 }
 
 /// One flight under one policy, with its trunk.

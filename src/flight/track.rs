@@ -2,11 +2,11 @@
 
 use super::Doing;
 use super::branch::fly_branch;
-use super::luck::Luck;
-use super::setup::{Setup, Workshop};
+use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::{Unwatched, Watch};
+use crate::world::World;
 
 /// Time between points of a track.
 const EVERY_S: f64 = 0.5;
@@ -17,7 +17,7 @@ struct Tracker {
 }
 
 impl Watch for Tracker {
-    fn step(&mut self, _: &Setup, state: &State, _: Doing) {
+    fn step(&mut self, _: &World, state: &State, _: Doing) {
         if state.step.is_multiple_of(self.every_steps) {
             self.points_m.push([state.motion.place_m[0] as f32, state.motion.place_m[1] as f32]);
         }
@@ -27,15 +27,15 @@ impl Watch for Tracker {
 }
 
 /// The way of one flight from the loss to the end under each policy; empty when the link was not lost.
-pub fn tracks(setup: &Setup, workshop: &mut Workshop, flight: u32) -> Vec<Vec<[f32; 2]>> {
-    let luck = Luck::new(setup, workshop, flight);
-    let TrunkEnd::Lost(state, moment) = fly_trunk(setup, &luck, &mut Unwatched) else { return Vec::new() };
-    let every_steps = ((EVERY_S / setup.step_s).round() as u32).max(1);
+pub fn tracks(world: &World, workshop: &mut Workshop, flight: u32) -> Vec<Vec<[f32; 2]>> {
+    let luck = Luck::new(world, workshop, flight);
+    let TrunkEnd::Lost(state, moment) = fly_trunk(world, &luck, &mut Unwatched) else { return Vec::new() };
+    let every_steps = ((EVERY_S / world.scenario.step_s).round() as u32).max(1);
     let one = |policy| {
         let mut tracker = Tracker { every_steps, points_m: Vec::new() };
-        let ending = fly_branch(setup, &luck, &state, &moment, policy, &mut tracker);
+        let ending = fly_branch(world, &luck, &state, &moment, policy, &mut tracker);
         tracker.points_m.push([ending.end_m[0], ending.end_m[1]]);
         tracker.points_m
     };
-    setup.policies.iter().map(one).collect()
+    world.scenario.policies.iter().map(one).collect()
 }

@@ -2,14 +2,14 @@
 
 use super::luck::Luck;
 use super::pilot::{Pilot, Sees, path_flown_m};
-use super::setup::Setup;
 use super::state::{Asks, State, Steering};
 use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
-use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner};
+use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner, Order};
 use crate::craft::PackLevel;
 use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
 use crate::scenario::{AfterHold, FliesBy, VideoLink, VideoLost};
+use crate::world::World;
 
 /// Telemetry must warn for this long before the pilot heeds it. Estimate: one glance at the readout.
 const WARNED_S: f64 = 1.0;
@@ -31,18 +31,17 @@ pub enum TrunkEnd {
 }
 
 /// Flies the trunk of one flight.
-pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEnd {
-    let world = setup.world;
+pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEnd {
     if luck.refused {
         return TrunkEnd::Refused("no take-off: the fix was never good enough");
     }
-    let mut state = State::at_take_off(setup, luck);
+    let mut state = State::at_take_off(world, luck);
     let mut pilot = Pilot::at_take_off(luck.lands_off_m);
     let mut flags = Flags::default();
     let mut warned_since_s = f64::INFINITY;
     let mut blind = Blind::default();
     let mut pack: Option<(Engine, &Policy, Asks)> = None;
-    let sensitivity_dbm = setup.link.sensitivity_dbm(luck.drawn.noise_rise_db);
+    let sensitivity_dbm = world.link.sensitivity_dbm(luck.drawn.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
     watch.event(0.0, || "take-off".into());
@@ -52,31 +51,31 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         if !place.iter().all(|x| x.is_finite()) {
             // Each branch ends at once and is marked as a fault: so is the flight, under every policy.
             let at_s = state.time_s;
-            return lost(setup, state, flown_m, at_s, LossCause::Restart);
+            return lost(world, state, flown_m, at_s, LossCause::Restart);
         }
         flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
         if state.cut_from_s.is_none() && luck.cut.is_due(state.time_s, flown_m) {
             state.cut_from_s = Some(state.time_s);
             watch.event(state.time_s, || "the scenario cuts the link".into());
         }
-        state.sense(setup, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
+        state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
 
         if let Some(LinkEvent::Lost { at_s }) = state.link_now.event {
             // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
             let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
             let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
             watch.event(at_s, || format!("link declared lost ({})", cause.label()));
-            return lost(setup, state, flown_m, at_s, cause);
+            return lost(world, state, flown_m, at_s, cause);
         }
 
         // A warning by telemetry, heeded after the reaction time.
-        let sees = sees(setup, &state);
+        let sees = sees(world, &state);
         let s = &world.scenario.pilot;
         let warned = state.link_now.telemetry_up
             && (sees.charge_pct < s.turn_back_charge_pct
                 || (s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
                 || (s.turn_back_margin_db >= 0.0
-                    && state.link.rssi_dbm(&setup.link) - sensitivity_dbm < s.turn_back_margin_db));
+                    && state.link.rssi_dbm(&world.link) - sensitivity_dbm < s.turn_back_margin_db));
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
         if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s && pilot.is_on_the_path() {
             watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
@@ -84,13 +83,13 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         }
 
         if let Some(video) = &world.scenario.radio.video {
-            match blind.step(video, luck.drawn.reaction_s, &mut state, &sees, &mut pilot, setup.step_s) {
+            match blind.step(video, luck.drawn.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
                 BlindNews::None => {}
                 BlindNews::Told(what) => watch.event(state.time_s, || what.into()),
                 BlindNews::Switch => {
                     watch.event(state.time_s, || "picture gone, the pilot throws the switch".into());
                     let at_s = state.time_s;
-                    return lost(setup, state, flown_m, at_s, LossCause::Switch);
+                    return lost(world, state, flown_m, at_s, LossCause::Switch);
                 }
             }
         }
@@ -103,15 +102,15 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
         if on_the_path && !pilot.is_on_the_path() {
             flown_m = world.path.length_m();
         }
-        let steering = steer(setup, &state, &mut pilot, &mut wanted);
-        let silent = hear(setup, &mut state, wanted);
+        let steering = steer(world, &state, &mut pilot, &mut wanted);
+        let silent = hear(world, &mut state, wanted);
 
         // What a low pack makes the craft do by itself, whatever the sticks say.
-        heed_pack(setup, &mut state, &mut pack, watch);
+        heed_pack(world, &mut state, &mut pack, watch);
         let motors = state.pack.level < PackLevel::Cutoff;
         let (demand, steering, landing, doing) = match &mut pack {
             Some((engine, policy, asks)) => {
-                let demand = engine.step(policy, &setup.limits, &state.observe(setup, asks));
+                let demand = engine.step(policy, &world.limits, &state.observe(world, asks));
                 (demand, Steering::Craft, demand.act == Act::Land, Doing::of(demand.act))
             }
             None => {
@@ -121,15 +120,15 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
                 (demand, steering, pilot.is_coming_down(), doing)
             }
         };
-        watch.step(setup, &state, doing);
-        state.fly(setup, luck, &Demand { motors, ..demand }, steering);
+        watch.step(world, &state, doing);
+        state.fly(world, luck, &Demand { motors, ..demand }, steering);
 
         let here = state.motion.place_m;
         if !world.grid.inside_fence(here[0], here[1]) {
             flags.set(Flags::LEFT_AREA);
         }
-        if let Some(contact) = contact(setup, luck, &state, place, Coming::of(landing, motors)) {
-            return TrunkEnd::Down(headline_at(setup, contact, flags, motors));
+        if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
+            return TrunkEnd::Down(headline_at(world, contact, flags, motors));
         }
         if !state.airborne && state.time_s > LIFTS_OFF_WITHIN_S {
             return TrunkEnd::Refused("no take-off: the craft did not lift off");
@@ -139,10 +138,10 @@ pub fn fly_trunk<W: Watch>(setup: &Setup, luck: &Luck, watch: &mut W) -> TrunkEn
 }
 
 /// What the pilot sees of the state.
-pub(super) fn sees<'a>(setup: &'a Setup, state: &State) -> Sees<'a> {
+pub(super) fn sees<'a>(world: &'a World, state: &State) -> Sees<'a> {
     Sees {
-        world: setup.world,
-        limits: &setup.limits,
+        world,
+        limits: &world.limits,
         place_m: state.motion.place_m,
         ground_m: state.ground_m,
         time_s: state.time_s,
@@ -151,8 +150,8 @@ pub(super) fn sees<'a>(setup: &'a Setup, state: &State) -> Sees<'a> {
 }
 
 /// Turns what the pilot wants into what the sticks say in his flight mode, and tells who steers.
-pub(super) fn steer(setup: &Setup, state: &State, pilot: &mut Pilot, wanted: &mut Command) -> Steering {
-    let by_fix = setup.world.scenario.pilot.flies_by == FliesBy::PositionHold && state.fix_now.fix;
+pub(super) fn steer(world: &World, state: &State, pilot: &mut Pilot, wanted: &mut Command) -> Steering {
+    let by_fix = world.scenario.pilot.flies_by == FliesBy::PositionHold && state.fix_now.fix;
     if pilot.has_let_go() {
         // Let go of, the craft holds by its own means: without a fix, or by attitude alone, it keeps level and drifts.
         if by_fix {
@@ -165,25 +164,25 @@ pub(super) fn steer(setup: &Setup, state: &State, pilot: &mut Pilot, wanted: &mu
         return Steering::Eye;
     }
     if let Horizontal::Velocity(speed_mps) = &mut wanted.horizontal {
-        *speed_mps = pilot.aim(*speed_mps, state.motion.velocity_mps, setup.step_s);
+        *speed_mps = pilot.aim(*speed_mps, state.motion.velocity_mps, world.scenario.step_s);
     }
     Steering::Sticks
 }
 
 /// Passes a command on when the link is there, and tells whether it is silent: then the last one stays.
-pub(super) fn hear(setup: &Setup, state: &mut State, wanted: Command) -> bool {
-    let silent = state.link.silence_s(state.time_s) > setup.fresh_s;
+pub(super) fn hear(world: &World, state: &mut State, wanted: Command) -> bool {
+    let silent = state.link.silence_s(state.time_s) > world.fresh_s;
     if !silent {
         state.command = wanted;
     } else {
-        keep_command(setup, state);
+        keep_command(world, state);
     }
     silent
 }
 
 /// What stays of the last command: sticks that steer an attitude leave the attitude, those that steer a speed the speed.
-fn keep_command(setup: &Setup, state: &mut State) {
-    let by_attitude = setup.world.scenario.pilot.flies_by == FliesBy::Attitude;
+fn keep_command(world: &World, state: &mut State) {
+    let by_attitude = world.scenario.pilot.flies_by == FliesBy::Attitude;
     if let Horizontal::Velocity(_) = state.command.horizontal
         && by_attitude
     {
@@ -192,14 +191,14 @@ fn keep_command(setup: &Setup, state: &mut State) {
 }
 
 /// The end of a trunk by a lost link, with the last command as it stays.
-fn lost(setup: &Setup, mut state: State, flown_m: f64, at_s: f64, cause: LossCause) -> TrunkEnd {
-    keep_command(setup, &mut state);
+fn lost(world: &World, mut state: State, flown_m: f64, at_s: f64, cause: LossCause) -> TrunkEnd {
+    keep_command(world, &mut state);
     let place = state.motion.place_m;
     let moment = LossMoment {
         time_s: at_s,
         place_m: place.map(|x| x as f32),
-        path_share: (flown_m / setup.world.path.length_m().max(1.0)).clamp(0.0, 1.0) as f32,
-        distance_m: crate::world::length(place, setup.world.antenna_m) as f32,
+        path_share: (flown_m / world.path.length_m().max(1.0)).clamp(0.0, 1.0) as f32,
+        distance_m: crate::world::length(place, world.antenna_m) as f32,
         cause,
         telemetry_up: state.link_now.telemetry_up,
     };
@@ -208,7 +207,7 @@ fn lost(setup: &Setup, mut state: State, flown_m: f64, at_s: f64, cause: LossCau
 
 /// Starts what is set for a low pack when its time has come: the limit's after the warning's.
 fn heed_pack<'s, W: Watch>(
-    setup: &'s Setup,
+    world: &'s World,
     state: &mut State,
     pack: &mut Option<(Engine, &'s Policy, Asks)>,
     watch: &mut W,
@@ -218,17 +217,17 @@ fn heed_pack<'s, W: Watch>(
     }
     let warned = std::mem::replace(&mut state.pack_warned, true);
     let due = if state.pack.level >= PackLevel::Land {
-        setup.at_limit.as_ref()
+        world.low_pack.at_limit.as_ref()
     } else {
-        setup.at_warning.as_ref().filter(|_| !warned)
+        world.low_pack.at_warning.as_ref().filter(|_| !warned)
     };
     let Some(policy) = due.filter(|due| pack.as_ref().is_none_or(|(_, running, _)| !std::ptr::eq(*running, *due)))
     else {
         return;
     };
     watch.event(state.time_s, || format!("low pack: the craft will {}", policy.in_words()));
-    let asks = Asks::of(setup, policy);
-    *pack = Some((Engine::start(policy, &state.observe(setup, &asks)), policy, asks));
+    let asks = Asks::of(world, policy);
+    *pack = Some((Engine::start(policy, &state.observe(world, &asks)), policy, asks));
 }
 
 /// The pilot without a picture.
@@ -317,7 +316,7 @@ impl Blind {
     }
 }
 
-fn headline_at(setup: &Setup, contact: Contact, flags: Flags, motors: bool) -> Headline {
+fn headline_at(world: &World, contact: Contact, flags: Flags, motors: bool) -> Headline {
     let manner = if motors { contact.manner } else { Manner::RanDry };
-    setup.order.headline(&Facts { manner, ground: contact.ground, flags, in_hand: false })
+    Order::of(&world.scenario.judge).headline(&Facts { manner, ground: contact.ground, flags, in_hand: false })
 }

@@ -4,11 +4,11 @@ use super::plot::{self, Figure, Look};
 use super::sheet::{FieldTest, Sheet};
 use super::words;
 use crate::flight::Group;
+use crate::plan::SkyDay;
+use crate::plan::reach::Reach;
 use crate::risk::cautions;
 use crate::risk::summary::SiteMap;
 use crate::risk::summary::{Compared, Heights, PolicySummary, QuantileBand, Share, Summary};
-use crate::world::SkyDay;
-use crate::world::reach::Reach;
 use askama::Template;
 use base64::Engine as _;
 use std::io::Write;
@@ -787,7 +787,7 @@ pub(super) fn compass(bearing_deg: f64) -> &'static str {
 /// # Errors
 /// When the page cannot be written.
 pub fn reach(reach: &Reach, site: &SiteMap, out: &mut dyn Write) -> Result<(), HtmlError> {
-    let weakest = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
+    let weakest = crate::plan::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
     let answer = match weakest {
         Some(place) if place.margin_db >= reach.needed_margin_db => format!(
             "The mean margin asked for, {} dB, holds along the whole path; least {} dB after {} m.",

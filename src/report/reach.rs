@@ -4,7 +4,7 @@ use super::html::compass;
 use super::survey::CAUTION;
 use super::terminal::{Manner, Page};
 use super::words;
-use crate::world::reach::{
+use crate::plan::reach::{
     DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity,
     likeliest_lost, weakest,
 };
@@ -363,7 +363,7 @@ pub fn contours_geojson(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::world::reach::MapHeight;
+    use crate::plan::reach::MapHeight;
 
     fn reach() -> Reach {
         // A cone: 10 dB in the middle, falling 1 dB a point.

@@ -3,7 +3,7 @@
 use super::survey::CAUTION;
 use super::terminal::{Manner, Page};
 use super::words;
-use crate::world::{GuardDay, SetDay, SkyDay};
+use crate::plan::{GuardDay, SetDay, SkyDay};
 use std::io::{self, Write};
 
 /// The day on a terminal, 80 columns: the table of [`write_text`] under a title, cautions at the end.

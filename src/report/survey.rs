@@ -2,7 +2,7 @@
 
 use super::terminal::{Manner, Page};
 use super::words;
-use crate::risk::survey::Survey;
+use crate::plan::Survey;
 use crate::scenario::Scenario;
 
 /// The survey on a terminal, 80 columns.

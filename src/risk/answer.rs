@@ -1,7 +1,7 @@
 //! From a scenario to its answer in one call, for programs: no files, no clock, nothing printed.
 //!
 //! The command line does the same in steps, because it shows progress and writes flights as they come. Who wants that too
-//! takes [`World`], [`Setup`], [`super::assess::assess`] and [`fly_all`].
+//! takes [`World`], [`super::assess::assess`] and [`fly_all`].
 
 use super::assess::{Ask, AssessError, ConditionError};
 use super::faults::Faults;
@@ -9,7 +9,7 @@ use super::run::fly_all;
 use super::summary::{Heights, Summary};
 use super::sweep;
 use crate::failsafe::Policy;
-use crate::flight::{FlightOutcome, Setup, SetupError, Trace, record};
+use crate::flight::{FlightOutcome, Trace, record};
 use crate::scenario::{Scenario, ScenarioError};
 use crate::world::{World, WorldError};
 use std::convert::Infallible;
@@ -22,12 +22,9 @@ pub enum Error {
     /// The scenario cannot be read.
     #[error(transparent)]
     Scenario(#[from] ScenarioError),
-    /// It reads well, but no world can be made of it.
+    /// It reads well, but no world can be made of it, or the models do not cover what it asks for.
     #[error(transparent)]
     World(#[from] WorldError),
-    /// The models do not cover what it asks for.
-    #[error(transparent)]
-    Setup(#[from] SetupError),
     /// One of its conditions cannot be flown.
     #[error(transparent)]
     Condition(#[from] ConditionError),
@@ -50,7 +47,6 @@ impl From<AssessError<Infallible>> for Error {
     fn from(error: AssessError<Infallible>) -> Error {
         match error {
             AssessError::World(error) => error.into(),
-            AssessError::Setup(error) => error.into(),
             AssessError::Condition(error) => error.into(),
             AssessError::Sink(never) => match never {},
         }
@@ -93,7 +89,6 @@ impl Options {
 /// ```
 pub fn assess(scenario: &Scenario, options: &Options) -> Result<Summary, Error> {
     let world = World::new(scenario.clone())?;
-    let setup = Setup::new(&world)?;
     let ask = Ask {
         scenario_name: options.name.clone().unwrap_or_else(|| scenario.title.clone()),
         command: format!("lostlink::assess with {} flights and seed {}", scenario.flights, scenario.seed),
@@ -101,7 +96,7 @@ pub fn assess(scenario: &Scenario, options: &Options) -> Result<Summary, Error> 
         flights_rule: "fixed beforehand".into(),
         quick: options.quick,
     };
-    let summary = super::assess::assess::<Infallible>(&setup, &ask, &|_| {}, &mut |_| Ok(()))?;
+    let summary = super::assess::assess::<Infallible>(&world, &ask, &|_| {}, &mut |_| Ok(()))?;
     let names: Vec<String> = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     bearable(&summary.faults, &names)?;
     Ok(summary)
@@ -127,9 +122,8 @@ pub fn assess(scenario: &Scenario, options: &Options) -> Result<Summary, Error> 
 /// ```
 pub fn fly(scenario: &Scenario, flights: Range<u32>) -> Result<Vec<FlightOutcome>, Error> {
     let world = World::new(scenario.clone())?;
-    let setup = Setup::new(&world)?;
     let mut outcomes = Vec::with_capacity(flights.len());
-    let Ok(()) = fly_all::<Infallible>(&setup, flights, &|_| {}, &mut |outcome| {
+    let Ok(()) = fly_all::<Infallible>(&world, flights, &|_| {}, &mut |outcome| {
         outcomes.push(outcome);
         Ok(())
     });
@@ -150,8 +144,7 @@ pub fn fly(scenario: &Scenario, flights: Range<u32>) -> Result<Vec<FlightOutcome
 /// ```
 pub fn replay(scenario: &Scenario, flight: u32, policy: &str, every_s: f64) -> Result<Trace, Error> {
     let world = World::new(scenario.clone())?;
-    let setup = Setup::new(&world)?;
-    Ok(record(&setup, flight, named(&setup.policies, policy, "is flown", |_| true)?, every_s))
+    Ok(record(&world, flight, named(&world.scenario.policies, policy, "is flown", |_| true)?, every_s))
 }
 
 /// Flies the policy of that name home at each of these heights above the take-off spot, lowest first, on the same flights,
@@ -206,7 +199,6 @@ mod tests {
         travels::<Error>();
         travels::<ScenarioError>();
         travels::<WorldError>();
-        travels::<SetupError>();
         travels::<ConditionError>();
         travels::<AssessError<std::io::Error>>();
         travels::<PolicyError>();
@@ -221,11 +213,10 @@ mod tests {
     fn one_call_is_the_steps() {
         let scenario = Scenario::from_file("scenarios/club-field.toml").unwrap().with_flights(30);
         let world = World::new(scenario.clone()).unwrap();
-        let setup = Setup::new(&world).unwrap();
-        let mut workshop = setup.workshop();
+        let mut workshop = crate::flight::Workshop::default();
         let flown = fly(&scenario, 4..9).unwrap();
         for (flight, outcome) in (4..9).zip(&flown) {
-            assert_eq!(*outcome, crate::flight::fly(&setup, &mut workshop, flight));
+            assert_eq!(*outcome, crate::flight::fly(&world, &mut workshop, flight));
         }
         let summary = assess(&scenario, &Options::quick()).unwrap();
         let lost = fly(&scenario, 0..30).unwrap().iter().filter(|outcome| outcome.loss.is_some()).count();

@@ -6,11 +6,11 @@ use super::outcome::loss_words;
 use super::picks::Picks;
 use super::run::fly_all;
 use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss};
-use super::survey;
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
 use crate::chance::Uncertain;
-use crate::flight::{FlightOutcome, Group, Setup, SetupError, Trace, record, tracks};
+use crate::flight::{FlightOutcome, Group, Trace, Workshop, record, tracks};
+use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::Scenario;
 use crate::world::{World, WorldError, length};
 use std::ops::Range;
@@ -50,9 +50,6 @@ pub enum AssessError<E: std::error::Error + 'static> {
     /// The world.
     #[error(transparent)]
     World(#[from] WorldError),
-    /// The setup.
-    #[error(transparent)]
-    Setup(#[from] SetupError),
     /// One of the conditions.
     #[error(transparent)]
     Condition(#[from] ConditionError),
@@ -80,9 +77,7 @@ pub struct ConditionError {
 pub fn condition_worlds(world: &World) -> Result<Vec<World>, ConditionError> {
     let worlds = world.scenario.conditions.iter().map(|condition| {
         let error = |why: String| ConditionError { name: condition.name.clone(), line: condition.line, why };
-        let other = World::like(world, (*condition.scenario).clone()).map_err(|why| error(why.to_string()))?;
-        Setup::new(&other).map_err(|why| error(why.to_string()))?;
-        Ok(other)
+        World::like(world, (*condition.scenario).clone()).map_err(|why| error(why.to_string()))
     });
     worlds.collect()
 }
@@ -117,20 +112,19 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
 /// # Errors
 /// A world that cannot be built or flown (of the scenario or of one of its conditions), or what `sink` reports.
 pub fn assess<E: std::error::Error + 'static>(
-    setup: &Setup,
+    world: &World,
     ask: &Ask,
     done: &(dyn Fn(u64) + Sync),
     sink: &mut dyn FnMut(&FlightOutcome) -> Result<(), E>,
 ) -> Result<Summary, AssessError<E>> {
-    let world = setup.world;
     let scenario = &world.scenario;
     let conditions_met = if ask.quick { Vec::new() } else { condition_worlds(world)? };
     let mut tally = new_tally(scenario);
-    let mut picks = Picks::new(setup.policies.len());
+    let mut picks = Picks::new(world.scenario.policies.len());
     // Of the flights whose tracks are drawn.
     let mut untraced: Vec<u32> = Vec::new();
     let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
-    fly_all(setup, ask.flights.clone(), done, &mut |outcome| {
+    fly_all(world, ask.flights.clone(), done, &mut |outcome| {
         tally.push(&outcome);
         picks.push(&outcome);
         if traced.contains(&outcome.flight) && is_faulted(&outcome) {
@@ -142,9 +136,9 @@ pub fn assess<E: std::error::Error + 'static>(
     let flown = ask.flights.len() as u64;
     let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order } = tally.finish();
 
-    let mut workshop = setup.workshop();
+    let mut workshop = Workshop::default();
     for flight in traced.filter(|flight| !untraced.contains(flight)) {
-        for (policy, track) in policies.iter_mut().zip(tracks(setup, &mut workshop, flight)) {
+        for (policy, track) in policies.iter_mut().zip(tracks(world, &mut workshop, flight)) {
             policy.tracks_m.push(track);
         }
     }
@@ -154,14 +148,22 @@ pub fn assess<E: std::error::Error + 'static>(
     let mut traces = Vec::new();
     let mut tell = |what: String, policy: usize, flight: Option<u32>| {
         if let Some(flight) = flight {
-            traces.push((what, record(setup, flight, &setup.policies[policy], TRACE_EVERY_S)));
+            traces.push((what, record(world, flight, &world.scenario.policies[policy], TRACE_EVERY_S)));
         }
     };
-    if !setup.policies.is_empty() && loss.lost.events > 0 {
-        tell(format!("A typical flight under '{}'", setup.policies[chosen].name), chosen, picks.typical(chosen));
-        tell(format!("The worst flight under '{}'", setup.policies[chosen].name), chosen, picks.worst(chosen));
+    if !world.scenario.policies.is_empty() && loss.lost.events > 0 {
+        tell(
+            format!("A typical flight under '{}'", world.scenario.policies[chosen].name),
+            chosen,
+            picks.typical(chosen),
+        );
+        tell(format!("The worst flight under '{}'", world.scenario.policies[chosen].name), chosen, picks.worst(chosen));
         if let Some((policy, flight)) = picks.worst_of_all().filter(|worst| worst.0 != chosen) {
-            tell(format!("The worst flight of all, under '{}'", setup.policies[policy].name), policy, Some(flight));
+            tell(
+                format!("The worst flight of all, under '{}'", world.scenario.policies[policy].name),
+                policy,
+                Some(flight),
+            );
         }
     }
 
@@ -170,7 +172,7 @@ pub fn assess<E: std::error::Error + 'static>(
         let side = side_flights(flown as u32);
         let range = ask.flights.start..ask.flights.start + side;
         let mut base_done = flown;
-        let names: Vec<String> = setup.policies.iter().map(|policy| policy.name.clone()).collect();
+        let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
         let main = ConditionResult {
             name: "as stated".into(),
             odds: None,
@@ -179,7 +181,7 @@ pub fn assess<E: std::error::Error + 'static>(
         };
         let mut results = vec![main];
         for (condition, other) in scenario.conditions.iter().zip(conditions_met) {
-            let result = fly_tally(&other, range.clone(), &|n| done(base_done + n))?;
+            let result = fly_tally(&other, range.clone(), &|n| done(base_done + n));
             base_done += u64::from(side);
             faults.side_flights += result.faults.flights;
             results.push(ConditionResult {
@@ -194,9 +196,9 @@ pub fn assess<E: std::error::Error + 'static>(
                 conditions::gather(&results, &names, scenario.judge.matters_points, scenario.judge.confidence);
         }
 
-        let log = |scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
-            let other = World::like(world, scenario)?;
-            let one = Setup::with_policies(&other, vec![setup.policies[chosen].clone()])?;
+        let log = |mut scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
+            scenario.policies = vec![world.scenario.policies[chosen].clone()];
+            let one = World::like(world, scenario)?;
             let mut log = DangerLog::new();
             let flown: Result<(), std::convert::Infallible> =
                 fly_all(&one, range.clone(), &|n| done(before + n), &mut |outcome| {
@@ -232,8 +234,8 @@ pub fn assess<E: std::error::Error + 'static>(
         }
     }
 
-    let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, setup)).collect();
-    let plan = survey::survey(setup);
+    let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
+    let plan = survey(world);
     Ok(Summary {
         summary_version: SUMMARY_VERSION,
         program_version: env!("CARGO_PKG_VERSION").into(),
@@ -262,16 +264,16 @@ pub fn assess<E: std::error::Error + 'static>(
         no_return: plan.no_return,
         losses,
         traces,
-        map: survey::site_map(world),
+        map: site_map(world),
         inputs: scenario.inputs.clone(),
-        knowledge: survey::knowledge(world),
+        knowledge: knowledge(world),
         warnings: plan.warnings,
         order,
     })
 }
 
 /// The last row before the loss of a trace.
-fn told_loss(what: &str, trace: &Trace, setup: &Setup) -> Option<ToldLoss> {
+fn told_loss(what: &str, trace: &Trace, world: &World) -> Option<ToldLoss> {
     let (time_s, cause) = trace.lost_at_s.zip(trace.cause)?;
     let row = trace.rows.iter().rev().find(|row| row.time_s <= time_s)?;
     Some(ToldLoss {
@@ -279,7 +281,7 @@ fn told_loss(what: &str, trace: &Trace, setup: &Setup) -> Option<ToldLoss> {
         flight: trace.flight,
         time_s,
         cause,
-        distance_m: length(row.place_m, setup.link.pilot_m()),
+        distance_m: length(row.place_m, world.link.pilot_m()),
         quality_pct: row.quality_pct,
         margin_db: row.margin_db,
         budget: row.budget,
@@ -291,19 +293,14 @@ fn new_tally(scenario: &Scenario) -> Tally {
 }
 
 /// A run that only counts, in another world under the policies of its scenario.
-pub(super) fn fly_tally<E: std::error::Error + 'static>(
-    world: &World,
-    flights: Range<u32>,
-    done: &(dyn Fn(u64) + Sync),
-) -> Result<TallyResult, AssessError<E>> {
-    let setup = Setup::new(world)?;
+pub(super) fn fly_tally(world: &World, flights: Range<u32>, done: &(dyn Fn(u64) + Sync)) -> TallyResult {
     let mut tally = new_tally(&world.scenario);
-    let flown: Result<(), std::convert::Infallible> = fly_all(&setup, flights, done, &mut |outcome| {
+    let flown: Result<(), std::convert::Infallible> = fly_all(world, flights, done, &mut |outcome| {
         tally.push(&outcome);
         Ok(())
     });
     let Ok(()) = flown;
-    Ok(tally.finish())
+    tally.finish()
 }
 
 /// Danger shares of a pilot run, for the two-stage rule.

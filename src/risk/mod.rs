@@ -13,7 +13,6 @@ pub mod picks;
 pub mod run;
 pub mod stages;
 pub mod summary;
-pub mod survey;
 pub mod sweep;
 pub mod tally;
 pub mod verdict;

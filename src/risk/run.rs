@@ -1,6 +1,7 @@
 //! Flies many flights in parallel and hands their outcomes on in order.
 
-use crate::flight::{FlightOutcome, Setup, fly};
+use crate::flight::{FlightOutcome, Workshop, fly};
+use crate::world::World;
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -14,7 +15,7 @@ const BATCH: u32 = 256;
 /// # Errors
 /// Whatever `sink` reports.
 pub fn fly_all<E>(
-    setup: &Setup,
+    world: &World,
     flights: Range<u32>,
     progress: &(dyn Fn(u64) + Sync),
     sink: &mut dyn FnMut(FlightOutcome) -> Result<(), E>,
@@ -24,7 +25,7 @@ pub fn fly_all<E>(
         let last = flights.end.min(first.saturating_add(BATCH));
         let outcomes: Vec<FlightOutcome> = (first..last)
             .into_par_iter()
-            .map_init(|| setup.workshop(), |workshop, flight| fly(setup, workshop, flight))
+            .map_init(Workshop::default, |workshop, flight| fly(world, workshop, flight))
             .collect();
         for outcome in outcomes {
             sink(outcome)?;

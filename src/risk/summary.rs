@@ -2,6 +2,7 @@
 
 use super::faults::Faults;
 use crate::flight::{Flags, Group, Headline, LossBudget, LossCause, Trace};
+pub use crate::plan::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
 use crate::scenario::InputRow;
 use serde::Serialize;
 
@@ -232,17 +233,6 @@ pub struct LossSummary {
     pub not_taken_off: u64,
 }
 
-/// What was assumed about one model and how well it is known.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Knowledge {
-    /// Link, fix, wind, people, craft.
-    pub model: &'static str,
-    /// strong, middling or weak.
-    pub grade: &'static str,
-    /// Why.
-    pub why: String,
-}
-
 /// Results under one condition.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ConditionSummary {
@@ -288,74 +278,6 @@ pub struct WhatIf {
     pub change_points: [f64; 2],
     /// Paired interval of each.
     pub interval_points: [[f64; 2]; 2],
-}
-
-/// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct AlongPath {
-    /// Distance flown from the take-off spot, m.
-    pub distance_m: f64,
-    /// Time after take-off, s, as planned.
-    pub time_s: f64,
-    /// Place: x, y, height above home.
-    pub place_m: [f64; 3],
-    /// Ground or obstacle top below, above home.
-    pub surface_m: f64,
-    /// Mean margin of the control uplink, dB, at the middle values of the inputs.
-    pub margin_db: f64,
-    /// Satellites in view of the fix and HDOP (NaN: none).
-    pub satellites: u32,
-    /// Horizontal dilution of precision of those; NaN without a fix.
-    pub hdop: f64,
-    /// State of charge expected, per cent.
-    pub charge_pct: f64,
-    /// Charge needed to come home from here at the best offered height, per cent; NaN when it cannot.
-    pub charge_home_pct: f64,
-}
-
-/// A vertical cut from the pilot's antenna to a place on the path, for the link.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Section {
-    /// Which place, in words, e.g. `weakest place of the path`.
-    pub title: String,
-    /// Heights along the ray, first at the pilot's antenna, last at the craft.
-    pub points: Vec<SectionPoint>,
-    /// Mean margin of the control uplink there.
-    pub margin_db: f64,
-    /// Loss over terrain and buildings in it.
-    pub diffraction_db: f64,
-    /// Loss by trees in it.
-    pub vegetation_db: f64,
-}
-
-/// One point of a [`Section`]; heights above home.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct SectionPoint {
-    /// Distance from the pilot's antenna on the ground, m.
-    pub distance_m: f64,
-    /// Height of the ground, m.
-    pub ground_m: f64,
-    /// Top of what stands there, else the ground.
-    pub surface_m: f64,
-    /// The straight ray between the antennas.
-    pub ray_m: f64,
-    /// Radius of the first Fresnel zone.
-    pub fresnel_m: f64,
-}
-
-/// The place on the path from which the craft just comes home.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct NoReturn {
-    /// Policy index.
-    pub policy: usize,
-    /// Distance flown; `None`: home can be reached from everywhere on the path.
-    pub distance_m: Option<f64>,
-    /// Place then: x, y, height above home.
-    pub place_m: Option<[f64; 3]>,
-    /// Best return speed there into that wind.
-    pub best_speed_mps: f64,
-    /// Wind along the way home at the return height, head positive.
-    pub headwind_mps: f64,
 }
 
 /// The link at the moment it was declared lost, in one flight.
@@ -448,49 +370,6 @@ pub struct Summary {
     pub warnings: Vec<String>,
     /// Whether the order of headlines is not the default, and then which.
     pub order: Option<Vec<String>>,
-}
-
-/// Closed rings in local metres.
-pub type Rings = Vec<Vec<[f64; 2]>>;
-
-/// The middle of the mean winds, for drawing.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct SiteWind {
-    /// Speed, m/s.
-    pub speed_mps: f64,
-    /// Direction it comes from, rad clockwise from north.
-    pub from_rad: f64,
-    /// Height above the ground that the speed is stated for.
-    pub height_m: f64,
-}
-
-/// The site for drawing, in local metres.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct SiteMap {
-    /// West, south, east, north.
-    pub extent_m: [f64; 4],
-    /// Take-off spot: x, y.
-    pub home_m: [f64; 2],
-    /// The pilot: x, y.
-    pub pilot_m: [f64; 2],
-    /// Sources of interference to the radio.
-    pub sources_m: Vec<[f64; 2]>,
-    /// Path: x, y, height above home.
-    pub path_m: Vec<[f64; 3]>,
-    /// Zones: name, kind, outer rings.
-    pub zones: Vec<(String, crate::site::ZoneKind, Rings)>,
-    /// Obstacles: name, kind, rings, height.
-    pub obstacles: Vec<(String, crate::site::ObstacleKind, Rings, f64)>,
-    /// Fence rings.
-    pub fence: Vec<Vec<[f64; 2]>>,
-    /// Terrain contour lines: z above home, points. Empty on a flat site.
-    pub terrain: Vec<(f64, Vec<[f64; 2]>)>,
-    /// Mean wind.
-    pub wind: SiteWind,
-    /// Greatest permitted height above home, m.
-    pub ceiling_m: f64,
-    /// Origin on Earth (lat, lon in degrees), for GeoJSON; `None`: a flat local plane.
-    pub origin_deg: Option<(f64, f64)>,
 }
 
 /// One height of a return-height sweep.

@@ -3,11 +3,10 @@
 use super::heights::{HeightsTally, SweepFacts, SweptHeight};
 use super::run::fly_all;
 use super::summary::Heights;
-use super::survey::MiddleLink;
 use crate::failsafe::{ActionKind, Policy};
-use crate::flight::{Setup, SetupError};
 use crate::geometry::Frame;
-use crate::world::World;
+use crate::plan::MiddleLink;
+use crate::world::{World, WorldError};
 
 /// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
 /// takes from one packet in ten.
@@ -37,7 +36,7 @@ pub fn variants(policy: &Policy, heights_m: &[f64], speeds_mps: &[f64]) -> (Vec<
 /// Flies the sweep.
 ///
 /// # Errors
-/// As [`Setup::new`].
+/// As [`World::new`].
 pub fn sweep(
     world: &World,
     policy: &Policy,
@@ -45,12 +44,12 @@ pub fn sweep(
     speeds_mps: &[f64],
     flights: u32,
     done: &(dyn Fn(u64) + Sync),
-) -> Result<Heights, SetupError> {
+) -> Result<Heights, WorldError> {
     let (policies, swept) = variants(policy, heights_m, speeds_mps);
-    let setup = Setup::with_policies(world, policies)?;
+    let swept_world = world.with_policies(policies)?;
     let judge = &world.scenario.judge;
     let mut tally = HeightsTally::new(&swept);
-    let flown: Result<(), std::convert::Infallible> = fly_all(&setup, 0..flights, done, &mut |outcome| {
+    let flown: Result<(), std::convert::Infallible> = fly_all(&swept_world, 0..flights, done, &mut |outcome| {
         tally.push(&outcome);
         Ok(())
     });
@@ -63,7 +62,7 @@ pub fn sweep(
         seed: world.scenario.seed,
         tallest_m: tallest_on_ways_home_m(world),
         ceiling_m: ceiling_on_ways_home_m(world),
-        link_shadow_below_m: link_shadow_below_m(&setup, heights_m),
+        link_shadow_below_m: link_shadow_below_m(world, heights_m),
         matters: judge.matters_points / 100.0,
         confidence: judge.confidence,
     }))
@@ -107,9 +106,8 @@ fn on_ways_home(world: &World, mut look: impl FnMut(f64, f64)) {
 }
 
 /// Lowest swept height at and above which the mean link holds on all ways home; `None` when it holds at the lowest.
-fn link_shadow_below_m(setup: &Setup, heights_m: &[f64]) -> Option<f64> {
-    let world = setup.world;
-    let link = MiddleLink::of(setup);
+fn link_shadow_below_m(world: &World, heights_m: &[f64]) -> Option<f64> {
+    let link = MiddleLink::of(world);
     let home = world.home_m;
     let spots: Vec<[f64; 3]> = places(world).collect();
     let in_shadow = |height_m: f64| {

@@ -1,6 +1,7 @@
 //! Shares in words: natural frequencies with one denominator, bounds instead of zeros.
 
 use super::summary::Share;
+pub use crate::plan::words::{grouped, named};
 use crate::stats::proportion::clopper_pearson;
 
 /// The one denominator of natural frequencies.
@@ -10,19 +11,6 @@ pub const PER: f64 = 1_000.0;
 pub fn share(events: u64, of: u64, confidence: f64) -> Share {
     let ends = clopper_pearson(events, of, confidence);
     Share { events, of, low: ends.as_ref().map_or(0.0, |i| i.low), high: ends.map_or(1.0, |i| i.high) }
-}
-
-/// A whole number with thousands separators: `5,000`.
-pub fn grouped(number: u64) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }
 
 /// Two significant digits under 10, else a whole number; no trailing zeros after the point.
@@ -129,16 +117,6 @@ pub fn none_seen(of: u64, confidence: f64) -> String {
 pub fn confidence_words(confidence: f64) -> String {
     let text = format!("{:.2}", 100.0 * confidence);
     format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
-/// Names in quotes, joined: `"a"`, `"a" and "b"`, `"a", "b" and "c"`.
-pub fn named(names: &[&str]) -> String {
-    let quoted: Vec<String> = names.iter().map(|name| format!("\"{name}\"")).collect();
-    match quoted.split_last() {
-        None => String::new(),
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
-    }
 }
 
 /// A size given in percentage points as natural frequency: `31 of 1,000`, `under 0.5 of 1,000`.

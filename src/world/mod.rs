@@ -3,27 +3,26 @@
 pub mod air;
 pub mod craft;
 pub mod energy;
-pub mod link_field;
+mod fix;
+mod low_pack;
 mod near;
 mod path;
-pub mod reach;
+pub mod radio;
 mod relief;
-mod sky_day;
 mod sky_field;
 mod sky_source;
-mod source_field;
 mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
 pub use craft::CraftDraws;
-pub use energy::{BestSpeed, HomeEnergy, HomeNeed, LastPoint, PathEnergy, Way};
-pub use link_field::{Excess, FieldOptions, LinkField, LinkFields};
+pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
+pub use fix::{FixGuard, FixSetup, FixSetupError};
+pub use low_pack::LowPack;
 pub use near::Near;
 pub use path::{FlightPath, REACHED_M, length};
-pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
+pub(crate) use sky_field::{ClassSky, CodeNoise, assess, interference_loss_db, standing};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
-pub use source_field::SourceField;
 pub use whole::{World, WorldError};

@@ -111,7 +111,7 @@ pub struct SkyField {
 
 /// One satellite in one time bin.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Standing {
+pub(crate) struct Standing {
     group: usize,
     azimuth_bin: usize,
     azimuth_share: f32,
@@ -127,10 +127,10 @@ pub(super) struct Standing {
 }
 
 /// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
-pub(super) struct CodeNoise([f64; 121]);
+pub(crate) struct CodeNoise([f64; 121]);
 
 impl CodeNoise {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         CodeNoise(std::array::from_fn(|k| {
             let noise_m = smoothed_code_noise_m(0.5 * k as f64);
             noise_m * noise_m
@@ -145,9 +145,9 @@ impl CodeNoise {
 
 /// What hides and weakens the sky of a class of places.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct ClassSky {
-    pub(super) horizon: Horizon,
-    pub(super) interference_db: f64,
+pub(crate) struct ClassSky {
+    pub(crate) horizon: Horizon,
+    pub(crate) interference_db: f64,
 }
 
 impl SkyField {
@@ -333,7 +333,7 @@ fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, settings: &Sky)
 }
 
 /// C/N0 lost at a place to the emitter on the ground and to the craft's own video transmitter, where there are such.
-pub(super) fn interference_loss_db(grid: &SiteGrid, sky: &Sky, place_m: [f64; 3]) -> f64 {
+pub(crate) fn interference_loss_db(grid: &SiteGrid, sky: &Sky, place_m: [f64; 3]) -> f64 {
     let on_ground_db = sky.interference.as_ref().map_or(0.0, |emitter| ground_emitter_loss_db(grid, emitter, place_m));
     let own_db = sky.own_video.as_ref().map_or(0.0, own_video_loss_db);
     if on_ground_db > 0.0 && own_db > 0.0 { together_db(on_ground_db, own_db) } else { on_ground_db + own_db }
@@ -439,7 +439,7 @@ fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTH
 }
 
 /// The satellites above the mask so long after the start of the window.
-pub(super) fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
+pub(crate) fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
     let view = Viewpoint::new(source.site);
     let at = source.start.plus(after_s);
     let sights = source.satellites.list.iter().map(|satellite| (satellite.system(), satellite.sight(&view, at)));
@@ -469,7 +469,7 @@ pub(super) fn standing(source: &SkySource, after_s: f64) -> Vec<Standing> {
 }
 
 /// The fix to be had from these satellites.
-pub(super) fn assess(
+pub(crate) fn assess(
     satellites: &[Standing],
     sky: &ClassSky,
     loss_db: f64,

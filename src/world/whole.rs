@@ -1,11 +1,16 @@
-//! The world: everything the stages before flight come to.
+//! The world: everything that is the same for all flights, made once.
 
-use super::{AirField, FieldOptions, FlightPath, LinkField, LinkFields, Near, SkyError, SkyField, SourceField};
+use super::radio::{LinkError, LinkFields, LinkSetup};
+use super::{AirField, FixSetup, FixSetupError, FlightPath, LowPack, Near, SkyError, SkyField};
+use crate::failsafe::{Limits, Policy};
 use crate::radio::OutOfRange;
-use crate::radio::free_space::WavePolarisation;
 use crate::scenario::{CutAt, Loss, Scenario};
 use crate::site::{Area, GridInput, SiteGrid};
 use std::sync::Arc;
+
+/// A command older than this, and than so many packets, is an old one. Estimate.
+const FRESH_S: f64 = 0.25;
+const FRESH_PACKETS: f64 = 2.5;
 
 /// Time that the sky is worked out for beyond the planned path: policies fly on after it.
 const SKY_BEYOND_S: f64 = 900.0;
@@ -22,14 +27,22 @@ pub struct World {
     pub home_m: [f64; 3],
     /// The pilot's antenna: x, y, z.
     pub antenna_m: [f64; 3],
-    /// Radio over the site: control, video, sources of interference.
-    pub link: LinkFields,
+    /// The radio: links, noise floor, sources, what stands in the way.
+    pub link: LinkSetup,
     /// Satellites over the site.
     pub sky: Arc<SkyField>,
     /// Wind and density.
     pub air: Arc<AirField>,
     /// Parts of the path near the place of a forced loss.
     pub near: Near,
+    /// The sense of place: fix, heading, barometer.
+    pub fix: FixSetup,
+    /// What the craft can do, as policies count on it.
+    pub limits: Limits,
+    /// What a low pack makes the craft do.
+    pub low_pack: LowPack,
+    /// A command older than this, s, is an old one.
+    pub fresh_s: f64,
 }
 
 /// Why a world cannot be built from a scenario that reads well.
@@ -41,6 +54,12 @@ pub enum WorldError {
     /// The radio: a frequency outside what the propagation models hold for.
     #[error("radio: {0}")]
     Radio(#[from] OutOfRange),
+    /// The radio: figures outside what its waveform, noise or ground models hold for.
+    #[error("radio: {0}")]
+    Link(#[from] LinkError),
+    /// The date or place lies outside what the models of the fix hold for.
+    #[error("sky: {0}")]
+    Fix(#[from] FixSetupError),
     /// A loss forced near a place that the path never comes near.
     #[error(
         "loss.cut.near: the path never comes within {radius_m} m of ({x_m}, {y_m}); accepted: a disc that the path crosses"
@@ -59,7 +78,8 @@ impl World {
     /// Works out the world of a scenario, in parallel where it pays.
     ///
     /// # Errors
-    /// An almanac that does not serve, or a forced loss that can never come.
+    /// An almanac that does not serve, a date or radio figures that the models do not cover, or a forced loss that can never
+    /// come.
     pub fn new(scenario: Scenario) -> Result<World, WorldError> {
         World::beside(None, scenario)
     }
@@ -70,6 +90,14 @@ impl World {
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
         World::beside(Some(base), scenario)
+    }
+
+    /// The same world under other policies.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn with_policies(&self, policies: Vec<Policy>) -> Result<World, WorldError> {
+        World::like(self, Scenario { policies, ..self.scenario.clone() })
     }
 
     /// The permitted area: the fence, or the extent.
@@ -100,6 +128,7 @@ impl World {
         let home_m = on_ground(site.home_m, 0.0);
         let antenna_m = on_ground(scenario.pilot.place_m, scenario.pilot.antenna_height_m);
         let plan = &scenario.path;
+        let limits = super::craft::limits(&scenario.craft);
         let path = FlightPath::new(
             site.home_m,
             home_m[2],
@@ -108,44 +137,16 @@ impl World {
             scenario.craft.climb_mps,
             plan.pause_s,
         )
-        .paced(&super::craft::limits(&scenario.craft), scenario.craft.attitude_lag_s);
+        .paced(&limits, scenario.craft.attitude_lag_s);
         let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
 
-        let options = link_options(&scenario, highest_m);
+        let options = LinkFields::options(&scenario, highest_m);
         let same_air = same_site.filter(|base| {
             base.antenna_m == antenna_m
-                && link_options(&base.scenario, highest_m) == options
+                && LinkFields::options(&base.scenario, highest_m) == options
                 && base.scenario.path == *plan
         });
-        // At one frequency over one ground there is one field.
-        let base_link = same_air.map(|base| &base.link);
-        let field = |place_m: [f64; 3], frequency_hz: f64, beside: Option<&Arc<LinkField>>| {
-            let of_base = base_link.iter().flat_map(|base| {
-                [&base.control, &base.video, &base.raised_control, &base.raised_video].into_iter().flatten()
-            });
-            let same = |field: &&Arc<LinkField>| field.frequency_hz() == frequency_hz && field.antenna_m() == place_m;
-            match of_base.chain(beside).find(same) {
-                Some(field) => Ok(field.clone()),
-                None => LinkField::build(&grid, place_m, frequency_hz, &options).map(Arc::new),
-            }
-        };
-        let both = |place_m: [f64; 3]| -> Result<_, OutOfRange> {
-            let control = field(place_m, scenario.radio.control.frequency_hz, None)?;
-            let video = match &scenario.radio.video {
-                Some(video) => Some(field(place_m, video.frequency_hz, Some(&control))?),
-                None => None,
-            };
-            Ok((Some(control), video))
-        };
-        let (control, video) = both(antenna_m)?;
-        let (raised_control, raised_video) = match scenario.pilot.hands.as_ref().and_then(|hands| hands.raise.as_ref())
-        {
-            Some(raise) => both(on_ground(scenario.pilot.place_m, raise.to_m))?,
-            None => (None, None),
-        };
-        let known = base_link.map_or(&[][..], |base| &base.sources);
-        let sources = SourceField::of_all(&grid, &scenario.radio.interferers, antenna_m, &options, known)?;
-        let link = LinkFields { control, video, raised_control, raised_video, sources };
+        let fields = LinkFields::of(&scenario, &grid, antenna_m, &options, same_air.map(|base| &base.link.fields))?;
 
         let sky = match same_site
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
@@ -167,17 +168,20 @@ impl World {
             }
             _ => Near::default(),
         };
-        Ok(World { grid, path, home_m, antenna_m, link, sky, air, near, scenario })
-    }
-}
-
-/// How the link fields are worked out. The craft's antenna says which way the wave swings against the ground.
-fn link_options(scenario: &Scenario, top_m: f64) -> FieldOptions {
-    let upright = scenario.radio.control.craft_antenna.axis[2].abs() > std::f64::consts::FRAC_1_SQRT_2;
-    FieldOptions {
-        top_m,
-        polarisation: if upright { WavePolarisation::Vertical } else { WavePolarisation::Horizontal },
-        in_leaf: scenario.radio.in_leaf,
-        spacing_m: None,
+        Ok(World {
+            link: LinkSetup::of_scenario(&scenario, &grid, fields)?,
+            fix: FixSetup::new(&scenario, &sky, home_m[2])?,
+            limits,
+            low_pack: LowPack::of(&scenario.craft.battery),
+            fresh_s: FRESH_S.max(FRESH_PACKETS / scenario.radio.control.packet_rate_hz),
+            grid,
+            path,
+            home_m,
+            antenna_m,
+            sky,
+            air,
+            near,
+            scenario,
+        })
     }
 }

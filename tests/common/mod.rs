@@ -761,8 +761,8 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
 }
 
 /// A reach with a shadow in the north-east.
-pub fn reach() -> lostlink::world::reach::Reach {
-    use lostlink::world::reach::*;
+pub fn reach() -> lostlink::plan::reach::Reach {
+    use lostlink::plan::reach::*;
     let (columns, rows, spacing) = (61, 45, 10.0);
     let (west_m, south_m) = (-250.0, -220.0);
     let margin = |x: f64, y: f64| {

@@ -2,7 +2,7 @@
 #![allow(dead_code)]
 
 use lostlink::cli::Folder;
-use lostlink::flight::{Ending, FlightOutcome, Setup};
+use lostlink::flight::{Ending, FlightOutcome};
 use lostlink::risk::run::fly_all;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
@@ -24,14 +24,13 @@ pub fn shipped(name: &str) -> Scenario {
 /// The first flights of a scenario under its own policies.
 pub fn fly(scenario: &Scenario, flights: u32) -> Vec<FlightOutcome> {
     let world = World::new(scenario.clone()).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
-    outcomes(&setup, flights)
+    outcomes(&world, flights)
 }
 
 /// The first flights of a setup.
-pub fn outcomes(setup: &Setup, flights: u32) -> Vec<FlightOutcome> {
+pub fn outcomes(world: &World, flights: u32) -> Vec<FlightOutcome> {
     let mut all = Vec::new();
-    let flown: Result<(), std::convert::Infallible> = fly_all(setup, 0..flights, &|_| {}, &mut |outcome| {
+    let flown: Result<(), std::convert::Infallible> = fly_all(world, 0..flights, &|_| {}, &mut |outcome| {
         all.push(outcome);
         Ok(())
     });

@@ -2,7 +2,7 @@
 
 use crate::bench::{endings, fly, read};
 use crate::plain::{self, CRAFT, NO_FIX, PILOT, SKY, STRONG, cut_at, policy};
-use lostlink::flight::{Ending, Headline, Setup, record};
+use lostlink::flight::{Ending, Headline, record};
 use lostlink::world::World;
 
 const GRAVITY: f64 = 9.806_65;
@@ -351,8 +351,7 @@ fn a_wall_costs_a_knife_edge_of_the_whole_budget() {
             &policy("drop", &["drop = {}"]),
         ]);
         let world = World::new(read(&text)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let trace = record(&setup, 0, &setup.policies[0], 0.2);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.2);
         let there = |place: [f64; 3]| length([place[0] - 200.0, place[1], place[2] - height_m]);
         let row = trace.rows.iter().min_by(|a, b| there(a.place_m).total_cmp(&there(b.place_m))).expect("rows");
         assert!(there(row.place_m) < 0.6, "{height_m}: {:?}", row.place_m);

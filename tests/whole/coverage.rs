@@ -2,7 +2,7 @@
 
 use crate::bench::{outcomes, read};
 use crate::plain::{self, CRAFT, NO_FIX, PILOT, STRONG, policy};
-use lostlink::flight::{Headline, Setup, Streams};
+use lostlink::flight::Headline;
 use lostlink::risk::summary::{Compared, Pair, Share, Word};
 use lostlink::risk::{Tally, TallyResult};
 use lostlink::world::World;
@@ -32,14 +32,13 @@ fn intervals_cover_what_a_long_run_says() {
         &policy("wait, then drop", &["hold = { for_s = 1.5 }", "drop = {}"]),
     ])
     .replace("title", "step_s = 0.1\ntitle");
-    let world = World::new(read(&text)).expect("a world");
-    let mut setup = Setup::new(&world).expect("a setup");
-    let scenario = &world.scenario;
+    let mut world = World::new(read(&text)).expect("a world");
     let results: Vec<_> = (0..SEEDS)
         .map(|seed| {
-            setup.streams = Streams::new(1000 + seed);
-            let mut tally = Tally::new(&setup.policies, &scenario.judge, "cut", scenario.craft.radius_m);
-            outcomes(&setup, FLIGHTS).iter().for_each(|outcome| tally.push(outcome));
+            world.scenario.seed = 1000 + seed;
+            let scenario = &world.scenario;
+            let mut tally = Tally::new(&scenario.policies, &scenario.judge, "cut", scenario.craft.radius_m);
+            outcomes(&world, FLIGHTS).iter().for_each(|outcome| tally.push(outcome));
             tally.finish()
         })
         .collect();

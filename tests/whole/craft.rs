@@ -3,8 +3,8 @@
 use super::bench::{endings, outcomes, read};
 use lostlink::air::relief::{Rise, WAKE_AT_GROUND};
 use lostlink::craft::{MoverState, Wish};
-use lostlink::flight::{Doing, Ending, Ground, Manner, Setup, record};
-use lostlink::risk::survey::survey;
+use lostlink::flight::{Doing, Ending, Ground, Manner, record};
+use lostlink::plan::survey;
 use lostlink::scenario::Scenario;
 use lostlink::site::{GridInput, SiteGrid, Terrain};
 use lostlink::world::{AirDraws, AirField, CraftDraws, World};
@@ -42,8 +42,7 @@ fn at_steps(scenario: &Scenario, steps_s: &[f64], flights: u32, policy: usize) -
         .iter()
         .map(|&step_s| {
             let world = World::like(&base, Scenario { step_s, ..scenario.clone() }).expect("a world");
-            let setup = Setup::new(&world).expect("a setup");
-            endings(&outcomes(&setup, flights), policy)
+            endings(&outcomes(&world, flights), policy)
         })
         .collect()
 }
@@ -146,7 +145,7 @@ fn corners_of_drag_end_alike_at_every_step() {
                         None => World::new(scenario),
                     }
                     .expect("a world");
-                    let flown = outcomes(&Setup::new(&world).expect("a setup"), 1);
+                    let flown = outcomes(&world, 1);
                     told.push(flown[0].endings.clone());
                     base.get_or_insert(world);
                 }
@@ -187,8 +186,7 @@ fn the_plan_is_flown_to_the_second() {
         let rest = format!("[path]\nwaypoints_m = {corners}\nspeed_mps = {speed_mps}\npause_s = {pause_s}\n{LAND}");
         let scenario = read(&still(CERTAIN, "wind_mps = 0", &rest));
         let world = World::new(scenario).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let trace = record(&setup, 0, &setup.policies[0], 0.05);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.05);
         assert!(trace.lost_at_s.is_none());
         let mut rows = trace.rows.iter();
         for (index, corner) in world.path.points_m().iter().enumerate().skip(1) {
@@ -233,13 +231,12 @@ fn half_of_the_flights_come_home_from_the_point_of_no_return() {
                 .replace("noise_rise_db = 0", "noise_rise_db = 0\npower_dbm = 33")
         };
         let world = World::new(read(&text(0.5))).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let planned_m = survey(&setup).no_return[0].distance_m.expect("a point of no return");
+        let planned_m = survey(&world).no_return[0].distance_m.expect("a point of no return");
         let share = planned_m / world.path.length_m();
         assert!((0.1..0.95).contains(&share), "{what}: {planned_m}");
         let home = |share: f64| {
             let world = World::like(&world, read(&text(share))).expect("a world");
-            let ends = endings(&outcomes(&Setup::new(&world).expect("a setup"), flights), 0);
+            let ends = endings(&outcomes(&world, flights), 0);
             assert_eq!(ends.len(), flights as usize, "{what}");
             let home = |end: &&Ending| end.ground == Ground::Home && end.manner == Manner::SetDown;
             ends.iter().filter(home).count() as f64 / f64::from(flights)
@@ -280,9 +277,8 @@ fn the_way_home_takes_what_the_closed_form_says() {
         let craft = format!("{CERTAIN}cruise_mps = 10\ndescent_mps = 2.5\nfinal_descent_mps = 0.7\nslow_below_m = 8\n");
         let scenario = read(&still(&craft, "wind_mps = 5\nroughness_m = 0.03", &rest));
         let world = World::new(scenario).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let craft = &world.scenario.craft;
-        let trace = record(&setup, 0, &setup.policies[0], 0.05);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.05);
         let lost_s = trace.lost_at_s.expect("a loss");
         let (first, last) = (trace.rows.iter().find(|row| row.time_s >= lost_s).unwrap(), trace.rows.last().unwrap());
         let density = 101_325.0 / (287.052_87 * 288.15);
@@ -424,10 +420,9 @@ fn a_low_charge_brings_the_craft_down() {
              [[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 3000 }\n[[policy.action]]\nland = {}\n";
         let scenario = read(&still(&craft, "wind_mps = 0", rest));
         let world = World::new(scenario).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let trace = record(&setup, 0, &setup.policies[0], 0.5);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.5);
         let down = trace.rows.iter().find(|row| row.doing == Doing::Land).expect("it comes down");
-        (down.charge_pct, down.time_s, endings(&outcomes(&setup, 1), 0)[0].manner)
+        (down.charge_pct, down.time_s, endings(&outcomes(&world, 1), 0)[0].manner)
     };
     let (charge_pct, time_s, manner) = ends("battery.land_charge_pct = 30\nbattery.warn_charge_pct = 40");
     assert!((charge_pct - 30.0).abs() < 0.2 && manner == Manner::SetDown, "{charge_pct} {manner:?}");
@@ -575,7 +570,7 @@ fn a_drop_over_a_crest_meets_its_wind() {
         let rest = format!("{HOVER_40}[loss.cut]\ntime_s = 50\n{DROP}");
         let mut scenario = read(&still(CERTAIN, &format!("wind_mps = 6\nroughness_m = 0.03\n{key}"), &rest));
         scenario.site.terrain = Some(terrain.clone());
-        let ends = endings(&outcomes(&Setup::new(&World::new(scenario).expect("a world")).expect("a setup"), 1), 0);
+        let ends = endings(&outcomes(&World::new(scenario).expect("a world"), 1), 0);
         f64::from(ends[0].end_m[0] - ends[0].loss_m[0])
     };
     let (with, without, twice) = (drift("hill_factor = 1"), drift("hill_wind = false"), drift("hill_factor = 2"));

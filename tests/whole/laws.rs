@@ -2,7 +2,7 @@
 
 use crate::bench::{endings, fly, outcomes, read};
 use crate::plain::{self, ANY_TIME, CRAFT, NO_FIX, PILOT, SKY, STRONG, policy};
-use lostlink::flight::{Ending, FlightOutcome, Setup};
+use lostlink::flight::{Ending, FlightOutcome};
 use lostlink::risk::assess::condition_worlds;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
@@ -537,7 +537,7 @@ fn a_condition_is_the_scenario_so_changed() {
     // A low ceiling makes for a small world.
     .replace("ceiling_m = 500", "ceiling_m = 60");
     let world = World::new(read(&text)).expect("a world");
-    let told = |world: &World| format!("{:?}", outcomes(&Setup::new(world).expect("a setup"), 40));
+    let told = |world: &World| format!("{:?}", outcomes(world, 40));
     let base = told(&world);
     let others = condition_worlds(&world).expect("each can be flown");
     for (condition, other) in world.scenario.conditions.iter().zip(&others) {

@@ -2,8 +2,11 @@
 
 use crate::bench::{read, shipped};
 use lostlink::failsafe::{ActionKind, ReturnHeight};
-use lostlink::flight::reach::{ReachAsk, reach_of};
-use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, Setup, record};
+use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, record};
+use lostlink::plan::reach::MapHeight;
+use lostlink::plan::{ReachAsk, reach_of};
+use lostlink::plan::{SkyDay, fix_limits};
+use lostlink::plan::{site_map, survey};
 use lostlink::report::csv::FlightsCsv;
 use lostlink::report::plot::canvas::Figure;
 use lostlink::report::plot::{self, Look};
@@ -14,12 +17,10 @@ use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
 use lostlink::risk::heights::{HeightsTally, SweepFacts, SweptHeight};
 use lostlink::risk::summary::Summary;
-use lostlink::risk::survey::{site_map, survey};
 use lostlink::risk::sweep::sweep;
 use lostlink::scenario::Judge;
 use lostlink::sky::{Geodetic, LocalFrame};
-use lostlink::world::reach::MapHeight;
-use lostlink::world::{SkyDay, World, fix_limits};
+use lostlink::world::World;
 use std::convert::Infallible;
 use std::f64::consts::FRAC_1_SQRT_2;
 
@@ -78,7 +79,6 @@ fn recommended_heights_keep_under_both_ceilings() {
 
 /// The assessment of the first flights, with every outcome that went into it.
 fn assessed(world: &World, flights: u32) -> (Summary, Vec<FlightOutcome>) {
-    let setup = Setup::new(world).expect("a setup");
     let ask = Ask {
         scenario_name: "law".into(),
         command: "lostlink assess law.toml".into(),
@@ -91,7 +91,7 @@ fn assessed(world: &World, flights: u32) -> (Summary, Vec<FlightOutcome>) {
         outcomes.push(outcome.clone());
         Ok(())
     };
-    let summary = assess(&setup, &ask, &|_| {}, &mut sink).expect("it flies");
+    let summary = assess(&world, &ask, &|_| {}, &mut sink).expect("it flies");
     (summary, outcomes)
 }
 
@@ -118,9 +118,8 @@ fn arrows_point_where_the_wind_goes_and_the_scale_is_true() {
         let scenario = read(&FIELD.replace("from_deg = 235", &format!("from_deg = {from_deg}")));
         let world = World::new(scenario).expect("a world");
         let (summary, _) = assessed(&world, 8);
-        let setup = Setup::with_policies(&world, Vec::new()).expect("a setup");
         let ask = ReachAsk { heights: vec![MapHeight::AboveGroundM(30.0)], points: [24, 16], ..ReachAsk::default() };
-        let reach = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask).expect("a reach");
+        let reach = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask).expect("a reach");
         let site = site_map(&world);
         for look in [Look::WIDE, Look::MIDDLE, Look::NARROW, Look::WIDE.dark()] {
             let mut figures = plot::all(&summary, look);
@@ -341,8 +340,7 @@ fn a_page_says_how_many_flights_did_not_end() {
 fn warnings_of_the_plan_are_told_alike() {
     let told = |text: &str| -> (Vec<String>, String) {
         let world = World::new(read(text)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let found = survey(&setup);
+        let found = survey(&world);
         let check = check_words::text(&world.scenario, &found, world.grid.cell_m, Writing::default());
         let (summary, _) = assessed(&world, 2);
         (summary.warnings, check.split_whitespace().collect::<Vec<_>>().join(" "))
@@ -424,7 +422,6 @@ fn files_and_commands_count_the_same_flights() {
     const FLIGHTS: u32 = 24;
     for name in SHIPPED {
         let world = World::new(shipped(name)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let (summary, outcomes) = assessed(&world, FLIGHTS);
         let rows = rows_of(&world, &outcomes);
         assert_eq!((summary.flights, summary.seed), (u64::from(FLIGHTS), world.scenario.seed));
@@ -520,7 +517,7 @@ fn files_and_commands_count_the_same_flights() {
             // A replay of a flight tells of its row.
             for row in own.iter().take(2) {
                 let flight = row["flight"].parse().expect("a number");
-                let trace = record(&setup, flight, &world.scenario.policies[index], 0.2);
+                let trace = record(&world, flight, &world.scenario.policies[index], 0.2);
                 let headline = Headline::ALL.into_iter().find(|h| h.word() == row["headline"]).expect("a headline");
                 assert_eq!(trace.headline, headline.label(), "{name}: flight {flight} under {}", policy.name);
                 let lost_at_s = trace.lost_at_s.expect("lost");
@@ -549,8 +546,7 @@ fn sum_db(b: &LossBudget) -> f64 {
 fn check_report_and_card_say_the_same_of_the_plan() {
     for name in SHIPPED {
         let world = World::new(shipped(name)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
-        let found = survey(&setup);
+        let found = survey(&world);
         let (summary, _) = assessed(&world, 8);
         let debug = |value: &dyn std::fmt::Debug| format!("{value:?}");
         assert_eq!(debug(&summary.along), debug(&found.along), "{name}");
@@ -572,7 +568,7 @@ fn check_report_and_card_say_the_same_of_the_plan() {
         // In flight: what is left of the margin at one metre when all terms but fading are taken, at full power, is the same
         // in every row.
         let steady = world.scenario.radio.control.power_steps_dbm.len() < 2;
-        let trace = record(&setup, 0, &world.scenario.policies[0], 0.2);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.2);
         if steady && world.scenario.radio.interferers.is_empty() {
             let one_metre: Vec<f64> = trace.rows.iter().map(|row| row.margin_db + sum_db(&row.budget)).collect();
             let spread = one_metre.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b))
@@ -581,7 +577,7 @@ fn check_report_and_card_say_the_same_of_the_plan() {
         }
 
         // The middle craft hovers as the crafts of the flights do.
-        let hover = hover_test(&setup, 200);
+        let hover = hover_test(&world, 200);
         let ratio = found.hover_power_w / hover.power_w[1];
         assert!((0.9..1.1).contains(&ratio), "{name}: {} W and {} W", found.hover_power_w, hover.power_w[1]);
 
@@ -592,7 +588,7 @@ fn check_report_and_card_say_the_same_of_the_plan() {
         }
 
         // Silence until lost: the bench's, the flights'.
-        let receiver = setup.link.receiver();
+        let receiver = world.link.receiver();
         let bench = bench(receiver);
         assert!((bench.lost_after_s - receiver.patience_s).abs() <= bench.interval_s, "{name}: {bench:?}");
         let event = |what: &str| trace.events.iter().find(|event| event.1.starts_with(what)).map(|event| event.0);
@@ -608,7 +604,6 @@ fn check_report_and_card_say_the_same_of_the_plan() {
 fn sky_card_and_flights_see_the_same_satellites() {
     for name in SHIPPED {
         let world = World::new(shipped(name)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let scenario = &world.scenario;
         let day = SkyDay::new(scenario, &world.grid, scenario.site.home_m, 1.0, &fix_limits(scenario)).expect("a day");
         let [.., hour, minute, second] = scenario.sky.utc;
@@ -632,7 +627,7 @@ fn sky_card_and_flights_see_the_same_satellites() {
         ratios.sort_by(f64::total_cmp);
         let middle = ratios[ratios.len() / 2];
         assert!(equal > 0.65 && mean.abs() < 0.2 && middle < 0.005, "{name}: {equal} {mean} {middle}");
-        let card = sky_wait(&setup, &setup.policies[0]);
+        let card = sky_wait(&world, &world.scenario.policies[0]);
         for (time_s, satellites, hdop) in card.samples {
             let flown = world.sky.at(time_s, place_m);
             assert_eq!((satellites, hdop), (u32::from(flown.satellites), f64::from(flown.hdop)), "{name}");

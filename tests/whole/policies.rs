@@ -2,7 +2,7 @@
 
 use crate::bench::{endings, fly, outcomes, read};
 use lostlink::failsafe::Policy;
-use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, LossCause, Manner, Setup, record};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, LossCause, Manner, record};
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
 
@@ -54,8 +54,7 @@ fn with(text: &str, change: &[(&str, &str)]) -> String {
 
 fn story(scenario: &Scenario, flight: u32, policy: usize) -> Vec<(f64, String)> {
     let world = World::new(scenario.clone()).unwrap();
-    let setup = Setup::new(&world).unwrap();
-    record(&setup, flight, &scenario.policies[policy], 0.1).events
+    record(&world, flight, &scenario.policies[policy], 0.1).events
 }
 
 /// Ends of the only policy.
@@ -250,8 +249,7 @@ fn a_wrong_heading_reaches_the_sticks_in_position_hold_only() {
         );
         let scenario = read(&text);
         let world = World::new(scenario).unwrap();
-        let setup = Setup::new(&world).unwrap();
-        let trace = record(&setup, 1, &world.scenario.policies[0], 0.2);
+        let trace = record(&world, 1, &world.scenario.policies[0], 0.2);
         trace.rows.iter().filter(|row| row.time_s < 60.0).map(|row| row.place_m[1].abs()).fold(0.0, f64::max)
     };
     assert!(track("attitude", 50.0) < 2.0);
@@ -423,8 +421,8 @@ fn a_policy_flies_the_same_under_two_names() {
     let world = World::new(scenario).unwrap();
     let mut twin: Vec<Policy> = world.scenario.policies.clone();
     twin.push(Policy { name: "another name".into(), ..twin[0].clone() });
-    let setup = Setup::with_policies(&world, twin).unwrap();
-    for outcome in outcomes(&setup, 6) {
+    let world = world.with_policies(twin).unwrap();
+    for outcome in outcomes(&world, 6) {
         assert_eq!(format!("{:?}", outcome.endings[0]), format!("{:?}", outcome.endings[1]));
     }
 }
@@ -461,8 +459,7 @@ fn a_wrong_heading_bends_the_way_home_to_its_own_side() {
             &[("heading_bias_deg = 0", &format!("heading_bias_deg = {bias_deg}\ncourse_alignment = false"))],
         );
         let world = World::new(read(&text)).unwrap();
-        let setup = Setup::new(&world).unwrap();
-        let trace = record(&setup, 2, &world.scenario.policies[0], 0.5);
+        let trace = record(&world, 2, &world.scenario.policies[0], 0.5);
         let lost_s = trace.lost_at_s.expect("the cut loses it");
         // Home lies in the west: left is south.
         let way: Vec<f64> =
@@ -483,8 +480,7 @@ fn a_hold_wanders_with_the_fix() {
             &[("window_s = 0", &format!("window_s = 0\nerror_factor = {factor}\njumps_per_h = 0"))],
         );
         let world = World::new(read(&text)).unwrap();
-        let setup = Setup::new(&world).unwrap();
-        let trace = record(&setup, 0, &world.scenario.policies[0], 1.0);
+        let trace = record(&world, 0, &world.scenario.policies[0], 1.0);
         let lost_s = trace.lost_at_s.expect("the cut loses it");
         let held: Vec<[f64; 3]> = trace
             .rows

@@ -1,15 +1,16 @@
 //! The link over a whole site and a whole flight.
 
 use crate::bench::read;
-use lostlink::flight::reach::{ReachAsk, reach_of};
-use lostlink::flight::{MeanLink, Setup, TraceRow, record};
+use lostlink::flight::{TraceRow, record};
 use lostlink::geometry::Frame;
+use lostlink::plan::survey;
+use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::antenna::coupling;
 use lostlink::radio::free_space::WavePolarisation;
-use lostlink::risk::survey::survey;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
-use lostlink::world::link_field::{Scratch, Tracer};
-use lostlink::world::{FieldOptions, World};
+use lostlink::world::World;
+use lostlink::world::radio::field::{Scratch, Tracer};
+use lostlink::world::radio::{FieldOptions, MeanLink};
 
 /// How a site is laid out: turned counter-clockwise, and mirrored (east for west) before that.
 #[derive(Clone, Copy)]
@@ -119,8 +120,7 @@ land = {{}}
 
 /// The trace of the only policy's first flight.
 fn rows(world: &World) -> Vec<TraceRow> {
-    let setup = Setup::new(world).expect("a setup");
-    record(&setup, 0, &setup.policies[0], 0.2).rows
+    record(&world, 0, &world.scenario.policies[0], 0.2).rows
 }
 
 /// A site that is turned or mirrored whole, with the sense of its circular antennas, has the same mean link everywhere: as
@@ -148,10 +148,9 @@ fn a_turned_or_mirrored_site_has_the_same_link() {
         };
         let margins = |lay: Lay| {
             let world = calm.world(lay);
-            let setup = Setup::new(&world).expect("a setup");
-            let checked: Vec<f64> = survey(&setup).along.iter().map(|point| point.margin_db).collect();
+            let checked: Vec<f64> = survey(&world).along.iter().map(|point| point.margin_db).collect();
             let ask = ReachAsk { points: [2, 2], along_points: 60, ..ReachAsk::default() };
-            let reach = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask).expect("a reach");
+            let reach = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask).expect("a reach");
             let mapped: Vec<f64> = reach.along.iter().map(|point| point.margin_db).collect();
             let flown: Vec<f64> = rows(&world).iter().map(|row| row.margin_db).collect();
             [checked, mapped, flown]
@@ -187,7 +186,6 @@ fn check_reach_and_flight_state_one_margin() {
                 speed_mps: 5.0,
             };
             let world = calm.world(AS_DRAWN);
-            let setup = Setup::new(&world).expect("a setup");
             let place_m = out(200.0, 30.0);
             let flown_m = world.path.flown_at_m(3);
             // The last row of the pause at the second waypoint: the craft stands still.
@@ -206,9 +204,9 @@ fn check_reach_and_flight_state_one_margin() {
                 let ((a, from), (b, to)) = (points[next - 1], points[next]);
                 from + (to - from) * (at_m - a) / (b - a)
             };
-            let checked = between(survey(&setup).along.iter().map(|p| (p.distance_m, p.margin_db)).collect());
+            let checked = between(survey(&world).along.iter().map(|p| (p.distance_m, p.margin_db)).collect());
             let ask = ReachAsk { points: [2, 2], ..ReachAsk::default() };
-            let reach = reach_of(&world.scenario, &world.grid, &world.path, &setup.link, &ask).expect("a reach");
+            let reach = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask).expect("a reach");
             let mapped = between(reach.along.iter().map(|p| (p.flown_m, p.margin_db)).collect());
             let what = format!(
                 "{bearing_deg}°, {craft_axis:?}: flown {}, checked {checked}, mapped {mapped}",
@@ -257,10 +255,9 @@ fn a_source_gives_a_receiver_what_falls_into_its_band() {
                 2.44e9 + offset_hz
             ),
         );
-        let setup = Setup::new(&world).expect("a setup");
         let mut strengths = Vec::new();
-        setup.link.strengths(&(&lostlink::flight::Drawn::central(&world.scenario)).into(), &mut strengths);
-        let rise_db = setup.link.greatest_rise_db(&setup.link.at_craft(&strengths, place_m, &level));
+        world.link.strengths(&(&lostlink::flight::Drawn::central(&world.scenario)).into(), &mut strengths);
+        let rise_db = world.link.greatest_rise_db(&world.link.at_craft(&strengths, place_m, &level));
         // Upright rods at one height, 300 m apart, half a decibel of feed; noise figure 6 dB in 500 kHz.
         let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
         let noise_dbm = -173.975 + 10.0 * 500e3_f64.log10() + 6.0;
@@ -326,7 +323,6 @@ fn overhead_two_rods_lose_what_was_measured() {
         speed_mps: 8.0,
     };
     let world = calm.world(AS_DRAWN);
-    let setup = Setup::new(&world).expect("a setup");
     let control = &world.scenario.radio.control;
     let [x, y, z] = world.antenna_m;
     let level = Frame::EAST;
@@ -338,8 +334,8 @@ fn overhead_two_rods_lose_what_was_measured() {
         };
         let lost_db = direct(&leaning, [0.0, 0.0, 1.0]) - direct(&level, [1.0, 0.0, 0.0]);
         assert!((20.0..27.0).contains(&lost_db), "leaning by {tilt}: {lost_db}");
-        let abeam = setup.link.mean([x + 60.0, y, z], &level, 0.0, 0.0);
-        let over = setup.link.mean([x, y, z + 60.0], &leaning, 0.0, 0.0);
+        let abeam = world.link.mean([x + 60.0, y, z], &level, 0.0, 0.0);
+        let over = world.link.mean([x, y, z + 60.0], &leaning, 0.0, 0.0);
         assert!((abeam.k_db - 8.0).abs() < 0.1 && (over.k_db - (14.0 - lost_db)).abs() < 0.1, "{over:?}");
         // The scattered power straight overhead: as far under the clear path as K says, whatever the rods do.
         let lost = |mean: &MeanLink| 10f64.powf(-(mean.loss_db - mean.budget.distance_db - 3.0) / 10.0);
@@ -360,10 +356,9 @@ fn a_vertical_take_off_loses_neither_control_nor_picture() {
              [[policy.action]]\nland = {{}}\n"
         );
         let world = World::new(read(&text)).expect("a world");
-        let setup = Setup::new(&world).expect("a setup");
         let (flights, mut lost, mut blind) = (100, 0, 0);
         for flight in 0..flights {
-            let trace = record(&setup, flight, &setup.policies[0], 0.2);
+            let trace = record(&world, flight, &world.scenario.policies[0], 0.2);
             lost += u32::from(trace.lost_at_s.is_some());
             // The way up and the pause, without the landing.
             blind += u32::from(trace.rows.iter().any(|row| row.time_s > 1.0 && row.time_s < 20.0 && !row.video_up));
@@ -458,10 +453,9 @@ fn far_hover(control: &str, site: &str, pilot: &str, waypoints_m: &str) -> World
 
 /// When the link was called lost and when it came back, over some flights; infinite: never.
 fn lost_and_back(world: &World) -> Vec<[f64; 2]> {
-    let setup = Setup::new(world).expect("a setup");
     (0..8)
         .map(|flight| {
-            let trace = record(&setup, flight, &setup.policies[0], 0.5);
+            let trace = record(&world, flight, &world.scenario.policies[0], 0.5);
             let lost_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
             let back = |(at_s, what): &&(f64, String)| *at_s > lost_s && what == "link back";
             [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.0)]
@@ -512,8 +506,7 @@ fn the_budget_follows_the_hands() {
         let more = "[radio.control.pilot_antenna]\npattern = \"patch\"\naxis = [1, 0, 0]";
         let text = format!("{pilot}\n[loss.cut]\ntime_s = 44");
         let world = far_hover(&format!("power_dbm = 20\n{more}"), "", &text, "[[0, 60, 100], [0, 60.5, 100]]");
-        let setup = Setup::new(&world).expect("a setup");
-        let trace = record(&setup, 0, &setup.policies[0], 0.1);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.1);
         let lost_s = trace.lost_at_s.expect("cut");
         let row = trace.rows.iter().find(|row| row.time_s > lost_s + after_s).expect("a row");
         (row.budget, row.place_m)
@@ -538,8 +531,7 @@ fn the_budget_follows_the_hands() {
             &format!("{raises}\n[loss.cut]\ntime_s = 80"),
             "[[0, 600, 20], [0, 601, 20]]",
         );
-        let setup = Setup::new(&world).expect("a setup");
-        let trace = record(&setup, 0, &setup.policies[0], 0.1);
+        let trace = record(&world, 0, &world.scenario.policies[0], 0.1);
         let lost_s = trace.lost_at_s.expect("cut");
         trace.rows.iter().find(|row| row.time_s > lost_s + after_s).expect("a row").budget.body_db
     };

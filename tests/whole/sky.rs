@@ -1,7 +1,7 @@
 //! The fix, the heading and the heights of a whole flight.
 
 use super::bench::{endings, fly, read};
-use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Manner, Setup};
+use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Manner, Streams};
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::scenario::{MemoryFiles, Scenario};
 use lostlink::world::World;
@@ -14,18 +14,17 @@ fn standing(sky: &str, flights: u32, seconds: u32) -> Vec<Vec<FixNow>> {
          outage_every_s = 1e9\n{sky}\n[[policy]]\nname = \"drop\"\n[[policy.action]]\ndrop = {{}}\n"
     );
     let world = World::new(read(&text)).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
     let step_s = world.scenario.step_s;
     let per_second = (1.0 / step_s).round() as u32;
     (0..flights)
         .map(|flight| {
-            let draws = FlightDraws { streams: setup.streams, flight };
+            let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
-            let mut state = setup.fix.begin(&world.sky, &draws, &drawn);
+            let mut state = world.fix.begin(&world.sky, &draws, &drawn);
             let mut rows = Vec::with_capacity(seconds as usize);
             for step in 0..seconds * per_second {
                 let now = state.step(
-                    &setup.fix,
+                    &world.fix,
                     &world.sky,
                     &draws,
                     &FixMoment {
@@ -372,7 +371,6 @@ fn a_condition_flies_its_own_policies() {
     let text = format!("{}\n{condition}", DROPPED.replace("SITE", ""));
     let scenario = lostlink::scenario::read("drop", &text, &none).expect("a scenario");
     let world = World::new(scenario).expect("a world");
-    let setup = Setup::new(&world).expect("a setup");
     let ask = Ask {
         scenario_name: "drop".into(),
         command: String::new(),
@@ -380,7 +378,7 @@ fn a_condition_flies_its_own_policies() {
         flights_rule: String::new(),
         quick: false,
     };
-    let summary = assess::<std::convert::Infallible>(&setup, &ask, &|_| {}, &mut |_| Ok(())).expect("an assessment");
+    let summary = assess::<std::convert::Infallible>(&world, &ask, &|_| {}, &mut |_| Ok(())).expect("an assessment");
     let lost = |row: usize| summary.conditions[row].craft_lost[0].events;
     assert_eq!((lost(0), lost(1)), (40, 0), "a drop breaks the craft, a landing does not");
     // And so it flies when the whole scenario says so.

@@ -1,6 +1,7 @@
 //! Which term took the margin away.
 
-use crate::flight::{LossBudget, LossCause};
+use crate::flight::LossCause;
+use crate::world::radio::LossBudget;
 
 /// A term that took less than this, dB, is not called the cause of a loss.
 const CAUSE_LEAST_DB: f64 = 6.0;
@@ -24,31 +25,60 @@ pub fn cause(budget: &LossBudget, margin_at_one_metre_db: f64) -> LossCause {
     if left_db <= 3.0 || most_db < CAUSE_LEAST_DB { LossCause::Distance } else { cause }
 }
 
-fn each(budget: &mut LossBudget) -> [&mut f64; 10] {
-    [
-        &mut budget.distance_db,
-        &mut budget.diffraction_db,
-        &mut budget.vegetation_db,
-        &mut budget.reflection_db,
-        &mut budget.pattern_db,
-        &mut budget.polarisation_db,
-        &mut budget.body_db,
-        &mut budget.shadowing_db,
-        &mut budget.fading_db,
-        &mut budget.interference_db,
-    ]
+/// Why the link is silent: what each step since the last valid packet was like.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Silence {
+    /// Summed over the steps.
+    budget: LossBudget,
+    steps: u32,
+    /// Steps with the sender off, the receiver down, a burst on.
+    off: u32,
+    down: u32,
+    burst: u32,
 }
 
-pub(super) fn add(sum: &mut LossBudget, more: &LossBudget) {
-    let mut more = *more;
-    for (a, b) in each(sum).into_iter().zip(each(&mut more)) {
-        *a += *b;
+/// A silent step.
+pub(super) struct SilentStep {
+    pub(super) budget: LossBudget,
+    /// The pilot's set is silent.
+    pub(super) off: bool,
+    /// The craft's receiver starts.
+    pub(super) down: bool,
+    pub(super) burst: bool,
+}
+
+impl Silence {
+    pub(super) fn step(&mut self, step: &SilentStep) {
+        self.budget.add(step.budget);
+        self.steps += 1;
+        self.off += u32::from(step.off);
+        self.down += u32::from(step.down);
+        self.burst += u32::from(step.burst);
     }
-}
 
-pub(super) fn scale(budget: &mut LossBudget, factor: f64) {
-    for term in each(budget) {
-        *term *= factor;
+    /// A valid packet ends it.
+    #[inline]
+    pub(super) fn end(&mut self) {
+        if self.steps > 0 {
+            *self = Silence::default();
+        }
+    }
+
+    /// Its cause: call it when the loss is declared.
+    pub(super) fn cause(&self, margin_at_one_metre_db: f64) -> LossCause {
+        if self.steps == 0 {
+            return LossCause::Fading;
+        }
+        let most = |part: u32| 2 * part > self.steps;
+        if most(self.off) {
+            LossCause::Cut
+        } else if most(self.down) {
+            LossCause::Restart
+        } else if most(self.burst) {
+            LossCause::Interference
+        } else {
+            cause(&self.budget.scaled(1.0 / f64::from(self.steps)), margin_at_one_metre_db)
+        }
     }
 }
 

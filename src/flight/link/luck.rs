@@ -1,49 +1,11 @@
 //! The radio luck of one flight.
 
-use super::setup::LinkSetup;
-use super::sources::Strength;
 use crate::flight::{Drawn, FlightDraws};
-use crate::radio::antenna::{CROSS_POLAR_DB, Floor, NULL_DEPTH_DB};
+use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
 use crate::radio::fading::{DiffuseRead, INDEPENDENT_BANDS};
 use crate::radio::shadowing::ShadowTile;
-
-/// Values of the uncertain radio inputs in one flight.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LinkDraws {
-    /// Conducted power of the pilot's transmitter (unless it steps its power).
-    pub power_dbm: f64,
-    /// Noise added by the craft's electronics, dB.
-    pub noise_rise_db: f64,
-    /// Greatest loss through the pilot's body, dB.
-    pub body_loss_db: f64,
-    /// Standard deviation of shadowing near the ground, dB.
-    pub shadow_sigma_db: f64,
-    /// Depth of a rod's null, dB.
-    pub null_depth_db: f64,
-    /// Greatest loss of polarisation, dB.
-    pub cross_polar_db: f64,
-    /// Radiated power of each interferer.
-    pub interferer_dbm: Vec<f64>,
-    /// How long after the loss the pilot turns, raises his antenna, aims it, walks; infinite: he does not.
-    pub hands_s: [f64; 4],
-}
-
-impl Default for LinkDraws {
-    /// 1 mW, nothing that shadows or adds noise, nulls as by default.
-    fn default() -> LinkDraws {
-        LinkDraws {
-            power_dbm: 0.0,
-            noise_rise_db: 0.0,
-            body_loss_db: 0.0,
-            shadow_sigma_db: 0.0,
-            null_depth_db: NULL_DEPTH_DB,
-            cross_polar_db: CROSS_POLAR_DB,
-            interferer_dbm: Vec::new(),
-            hands_s: [f64::INFINITY; 4],
-        }
-    }
-}
+use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 
 impl From<&Drawn> for LinkDraws {
     fn from(drawn: &Drawn) -> LinkDraws {
@@ -75,13 +37,12 @@ pub struct LinkLuck {
 impl LinkLuck {
     /// Room for the luck of flights in this world, filled with the first one's.
     pub fn new(setup: &LinkSetup, draws: FlightDraws, values: LinkDraws) -> LinkLuck {
-        let reads = if setup.bands < INDEPENDENT_BANDS { setup.bands as usize } else { 0 };
         let mut luck = LinkLuck {
             draws,
             values: values.clone(),
             tile: ShadowTile::new(setup.shadow_distance_m),
-            reads: Vec::with_capacity(reads),
-            strengths: Vec::with_capacity(setup.sources.len()),
+            reads: Vec::new(),
+            strengths: Vec::new(),
             floor: setup.floor,
             craft_shadow: CraftShadow::even(0.0),
         };
@@ -94,9 +55,9 @@ impl LinkLuck {
         self.draws = draws;
         self.values = values;
         self.tile.redraw(&draws.streams.shadowing, draws.flight);
-        let bands = if setup.bands < INDEPENDENT_BANDS { setup.bands } else { 0 };
+        let bands = if setup.bands() < INDEPENDENT_BANDS { setup.bands() } else { 0 };
         self.reads.clear();
-        self.reads.extend((0..bands).map(|band| setup.field.read(&draws.streams.uplink, draws.flight, band)));
+        self.reads.extend((0..bands).map(|band| setup.fading.read(&draws.streams.uplink, draws.flight, band)));
         setup.strengths(&self.values, &mut self.strengths);
         self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
         self.craft_shadow = craft_shadow_of(setup, &draws);

@@ -1,5 +1,5 @@
-//! The radio link in flight: mean budget from place and attitude, fading and packets from the flight's luck, and what
-//! the receiver makes of them.
+//! The radio link in flight: what a flight's luck makes of the radio over the site ([`crate::world::radio`]), and what the
+//! receiver makes of that.
 //!
 //! The mean link is looked at every 0.2 s. All packets until the next look meet it as it was then: place, attitude, shadows,
 //! the sources' strengths, the power step. What tells them apart is the fade on the way travelled, their hop, who else is on
@@ -12,26 +12,16 @@
 //! users). All draws are keyed by (purpose, flight, look or packet), never by policy: branches cloned from one trunk meet
 //! the same luck.
 
-mod bounce;
 mod cause;
 mod downlinks;
 mod hands;
 mod luck;
-mod mean;
-mod packets;
-mod setup;
-mod sources;
+mod others;
+mod power;
+mod restarts;
 mod state;
+mod uplink;
 
-pub use bounce::FlatGround;
 pub use cause::cause;
-pub use luck::{LinkDraws, LinkLuck};
-pub use mean::MeanLink;
-pub use setup::{LinkError, LinkSetup};
-pub use sources::Strength;
+pub use luck::LinkLuck;
 pub use state::{LinkEvent, LinkNow, LinkState};
-
-/// Entries of the tables over the sine of an angle.
-const SINE_POINTS: usize = 256;
-/// Nominal failing share that margins refer to.
-pub(in crate::flight) const MARGIN_ERROR_RATE: f64 = 0.1;

@@ -5,9 +5,9 @@ use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
 use super::map::{Frame, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
 use super::theme::{Ink, Pattern};
+use crate::plan::reach::{MapHeight, Reach, ReachQuantity};
 use crate::report::words;
 use crate::risk::summary::{Section, SectionPoint, SiteMap};
-use crate::world::reach::{MapHeight, Reach, ReachQuantity};
 
 /// Steps of the margin, from the worst: the least margin of each, and how it looks.
 fn classes(needed_db: f64) -> [(f64, String, Ink, Pattern); 4] {
@@ -209,7 +209,7 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     }
     y += 130.0 + 38.0;
     // A chance spans decades.
-    let log = |chance: f64| libm::log10(chance.max(crate::world::reach::LEAST_CHANCE));
+    let log = |chance: f64| libm::log10(chance.max(crate::plan::reach::LEAST_CHANCE));
     let floor = log(0.0);
     let panel = Panel { box_px: [left, y, right, y + 110.0], x, y: [floor, 0.0] };
     canvas.text("Chance of a declared loss / %", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
@@ -224,7 +224,7 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     }
     panel.curve(&mut canvas, reach.along.iter().map(|p| [p.flown_m, log(p.loss_chance)]), Ink::Vermilion, 1.8);
     canvas.height_px = panel.box_px[3] + 44.0;
-    let worst = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
+    let worst = crate::plan::reach::weakest(&reach.along).and_then(|index| reach.along.get(index));
     let told = worst.map_or("No place along the path.".into(), |p| {
         format!(
             "Weakest after {} m of the path: mean margin {} dB.",
@@ -238,7 +238,7 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
 
 /// The cut under the ray to the weakest place of the path. Heights are above the site's origin.
 pub fn reach_section(reach: &Reach, look: Look) -> Option<Figure> {
-    let place = crate::world::reach::weakest(&reach.along).and_then(|index| reach.along.get(index))?;
+    let place = crate::plan::reach::weakest(&reach.along).and_then(|index| reach.along.get(index))?;
     // Heights above the ground at the pilot, as readers think of them.
     let zero_m = reach.weakest.first().map_or(0.0, |p| p.ground_m);
     let points: Vec<SectionPoint> = reach

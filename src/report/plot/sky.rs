@@ -4,9 +4,9 @@ use super::axis::Panel;
 use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
 use super::theme::{Ink, Pattern, Shape};
+use crate::plan::{FixLimit, SkyDay};
 use crate::report::sky::{clock, guard_words, hdop, hour_span};
 use crate::report::words;
-use crate::world::{FixLimit, SkyDay};
 
 const INKS: [Ink; 4] = [Ink::Vermilion, Ink::Blue, Ink::Green, Ink::Purple];
 /// Dash and gap of each set's curve; no dash: a whole line.

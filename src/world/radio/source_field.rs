@@ -1,6 +1,6 @@
 //! What stands between a source of interference and those whom it disturbs.
 
-use super::link_field::{FieldOptions, LinkField, Scratch, Tracer};
+use super::field::{FieldOptions, LinkField, Scratch, Tracer};
 use crate::radio::OutOfRange;
 use crate::scenario::Interferer;
 use crate::site::SiteGrid;

@@ -1,12 +1,13 @@
 //! The chance that other users of the band add to that of a declared loss while a craft stays in one place.
 
-use super::{Drawn, LinkDraws, LinkSetup, Strength};
+use super::reach::PlaceLink;
+use crate::flight::Drawn;
 use crate::geometry::Frame;
 use crate::radio::disturbance::SilenceRate;
 use crate::radio::interference::Spells;
 use crate::radio::silence::{DeclaredLoss, shadow_nodes};
 use crate::scenario::Scenario;
-use crate::world::reach::PlaceLink;
+use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 
 /// Other users of the band around a craft that stays in one place.
 ///

@@ -1,12 +1,12 @@
-//! Packets of the uplink, in runs during which nobody else's transmitter goes on or off.
+//! The uplink: what a look at the geometry leaves of it, and its packets, in runs during which nobody else's transmitter goes
+//! on or off.
 
 use super::luck::LinkLuck;
-use super::setup::LinkSetup;
-use super::sources::{BURST_LANE, SOURCE_LANE};
-use super::state::LinkState;
-use crate::radio::fading::{DiffuseWay, rician_level};
-use crate::radio::maths::quick_db;
-use crate::radio::receiver::{Declared, RUN_MOST};
+use super::others::Others;
+use crate::radio::fading::{DiffuseWay, amplitudes, rician_level};
+use crate::radio::maths::{quick_db, quick_ratio};
+use crate::radio::receiver::{Declared, RUN_MOST, ReceiverState};
+use crate::world::radio::{LinkSetup, LossBudget, MeanLink};
 
 /// Blocks of the uplink stream: bytes of sixteen packets, and what decides when a packet's byte does not.
 const BYTES_BLOCK: u32 = 0;
@@ -22,6 +22,43 @@ pub(super) struct Span {
     pub(super) speed_mps: f64,
     /// The pilot's set is silent.
     pub(super) forced_off: bool,
+    /// Until when the craft's receiver is down.
+    pub(super) down_until_s: f64,
+}
+
+/// The link between two looks at the geometry.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Held {
+    pub(super) mean: MeanLink,
+    /// Margin a metre from the pilot's antenna, of which the losses are taken.
+    pub(super) margin_at_one_metre_db: f64,
+    /// Mean power at the craft, and over its noise.
+    power_dbm: f64,
+    pub(super) snr_db: f64,
+    /// The same as a ratio, and the amplitudes of line of sight and scattered field, for hops that fade together.
+    snr: f64,
+    amplitudes: [f64; 2],
+    /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
+    arrive: f64,
+    /// Interference to noise that a packet met last, as a ratio, and the share of packets that arrives under it.
+    disturbed: [f64; 2],
+}
+
+/// The uplink of one flight.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Uplink {
+    pub(super) receiver: ReceiverState,
+    pub(super) held: Held,
+    /// Random bytes of sixteen packets, the last one's among them.
+    bytes: [u8; 16],
+    /// Number of the next packet; packet k is due at k × interval.
+    packet: u32,
+    travelled_m: f64,
+    /// Momentary power of the last packet over its mean, as a ratio, and the mean of its decibels over the last step.
+    pub(super) level: f64,
+    fading_db: f64,
+    /// Rise of the noise floor, mean over the hop set and the packets of the last step that had any.
+    pub(super) interference_db: f64,
 }
 
 /// Packets in a row that meet the same other users.
@@ -45,10 +82,70 @@ struct Faded {
     heard: f64,
 }
 
-impl LinkState {
-    /// The packets of a step.
-    #[inline]
-    pub(super) fn packets(&mut self, setup: &LinkSetup, luck: &LinkLuck, span: &Span) -> Option<Declared> {
+impl Uplink {
+    /// At take-off: with a full window.
+    pub(super) fn at_start(setup: &LinkSetup) -> Uplink {
+        Uplink {
+            receiver: ReceiverState::new(&setup.receiver, 0.0),
+            held: Held {
+                mean: MeanLink::unknown(),
+                margin_at_one_metre_db: 0.0,
+                power_dbm: 0.0,
+                snr_db: 0.0,
+                snr: 0.0,
+                amplitudes: [0.0, 1.0],
+                arrive: 0.0,
+                disturbed: [0.0; 2],
+            },
+            bytes: [0; 16],
+            packet: 0,
+            travelled_m: 0.0,
+            level: 1.0,
+            fading_db: 0.0,
+            interference_db: 0.0,
+        }
+    }
+
+    /// What follows from the mean link and the power of the pilot's set.
+    pub(super) fn weigh(&mut self, setup: &LinkSetup, luck: &LinkLuck, power_dbm: f64) {
+        let held = &mut self.held;
+        held.margin_at_one_metre_db = setup.margin_at_one_metre_db(power_dbm, luck.values.noise_rise_db);
+        held.power_dbm = power_dbm + setup.up.pair.best_db() - setup.up.one_metre_db - held.mean.loss_db;
+        held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
+        if luck.reads.is_empty() {
+            held.disturbed = [0.0; 2];
+            held.arrive = setup.kept * (1.0 - setup.up.faded_rate(held.snr_db, held.mean.k_db));
+            self.fading_db = setup.fading_cost_db(held.mean.k_db);
+        } else {
+            held.snr = quick_ratio(held.snr_db);
+            held.amplitudes = amplitudes(held.mean.powers);
+        }
+    }
+
+    /// Where the margin went, in the last step.
+    pub(super) fn budget(&self) -> LossBudget {
+        LossBudget { fading_db: self.fading_db, interference_db: self.interference_db, ..self.held.mean.budget }
+    }
+
+    /// The packets of a step, and the way travelled in it.
+    #[inline(always)]
+    pub(super) fn step(
+        &mut self,
+        setup: &LinkSetup,
+        luck: &LinkLuck,
+        others: &mut Others,
+        span: &Span,
+    ) -> Option<Declared> {
+        let mut event = self.packets(setup, luck, others, span);
+        if let Some(declared) = self.receiver.silence(&setup.receiver, span.end_s) {
+            event = Some(declared);
+        }
+        self.travelled_m += span.speed_mps * (span.end_s - span.time_s);
+        event
+    }
+
+    #[inline(always)]
+    fn packets(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &mut Others, span: &Span) -> Option<Declared> {
         let (first, end) = (self.packet, setup.first_packet_at(span.end_s));
         if first >= end {
             return None;
@@ -59,18 +156,18 @@ impl LinkState {
         // What the receiver has yet to take note of: a bit for each packet from `untold` on.
         let (mut untold, mut bits) = (first, 0);
         while self.packet < end {
-            let run = self.next_run(setup, luck, span, end);
+            let run = self.next_run(setup, luck, others, span, end);
             if run.partly || run.ratio > 0.0 {
-                rise_db += f64::from(run.count) * self.rise_now_db(setup);
+                rise_db += f64::from(run.count) * others.rise_now_db(setup);
             }
             if run.first + run.count - untold > RUN_MOST {
                 event = self.tell(setup, untold, bits).or(event);
                 (untold, bits) = (run.first, 0);
             }
             let arrived = if together {
-                self.arrivals_together(setup, luck, span, &run, &mut faded)
+                self.arrivals_together(setup, luck, others, span, &run, &mut faded)
             } else {
-                self.arrivals_apart(setup, luck, &run)
+                self.arrivals_apart(setup, luck, others, &run)
             };
             heard |= arrived != 0;
             bits |= arrived << (run.first - untold);
@@ -97,48 +194,30 @@ impl LinkState {
         self.receiver.run(&setup.receiver, |i| setup.due_s(from + i), bits, self.packet - from)
     }
 
-    /// Brings bursts, sources and bytes to the next packet, and counts the packets for which they stay.
-    #[inline]
-    fn next_run(&mut self, setup: &LinkSetup, luck: &LinkLuck, span: &Span, end: u32) -> Run {
-        let (flight, streams) = (luck.draws.flight, &luck.draws.streams);
+    /// Brings the others and the bytes to the next packet, and counts the packets for which they stay.
+    #[inline(always)]
+    fn next_run(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &mut Others, span: &Span, end: u32) -> Run {
         let first = self.packet;
         let due_s = setup.due_s(first);
-        let (mut left, mut ratio, mut partly, mut until_s) = (1.0, 0.0, false, f64::INFINITY);
-        if let Some((spells, shares)) = &setup.bursts {
-            self.bursts.advance(spells, &streams.interference, flight, BURST_LANE, due_s);
-            left = shares[usize::from(self.bursts.on)];
-            until_s = self.bursts.until_s();
-        }
-        for (lane, ((state, source), met)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
-        {
-            if source.hits_control() {
-                state.advance(&source.spells, &streams.interference, flight, lane, due_s);
-                until_s = until_s.min(state.until_s());
-                if state.on && source.even {
-                    ratio += met.craft;
-                } else {
-                    partly |= state.on;
-                }
-            }
-        }
+        let mut on_air = others.advance(setup, luck, due_s);
         if span.forced_off {
-            left = 0.0;
-        } else if due_s < self.down_until_s {
-            left = 0.0;
-            until_s = until_s.min(self.down_until_s);
+            on_air.left = 0.0;
+        } else if due_s < span.down_until_s {
+            on_air.left = 0.0;
+            on_air.until_s = on_air.until_s.min(span.down_until_s);
         }
         if first.is_multiple_of(PER_BLOCK) {
-            let words = streams.uplink.words(flight, first / PER_BLOCK, BYTES_BLOCK);
+            let draws = &luck.draws;
+            let words = draws.streams.uplink.words(draws.flight, first / PER_BLOCK, BYTES_BLOCK);
             for (bytes, word) in self.bytes.chunks_exact_mut(4).zip(words) {
                 bytes.copy_from_slice(&word.to_le_bytes());
             }
         }
         let mut end = end.min((first / PER_BLOCK + 1) * PER_BLOCK);
-        if until_s <= setup.due_s(end - 1) {
-            end = setup.first_packet_at(until_s).max(first + 1);
+        if on_air.until_s <= setup.due_s(end - 1) {
+            end = setup.first_packet_at(on_air.until_s).max(first + 1);
         }
-        Run { first, count: end - first, left, ratio, partly }
+        Run { first, count: end - first, left: on_air.left, ratio: on_air.ratio, partly: on_air.partly }
     }
 
     /// Which packets of a run arrive over hops that fade together or in bands: each meets the level of its band at its
@@ -148,6 +227,7 @@ impl LinkState {
         &mut self,
         setup: &LinkSetup,
         luck: &LinkLuck,
+        others: &Others,
         span: &Span,
         run: &Run,
         faded: &mut Faded,
@@ -169,9 +249,9 @@ impl LinkState {
             let packet = run.first + i;
             let read = match &luck.reads[..] {
                 [only] => only,
-                reads => &reads[setup.band(setup.channel(packet))],
+                reads => &reads[setup.hops.band(setup.hops.channel(packet))],
             };
-            level = rician_level(line, diffuse, setup.field.on_way(read, &way));
+            level = rician_level(line, diffuse, setup.fading.on_way(read, &way));
             way.go_on();
             factor *= level;
             let arrives = if level >= sure {
@@ -179,7 +259,7 @@ impl LinkState {
             } else {
                 let mut snr = snr * level;
                 if run.partly {
-                    snr *= noise / (noise + self.interference(setup, setup.channel(packet)));
+                    snr *= noise / (noise + others.interference(setup, setup.hops.channel(packet)));
                 }
                 self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.curve.at_ratio(snr))))
             };
@@ -200,7 +280,7 @@ impl LinkState {
 
     /// Which packets of a run arrive over hops that fade each on its own: all meet the averaged error rate.
     #[inline]
-    fn arrivals_apart(&mut self, setup: &LinkSetup, luck: &LinkLuck, run: &Run) -> u32 {
+    fn arrivals_apart(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &Others, run: &Run) -> u32 {
         let throughout = Odds::of(self.arrive(setup, run.ratio) * run.left);
         let mut bits = 0;
         if !run.partly {
@@ -218,7 +298,7 @@ impl LinkState {
             return bits;
         }
         for packet in run.first..run.first + run.count {
-            let more = self.interference(setup, setup.channel(packet));
+            let more = others.interference(setup, setup.hops.channel(packet));
             let arrives = if more > 0.0 {
                 let odds = Odds::of(self.arrive(setup, run.ratio + more) * run.left);
                 self.arrives(luck, packet, &odds)
@@ -231,7 +311,7 @@ impl LinkState {
     }
 
     /// Share of packets that arrives over hops that fade each on its own, under an interference-to-noise ratio.
-    #[inline]
+    #[inline(always)]
     fn arrive(&mut self, setup: &LinkSetup, ratio: f64) -> f64 {
         if ratio <= 0.0 {
             return self.held.arrive;

@@ -1,10 +1,12 @@
 //! A day of the sky at one place: for the `sky` command.
 
-use super::sky_field::{ClassSky, CodeNoise, SkyNow, assess, interference_loss_db, standing};
-use super::sky_source::{HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, systems};
 use crate::scenario::{Constellation, Scenario};
 use crate::site::SiteGrid;
 use crate::sky::{Satellite, Viewpoint, lower_quantile};
+use crate::world::{
+    ClassSky, CodeNoise, HORIZON_AZIMUTHS, Horizon, SkyError, SkyNow, SkySource, UNSTATED_ORIGIN, assess,
+    interference_loss_db, standing, systems,
+};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::f64::consts::TAU;

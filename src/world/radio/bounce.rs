@@ -6,6 +6,7 @@ use crate::radio::free_space::{WavePolarisation, wavelength_m};
 use crate::radio::ground::{ground_permittivity, reflection, roughness_factor};
 use crate::radio::maths::{cos_sin_turns, quick_db};
 use crate::radio::{OutOfRange, Polarisation};
+use crate::scenario::Site;
 
 /// Constants of flat ground, for the ray off it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,17 +19,28 @@ pub struct FlatGround {
     pub roughness_m: f64,
 }
 
+impl FlatGround {
+    /// Of a site's ground.
+    pub fn of(site: &Site) -> FlatGround {
+        FlatGround {
+            permittivity: site.ground_permittivity,
+            conductivity_spm: site.ground_conductivity_spm,
+            roughness_m: site.ground_roughness_m,
+        }
+    }
+}
+
 /// The ray off flat ground, with the reflection coefficient tabled over the sine of the grazing angle.
 #[derive(Debug, Clone)]
-pub(super) struct Bounce {
-    pub(super) ground_m: f64,
-    pub(super) per_wavelength: f64,
+pub(crate) struct Bounce {
+    pub(crate) ground_m: f64,
+    per_wavelength: f64,
     /// Reflected amplitude (re, im) with roughness.
-    pub(super) table: Vec<[f64; 2]>,
+    table: Vec<[f64; 2]>,
 }
 
 impl Bounce {
-    pub(super) fn new(
+    pub(crate) fn new(
         ground_m: f64,
         flat: &FlatGround,
         frequency_hz: f64,
@@ -58,7 +70,7 @@ impl Bounce {
     /// Loss against the direct ray, dB, negative for a gain, at most 30 dB. `amplitude` of the bounced ray against the
     /// direct one by both antennas, `direct_m` and `bounced_m` the two ways, `heights_m` their product and sum.
     #[inline]
-    pub(super) fn loss_db(&self, amplitude: f64, direct_m: f64, bounced_m: f64, sum_m: f64, product_m2: f64) -> f64 {
+    pub(crate) fn loss_db(&self, amplitude: f64, direct_m: f64, bounced_m: f64, sum_m: f64, product_m2: f64) -> f64 {
         let x = (sum_m / bounced_m).min(1.0) * SINE_POINTS as f64;
         let i = (x as usize).min(SINE_POINTS - 1);
         let t = x - i as f64;

@@ -2,7 +2,8 @@
 //!
 //! Knows no antenna and no waveform: the link at a place is a function handed in.
 
-use crate::radio::free_space::wavelength_m;
+pub use super::section::RayPoint;
+use super::section::{least_clearance, ray_section};
 use crate::site::{Raster, SiteGrid, contour_lines};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -213,58 +214,6 @@ pub fn reach_in_directions(
     })
 }
 
-/// One point of the straight ray between the antennas, z as on the site.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct RayPoint {
-    /// Distance over the ground from the pilot's antenna.
-    pub distance_m: f64,
-    /// Ground.
-    pub ground_m: f64,
-    /// Top of what stands there, else the ground.
-    pub surface_m: f64,
-    /// The ray.
-    pub ray_m: f64,
-    /// Radius of the first Fresnel zone.
-    pub fresnel_m: f64,
-}
-
-/// The vertical section under the ray from the pilot's antenna to a place, at most `step_m` apart, both ends included.
-pub fn ray_section(
-    grid: &SiteGrid,
-    frequency_hz: f64,
-    antenna_m: [f64; 3],
-    place_m: [f64; 3],
-    step_m: f64,
-) -> Vec<RayPoint> {
-    let (dx, dy, dz) = (place_m[0] - antenna_m[0], place_m[1] - antenna_m[1], place_m[2] - antenna_m[2]);
-    let total = (dx * dx + dy * dy).sqrt();
-    let slant = (total * total + dz * dz).sqrt();
-    let steps = ((total / step_m).ceil() as usize).max(1);
-    (0..=steps)
-        .map(|i| {
-            let t = i as f64 / steps as f64;
-            let (x, y) = (antenna_m[0] + t * dx, antenna_m[1] + t * dy);
-            RayPoint {
-                distance_m: t * total,
-                ground_m: grid.ground_m(x, y),
-                surface_m: grid.surface_m(x, y),
-                ray_m: antenna_m[2] + t * dz,
-                fresnel_m: (wavelength_m(frequency_hz) * slant * t * (1.0 - t)).sqrt(),
-            }
-        })
-        .collect()
-}
-
-/// The least room between the ray and what stands below it, in radii of the first Fresnel zone; negative when the ray is
-/// cut, 0.6 and more is as good as free. Without an inner point infinite.
-pub fn least_clearance(section: &[RayPoint]) -> f64 {
-    section
-        .iter()
-        .filter(|point| point.fresnel_m > 0.0)
-        .map(|point| (point.ray_m - point.surface_m) / point.fresnel_m)
-        .fold(f64::INFINITY, f64::min)
-}
-
 /// One place along a path.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PathReach {
@@ -356,7 +305,7 @@ mod tests {
     use crate::radio::modem::PacketCurve;
     use crate::radio::silence::{DeclaredLoss, StayInput};
     use crate::site::{GridInput, Terrain};
-    use crate::world::{FieldOptions, LinkField};
+    use crate::world::radio::{FieldOptions, LinkField};
 
     fn loss() -> DeclaredLoss {
         let waveform = Waveform::Fsk {

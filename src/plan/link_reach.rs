@@ -1,17 +1,15 @@
-//! Where a scenario's control link reaches: joins the link in flight with the maps of [`crate::world::reach`].
+//! Where a scenario's control link reaches.
 
-use super::others::Others;
-use super::{LinkError, LinkSetup};
+use super::reach::{MapHeight, Reach, reach_along, reach_in_directions, reach_map, weakest};
+use super::section::ray_section;
+use super::stay::Others;
 use crate::geometry::Frame;
 use crate::radio::modem::PacketCurve;
 use crate::radio::silence::{DeclaredLoss, StayInput};
 use crate::scenario::Scenario;
 use crate::site::SiteGrid;
 use crate::world::FlightPath;
-use crate::world::reach::{MapHeight, Reach, ray_section, reach_along, reach_in_directions, reach_map, weakest};
-
-/// Speed of scatterers around a hovering craft, as the link in flight takes it (estimate).
-pub const HOVER_SCATTER_MPS: f64 = 0.1;
+use crate::world::radio::{HOVER_SCATTER_MPS, LinkError, LinkSetup, MARGIN_ERROR_RATE};
 
 /// What is asked of [`reach_of`].
 #[derive(Debug, Clone, PartialEq)]
@@ -75,7 +73,7 @@ pub fn reach_of(
             stay_s: ask.stay_s,
             speed_mps: ask.speed_mps,
             bands: link.bands(),
-            needed_snr_db: curve.snr_for_db(super::link::MARGIN_ERROR_RATE),
+            needed_snr_db: curve.snr_for_db(MARGIN_ERROR_RATE),
             shadow_sigma_db: [sigma_db(f64::INFINITY), sigma_db(f64::NEG_INFINITY)],
             other_loss: 1.0 - others.left,
         },

@@ -1,6 +1,5 @@
 //! What ground, buildings and trees take from a link, for every place over the site.
 
-use super::SourceField;
 use crate::radio::OutOfRange;
 use crate::radio::diffraction::{GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db, side_edge_db};
 use crate::radio::free_space::{MEDIAN_EARTH_RADIUS_M, WavePolarisation};
@@ -8,7 +7,6 @@ use crate::radio::vegetation::Woodland;
 use crate::site::SiteGrid;
 use crate::units::{db_from_ratio, ratio_from_db};
 use rayon::prelude::*;
-use std::sync::Arc;
 
 /// What the deterministic part of the path loses beside free space.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -202,21 +200,6 @@ impl LinkField {
     pub fn spacing_m(&self) -> [f64; 3] {
         [self.across_m[0], self.across_m[1], 1.0 / self.per_level]
     }
-}
-
-/// The radio over a site: the fields of every antenna that sends to the craft or hears it.
-#[derive(Debug, Clone, Default)]
-pub struct LinkFields {
-    /// The control link's; `None`: nothing in the way anywhere.
-    pub control: Option<Arc<LinkField>>,
-    /// The video link's; `None`: as the control link.
-    pub video: Option<Arc<LinkField>>,
-    /// Both again for the antenna that the pilot raises; the second `None`: as the first.
-    pub raised_control: Option<Arc<LinkField>>,
-    /// The video link's.
-    pub raised_video: Option<Arc<LinkField>>,
-    /// The sources' in their order; a missing one is in free space.
-    pub sources: Vec<Option<Arc<SourceField>>>,
 }
 
 /// The point between two nodes.

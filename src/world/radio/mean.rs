@@ -2,9 +2,10 @@
 
 use super::SINE_POINTS;
 use super::bounce::Bounce;
-use super::hands::PilotEnd;
+use super::budget::LossBudget;
+use super::field::{Excess, LinkField};
+use super::pilot_end::PilotEnd;
 use super::setup::LinkSetup;
-use crate::flight::LossBudget;
 use crate::geometry::Frame;
 use crate::radio::antenna::{Coupling, Floor};
 use crate::radio::body::{CraftShadow, body_loss_db};
@@ -21,27 +22,27 @@ pub struct MeanLink {
     /// Rician K, dB; −∞ when the line of sight is blocked.
     pub k_db: f64,
     /// Powers of the line of sight and of the scattered field, whatever they add to; how far the straight line is cut.
-    pub(super) powers: [f64; 2],
-    pub(super) blocked: f64,
-    pub(super) distance_m: f64,
-    pub(super) direction: [f64; 3],
-    pub(super) pilot_frame: Frame,
+    pub(crate) powers: [f64; 2],
+    pub(crate) blocked: f64,
+    pub(crate) distance_m: f64,
+    pub(crate) direction: [f64; 3],
+    pub(crate) pilot_frame: Frame,
 }
 
 /// What a flight's luck adds to geometry.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct MeanTerms<'a> {
+pub(crate) struct MeanTerms<'a> {
     /// Greatest loss through the pilot's body, dB.
-    pub(super) body_loss_most_db: f64,
-    pub(super) shadowing_db: f64,
-    pub(super) floor: &'a Floor,
-    pub(super) craft_shadow: &'a CraftShadow,
-    pub(super) end: &'a PilotEnd,
+    pub(crate) body_loss_most_db: f64,
+    pub(crate) shadowing_db: f64,
+    pub(crate) floor: &'a Floor,
+    pub(crate) craft_shadow: &'a CraftShadow,
+    pub(crate) end: &'a PilotEnd,
 }
 
 impl MeanLink {
     /// Before the first look.
-    pub(super) fn unknown() -> MeanLink {
+    pub(crate) fn unknown() -> MeanLink {
         MeanLink {
             budget: LossBudget::default(),
             loss_db: 0.0,
@@ -67,7 +68,7 @@ impl LinkSetup {
 
     /// The same with a flight's own values.
     #[inline(always)]
-    pub(super) fn mean_with(&self, place_m: [f64; 3], body: &Frame, terms: &MeanTerms) -> MeanLink {
+    pub(crate) fn mean_with(&self, place_m: [f64; 3], body: &Frame, terms: &MeanTerms) -> MeanLink {
         let end = terms.end;
         let from = end.place_m;
         let (dx, dy, dz) = (place_m[0] - from[0], place_m[1] - from[1], place_m[2] - from[2]);
@@ -93,7 +94,7 @@ impl LinkSetup {
         };
         let joined = self.up.pair.coupling(terms.floor, &pilot_frame, body, direction);
         let over = self.excess_from(end, place_m);
-        let reflection_db = match self.bounce_from(end) {
+        let reflection_db = match &self.bounce {
             Some(bounce) if over.blocked < BLOCKED => {
                 self.bounced(bounce, from, place_m, body, &pilot_frame, terms.floor, level2, distance_m, &joined)
             }
@@ -147,9 +148,22 @@ impl LinkSetup {
         }
     }
 
+    /// What stands between the pilot's end as it is and a place.
+    #[inline(always)]
+    fn excess_from(&self, end: &PilotEnd, place_m: [f64; 3]) -> Excess {
+        let field = if end.raised { &self.fields.raised_control } else { &self.fields.control };
+        field.as_ref().map_or(Excess::default(), |field| field.excess(place_m))
+    }
+
+    /// The video link's field, when it has one of its own.
+    #[inline(always)]
+    pub(crate) fn video_field(&self, end: &PilotEnd) -> Option<&LinkField> {
+        if end.raised { self.fields.raised_video.as_deref() } else { self.fields.video.as_deref() }
+    }
+
     /// Rays between antennas that look at each other, at the sine of an elevation.
     #[inline(always)]
-    pub(super) fn rays(&self, sine: f64) -> Rays {
+    pub(crate) fn rays(&self, sine: f64) -> Rays {
         let x = sine.abs().min(1.0) * SINE_POINTS as f64;
         let i = (x as usize).min(SINE_POINTS - 1);
         let (a, b) = (&self.rician[i], &self.rician[i + 1]);

@@ -1,0 +1,49 @@
+//! The craft's receiver when it restarts.
+
+use super::luck::LinkLuck;
+use crate::world::radio::LinkSetup;
+
+/// Blocks of the uplink stream that restarts use.
+const RESTART_BLOCK: u32 = 0x2000_0000;
+
+/// Restarts of one flight.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Restarts {
+    /// Until when the receiver is down.
+    pub(super) down_until_s: f64,
+    count: u32,
+    next_s: f64,
+}
+
+impl Restarts {
+    pub(super) fn at_start(setup: &LinkSetup, luck: &LinkLuck) -> Restarts {
+        Restarts { down_until_s: f64::NEG_INFINITY, count: 0, next_s: after_s(setup, luck, 0, 0.0) }
+    }
+
+    /// Brings them to a time and tells whether the receiver restarted before it.
+    #[inline]
+    pub(super) fn advance(&mut self, setup: &LinkSetup, luck: &LinkLuck, end_s: f64, cell_v: f64) -> bool {
+        let mut restarted = false;
+        while self.next_s < end_s {
+            self.down_until_s = self.down_until_s.max(self.next_s + setup.restarts.for_s);
+            self.count += 1;
+            self.next_s = after_s(setup, luck, self.count, self.next_s);
+            restarted = true;
+        }
+        if cell_v < setup.restarts.brownout_v {
+            self.down_until_s = end_s + setup.restarts.for_s;
+            restarted = true;
+        }
+        restarted
+    }
+}
+
+/// Time of restart number `count`, the one before it or take-off having been at `from_s`.
+fn after_s(setup: &LinkSetup, luck: &LinkLuck, count: u32, from_s: f64) -> f64 {
+    if setup.restarts.per_s <= 0.0 {
+        return f64::INFINITY;
+    }
+    // By inversion, one uniform number a restart: a faster rate moves every restart forward and pairs with a slower one.
+    let unit = luck.draws.streams.uplink.units(luck.draws.flight, count, RESTART_BLOCK)[0];
+    from_s - libm::log(1.0 - unit) / setup.restarts.per_s
+}

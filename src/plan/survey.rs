@@ -1,0 +1,192 @@
+//! What can be said before any flight is simulated: link, sky and energy along the path, clearance, ways home, points of no
+//! return.
+
+use super::above_home;
+use super::along::PathEnergy;
+use super::middle_link::MiddleLink;
+use super::section::Section;
+use super::warnings::warnings;
+use super::ways::{NoReturn, WayHome, no_return, way_home};
+use crate::flight::{Drawn, LossBudget, home_energy};
+use crate::geometry::Frame;
+use crate::world::{Way, World};
+use serde::Serialize;
+
+/// Places along the path that are looked at.
+const PLACES: f64 = 150.0;
+
+/// Everything `check` prints and the report needs about the plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Survey {
+    /// Along the path.
+    pub along: Vec<AlongPath>,
+    /// Index of the weakest place for the link.
+    pub weakest: usize,
+    /// Where the margin goes at the weakest place.
+    pub weakest_budget: LossBudget,
+    /// Margin with both ends one metre apart.
+    pub margin_at_one_metre_db: f64,
+    /// Level below which packets fail, at the craft.
+    pub sensitivity_dbm: f64,
+    /// Sections to the weakest and the farthest place.
+    pub sections: Vec<Section>,
+    /// The path's weakest place while every source of interference is on; `None` without sources.
+    pub with_sources_on: Option<SourcesOn>,
+    /// One per policy that returns.
+    pub no_return: Vec<NoReturn>,
+    /// Least height of the path above what stands below, and where along it.
+    pub path_clearance_m: f64,
+    /// Distance flown there.
+    pub path_clearance_at_m: f64,
+    /// One per policy that returns.
+    pub ways: Vec<WayHome>,
+    /// Planned time of the path.
+    pub duration_s: f64,
+    /// Hover power of the middle craft in still air.
+    pub hover_power_w: f64,
+    /// Top airspeed that tilt allows.
+    pub top_airspeed_mps: f64,
+    /// Odd but legal: of the scenario as read, then of the plan.
+    pub warnings: Vec<String>,
+}
+
+/// Where the link is weakest while every source of interference is on.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SourcesOn {
+    /// Mean margin.
+    pub margin_db: f64,
+    /// Distance flown.
+    pub distance_m: f64,
+    /// Place above home.
+    pub place_m: [f64; 3],
+}
+
+/// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AlongPath {
+    /// Distance flown from the take-off spot, m.
+    pub distance_m: f64,
+    /// Time after take-off, s, as planned.
+    pub time_s: f64,
+    /// Place: x, y, height above home.
+    pub place_m: [f64; 3],
+    /// Ground or obstacle top below, above home.
+    pub surface_m: f64,
+    /// Mean margin of the control uplink, dB, at the middle values of the inputs.
+    pub margin_db: f64,
+    /// Satellites in view of the fix and HDOP (NaN: none).
+    pub satellites: u32,
+    /// Horizontal dilution of precision of those; NaN without a fix.
+    pub hdop: f64,
+    /// State of charge expected, per cent.
+    pub charge_pct: f64,
+    /// Charge needed to come home from here at the best offered height, per cent; NaN when it cannot.
+    pub charge_home_pct: f64,
+}
+
+/// Surveys the plan.
+pub fn survey(world: &World) -> Survey {
+    let scenario = &world.scenario;
+    let drawn = Drawn::central(scenario);
+    let link = MiddleLink::of(world);
+    let energy = home_energy(world, &drawn);
+    let returning: Vec<(usize, Way)> = world
+        .scenario
+        .policies
+        .iter()
+        .enumerate()
+        .filter_map(|(index, policy)| Some((index, Way::of(policy)?)))
+        .collect();
+    let ways: Vec<Way> = returning.iter().map(|way| way.1).collect();
+    let every_m = (world.path.length_m() / PLACES).max(1.0);
+    let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
+
+    let mut along = Vec::with_capacity(points.len());
+    let mut budgets = Vec::with_capacity(points.len());
+    let mut with_sources_on: Option<SourcesOn> = None;
+    let mut heading = world.path.first_heading();
+    for (index, point) in points.iter().enumerate() {
+        let next = &points[(index + 1).min(points.len() - 1)];
+        let ahead = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
+        // Straight up and at the end the nose stays where it was.
+        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+            heading = ahead;
+        }
+        let (margin_db, budget) = link.margin(point.place_m, &Frame::level(heading));
+        if link.has_sources() {
+            let (margin_db, _) = link.margin_with_all_on(point.place_m, &Frame::level(heading));
+            if with_sources_on.is_none_or(|weakest| margin_db < weakest.margin_db) {
+                let place_m = above_home(world, point.place_m);
+                with_sources_on = Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m });
+            }
+        }
+        let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
+        along.push(AlongPath {
+            distance_m: point.flown_m,
+            time_s: point.time_s,
+            place_m: above_home(world, point.place_m),
+            surface_m: world.grid.surface_m(point.place_m[0], point.place_m[1]) - world.home_m[2],
+            margin_db,
+            satellites: u32::from(sky.satellites),
+            hdop: if sky.has_solution() { f64::from(sky.hdop) } else { f64::NAN },
+            charge_pct: 100.0 * point.charge,
+            charge_home_pct: point.cheapest().map_or(f64::NAN, |need| 100.0 * need.charge),
+        });
+        budgets.push(budget);
+    }
+    // The take-off spot itself is next to the pilot; the weakest place is looked for everywhere.
+    let weakest = (0..along.len()).min_by(|&a, &b| along[a].margin_db.total_cmp(&along[b].margin_db)).unwrap_or(0);
+    let away = |p: &PathEnergy| crate::world::length(p.place_m, world.antenna_m);
+    let farthest = (0..points.len()).max_by(|&a, &b| away(&points[a]).total_cmp(&away(&points[b]))).unwrap_or(0);
+    let mut sections = vec![Section::to(
+        world,
+        "weakest place of the path",
+        points[weakest].place_m,
+        along[weakest].margin_db,
+        &budgets[weakest],
+    )];
+    if farthest != weakest {
+        sections.push(Section::to(
+            world,
+            "farthest place of the path",
+            points[farthest].place_m,
+            along[farthest].margin_db,
+            &budgets[farthest],
+        ));
+    }
+
+    let (mut path_clearance_m, mut path_clearance_at_m) = (f64::INFINITY, 0.0);
+    for point in &along {
+        // Take-off and landing start on the ground; they are no clearance to speak of.
+        let near_home = (point.place_m[0] - world.home_m[0]).abs() + (point.place_m[1] - world.home_m[1]).abs() < 5.0;
+        let clearance_m = point.place_m[2] - point.surface_m;
+        if !near_home && clearance_m < path_clearance_m {
+            (path_clearance_m, path_clearance_at_m) = (clearance_m, point.distance_m);
+        }
+    }
+
+    let ways: Vec<WayHome> = returning
+        .iter()
+        .enumerate()
+        .map(|(slot, (policy, way))| {
+            way_home(world, &energy, &points, slot, *policy, way, &world.scenario.policies[*policy].name)
+        })
+        .collect();
+    Survey {
+        weakest,
+        warnings: warnings(world, &ways),
+        weakest_budget: budgets[weakest],
+        margin_at_one_metre_db: link.at_one_metre_db(),
+        with_sources_on,
+        sensitivity_dbm: world.link.sensitivity_dbm(drawn.noise_rise_db),
+        sections,
+        no_return: no_return(&energy, &points, &returning),
+        path_clearance_m,
+        path_clearance_at_m,
+        ways,
+        duration_s: world.path.duration_s(),
+        hover_power_w: energy.level.power_w(0.0),
+        top_airspeed_mps: energy.top_airspeed_mps(),
+        along,
+    }
+}

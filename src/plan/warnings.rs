@@ -1,0 +1,89 @@
+//! What is odd about a plan but allowed.
+
+use super::ways::WayHome;
+use super::words::{grouped, named};
+use crate::failsafe::ActionKind;
+use crate::flight::MOST_S;
+use crate::scenario::{AfterHold, VideoLost};
+use crate::site::Area;
+use crate::world::World;
+
+/// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike.
+pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
+    let scenario = &world.scenario;
+    let mut lines = scenario.warnings.clone();
+
+    // Who may never come down.
+    let duration_s = world.path.duration_s();
+    if let Some(video) = scenario.radio.video.as_ref().filter(|video| video.when_lost == VideoLost::Hold) {
+        // Turned or climbed, he waits the same time again.
+        let again = matches!(video.after_hold, AfterHold::Turn | AfterHold::Climb);
+        let hovers_s = if again { 2.0 } else { 1.0 } * video.hold_s;
+        if hovers_s > duration_s {
+            lines.push(format!(
+                "radio.video.hold_s = {}: without a picture the craft hovers for {hovers_s:.0} s with the link up, longer than \
+                 the {duration_s:.0} s of the path; such a flight ends by its pack or not at all",
+                video.hold_s
+            ));
+        }
+    }
+    for policy in &world.scenario.policies {
+        let hold_s: f64 = policy
+            .actions
+            .iter()
+            .map(|action| if let ActionKind::Hold { for_s } = action.kind { for_s } else { 0.0 })
+            .sum();
+        if hold_s >= MOST_S {
+            lines.push(format!(
+                "policy \"{}\" holds for {} s: a flight is watched for {} s from the loss, so this one ends by its pack or not at all",
+                policy.name,
+                grouped(hold_s as u64),
+                grouped(MOST_S as u64)
+            ));
+        }
+    }
+
+    // Home needs a home point.
+    let homeward: Vec<&str> = ways.iter().map(|way| way.name.as_str()).collect();
+    if !scenario.sky.wait_for_fix && !homeward.is_empty() {
+        lines.push(format!(
+            "sky.wait_for_fix = false: a craft that takes off without a fix has no home point, without which no policy comes \
+             home: {}",
+            named(&homeward)
+        ));
+    }
+
+    if let Some((name, top_m)) = tallest(world) {
+        for way in ways.iter().filter(|way| way.least_height_m < top_m) {
+            lines.push(format!(
+                "policy \"{}\" comes home at {:.0} m above home, under the highest thing of the site: {name}, {top_m:.0} m above home",
+                way.name, way.least_height_m
+            ));
+        }
+    }
+
+    if scenario.radio.telemetry.is_none() {
+        let pilot = &scenario.pilot;
+        for (key, heeded) in [
+            ("pilot.turn_back_below_pct", pilot.turn_back_below_pct > 0.0),
+            ("pilot.turn_back_margin_db", pilot.turn_back_margin_db >= 0.0),
+            ("pilot.turn_back_charge_pct", pilot.turn_back_charge_pct > 0.0),
+        ] {
+            if heeded {
+                lines.push(format!("{key} is stated, but there is no radio.telemetry: nothing warns the pilot"));
+            }
+        }
+    }
+    lines
+}
+
+/// The obstacle whose top is the highest of the site, and that top above home; `None` without any.
+fn tallest(world: &World) -> Option<(String, f64)> {
+    let grid = &world.grid;
+    let top_m = |area: &Area| {
+        let places = area.outline_m().into_iter().flatten().chain(std::iter::once(area.middle_m()));
+        places.map(|[x, y]| grid.top_m(x, y)).fold(f64::NEG_INFINITY, f64::max)
+    };
+    let tops = world.scenario.site.obstacles.iter().map(|o| (o.name.clone(), top_m(&o.area) - world.home_m[2]));
+    tops.max_by(|a, b| a.1.total_cmp(&b.1))
+}

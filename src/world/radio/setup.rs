@@ -1,0 +1,367 @@
+//! The radio of a world: what is the same for all flights.
+
+use super::SINE_POINTS;
+use super::bounce::{Bounce, FlatGround};
+use super::fields::LinkFields;
+use super::hops::HopSet;
+use super::one_way::{OneWay, air_db_per_m, noise_dbm};
+use super::pilot_end::{HandsSetup, PilotEnd};
+use super::source::{SourceSetup, Stretch, stretches_of};
+use crate::chance::{Purpose, Source};
+use crate::radio::OutOfRange;
+use crate::radio::antenna::Floor;
+use crate::radio::fading::{DiffuseField, Rays, k_db_at_elevation};
+use crate::radio::free_space::wavelength_m;
+use crate::radio::interference::{Spells, collision_probability, loss_given_collision};
+use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
+use crate::radio::modem::{ModemError, PacketCurve};
+use crate::radio::receiver::ReceiverSettings;
+use crate::scenario::{Pilot, Radio, RadioLink, Scenario};
+use crate::site::SiteGrid;
+use std::sync::Arc;
+
+/// Height up to which shadowing is known to fall (3GPP TR 36.777 table B-3).
+const SHADOW_HIGHEST_M: f64 = 300.0;
+/// Packet power is lost among neighbours when theirs stands within this of ours, dB: same-waveform capture.
+///
+/// # Source
+/// Croce et al. (2018), about 6 dB for chirp waveforms of one spreading factor (from memory).
+const CAPTURE_DB: f64 = 6.0;
+/// Spread of a neighbour's power about ours at the craft, dB, 1 sigma (estimate).
+const NEIGHBOUR_SPREAD_DB: f64 = 8.0;
+/// Payload that stands for a piece of picture when video rides on a packet waveform (estimate).
+const VIDEO_PACKET_BYTES: u32 = 64;
+
+/// Geometry (places, attitude, shadows, downlinks) is looked at about every so often, as often as a fix is solved: a few
+/// metres of flight at most, a few degrees. Estimate.
+const LOOK_S: f64 = 0.2;
+/// Step of a link that was not made from a whole scenario.
+const DEFAULT_STEP_S: f64 = 0.05;
+
+/// Telemetry as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(crate) struct TelemetrySetup {
+    pub(crate) power_dbm: f64,
+    pub(crate) noise_dbm: f64,
+    pub(crate) interval_s: f64,
+    pub(crate) patience_s: f64,
+}
+
+/// Video as far as it is fixed.
+#[derive(Debug, Clone)]
+pub(crate) struct VideoSetup {
+    pub(crate) power_dbm: f64,
+    pub(crate) patience_s: f64,
+    pub(crate) way: OneWay,
+}
+
+/// Bursts of loss by nobody in particular.
+#[derive(Debug, Clone)]
+pub(crate) struct BurstSetup {
+    /// Bad and good spells.
+    pub(crate) spells: Spells,
+    /// Share of packets that each leaves: the good, the bad.
+    pub(crate) left: [f64; 2],
+}
+
+/// The receiver's restarts.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct RestartSetup {
+    /// Volts per cell under which the craft's receiver restarts.
+    pub(crate) brownout_v: f64,
+    pub(crate) for_s: f64,
+    pub(crate) per_s: f64,
+}
+
+/// Steps of power of the pilot's set.
+#[derive(Debug, Clone)]
+pub(crate) struct PowerSetup {
+    /// Empty: the power is fixed.
+    pub(crate) steps_dbm: Vec<f64>,
+    /// Quality under which it goes up a step.
+    pub(crate) up_below_pct: f64,
+}
+
+/// The radio of a world: the same for all flights, read-only.
+#[derive(Clone)]
+pub struct LinkSetup {
+    /// The pilot's end before anything has happened.
+    pub(crate) end: PilotEnd,
+    /// What his hands do once the link is gone; `None`: nothing.
+    pub(crate) hands: Option<HandsSetup>,
+    pub(crate) up: OneWay,
+    pub(crate) telemetry: Option<TelemetrySetup>,
+    pub(crate) video: Option<VideoSetup>,
+    pub(crate) bounce: Option<Bounce>,
+    pub(crate) fields: LinkFields,
+    pub(crate) receiver: ReceiverSettings,
+    pub(crate) packet_rate_hz: f64,
+    pub(crate) restarts: RestartSetup,
+    pub(crate) per_wavelength: f64,
+    pub(crate) hops: HopSet,
+    /// Scattered field, for hops that fade together.
+    pub(crate) fading: Arc<DiffuseField>,
+    /// Steps from one look at the geometry to the next.
+    pub(crate) look_steps: u32,
+    /// (K in dB, line-of-sight power, scattered power) over the sine of the elevation.
+    pub(super) rician: Vec<[f64; 3]>,
+    pub(crate) shadow_distance_m: f64,
+    /// Inverse of the height over which shadowing falls to 1/e; 0: it does not.
+    shadow_per_m: f64,
+    /// Ground that heights are above, for shadowing.
+    ground_m: f64,
+    /// Nulls in the middle.
+    pub(crate) floor: Floor,
+    /// What the craft's own body takes: mean and standard deviation.
+    pub(crate) craft_shadow_db: [f64; 2],
+    pub(crate) sources: Vec<SourceSetup>,
+    pub(super) stretches: Vec<Stretch>,
+    /// Share of packets that neighbours leave.
+    pub(crate) kept: f64,
+    pub(crate) bursts: Option<BurstSetup>,
+    pub(crate) power: PowerSetup,
+}
+
+impl std::fmt::Debug for LinkSetup {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("LinkSetup")
+            .field("pilot_m", &self.end.place_m)
+            .field("bands", &self.hops.bands)
+            .finish_non_exhaustive()
+    }
+}
+
+/// Why a link cannot be set up.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum LinkError {
+    /// The waveform.
+    #[error(transparent)]
+    Modem(#[from] ModemError),
+    /// A figure of the radio or the ground.
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
+}
+
+impl LinkSetup {
+    /// The radio of a scenario over its site. Flat sites have the ray off the ground.
+    ///
+    /// # Errors
+    /// Figures that the waveform, noise or ground formulas do not cover.
+    pub fn of_scenario(scenario: &Scenario, site: &SiteGrid, fields: LinkFields) -> Result<LinkSetup, LinkError> {
+        let flat = site.is_flat().then(|| FlatGround::of(&scenario.site));
+        let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
+        let mut setup = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, fields)?;
+        setup.look_steps = look_steps(scenario.step_s);
+        setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, &scenario.weather)?;
+        if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
+            video.way.air_db_per_m = air_db_per_m(radio.frequency_hz, &scenario.weather)?;
+        }
+        Ok(setup)
+    }
+
+    /// As [`LinkSetup::of_scenario`], from the parts that matter: `ground_m` gives the height of the ground, `flat` holds
+    /// the ground's constants when the ray off it counts.
+    ///
+    /// # Errors
+    /// Figures that the waveform, noise or ground formulas do not cover.
+    pub fn new(
+        radio: &Radio,
+        pilot: &Pilot,
+        seed: u64,
+        ground_m: &dyn Fn(f64, f64) -> f64,
+        flat: Option<FlatGround>,
+        fields: LinkFields,
+    ) -> Result<LinkSetup, LinkError> {
+        let pilot_ground_m = ground_m(pilot.place_m[0], pilot.place_m[1]);
+        let control = &radio.control;
+        let up = control_way(radio)?;
+        let telemetry = telemetry(radio)?;
+        let video = video(radio)?;
+        let hops = HopSet::new(control, radio.delay_spread_s);
+        let sources = radio.interferers.iter().enumerate().map(|(index, source)| {
+            let ground_m = ground_m(source.place_m[0], source.place_m[1]);
+            let field = fields.sources.get(index).cloned().flatten();
+            SourceSetup::new(source, &hops, radio.video.as_ref(), ground_m, field)
+        });
+        let sources: Vec<SourceSetup> = sources.collect();
+        let bounce = match &flat {
+            Some(flat) => Some(Bounce::new(pilot_ground_m, flat, control.frequency_hz, &control.pilot_antenna)?),
+            None => None,
+        };
+        Ok(LinkSetup {
+            end: PilotEnd::standing(pilot, pilot_ground_m),
+            hands: pilot.hands.as_ref().map(|hands| HandsSetup::new(hands, pilot_ground_m)),
+            up,
+            telemetry,
+            video,
+            bounce,
+            fields,
+            receiver: receiver(control),
+            packet_rate_hz: control.packet_rate_hz,
+            restarts: RestartSetup {
+                brownout_v: control.receiver.brownout_v,
+                for_s: control.receiver.restart_s,
+                per_s: control.receiver.restarts_per_h / 3600.0,
+            },
+            per_wavelength: 1.0 / wavelength_m(control.frequency_hz),
+            fading: Arc::new(DiffuseField::new(&Source::new(seed, Purpose::Uplink))),
+            look_steps: look_steps(DEFAULT_STEP_S),
+            rician: rician(radio.rician_k_db),
+            shadow_distance_m: radio.shadow_distance_m,
+            shadow_per_m: if radio.shadow_height_m > 0.0 { 1.0 / radio.shadow_height_m } else { 0.0 },
+            ground_m: pilot_ground_m,
+            floor: Floor::new(radio.null_depth_db.central(), radio.cross_polar_db.central()),
+            craft_shadow_db: radio.craft_shadow_db,
+            stretches: stretches_of(&sources, hops.channels),
+            sources,
+            kept: left_by_neighbours(radio, &hops)?,
+            hops,
+            bursts: radio.bursts.map(|b| BurstSetup {
+                spells: Spells::new(b.bad_s, b.good_s),
+                left: [1.0 - b.loss_good, 1.0 - b.loss_bad],
+            }),
+            power: PowerSetup { steps_dbm: control.power_steps_dbm.clone(), up_below_pct: control.power_up_below_pct },
+        })
+    }
+
+    /// What rain and gases take from every metre of the control link's way, dB.
+    pub fn air_db_per_m(&self) -> f64 {
+        self.up.air_db_per_m
+    }
+
+    /// How much of the shadowing near the ground there is at a height z.
+    #[inline]
+    pub fn shadow_share(&self, z_m: f64) -> f64 {
+        if self.shadow_per_m <= 0.0 {
+            return 1.0;
+        }
+        let height_m = (z_m - self.ground_m).clamp(0.0, SHADOW_HIGHEST_M);
+        quick_ratio(-DB_PER_NEPER * self.shadow_per_m * height_m)
+    }
+
+    /// What the craft's own body takes: mean and standard deviation over craft in one direction, dB.
+    pub fn craft_shadow_db(&self) -> [f64; 2] {
+        self.craft_shadow_db
+    }
+
+    /// Place of the pilot's antenna.
+    pub fn pilot_m(&self) -> [f64; 3] {
+        self.end.place_m
+    }
+
+    /// Settings of the receiver.
+    pub fn receiver(&self) -> &ReceiverSettings {
+        &self.receiver
+    }
+
+    /// Coherence bands that the hop set spans; from 16 on each packet fades on its own.
+    pub fn bands(&self) -> u32 {
+        self.hops.bands
+    }
+
+    /// Share of packets that neighbours leave.
+    pub fn left_by_neighbours(&self) -> f64 {
+        self.kept
+    }
+
+    /// Greatest power of the pilot's set: its last step, or the fixed power.
+    pub fn full_power_dbm(&self, fixed_dbm: f64) -> f64 {
+        self.power.steps_dbm.last().copied().unwrap_or(fixed_dbm)
+    }
+
+    /// Margin of the uplink one metre apart with both antennas whole and at their peaks: what the budget's losses are
+    /// taken from.
+    pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {
+        self.up.margin_at_one_metre_db() + power_dbm - noise_rise_db
+    }
+
+    /// Power that reaches the margin of zero at the craft's receiver, dBm, in receiver noise alone.
+    pub fn sensitivity_dbm(&self, noise_rise_db: f64) -> f64 {
+        self.up.noise_dbm + noise_rise_db + self.up.needed_db
+    }
+
+    /// Cost of fading at a K, dB: how much more mean SNR a tenth of failing packets needs than without it.
+    pub fn fading_cost_db(&self, k_db: f64) -> f64 {
+        if k_db == f64::NEG_INFINITY {
+            self.up.faded.snr_for_tenth_rayleigh_db() - self.up.needed_db
+        } else {
+            self.up.faded.snr_for_tenth_db(k_db) - self.up.needed_db
+        }
+    }
+
+    /// Packet error rate at a mean margin, averaged over fading.
+    pub fn faded_error_rate(&self, margin_db: f64, k_db: f64) -> f64 {
+        let snr_db = margin_db + self.up.needed_db;
+        self.up.faded_rate(snr_db, k_db)
+    }
+}
+
+fn control_way(radio: &Radio) -> Result<OneWay, LinkError> {
+    let control = &radio.control;
+    let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
+    let noise_dbm = control_noise_dbm(radio, control.noise_figure_db)?;
+    Ok(OneWay::new(control.frequency_hz, &control.pilot_antenna, &control.craft_antenna, curve, noise_dbm))
+}
+
+/// Noise in the control link's band at an end with this noise figure.
+fn control_noise_dbm(radio: &Radio, figure_db: f64) -> Result<f64, OutOfRange> {
+    let control = &radio.control;
+    noise_dbm(radio.noise_environment, control.frequency_hz, control.waveform.bandwidth_hz(), figure_db)
+}
+
+fn telemetry(radio: &Radio) -> Result<Option<TelemetrySetup>, LinkError> {
+    let Some(telemetry) = &radio.telemetry else { return Ok(None) };
+    Ok(Some(TelemetrySetup {
+        power_dbm: telemetry.power_dbm,
+        noise_dbm: control_noise_dbm(radio, telemetry.noise_figure_db)?,
+        interval_s: 1.0 / telemetry.packet_rate_hz,
+        patience_s: telemetry.patience_s,
+    }))
+}
+
+fn video(radio: &Radio) -> Result<Option<VideoSetup>, LinkError> {
+    let Some(video) = &radio.video else { return Ok(None) };
+    let curve = PacketCurve::new(&video.waveform, VIDEO_PACKET_BYTES)?;
+    let bandwidth_hz = video.waveform.bandwidth_hz();
+    let noise_dbm = noise_dbm(radio.noise_environment, video.frequency_hz, bandwidth_hz, video.noise_figure_db)?;
+    Ok(Some(VideoSetup {
+        power_dbm: video.power_dbm,
+        patience_s: video.patience_s,
+        way: OneWay::new(video.frequency_hz, &video.pilot_antenna, &video.craft_antenna, curve, noise_dbm),
+    }))
+}
+
+fn receiver(control: &RadioLink) -> ReceiverSettings {
+    let receiver = &control.receiver;
+    ReceiverSettings {
+        interval_s: 1.0 / control.packet_rate_hz,
+        window: (receiver.window_s * control.packet_rate_hz).round().max(1.0) as u32,
+        patience_s: receiver.patience_s,
+        handback_s: receiver.handback_s,
+        handback_quality_pct: receiver.handback_quality_pct,
+        rssi_step_db: receiver.rssi_step_db,
+    }
+}
+
+/// K over the sine of the elevation, from that on the ground and that overhead, with the powers of its rays.
+fn rician(k_db: [f64; 2]) -> Vec<[f64; 3]> {
+    (0..=SINE_POINTS)
+        .map(|i| {
+            let elevation_rad = libm::asin(i as f64 / SINE_POINTS as f64);
+            let k_db = k_db_at_elevation(k_db[0], k_db[1], elevation_rad);
+            let [line, scattered] = Rays::of_k_db(k_db).powers;
+            [k_db, line, scattered]
+        })
+        .collect()
+}
+
+fn left_by_neighbours(radio: &Radio, hops: &HopSet) -> Result<f64, LinkError> {
+    let control = &radio.control;
+    let time_on_air_s = control.waveform.time_on_air_s(control.payload_bytes)?.unwrap_or(0.0);
+    let collision = collision_probability(radio.neighbours, hops.side_by_side(), time_on_air_s, control.packet_rate_hz);
+    Ok(1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB))
+}
+
+fn look_steps(step_s: f64) -> u32 {
+    ((LOOK_S / step_s).round() as u32).max(1)
+}
