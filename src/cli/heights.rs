@@ -6,9 +6,10 @@ use super::progress::Progress;
 use super::replay::policy_named;
 use super::{Failure, load, manner, print};
 use crate::failsafe::Policy;
+use crate::plan::ways::ceiling_on_ways_home_m;
 use crate::report::folder::ReportFolder;
 use crate::report::{json, terminal};
-use crate::risk::sweep::{ceiling_on_ways_home_m, sweep};
+use crate::risk::sweep::sweep;
 use crate::world::World;
 
 /// The sweep goes this much beyond the ceiling unless told otherwise.

@@ -5,12 +5,13 @@ use super::assess::{again, scenario_of};
 use super::progress::Progress;
 use super::replay::policy_named;
 use super::{Failure, load, manner, print};
+use crate::plan::ways::ceiling_on_ways_home_m;
 use crate::report::card::{self, CardFacts};
 use crate::report::folder::ReportFolder;
 use crate::report::{html, json};
 use crate::risk::assess::{Ask, assess};
 use crate::risk::field_sheet as field;
-use crate::risk::sweep::{ceiling_on_ways_home_m, sweep};
+use crate::risk::sweep::sweep;
 use crate::world::World;
 use std::convert::Infallible;
 

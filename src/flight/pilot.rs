@@ -4,7 +4,7 @@ use super::LossMoment;
 use crate::failsafe::{Command, Horizontal, Limits, NEAR_GROUND_MPS, slowed_mps, toward};
 use crate::scenario::OnRegain;
 use crate::site::ZoneKind;
-use crate::world::{FlightPath, REACHED_M, World};
+use crate::world::{FlightPath, REACHED_M, Straight, World};
 
 /// Room that the pilot leaves over what stands on the way home. Estimate.
 const CLEAR_BY_M: f64 = 10.0;
@@ -351,16 +351,14 @@ fn ceiling_z_m(sees: &Sees) -> f64 {
 
 /// z of the highest thing on the straight way home, wires included, within a strip as wide as the pilot looks.
 fn highest_on_the_way_m(sees: &Sees) -> f64 {
-    let (grid, from, to) = (&sees.world.grid, sees.place_m, sees.world.home_m);
-    let span_m = distance_m(to, from);
-    let steps = (span_m / grid.cell_m.max(2.0)).ceil().max(1.0);
-    let across = if span_m > 1e-6 { [(from[1] - to[1]) / span_m, (to[0] - from[0]) / span_m] } else { [0.0, 0.0] };
+    let grid = &sees.world.grid;
+    let way = Straight::between(sees.place_m, sees.world.home_m);
+    let [x, y] = way.direction();
+    let across = if way.length_m() > 1e-6 { [-y, x] } else { [0.0, 0.0] };
     let mut highest_m = f64::NEG_INFINITY;
-    for k in 0..=steps as usize {
-        let share = k as f64 / steps;
-        let at = |axis: usize, aside_m: f64| from[axis] + share * (to[axis] - from[axis]) + aside_m * across[axis];
+    for [x, y] in way.every(grid.cell_m.max(2.0)) {
         for aside_m in [-LOOKS_ASIDE_M, 0.0, LOOKS_ASIDE_M] {
-            highest_m = highest_m.max(grid.top_m(at(0, aside_m), at(1, aside_m)));
+            highest_m = highest_m.max(grid.top_m(x + aside_m * across[0], y + aside_m * across[1]));
         }
     }
     highest_m

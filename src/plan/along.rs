@@ -2,7 +2,7 @@
 
 use crate::craft::PackLevel;
 use crate::world::energy::{Used, speed};
-use crate::world::{FlightPath, HomeEnergy, HomeNeed, Way};
+use crate::world::{FlightPath, HomeEnergy, HomeNeed, OnPath, Way};
 
 /// One point of the planned path.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,14 +52,14 @@ impl HomeEnergy<'_> {
         let mut used = Used::new(&self.pack, charge);
         let mut highest_z_m = f64::NEG_INFINITY;
         for (index, &flown_m) in stops.iter().enumerate() {
-            let (place_m, time_s) = path.at_distance(flown_m);
+            let OnPath { place_m, time_s } = path.at_distance(flown_m);
             if let Some(last) = points.last() {
                 self.fly(&mut used, last.place_m, place_m, time_s - last.time_s, path.speed_mps);
             }
             highest_z_m = highest_z_m.max(place_m[2]);
             // Straight on along the leg ahead; from the last point on along the leg behind.
             let (a, b) = match (stops.get(index + 1), index) {
-                (Some(&next_m), _) => (place_m, path.at_distance(next_m).0),
+                (Some(&next_m), _) => (place_m, path.at_distance(next_m).place_m),
                 (None, 0) => (place_m, place_m),
                 (None, _) => (points[index - 1].place_m, place_m),
             };

@@ -1,11 +1,11 @@
 //! What a field card tells of the plan: where the link fades, what lies underneath, the sky awaited.
 
-use super::middle_link::MiddleLink;
+use super::middle_link::{MiddleLink, PlaceMargin};
 use crate::failsafe::Policy;
 use crate::flight::{LossCause, link_cause};
 use crate::geometry::Frame;
 use crate::site::{Zone, ZoneKind};
-use crate::world::{World, length};
+use crate::world::{PathPlace, Straight, World, length};
 
 /// Mean margin under which the link is expected to fade along the path. Estimate: ten decibels are what fading takes from
 /// nine packets in ten under a poor line of sight.
@@ -16,6 +16,9 @@ pub const NEAR_M: f64 = 50.0;
 
 /// Stretches this near to each other are one. Estimate: a few seconds of flight.
 const BRIDGED_M: f64 = 25.0;
+
+/// Distance between places looked at along the path and the ways home.
+const LOOK_M: f64 = 5.0;
 
 /// A stretch of the path with little mean margin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,8 +43,8 @@ pub fn fades(world: &World) -> (Vec<Fade>, f64) {
     let link = MiddleLink::of(world);
     let one_metre_db = link.at_one_metre_db();
     let (mut list, mut least_db): (Vec<Fade>, f64) = (Vec::new(), f64::INFINITY);
-    for (flown_m, place_m, heading) in places(world, 5.0) {
-        let (margin_db, budget) = link.margin_with_all_on(place_m, &Frame::level(heading));
+    for PathPlace { flown_m, place_m, heading } in world.path.every(LOOK_M) {
+        let PlaceMargin { margin_db, budget } = link.margin_with_all_on(place_m, &Frame::level(heading));
         least_db = least_db.min(margin_db);
         if margin_db >= FADES_UNDER_DB {
             continue;
@@ -69,24 +72,6 @@ pub fn fades(world: &World) -> (Vec<Fade>, f64) {
     (list, least_db)
 }
 
-/// Places of the path about every `step_m`: distance flown, place, direction flown.
-fn places(world: &World, step_m: f64) -> impl Iterator<Item = (f64, [f64; 3], [f64; 2])> + '_ {
-    let total_m = world.path.length_m();
-    let count = (total_m / step_m).ceil().max(1.0) as usize;
-    let mut heading = world.path.first_heading();
-    (0..=count).map(move |k| {
-        let flown_m = total_m * k as f64 / count as f64;
-        let place = world.path.at_distance(flown_m).0;
-        let next = world.path.at_distance((flown_m + 1.0).min(total_m)).0;
-        let ahead = [next[0] - place[0], next[1] - place[1]];
-        // Straight up and at the end the nose stays where it was.
-        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
-            heading = ahead;
-        }
-        (flown_m, place, heading)
-    })
-}
-
 /// A zone under or near the flight.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Underneath {
@@ -101,7 +86,7 @@ pub struct Underneath {
 /// Zones with people, roads, property or water within [`NEAR_M`] of the path or of the straight ways home, nearest first.
 pub fn underneath(world: &World) -> Vec<Underneath> {
     let home = world.home_m;
-    let spots: Vec<[f64; 2]> = places(world, 5.0).map(|(_, p, _)| [p[0], p[1]]).collect();
+    let spots: Vec<[f64; 3]> = world.path.every(LOOK_M).map(|at| at.place_m).collect();
     let mut list: Vec<Underneath> = world
         .scenario
         .site
@@ -110,16 +95,9 @@ pub fn underneath(world: &World) -> Vec<Underneath> {
         .filter(|zone| !matches!(zone.kind, ZoneKind::Clear | ZoneKind::Rough))
         .map(|zone| {
             let from = |p: [f64; 2]| zone.area.distance_m(p);
-            let from_path_m = spots.iter().map(|&p| from(p)).fold(f64::INFINITY, f64::min);
-            let way = |p: &[f64; 2]| {
-                let far_m = (p[0] - home[0]).hypot(p[1] - home[1]);
-                let steps = (far_m / 5.0).ceil().max(1.0) as usize;
-                (0..=steps)
-                    .map(|k| k as f64 / steps as f64)
-                    .map(|share| from([p[0] + share * (home[0] - p[0]), p[1] + share * (home[1] - p[1])]))
-                    .fold(f64::INFINITY, f64::min)
-            };
-            let from_ways_m = spots.iter().step_by(2).map(way).fold(f64::INFINITY, f64::min);
+            let from_path_m = spots.iter().map(|p| from([p[0], p[1]])).fold(f64::INFINITY, f64::min);
+            let ways = spots.iter().step_by(2).flat_map(|&p| Straight::between(p, home).every(LOOK_M));
+            let from_ways_m = ways.map(from).fold(f64::INFINITY, f64::min);
             Underneath { zone: zone.clone(), from_path_m, from_ways_m }
         })
         .filter(|row| row.from_path_m.min(row.from_ways_m) <= NEAR_M)

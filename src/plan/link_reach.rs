@@ -87,7 +87,7 @@ pub fn reach_of(
         let mean = link.mean(place_m, &nose_away, body_loss_db, 0.0);
         others.link(&loss, place_m, &nose_away, best_db - mean.loss_db, mean.k_db, sigma_db(place_m[2]))
     };
-    let place_at = |flown_m: f64| path.at_distance(flown_m).0;
+    let place_at = |flown_m: f64| path.at_distance(flown_m).place_m;
     let frequency_hz = control.frequency_hz;
     let along = reach_along(grid, frequency_hz, antenna_m, path.length_m(), ask.along_points, &place_at, &mean);
     let maps = ask.heights.iter().map(|height| reach_map(grid, *height, ask.points, &mean)).collect();

@@ -12,6 +12,15 @@ pub struct MiddleLink<'a> {
     strengths: Vec<Strength>,
 }
 
+/// Margin at a place, and where it went.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlaceMargin {
+    /// Mean margin.
+    pub margin_db: f64,
+    /// What each cause took.
+    pub budget: LossBudget,
+}
+
 impl<'a> MiddleLink<'a> {
     /// Of a world.
     pub fn of(world: &'a World) -> MiddleLink<'a> {
@@ -33,25 +42,25 @@ impl<'a> MiddleLink<'a> {
     }
 
     /// Margin at a place and where it went, without interference.
-    pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
+    pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
         let mean = self.world.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
-        (self.at_one_metre_db() - mean.loss_db, mean.budget)
+        PlaceMargin { margin_db: self.at_one_metre_db() - mean.loss_db, budget: mean.budget }
     }
 
     /// The same with the mean rise of the noise floor by the sources.
-    pub fn margin(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
+    pub fn margin(&self, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
         self.under(LinkSetup::mean_rise_db, place_m, body)
     }
 
     /// The same while every source is on.
-    pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
+    pub fn margin_with_all_on(&self, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
         self.under(LinkSetup::greatest_rise_db, place_m, body)
     }
 
-    fn under(&self, rise_db: fn(&LinkSetup, &[f64]) -> f64, place_m: [f64; 3], body: &Frame) -> (f64, LossBudget) {
-        let (quiet_db, mut budget) = self.quiet(place_m, body);
+    fn under(&self, rise_db: fn(&LinkSetup, &[f64]) -> f64, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
+        let PlaceMargin { margin_db, mut budget } = self.quiet(place_m, body);
         let link = &self.world.link;
         budget.interference_db = rise_db(link, &link.at_craft(&self.strengths, place_m, body));
-        (quiet_db - budget.interference_db, budget)
+        PlaceMargin { margin_db: margin_db - budget.interference_db, budget }
     }
 }

@@ -20,7 +20,7 @@ mod warnings;
 
 pub use knowledge::{Knowledge, knowledge};
 pub use link_reach::{ReachAsk, reach_of};
-pub use middle_link::MiddleLink;
+pub use middle_link::{MiddleLink, PlaceMargin};
 pub use section::{RayPoint, Section, SectionPoint, least_clearance, ray_section};
 pub use site_map::{Rings, SiteMap, SiteWind, site_map};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};

@@ -1,5 +1,6 @@
 //! Vertical cuts under the straight ray from the pilot's antenna.
 
+use super::middle_link::PlaceMargin;
 use crate::flight::LossBudget;
 use crate::radio::free_space::wavelength_m;
 use crate::site::SiteGrid;
@@ -90,7 +91,7 @@ pub struct SectionPoint {
 
 impl Section {
     /// The cut to a place, with what is known of the link there.
-    pub(super) fn to(world: &World, title: &str, place_m: [f64; 3], margin_db: f64, budget: &LossBudget) -> Section {
+    pub(super) fn to(world: &World, title: &str, place_m: [f64; 3], link: &PlaceMargin) -> Section {
         let home_z_m = world.home_m[2];
         let span_m = length(place_m, world.antenna_m);
         let points = ray_section(
@@ -110,7 +111,7 @@ impl Section {
                 fresnel_m: p.fresnel_m,
             })
             .collect();
-        let (diffraction_db, vegetation_db) = (budget.diffraction_db, budget.vegetation_db);
-        Section { title: title.into(), points, margin_db, diffraction_db, vegetation_db }
+        let LossBudget { diffraction_db, vegetation_db, .. } = link.budget;
+        Section { title: title.into(), points, margin_db: link.margin_db, diffraction_db, vegetation_db }
     }
 }

@@ -3,13 +3,13 @@
 
 use super::above_home;
 use super::along::PathEnergy;
-use super::middle_link::MiddleLink;
+use super::middle_link::{MiddleLink, PlaceMargin};
 use super::section::Section;
 use super::warnings::warnings;
-use super::ways::{NoReturn, WayHome, no_return, way_home};
+use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
 use crate::flight::{Drawn, LossBudget, home_energy};
 use crate::geometry::Frame;
-use crate::world::{Way, World};
+use crate::world::{Way, World, length};
 use serde::Serialize;
 
 /// Places along the path that are looked at.
@@ -86,107 +86,113 @@ pub struct AlongPath {
 
 /// Surveys the plan.
 pub fn survey(world: &World) -> Survey {
-    let scenario = &world.scenario;
-    let drawn = Drawn::central(scenario);
+    let drawn = Drawn::central(&world.scenario);
     let link = MiddleLink::of(world);
     let energy = home_energy(world, &drawn);
-    let returning: Vec<(usize, Way)> = world
-        .scenario
-        .policies
-        .iter()
-        .enumerate()
-        .filter_map(|(index, policy)| Some((index, Way::of(policy)?)))
-        .collect();
-    let ways: Vec<Way> = returning.iter().map(|way| way.1).collect();
+    let returning = Returning::all(world);
+    let ways: Vec<Way> = returning.iter().map(|one| one.way).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
     let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
+    let margins = margins(world, &link, &points);
+    let along: Vec<AlongPath> =
+        points.iter().zip(&margins).map(|(point, margin)| along_path(world, point, margin.mean.margin_db)).collect();
 
-    let mut along = Vec::with_capacity(points.len());
-    let mut budgets = Vec::with_capacity(points.len());
-    let mut with_sources_on: Option<SourcesOn> = None;
-    let mut heading = world.path.first_heading();
-    for (index, point) in points.iter().enumerate() {
-        let next = &points[(index + 1).min(points.len() - 1)];
-        let ahead = [next.place_m[0] - point.place_m[0], next.place_m[1] - point.place_m[1]];
-        // Straight up and at the end the nose stays where it was.
-        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
-            heading = ahead;
-        }
-        let (margin_db, budget) = link.margin(point.place_m, &Frame::level(heading));
-        if link.has_sources() {
-            let (margin_db, _) = link.margin_with_all_on(point.place_m, &Frame::level(heading));
-            if with_sources_on.is_none_or(|weakest| margin_db < weakest.margin_db) {
-                let place_m = above_home(world, point.place_m);
-                with_sources_on = Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m });
-            }
-        }
-        let sky = world.sky.at(point.time_s + 0.5 * scenario.sky.window_s, point.place_m);
-        along.push(AlongPath {
-            distance_m: point.flown_m,
-            time_s: point.time_s,
-            place_m: above_home(world, point.place_m),
-            surface_m: world.grid.surface_m(point.place_m[0], point.place_m[1]) - world.home_m[2],
-            margin_db,
-            satellites: u32::from(sky.satellites),
-            hdop: if sky.has_solution() { f64::from(sky.hdop) } else { f64::NAN },
-            charge_pct: 100.0 * point.charge,
-            charge_home_pct: point.cheapest().map_or(f64::NAN, |need| 100.0 * need.charge),
-        });
-        budgets.push(budget);
-    }
     // The take-off spot itself is next to the pilot; the weakest place is looked for everywhere.
     let weakest = (0..along.len()).min_by(|&a, &b| along[a].margin_db.total_cmp(&along[b].margin_db)).unwrap_or(0);
-    let away = |p: &PathEnergy| crate::world::length(p.place_m, world.antenna_m);
-    let farthest = (0..points.len()).max_by(|&a, &b| away(&points[a]).total_cmp(&away(&points[b]))).unwrap_or(0);
-    let mut sections = vec![Section::to(
-        world,
-        "weakest place of the path",
-        points[weakest].place_m,
-        along[weakest].margin_db,
-        &budgets[weakest],
-    )];
+    let away = |index: usize| length(points[index].place_m, world.antenna_m);
+    let farthest = (0..points.len()).max_by(|&a, &b| away(a).total_cmp(&away(b))).unwrap_or(0);
+    let section = |title, index: usize| Section::to(world, title, points[index].place_m, &margins[index].mean);
+    let mut sections = vec![section("weakest place of the path", weakest)];
     if farthest != weakest {
-        sections.push(Section::to(
-            world,
-            "farthest place of the path",
-            points[farthest].place_m,
-            along[farthest].margin_db,
-            &budgets[farthest],
-        ));
+        sections.push(section("farthest place of the path", farthest));
     }
-
-    let (mut path_clearance_m, mut path_clearance_at_m) = (f64::INFINITY, 0.0);
-    for point in &along {
-        // Take-off and landing start on the ground; they are no clearance to speak of.
-        let near_home = (point.place_m[0] - world.home_m[0]).abs() + (point.place_m[1] - world.home_m[1]).abs() < 5.0;
-        let clearance_m = point.place_m[2] - point.surface_m;
-        if !near_home && clearance_m < path_clearance_m {
-            (path_clearance_m, path_clearance_at_m) = (clearance_m, point.distance_m);
-        }
-    }
-
-    let ways: Vec<WayHome> = returning
-        .iter()
-        .enumerate()
-        .map(|(slot, (policy, way))| {
-            way_home(world, &energy, &points, slot, *policy, way, &world.scenario.policies[*policy].name)
-        })
-        .collect();
+    let clearance = path_clearance(world, &along);
+    let ways: Vec<WayHome> =
+        returning.iter().enumerate().map(|(slot, one)| way_home(world, &energy, &points, slot, one)).collect();
     Survey {
         weakest,
         warnings: warnings(world, &ways),
-        weakest_budget: budgets[weakest],
+        weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
-        with_sources_on,
+        with_sources_on: with_sources_on(world, &points, &margins),
         sensitivity_dbm: world.link.sensitivity_dbm(drawn.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),
-        path_clearance_m,
-        path_clearance_at_m,
+        path_clearance_m: clearance.room_m,
+        path_clearance_at_m: clearance.at_m,
         ways,
         duration_s: world.path.duration_s(),
         hover_power_w: energy.level.power_w(0.0),
         top_airspeed_mps: energy.top_airspeed_mps(),
         along,
     }
+}
+
+/// The link at a place of the path.
+struct Margins {
+    mean: PlaceMargin,
+    /// While every source of interference is on; `None` without sources.
+    all_on_db: Option<f64>,
+}
+
+fn margins(world: &World, link: &MiddleLink, points: &[PathEnergy]) -> Vec<Margins> {
+    let mut heading = world.path.first_heading();
+    (0..points.len())
+        .map(|index| {
+            let (here_m, next_m) = (points[index].place_m, points[(index + 1).min(points.len() - 1)].place_m);
+            let ahead = [next_m[0] - here_m[0], next_m[1] - here_m[1]];
+            // Straight up and at the end the nose stays where it was.
+            if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+                heading = ahead;
+            }
+            let body = Frame::level(heading);
+            Margins {
+                mean: link.margin(here_m, &body),
+                all_on_db: link.has_sources().then(|| link.margin_with_all_on(here_m, &body).margin_db),
+            }
+        })
+        .collect()
+}
+
+fn along_path(world: &World, point: &PathEnergy, margin_db: f64) -> AlongPath {
+    let [x_m, y_m, _] = point.place_m;
+    let sky = world.sky.at(point.time_s + 0.5 * world.scenario.sky.window_s, point.place_m);
+    AlongPath {
+        distance_m: point.flown_m,
+        time_s: point.time_s,
+        place_m: above_home(world, point.place_m),
+        surface_m: world.grid.surface_m(x_m, y_m) - world.home_m[2],
+        margin_db,
+        satellites: u32::from(sky.satellites),
+        hdop: if sky.has_solution() { f64::from(sky.hdop) } else { f64::NAN },
+        charge_pct: 100.0 * point.charge,
+        charge_home_pct: point.cheapest().map_or(f64::NAN, |need| 100.0 * need.charge),
+    }
+}
+
+/// The first place with the least margin while every source is on.
+fn with_sources_on(world: &World, points: &[PathEnergy], margins: &[Margins]) -> Option<SourcesOn> {
+    let all_on = points.iter().zip(margins).filter_map(|(point, margin)| Some((point, margin.all_on_db?)));
+    let (point, margin_db) = all_on.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m: above_home(world, point.place_m) })
+}
+
+/// Least height of the path above what stands below.
+struct Clearance {
+    room_m: f64,
+    /// Distance flown there.
+    at_m: f64,
+}
+
+fn path_clearance(world: &World, along: &[AlongPath]) -> Clearance {
+    let mut least = Clearance { room_m: f64::INFINITY, at_m: 0.0 };
+    for point in along {
+        // Take-off and landing start on the ground; they are no clearance to speak of.
+        let near_home = (point.place_m[0] - world.home_m[0]).abs() + (point.place_m[1] - world.home_m[1]).abs() < 5.0;
+        let room_m = point.place_m[2] - point.surface_m;
+        if !near_home && room_m < least.room_m {
+            least = Clearance { room_m, at_m: point.distance_m };
+        }
+    }
+    least
 }

@@ -53,7 +53,7 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
         ));
     }
 
-    if let Some((name, top_m)) = tallest(world) {
+    if let Some(Tallest { name, top_m }) = tallest(world) {
         for way in ways.iter().filter(|way| way.least_height_m < top_m) {
             lines.push(format!(
                 "policy \"{}\" comes home at {:.0} m above home, under the highest thing of the site: {name}, {top_m:.0} m above home",
@@ -77,13 +77,20 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
     lines
 }
 
-/// The obstacle whose top is the highest of the site, and that top above home; `None` without any.
-fn tallest(world: &World) -> Option<(String, f64)> {
+/// The obstacle whose top is the highest of the site.
+struct Tallest<'s> {
+    name: &'s str,
+    /// Above home.
+    top_m: f64,
+}
+
+fn tallest(world: &World) -> Option<Tallest<'_>> {
     let grid = &world.grid;
     let top_m = |area: &Area| {
         let places = area.outline_m().into_iter().flatten().chain(std::iter::once(area.middle_m()));
         places.map(|[x, y]| grid.top_m(x, y)).fold(f64::NEG_INFINITY, f64::max)
     };
-    let tops = world.scenario.site.obstacles.iter().map(|o| (o.name.clone(), top_m(&o.area) - world.home_m[2]));
-    tops.max_by(|a, b| a.1.total_cmp(&b.1))
+    let tops = world.scenario.site.obstacles.iter();
+    let tops = tops.map(|o| Tallest { name: &o.name, top_m: top_m(&o.area) - world.home_m[2] });
+    tops.max_by(|a, b| a.top_m.total_cmp(&b.top_m))
 }

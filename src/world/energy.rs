@@ -8,6 +8,7 @@
 
 use super::air::{AirDraws, AirField, MeanWind};
 use super::craft::CraftDraws;
+use super::straight::Straight;
 use crate::craft::battery::FULL_CELL_V;
 use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
 use crate::craft::{LevelFlight, Mover, Pack, PackLevel};
@@ -158,8 +159,7 @@ impl<'a> HomeEnergy<'a> {
 
     /// z of the transit of a way from a place, `highest_z_m` being the highest point flown so far.
     pub fn transit_z_m(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64) -> f64 {
-        let (dx, dy) = (place_m[0] - self.home_m[0], place_m[1] - self.home_m[1]);
-        let stays_level = dx * dx + dy * dy < way.level_within_m * way.level_within_m;
+        let stays_level = Straight::between(place_m, self.home_m).length_m() < way.level_within_m;
         let most_z_m = if stays_level { place_m[2] } else { f64::INFINITY };
         self.stated_z_m(way, place_m, highest_z_m).min(most_z_m)
     }
@@ -169,11 +169,8 @@ impl<'a> HomeEnergy<'a> {
         // A height above ground is kept all the way; the climbs and descents in between cancel but for the highest ground,
         // which has to be climbed.
         let ground_z_m = if way.height.from == HeightFrom::Ground {
-            (0..=16).fold(f64::NEG_INFINITY, |most, k| {
-                let share = f64::from(k) / 16.0;
-                let at = |axis: usize| place_m[axis] + share * (self.home_m[axis] - place_m[axis]);
-                most.max(self.grid.ground_m(at(0), at(1)))
-            })
+            let way = Straight::between(place_m, self.home_m);
+            way.in_parts(16).fold(f64::NEG_INFINITY, |most, [x, y]| most.max(self.grid.ground_m(x, y)))
         } else {
             place_m[2]
         };
@@ -220,7 +217,8 @@ impl<'a> HomeEnergy<'a> {
         charge: f64,
     ) -> Option<HomeNeed> {
         let transit_z_m = self.transit_z_m(way, place_m, highest_z_m);
-        let (to_home, far_m) = self.towards_home(place_m);
+        let homeward = Straight::between(place_m, self.home_m);
+        let (to_home, far_m) = (homeward.direction(), homeward.length_m());
         let mut distance_m = (far_m - way.home_circle_m).max(0.0);
         let rise_m = transit_z_m - place_m[2];
         let climb_mps = self.mover.climb_max_mps;
@@ -338,11 +336,11 @@ impl<'a> HomeEnergy<'a> {
     /// when the wind lets it make no way.
     pub fn best_speed(&self, way: &Way, place_m: [f64; 3], highest_z_m: f64) -> Option<BestSpeed> {
         let transit_z_m = self.transit_z_m(way, place_m, highest_z_m);
-        let (to_home, _) = self.towards_home(place_m);
+        let to_home = Straight::between(place_m, self.home_m).direction();
         let wind = self.transit_wind(place_m, transit_z_m);
         let cost = |ground_mps: f64| self.level.power_w(airspeed_for(to_home, ground_mps, wind)) / ground_mps;
-        let (slowest_mps, fastest_mps) = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = crate::craft::rotor::least(slowest_mps, fastest_mps, cost);
+        let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
+        let ground_mps = crate::craft::rotor::least(within.least_mps, within.greatest_mps, cost);
         Some(BestSpeed {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -388,13 +386,6 @@ impl<'a> HomeEnergy<'a> {
         Some(speed(wind)).filter(|&speed_mps| speed_mps <= self.top_airspeed_mps())
     }
 
-    /// Unit vector and horizontal distance from a place to home.
-    fn towards_home(&self, place_m: [f64; 3]) -> ([f64; 2], f64) {
-        let (x, y) = (self.home_m[0] - place_m[0], self.home_m[1] - place_m[1]);
-        let distance_m = (x * x + y * y).sqrt();
-        if distance_m < 1e-6 { ([1.0, 0.0], 0.0) } else { ([x / distance_m, y / distance_m], distance_m) }
-    }
-
     /// Mean wind at a place, z included.
     pub(crate) fn wind_at(&self, place_m: [f64; 3]) -> [f64; 2] {
         let [x, y, z] = place_m;
@@ -403,17 +394,18 @@ impl<'a> HomeEnergy<'a> {
 
     /// Mean wind along a transit: of three places on it.
     fn transit_wind(&self, place_m: [f64; 3], z_m: f64) -> [f64; 2] {
+        let way = Straight::between(place_m, self.home_m);
         let winds = [1.0 / 6.0, 0.5, 5.0 / 6.0].map(|share| {
-            let at = |axis: usize| place_m[axis] + share * (self.home_m[axis] - place_m[axis]);
-            self.wind_at([at(0), at(1), z_m])
+            let [x, y] = way.at(share);
+            self.wind_at([x, y, z_m])
         });
         [0, 1].map(|axis| (winds[0][axis] + winds[1][axis] + winds[2][axis]) / 3.0)
     }
 
     /// Speeds of a way in a wind, within what tilt allows; `None` when it makes no way.
     fn leg(&self, way: &Way, to_home: [f64; 2], wind: [f64; 2]) -> Option<Leg> {
-        let (slowest_mps, fastest_mps) = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(slowest_mps, fastest_mps);
+        let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
+        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(within.least_mps, within.greatest_mps);
         Some(Leg {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -484,14 +476,21 @@ fn airspeed_for(direction: [f64; 2], ground_mps: f64, wind: [f64; 2]) -> f64 {
     speed([ground_mps * direction[0] - wind[0], ground_mps * direction[1] - wind[1]])
 }
 
-/// Least and greatest speed over ground along a direction that an airspeed allows; `None` when the greatest is below
-/// [`LEAST_PROGRESS_MPS`] or the track cannot be held. In a strong tailwind the least is more than that.
-fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<(f64, f64)> {
+/// Speeds over ground that an airspeed allows.
+struct GroundSpeeds {
+    least_mps: f64,
+    greatest_mps: f64,
+}
+
+/// Speeds over ground along a direction that an airspeed allows; `None` when the greatest is below [`LEAST_PROGRESS_MPS`] or
+/// the track cannot be held. In a strong tailwind the least is more than that.
+fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<GroundSpeeds> {
     let along = direction[0] * wind[0] + direction[1] * wind[1];
     let across = direction[0] * wind[1] - direction[1] * wind[0];
     let left = airspeed_mps * airspeed_mps - across * across;
     let reach = (left >= 0.0).then(|| left.sqrt())?;
-    (along + reach >= LEAST_PROGRESS_MPS).then(|| ((along - reach).max(LEAST_PROGRESS_MPS), along + reach))
+    (along + reach >= LEAST_PROGRESS_MPS)
+        .then(|| GroundSpeeds { least_mps: (along - reach).max(LEAST_PROGRESS_MPS), greatest_mps: along + reach })
 }
 
 pub(crate) fn speed(v: [f64; 2]) -> f64 {

@@ -11,6 +11,7 @@ pub mod radio;
 mod relief;
 mod sky_field;
 mod sky_source;
+mod straight;
 mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
@@ -19,10 +20,11 @@ pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
 pub use fix::{FixGuard, FixSetup, FixSetupError};
 pub use low_pack::LowPack;
 pub use near::Near;
-pub use path::{FlightPath, REACHED_M, length};
+pub use path::{FlightPath, OnPath, PathPlace, REACHED_M, length};
 pub(crate) use sky_field::{ClassSky, CodeNoise, assess, interference_loss_db, standing};
 pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
+pub use straight::Straight;
 pub use whole::{World, WorldError};

@@ -11,6 +11,32 @@ const PLAN_STEP_S: f64 = 0.02;
 /// A leg that takes longer than this many times its plain time, and a minute, is taken as never ending.
 const PLAN_AT_MOST: f64 = 10.0;
 
+/// A place on the path as planned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OnPath {
+    /// Place: x, y, z.
+    pub place_m: [f64; 3],
+    /// Time after take-off.
+    pub time_s: f64,
+}
+
+/// One of many places along the path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathPlace {
+    /// Distance flown.
+    pub flown_m: f64,
+    /// Place: x, y, z.
+    pub place_m: [f64; 3],
+    /// Direction flown, east and north, of any length.
+    pub heading: [f64; 2],
+}
+
+/// A leg of the path flown at full speed from end to end.
+struct PlainLeg {
+    span_m: f64,
+    time_s: f64,
+}
+
 /// A path of straight legs from the take-off spot, in site coordinates (z above the site's origin).
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlightPath {
@@ -57,19 +83,19 @@ impl FlightPath {
             pause_s,
         };
         for index in 1..path.points_m.len() {
-            let (span_m, time_s) = path.plain_leg(index, climb_mps);
+            let PlainLeg { span_m, time_s } = path.plain_leg(index, climb_mps);
             path.flown_m.push(path.flown_m[index - 1] + span_m);
             path.arrive_s.push(path.arrive_s[index - 1] + path.pause_at_s(index - 1) + time_s);
         }
         path
     }
 
-    /// Length of the leg to point `index`, and its time at full speed from end to end.
-    fn plain_leg(&self, index: usize, climb_mps: f64) -> (f64, f64) {
+    /// The leg to point `index`.
+    fn plain_leg(&self, index: usize, climb_mps: f64) -> PlainLeg {
         let (from, to) = (self.points_m[index - 1], self.points_m[index]);
         let (span_m, rise_m) = (length(from, to), to[2] - from[2]);
         let horizontal_m = (span_m * span_m - rise_m * rise_m).max(0.0).sqrt();
-        (span_m, (horizontal_m / self.speed_mps).max(rise_m.abs() / climb_mps))
+        PlainLeg { span_m, time_s: (horizontal_m / self.speed_mps).max(rise_m.abs() / climb_mps) }
     }
 
     /// The same path with the times of a craft that takes time to change its speed: it is flown once in still air,
@@ -81,7 +107,7 @@ impl FlightPath {
         let mut time_s = 0.0;
         for index in 1..self.points_m.len() {
             let (from, to) = (self.points_m[index - 1], self.points_m[index]);
-            let (_, plain_s) = self.plain_leg(index, limits.climb_mps.min(limits.descent_mps));
+            let plain_s = self.plain_leg(index, limits.climb_mps.min(limits.descent_mps)).time_s;
             let leg = [to[0] - from[0], to[1] - from[1]];
             let level_m = leg[0].hypot(leg[1]);
             let latest_s = time_s + PLAN_AT_MOST * plain_s + 60.0;
@@ -158,18 +184,36 @@ impl FlightPath {
     }
 
     /// Place and planned time after `flown_m` metres along the path (clamped to its ends).
-    pub fn at_distance(&self, flown_m: f64) -> ([f64; 3], f64) {
+    pub fn at_distance(&self, flown_m: f64) -> OnPath {
         let flown_m = flown_m.clamp(0.0, self.length_m());
         let leg = self.flown_m.partition_point(|&d| d <= flown_m).clamp(1, self.points_m.len().max(2) - 1);
         if self.points_m.len() < 2 {
-            return (self.points_m[0], 0.0);
+            return OnPath { place_m: self.points_m[0], time_s: 0.0 };
         }
         let (from, to) = (self.flown_m[leg - 1], self.flown_m[leg]);
         let share = if to > from { (flown_m - from) / (to - from) } else { 1.0 };
         let (a, b) = (self.points_m[leg - 1], self.points_m[leg]);
         let place_m = [0, 1, 2].map(|axis| a[axis] + share * (b[axis] - a[axis]));
         let depart_s = self.arrive_s[leg - 1] + self.pause_at_s(leg - 1);
-        (place_m, depart_s + share * (self.arrive_s[leg] - depart_s))
+        OnPath { place_m, time_s: depart_s + share * (self.arrive_s[leg] - depart_s) }
+    }
+
+    /// Places at most `step_m` apart along it, both ends included.
+    pub fn every(&self, step_m: f64) -> impl Iterator<Item = PathPlace> + '_ {
+        let total_m = self.length_m();
+        let count = (total_m / step_m).ceil().max(1.0) as usize;
+        let mut heading = self.first_heading();
+        (0..=count).map(move |k| {
+            let flown_m = total_m * k as f64 / count as f64;
+            let place_m = self.at_distance(flown_m).place_m;
+            let next_m = self.at_distance((flown_m + 1.0).min(total_m)).place_m;
+            let ahead = [next_m[0] - place_m[0], next_m[1] - place_m[1]];
+            // Straight up and at the end the nose stays where it was.
+            if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+                heading = ahead;
+            }
+            PathPlace { flown_m, place_m, heading }
+        })
     }
 }
 
@@ -196,10 +240,9 @@ mod tests {
         assert_eq!(path.points_m().len(), 4);
         assert_eq!(path.length_m(), 170.0);
         assert_eq!(path.duration_s(), 5.0 + 2.0 + 10.0 + 2.0 + 5.0 + 2.0);
-        let (place, time) = path.at_distance(70.0);
-        assert_eq!((place, time), ([50.0, 0.0, 25.0], 12.0));
-        assert_eq!(path.at_distance(-3.0).0, [0.0, 0.0, 5.0]);
-        assert_eq!(path.at_distance(1e9).0, [100.0, 50.0, 25.0]);
+        assert_eq!(path.at_distance(70.0), OnPath { place_m: [50.0, 0.0, 25.0], time_s: 12.0 });
+        assert_eq!(path.at_distance(-3.0).place_m, [0.0, 0.0, 5.0]);
+        assert_eq!(path.at_distance(1e9).place_m, [100.0, 50.0, 25.0]);
     }
 
     /// The top of the climb is a point to hover at when it is a waypoint itself.
