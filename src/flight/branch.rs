@@ -3,15 +3,16 @@
 use super::judge::ground_at;
 use super::luck::Luck;
 use super::pilot::Pilot;
-use super::state::{Asks, State, Steering};
+use super::running::Running;
+use super::state::{State, Steering};
 use super::touch::{Coming, contact};
 use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
 use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner, Order};
 use crate::craft::{PackLevel, fall};
-use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
+use crate::failsafe::{Act, Command, Demand, Horizontal, Policy};
 use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
-use crate::world::World;
+use crate::world::{Straight, World};
 
 /// Sink speed of a craft that must land while the pilot has it. Estimate.
 const FORCED_SINK_MPS: f64 = 1.5;
@@ -46,40 +47,6 @@ struct Count {
     declared_lost: u32,
 }
 
-/// The policy under way: the one asked about, or what is set for a low pack.
-struct Running<'p> {
-    policy: &'p Policy,
-    engine: Engine,
-    asks: Asks,
-    told_given_up: u32,
-    told_taken_up: u32,
-}
-
-impl<'p> Running<'p> {
-    fn start(world: &World, state: &State, policy: &'p Policy) -> Running<'p> {
-        let asks = Asks::of(world, policy);
-        let engine = Engine::start(policy, &state.observe(world, &asks));
-        Running { policy, engine, asks, told_given_up: 0, told_taken_up: 0 }
-    }
-
-    fn step<W: Watch>(&mut self, world: &World, state: &State, flags: &mut Flags, watch: &mut W) -> Demand {
-        let demand = self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks));
-        if let (Some(why), times) = self.engine.given_up()
-            && times > self.told_given_up
-        {
-            self.told_given_up = times;
-            flags.set(Flags::FELL_BACK);
-            watch.event(state.time_s, || format!("given up: {}; the fallback runs", why.in_words()));
-        }
-        if self.engine.taken_up() > self.told_taken_up {
-            self.told_taken_up = self.engine.taken_up();
-            flags.set(Flags::TAKEN_UP_AGAIN);
-            watch.event(state.time_s, || "the fix is back: the way home is taken up again".into());
-        }
-        demand
-    }
-}
-
 /// What is set for the pack as it is, when the pack goes first.
 fn called_by_pack<'s>(world: &'s World, state: &State) -> Option<&'s Policy> {
     if world.scenario.craft.battery.goes_first != GoesFirst::Pack {
@@ -91,6 +58,45 @@ fn called_by_pack<'s>(world: &'s World, state: &State) -> Option<&'s Policy> {
     at_limit.or_else(|| world.low_pack.at_warning.as_ref().filter(|_| state.pack_warned))
 }
 
+/// How a branch ended.
+struct End {
+    manner: Manner,
+    ground: Ground,
+    place_m: [f64; 3],
+    time_s: f64,
+}
+
+/// What the craft is told to do in a step.
+struct Move {
+    demand: Demand,
+    steering: Steering,
+    /// It comes down on purpose.
+    landing: bool,
+}
+
+/// A branch under way.
+struct Branch<'a> {
+    world: &'a World,
+    luck: &'a Luck,
+    moment: &'a LossMoment,
+    policy: &'a Policy,
+    at_loss: &'a State,
+    takes_over: bool,
+    started_inside: bool,
+    state: State,
+    running: Running<'a>,
+    /// How often the running policy has given up and taken up again, as far as that was told.
+    told_given_up: u32,
+    told_taken_up: u32,
+    hand: Hand,
+    regained_at_s: f64,
+    motors: bool,
+    told_to_drop: bool,
+    ran_dry: bool,
+    doing_told: Option<Doing>,
+    count: Count,
+}
+
 /// Flies one policy from the state at the loss; `at_loss` is left as it was.
 pub fn fly_branch<W: Watch>(
     world: &World,
@@ -100,220 +106,334 @@ pub fn fly_branch<W: Watch>(
     policy: &Policy,
     watch: &mut W,
 ) -> Ending {
-    let mut state = at_loss.clone();
-    let start_s = state.time_s;
-    let mut running = Running::start(world, &state, policy);
-    let mut hand = Hand::Policy;
-    let mut regained_at_s = f64::INFINITY;
-    let mut motors = true;
-    let mut told_to_drop = false;
-    let mut ran_dry = false;
-    let mut doing_told: Option<Doing> = None;
-    let mut count = Count {
-        flags: Flags::default(),
-        greatest_distance_m: 0.0,
-        greatest_height_m: f64::NEG_INFINITY,
-        over_people_s: 0.0,
-        without_fix_s: 0.0,
-        vortex_ring_s: 0.0,
-        declared_lost: 1,
+    let mut branch = Branch::start(world, luck, at_loss, moment, policy);
+    let end = loop {
+        if let Some(end) = branch.broken_off() {
+            break end;
+        }
+        branch.hear_of_the_link(watch);
+        branch.change_hands(watch);
+        branch.heed_the_pack(watch);
+        if let Some(end) = branch.step(watch) {
+            break end;
+        }
     };
-    let started_inside = world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]);
-    if state.fix.home_error_m().is_none() {
-        count.flags.set(Flags::NO_HOME);
-    }
-    // A pilot who threw the switch himself, for want of a picture, does not take over on a good link alone.
-    let s = &world.scenario.pilot;
-    let takes_over = s.on_regain != OnRegain::LetFinish && moment.cause != LossCause::Switch && !luck.unresponsive;
+    branch.ending(&end, watch)
+}
 
-    let (manner, ground, end_m, end_s) = loop {
-        if state.time_s - start_s >= MOST_S {
-            let place = state.motion.place_m;
-            break (Manner::StillUp, ground_here(world, place), place, state.time_s);
+impl<'a> Branch<'a> {
+    fn start(
+        world: &'a World,
+        luck: &'a Luck,
+        at_loss: &'a State,
+        moment: &'a LossMoment,
+        policy: &'a Policy,
+    ) -> Branch<'a> {
+        let state = at_loss.clone();
+        let mut flags = Flags::default();
+        if state.fix.home_error_m().is_none() {
+            flags.set(Flags::NO_HOME);
         }
-        if !state.motion.place_m.iter().all(|x| x.is_finite()) {
-            count.flags.set(Flags::FAULT);
-            break (Manner::StillUp, Ground::Clear, at_loss.motion.place_m, state.time_s);
+        // A pilot who threw the switch himself, for want of a picture, does not take over on a good link alone.
+        let lets_finish = world.scenario.pilot.on_regain == OnRegain::LetFinish;
+        Branch {
+            takes_over: !lets_finish && moment.cause != LossCause::Switch && !luck.unresponsive,
+            started_inside: world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]),
+            running: Running::start(world, &state, policy),
+            told_given_up: 0,
+            told_taken_up: 0,
+            hand: Hand::Policy,
+            regained_at_s: f64::INFINITY,
+            motors: true,
+            told_to_drop: false,
+            ran_dry: false,
+            doing_told: None,
+            count: Count {
+                flags,
+                greatest_distance_m: 0.0,
+                greatest_height_m: f64::NEG_INFINITY,
+                over_people_s: 0.0,
+                without_fix_s: 0.0,
+                vortex_ring_s: 0.0,
+                declared_lost: 1,
+            },
+            world,
+            luck,
+            moment,
+            policy,
+            at_loss,
+            state,
         }
+    }
+
+    /// The end of a branch that is flown no further.
+    #[inline(always)]
+    fn broken_off(&mut self) -> Option<End> {
+        let (place_m, time_s) = (self.state.motion.place_m, self.state.time_s);
+        if time_s - self.at_loss.time_s >= MOST_S {
+            let ground = ground_here(self.world, place_m);
+            return Some(End { manner: Manner::StillUp, ground, place_m, time_s });
+        }
+        if !place_m.iter().all(|x| x.is_finite()) {
+            self.count.flags.set(Flags::FAULT);
+            let place_m = self.at_loss.motion.place_m;
+            return Some(End { manner: Manner::StillUp, ground: Ground::Clear, place_m, time_s });
+        }
+        None
+    }
+
+    fn runs(&mut self, policy: &'a Policy) {
+        self.running = Running::start(self.world, &self.state, policy);
+        (self.told_given_up, self.told_taken_up) = (0, 0);
+    }
+
+    /// Senses, and notes whether the link came back or went again.
+    #[inline(always)]
+    fn hear_of_the_link<W: Watch>(&mut self, watch: &mut W) {
         // The step in which the link was called lost has been sensed already.
-        if state.step > at_loss.step {
-            state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
+        let later = self.state.step > self.at_loss.step;
+        if later {
+            let cut = self.luck.cut.is_cut(self.state.cut_from_s, self.state.time_s);
+            self.state.sense(self.world, self.luck, cut);
         }
-        match state.link_now.event {
+        match self.state.link_now.event {
             Some(LinkEvent::Restored { at_s }) => {
                 watch.event(at_s, || "link back".into());
-                if takes_over && motors {
-                    regained_at_s = at_s + luck.drawn.reaction_s;
+                if self.takes_over && self.motors {
+                    self.regained_at_s = at_s + self.luck.drawn.reaction_s;
                 }
             }
-            Some(LinkEvent::Lost { at_s }) if state.step > at_loss.step => {
-                regained_at_s = f64::INFINITY;
-                count.declared_lost += 1;
-                count.flags.set(Flags::LOST_AGAIN);
+            Some(LinkEvent::Lost { at_s }) if later => {
+                self.regained_at_s = f64::INFINITY;
+                self.count.declared_lost += 1;
+                self.count.flags.set(Flags::LOST_AGAIN);
                 watch.event(at_s, || "link declared lost again".into());
-                if !matches!(hand, Hand::Policy) {
-                    running = Running::start(world, &state, policy);
-                    hand = Hand::Policy;
+                if !matches!(self.hand, Hand::Policy) {
+                    self.runs(self.policy);
+                    self.hand = Hand::Policy;
                 }
             }
             _ => {}
         }
-        if matches!(hand, Hand::Policy) && motors && state.time_s >= regained_at_s {
-            count.flags.set(Flags::PILOT_TOOK_OVER);
-            if luck.wrong_switch {
-                count.flags.set(Flags::WRONG_SWITCH);
-                watch.event(state.time_s, || "the pilot takes over with a switch in the wrong position".into());
-                hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.reaction_s };
+    }
+
+    /// The pilot takes over, or puts a switch right.
+    #[inline(always)]
+    fn change_hands<W: Watch>(&mut self, watch: &mut W) {
+        let now_s = self.state.time_s;
+        if matches!(self.hand, Hand::Policy) && self.motors && now_s >= self.regained_at_s {
+            self.count.flags.set(Flags::PILOT_TOOK_OVER);
+            if self.luck.wrong_switch {
+                self.count.flags.set(Flags::WRONG_SWITCH);
+                watch.event(now_s, || "the pilot takes over with a switch in the wrong position".into());
+                self.hand = Hand::WrongSwitch { until_s: now_s + self.luck.drawn.reaction_s };
             } else {
-                watch.event(state.time_s, || "the pilot takes over".into());
-                hand = Hand::Pilot(take_over(world, luck, &state, moment));
+                watch.event(now_s, || "the pilot takes over".into());
+                self.hand = Hand::Pilot(self.pilot());
             }
         }
-        if let Hand::WrongSwitch { until_s } = hand
-            && motors
-            && state.time_s >= until_s
+        if let Hand::WrongSwitch { until_s } = self.hand
+            && self.motors
+            && now_s >= until_s
         {
-            watch.event(state.time_s, || "the pilot puts the switch right".into());
-            hand = Hand::Pilot(take_over(world, luck, &state, moment));
+            watch.event(now_s, || "the pilot puts the switch right".into());
+            self.hand = Hand::Pilot(self.pilot());
         }
-        state.pack_warned |= state.pack.level >= PackLevel::Warn;
-        if matches!(hand, Hand::Policy)
-            && motors
-            && let Some(called) = called_by_pack(world, &state)
-            && !std::ptr::eq(called, running.policy)
-        {
-            count.flags.set(Flags::PACK_ACTED);
-            watch.event(state.time_s, || format!("low pack: the craft will {}", called.in_words()));
-            running = Running::start(world, &state, called);
-        }
+    }
 
-        let place = state.motion.place_m;
-        let ground_m = state.ground_m;
-        let (demand, steering, landing) = match &mut hand {
+    /// The pilot's mind when he has the craft back.
+    fn pilot(&self) -> Pilot {
+        let mut pilot = Pilot::at_take_off(self.luck.lands_off_m);
+        pilot.take_over(&sees(self.world, &self.state), self.moment, self.world.scenario.pilot.on_regain);
+        pilot
+    }
+
+    /// Starts what is set for a low pack when its time has come.
+    #[inline(always)]
+    fn heed_the_pack<W: Watch>(&mut self, watch: &mut W) {
+        self.state.pack_warned |= self.state.pack.level >= PackLevel::Warn;
+        if matches!(self.hand, Hand::Policy)
+            && self.motors
+            && let Some(called) = called_by_pack(self.world, &self.state)
+            && !self.running.is(called)
+        {
+            self.count.flags.set(Flags::PACK_ACTED);
+            watch.event(self.state.time_s, || format!("low pack: the craft will {}", called.in_words()));
+            self.runs(called);
+        }
+    }
+
+    /// Flies one step; the end when it touches something, or has not lifted off for too long.
+    #[inline(always)]
+    fn step<W: Watch>(&mut self, watch: &mut W) -> Option<End> {
+        let (world, luck) = (self.world, self.luck);
+        let place_m = self.state.motion.place_m;
+        let Move { demand, steering, landing } = self.decide(watch);
+        self.watch_the_motors(&demand, watch);
+        self.tell(demand.act, watch);
+
+        let motors = self.motors;
+        self.state.fly(world, luck, &Demand { motors, ..demand }, steering);
+        let astray = self.state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
+        let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
+        let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
+        self.count.step(world, &self.state, obeying);
+
+        let state = &mut self.state;
+        if !state.airborne && motors && state.time_s - self.at_loss.time_s > LIFTS_OFF_WITHIN_S {
+            let place_m = state.motion.place_m;
+            let ground = ground_here(world, place_m);
+            return Some(End { manner: Manner::SetDown, ground, place_m, time_s: state.time_s });
+        }
+        let contact = contact(world, luck, state, place_m, Coming::of(landing, motors))?;
+        // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
+        // the ground makes a landing, as hard as it is.
+        let manner = match contact.manner {
+            _ if self.ran_dry => Manner::RanDry,
+            Manner::Strike if self.told_to_drop => Manner::Fall,
+            manner => manner,
+        };
+        state.motion.velocity_mps = contact.velocity_mps;
+        let time_s = state.time_s - (1.0 - contact.share) * world.scenario.step_s;
+        Some(End { manner, ground: contact.ground, place_m: contact.place_m, time_s })
+    }
+
+    /// What whoever flies it wants.
+    #[inline(always)]
+    fn decide<W: Watch>(&mut self, watch: &mut W) -> Move {
+        let (world, state) = (self.world, &mut self.state);
+        let carry_on = |horizontal, climb_mps, motors| Demand { act: Act::CarryOn, horizontal, climb_mps, motors };
+        match &mut self.hand {
             Hand::Policy => {
-                let mut demand = running.step(world, &state, &mut count.flags, watch);
-                let steering =
-                    if demand.act == Act::CarryOn { carried_on(&state, &mut demand) } else { Steering::Craft };
-                (demand, steering, demand.act == Act::Land)
+                let mut demand = self.running.demand(world, state);
+                self.tell_of_the_policy(watch);
+                let steering = match demand.act {
+                    Act::CarryOn => carried_on(&self.state, &mut demand),
+                    _ => Steering::Craft,
+                };
+                Move { demand, steering, landing: demand.act == Act::Land }
             }
             Hand::Pilot(pilot) => {
-                let mut wanted = pilot.stick(&sees(world, &state));
+                let mut wanted = pilot.stick(&sees(world, state));
                 if let Some(what) = pilot.news() {
                     watch.event(state.time_s, || what.into());
                 }
-                let steering = steer(world, &state, pilot, &mut wanted);
-                hear(world, &mut state, wanted);
+                let steering = steer(world, state, pilot, &mut wanted);
+                hear(world, state, wanted);
                 let must_land = world.low_pack.at_limit.is_some() && state.pack.level >= PackLevel::Land;
                 let Command { horizontal, mut climb_mps } = state.command;
                 if must_land {
                     climb_mps = -world.limits.descent_mps.min(FORCED_SINK_MPS);
                 }
-                let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
-                (demand, steering, pilot.is_coming_down() || must_land)
+                let landing = pilot.is_coming_down() || must_land;
+                Move { demand: carry_on(horizontal, climb_mps, true), steering, landing }
             }
             Hand::WrongSwitch { .. } => {
-                let (climb_mps, motors) = match s.wrong_switch {
+                let (climb_mps, motors) = match world.scenario.pilot.wrong_switch {
                     WrongSwitch::Level => (0.0, true),
                     WrongSwitch::Sink => (-world.limits.descent_mps, true),
                     WrongSwitch::StopMotors => (0.0, false),
                 };
-                let demand = Demand { act: Act::CarryOn, horizontal: Horizontal::Level, climb_mps, motors };
-                (demand, Steering::Eye, climb_mps < 0.0)
+                let demand = carry_on(Horizontal::Level, climb_mps, motors);
+                Move { demand, steering: Steering::Eye, landing: climb_mps < 0.0 }
             }
-        };
-        if motors && !demand.motors {
-            motors = false;
-            told_to_drop = true;
+        }
+    }
+
+    /// Tells when the policy gives something up or takes it up again.
+    #[inline(always)]
+    fn tell_of_the_policy<W: Watch>(&mut self, watch: &mut W) {
+        let (engine, now_s) = (&self.running.engine, self.state.time_s);
+        if let (Some(why), times) = engine.given_up()
+            && times > self.told_given_up
+        {
+            self.told_given_up = times;
+            self.count.flags.set(Flags::FELL_BACK);
+            watch.event(now_s, || format!("given up: {}; the fallback runs", why.in_words()));
+        }
+        if engine.taken_up() > self.told_taken_up {
+            self.told_taken_up = engine.taken_up();
+            self.count.flags.set(Flags::TAKEN_UP_AGAIN);
+            watch.event(now_s, || "the fix is back: the way home is taken up again".into());
+        }
+    }
+
+    /// Stops the motors when told to, or when the pack is empty.
+    #[inline(always)]
+    fn watch_the_motors<W: Watch>(&mut self, demand: &Demand, watch: &mut W) {
+        let state = &self.state;
+        if self.motors && !demand.motors {
+            self.motors = false;
+            self.told_to_drop = true;
             watch.event(state.time_s, || "motors stop".into());
         }
-        if motors && state.pack.level >= PackLevel::Cutoff {
-            motors = false;
-            ran_dry = place[2] - ground_m > 2.0;
+        if self.motors && state.pack.level >= PackLevel::Cutoff {
+            self.motors = false;
+            self.ran_dry = state.motion.place_m[2] - state.ground_m > 2.0;
             watch.event(state.time_s, || "the pack is empty: no thrust".into());
         }
-        let demand = Demand { motors, ..demand };
+    }
 
-        let doing = match (&hand, motors) {
+    /// Tells what the craft does.
+    #[inline(always)]
+    fn tell<W: Watch>(&mut self, act: Act, watch: &mut W) {
+        let doing = match (&self.hand, self.motors) {
             (_, false) => Doing::Drop,
             (Hand::Pilot(_) | Hand::WrongSwitch { .. }, _) => Doing::TakenOver,
-            (Hand::Policy, _) => Doing::of(demand.act),
+            (Hand::Policy, _) => Doing::of(act),
         };
-        if doing_told != Some(doing) {
-            doing_told = Some(doing);
+        if self.doing_told != Some(doing) {
+            self.doing_told = Some(doing);
             // That the pilot takes over is told where he does.
             if doing != Doing::TakenOver {
                 // The policy begins when the loss is declared, which lies within the step.
-                watch.event(state.time_s.max(moment.time_s), || format!("begins: {}", doing.label()));
+                watch.event(self.state.time_s.max(self.moment.time_s), || format!("begins: {}", doing.label()));
             }
         }
-        watch.step(world, &state, doing);
-
-        let by_craft = matches!(hand, Hand::Policy);
-        state.fly(world, luck, &demand, steering);
-        let astray = state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
-        count.step(world, &state, by_craft && !running.engine.fell_back() && !ran_dry && !astray && started_inside);
-
-        if !state.airborne && motors && state.time_s - start_s > LIFTS_OFF_WITHIN_S {
-            let place = state.motion.place_m;
-            break (Manner::SetDown, ground_here(world, place), place, state.time_s);
-        }
-        if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
-            // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
-            // the ground makes a landing, as hard as it is.
-            let manner = match contact.manner {
-                _ if ran_dry => Manner::RanDry,
-                Manner::Strike if told_to_drop => Manner::Fall,
-                manner => manner,
-            };
-            let end_s = state.time_s - (1.0 - contact.share) * world.scenario.step_s;
-            state.motion.velocity_mps = contact.velocity_mps;
-            break (manner, contact.ground, contact.place_m, end_s);
-        }
-    };
-
-    let judge = &world.scenario.judge;
-    if 100.0 * state.pack.charge < judge.reserve_pct {
-        count.flags.set(Flags::RESERVE_USED);
+        watch.step(self.world, &self.state, doing);
     }
-    let in_hand = matches!(hand, Hand::Pilot(_));
-    let headline = Order::of(judge).headline(&Facts { manner, ground, flags: count.flags, in_hand });
-    watch.event(end_s, || format!("end: {}", headline.label()));
-    let velocity = state.motion.velocity_mps;
-    let speed_mps = fall::speed_mps(velocity);
-    let home = world.home_m;
-    let distance = |p: [f64; 3]| ((p[0] - home[0]) * (p[0] - home[0]) + (p[1] - home[1]) * (p[1] - home[1])).sqrt();
-    Ending {
-        flight: luck.draws.flight,
-        headline,
-        manner,
-        ground,
-        flags: count.flags,
-        end_m: end_m.map(|x| x as f32),
-        loss_time_s: moment.time_s as f32,
-        loss_m: moment.place_m,
-        time_to_end_s: (end_s - moment.time_s).max(0.0) as f32,
-        distance_home_m: distance(end_m) as f32,
-        greatest_distance_m: count.greatest_distance_m.max(distance(end_m)) as f32,
-        greatest_height_m: count.greatest_height_m as f32,
-        over_people_s: count.over_people_s as f32,
-        people_per_km2: world.grid.people_per_km2(end_m[0], end_m[1]) as f32,
-        impact_speed_mps: speed_mps as f32,
-        impact_angle_deg: fall::angle_below_rad(velocity).to_degrees() as f32,
-        impact_energy_j: fall::kinetic_energy_j(luck.mover.mass_kg, speed_mps) as f32,
-        pack_left_pct: (100.0 * state.pack.charge) as f32,
-        without_fix_s: count.without_fix_s as f32,
-        vortex_ring_s: count.vortex_ring_s as f32,
-        declared_lost: count.declared_lost,
-        telemetry_only_s: state.halves.telemetry_only_s as f32,
-        control_only_s: state.halves.control_only_s as f32,
-    }
-}
 
-/// The pilot's mind when he has the craft back.
-fn take_over(world: &World, luck: &Luck, state: &State, moment: &LossMoment) -> Pilot {
-    let mut pilot = Pilot::at_take_off(luck.lands_off_m);
-    pilot.take_over(&sees(world, state), moment, world.scenario.pilot.on_regain);
-    pilot
+    /// What it came to.
+    fn ending<W: Watch>(mut self, end: &End, watch: &mut W) -> Ending {
+        let (world, luck, moment, state) = (self.world, self.luck, self.moment, &self.state);
+        let judge = &world.scenario.judge;
+        if 100.0 * state.pack.charge < judge.reserve_pct {
+            self.count.flags.set(Flags::RESERVE_USED);
+        }
+        let Count { flags, .. } = self.count;
+        let (manner, ground, end_m) = (end.manner, end.ground, end.place_m);
+        let in_hand = matches!(self.hand, Hand::Pilot(_));
+        let headline = Order::of(judge).headline(&Facts { manner, ground, flags, in_hand });
+        watch.event(end.time_s, || format!("end: {}", headline.label()));
+        let velocity = state.motion.velocity_mps;
+        let speed_mps = fall::speed_mps(velocity);
+        let distance_m = Straight::between(world.home_m, end_m).length_m();
+        Ending {
+            flight: luck.draws.flight,
+            headline,
+            manner,
+            ground,
+            flags,
+            end_m: end_m.map(|x| x as f32),
+            loss_time_s: moment.time_s as f32,
+            loss_m: moment.place_m,
+            time_to_end_s: (end.time_s - moment.time_s).max(0.0) as f32,
+            distance_home_m: distance_m as f32,
+            greatest_distance_m: self.count.greatest_distance_m.max(distance_m) as f32,
+            greatest_height_m: self.count.greatest_height_m as f32,
+            over_people_s: self.count.over_people_s as f32,
+            people_per_km2: world.grid.people_per_km2(end_m[0], end_m[1]) as f32,
+            impact_speed_mps: speed_mps as f32,
+            impact_angle_deg: fall::angle_below_rad(velocity).to_degrees() as f32,
+            impact_energy_j: fall::kinetic_energy_j(luck.mover.mass_kg, speed_mps) as f32,
+            pack_left_pct: (100.0 * state.pack.charge) as f32,
+            without_fix_s: self.count.without_fix_s as f32,
+            vortex_ring_s: self.count.vortex_ring_s as f32,
+            declared_lost: self.count.declared_lost,
+            telemetry_only_s: state.halves.telemetry_only_s as f32,
+            control_only_s: state.halves.control_only_s as f32,
+        }
+    }
 }
 
 /// Who steers a craft that goes on by the last commands: a speed needs a fix to be kept, else it keeps level.

@@ -15,6 +15,7 @@ pub mod link;
 mod luck;
 mod pilot;
 mod record;
+mod running;
 mod state;
 mod touch;
 mod trace;

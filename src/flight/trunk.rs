@@ -2,12 +2,13 @@
 
 use super::luck::Luck;
 use super::pilot::{Pilot, Sees, path_flown_m};
-use super::state::{Asks, State, Steering};
+use super::running::Running;
+use super::state::{State, Steering};
 use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
 use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner, Order};
 use crate::craft::PackLevel;
-use crate::failsafe::{Act, Command, Demand, Engine, Horizontal, Policy};
+use crate::failsafe::{Act, Command, Demand, Horizontal};
 use crate::scenario::{AfterHold, FliesBy, VideoLink, VideoLost};
 use crate::world::World;
 
@@ -40,7 +41,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
     let mut flags = Flags::default();
     let mut warned_since_s = f64::INFINITY;
     let mut blind = Blind::default();
-    let mut pack: Option<(Engine, &Policy, Asks)> = None;
+    let mut pack: Option<Running> = None;
     let sensitivity_dbm = world.link.sensitivity_dbm(luck.drawn.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
@@ -70,12 +71,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
 
         // A warning by telemetry, heeded after the reaction time.
         let sees = sees(world, &state);
-        let s = &world.scenario.pilot;
-        let warned = state.link_now.telemetry_up
-            && (sees.charge_pct < s.turn_back_charge_pct
-                || (s.turn_back_below_pct > 0.0 && state.link_now.quality_pct < s.turn_back_below_pct)
-                || (s.turn_back_margin_db >= 0.0
-                    && state.link.rssi_dbm(&world.link) - sensitivity_dbm < s.turn_back_margin_db));
+        let warned = is_warned(world, &state, sees.charge_pct, sensitivity_dbm);
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
         if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s && pilot.is_on_the_path() {
             watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
@@ -109,8 +105,8 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         heed_pack(world, &mut state, &mut pack, watch);
         let motors = state.pack.level < PackLevel::Cutoff;
         let (demand, steering, landing, doing) = match &mut pack {
-            Some((engine, policy, asks)) => {
-                let demand = engine.step(policy, &world.limits, &state.observe(world, asks));
+            Some(running) => {
+                let demand = running.demand(world, &state);
                 (demand, Steering::Craft, demand.act == Act::Land, Doing::of(demand.act))
             }
             None => {
@@ -135,6 +131,16 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         }
     }
     TrunkEnd::Down(Headline::NotSettled)
+}
+
+/// Whether telemetry tells the pilot of something that makes him turn back.
+fn is_warned(world: &World, state: &State, charge_pct: f64, sensitivity_dbm: f64) -> bool {
+    let pilot = &world.scenario.pilot;
+    state.link_now.telemetry_up
+        && (charge_pct < pilot.turn_back_charge_pct
+            || (pilot.turn_back_below_pct > 0.0 && state.link_now.quality_pct < pilot.turn_back_below_pct)
+            || (pilot.turn_back_margin_db >= 0.0
+                && state.link.rssi_dbm(&world.link) - sensitivity_dbm < pilot.turn_back_margin_db))
 }
 
 /// What the pilot sees of the state.
@@ -206,12 +212,7 @@ fn lost(world: &World, mut state: State, flown_m: f64, at_s: f64, cause: LossCau
 }
 
 /// Starts what is set for a low pack when its time has come: the limit's after the warning's.
-fn heed_pack<'s, W: Watch>(
-    world: &'s World,
-    state: &mut State,
-    pack: &mut Option<(Engine, &'s Policy, Asks)>,
-    watch: &mut W,
-) {
+fn heed_pack<'s, W: Watch>(world: &'s World, state: &mut State, pack: &mut Option<Running<'s>>, watch: &mut W) {
     if state.pack.level < PackLevel::Warn {
         return;
     }
@@ -221,13 +222,9 @@ fn heed_pack<'s, W: Watch>(
     } else {
         world.low_pack.at_warning.as_ref().filter(|_| !warned)
     };
-    let Some(policy) = due.filter(|due| pack.as_ref().is_none_or(|(_, running, _)| !std::ptr::eq(*running, *due)))
-    else {
-        return;
-    };
+    let Some(policy) = due.filter(|due| pack.as_ref().is_none_or(|running| !running.is(due))) else { return };
     watch.event(state.time_s, || format!("low pack: the craft will {}", policy.in_words()));
-    let asks = Asks::of(world, policy);
-    *pack = Some((Engine::start(policy, &state.observe(world, &asks)), policy, asks));
+    *pack = Some(Running::start(world, state, policy));
 }
 
 /// The pilot without a picture.
