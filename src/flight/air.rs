@@ -34,8 +34,15 @@ pub struct AirSetup {
     drift_mps: f64,
     /// Share of the drift left after [`DRIFT_EVERY_S`], and gain of what is new.
     drift_step: [f64; 2],
-    /// Peak, length and moment of the discrete gust.
-    gust: [f64; 3],
+    gust: Gust,
+}
+
+/// The discrete gust.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Gust {
+    peak_mps: f64,
+    length_m: f64,
+    moment_s: f64,
 }
 
 /// The air as it is now.
@@ -73,7 +80,11 @@ impl AirSetup {
             sigma_w_mps: field.sigma_w_mps(draws).max(0.0),
             drift_mps: weather.drift_mps,
             drift_step: [left, (1.0 - left * left).sqrt()],
-            gust: [draws.gust_mps, weather.gust_length_m.max(1.0), duration_s * source.units(flight, ONCE, 2)[0]],
+            gust: Gust {
+                peak_mps: draws.gust_mps,
+                length_m: weather.gust_length_m.max(1.0),
+                moment_s: duration_s * source.units(flight, ONCE, 2)[0],
+            },
         }
     }
 }
@@ -176,7 +187,7 @@ impl AirState {
                 five_normals(source, flight, number),
             );
         }
-        let [peak_mps, length_m, moment_s] = setup.gust;
+        let Gust { peak_mps, length_m, moment_s } = setup.gust;
         if peak_mps > 0.0 && time_s >= moment_s && self.gust_m < 2.0 * length_m {
             self.gust_m += airspeed_mps.max(LEAST_AIRSPEED_MPS) * span_s;
             gust[0] += gust::whole_gust_mps(self.gust_m, length_m, peak_mps);

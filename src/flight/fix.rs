@@ -264,7 +264,7 @@ impl FixState {
             self.slow_step(setup, draws, number);
         }
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
-        let (tracked, spread) = tilted(&here, at.tilt_rad);
+        let Tilted { tracked, spread } = Tilted::of(&here, at.tilt_rad);
         let words = fix.words(flight, number, 1);
         self.outage_up = setup.outage.next(self.outage_up, unit(draws.streams.fix_outage.words(flight, number, 0)[0]));
         self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
@@ -425,14 +425,25 @@ impl FixState {
     }
 }
 
-/// Satellites left and the growth of the errors when the antenna tilts: the tabulated loss, in proportion to the tilt up to
-/// twice the tabulated angle; the errors grow as with fewer satellites of the same quality.
-#[inline]
-fn tilted(here: &SkyNow, tilt_rad: f64) -> (f64, f64) {
-    let all = f64::from(here.satellites);
-    let lost = f64::from(here.lost_by_tilt) * (tilt_rad.abs() / REFERENCE_TILT_RAD).min(2.0);
-    let left = (all - lost).round().max(0.0);
-    if lost < 0.5 || left < 1.0 { (left, 1.0) } else { (left, (all / left).sqrt()) }
+/// What is left of the sky when the antenna tilts.
+struct Tilted {
+    /// Satellites tracked.
+    tracked: f64,
+    /// Growth of the errors, as a factor.
+    spread: f64,
+}
+
+impl Tilted {
+    /// The tabulated loss, in proportion to the tilt up to twice the tabulated angle; the errors grow as with fewer satellites of
+    /// the same quality.
+    #[inline]
+    fn of(here: &SkyNow, tilt_rad: f64) -> Tilted {
+        let all = f64::from(here.satellites);
+        let lost = f64::from(here.lost_by_tilt) * (tilt_rad.abs() / REFERENCE_TILT_RAD).min(2.0);
+        let tracked = (all - lost).round().max(0.0);
+        let spread = if lost < 0.5 || tracked < 1.0 { 1.0 } else { (all / tracked).sqrt() };
+        Tilted { tracked, spread }
+    }
 }
 
 #[inline]

@@ -85,6 +85,12 @@ const WALK_HEIGHT_M: f64 = 1.2;
 /// Reduction when the transmitter has no steps of its own.
 const WALK_LESS_DB: f64 = 20.0;
 
+/// The link at a place of the walk.
+struct Walked {
+    margin_db: f64,
+    k_db: f64,
+}
+
 /// What a range walk should show.
 ///
 /// # Errors
@@ -109,34 +115,37 @@ pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
     let facing = scenario.pilot.facing_deg.unwrap_or(0.0).to_radians();
     let (east, north) = libm::sincos(facing);
     let [px, py, _] = link.pilot_m();
-    let mean = |distance_m: f64| {
+    let walked = |distance_m: f64| {
         let place_m = [px + east * distance_m, py + north * distance_m, WALK_HEIGHT_M];
         let mean = link.mean(place_m, &Frame::level([east, north]), drawn.body_loss_db, 0.0);
-        (link.margin_at_one_metre_db(power_dbm, drawn.noise_rise_db) - mean.loss_db, mean.k_db)
+        Walked {
+            margin_db: link.margin_at_one_metre_db(power_dbm, drawn.noise_rise_db) - mean.loss_db,
+            k_db: mean.k_db,
+        }
     };
-    let quality = |margin_db: f64, k_db: f64| 100.0 * (1.0 - link.faded_error_rate(margin_db, k_db));
+    let quality = |at: &Walked, more_db: f64| 100.0 * (1.0 - link.faded_error_rate(at.margin_db + more_db, at.k_db));
     let sigma_db = drawn.shadow_sigma_db;
     let tolerance_db = 2.0 * (sigma_db * sigma_db + WALK_SIGMA_DB * WALK_SIGMA_DB).sqrt();
     let step_db = control.receiver.rssi_step_db;
     let stops = WALK_STOPS_M
         .into_iter()
         .map(|distance_m| {
-            let (margin_db, k_db) = mean(distance_m);
-            let rssi_dbm = link.sensitivity_dbm(drawn.noise_rise_db) + margin_db;
+            let at = walked(distance_m);
+            let rssi_dbm = link.sensitivity_dbm(drawn.noise_rise_db) + at.margin_db;
             RangeStop {
                 distance_m,
                 rssi_dbm: if step_db > 0.0 { (rssi_dbm / step_db).round() * step_db } else { rssi_dbm },
-                quality_pct: quality(margin_db, k_db),
-                quality_span_pct: [-tolerance_db, tolerance_db].map(|more_db| quality(margin_db + more_db, k_db)),
+                quality_pct: quality(&at, 0.0),
+                quality_span_pct: [-tolerance_db, tolerance_db].map(|more_db| quality(&at, more_db)),
             }
         })
         .collect();
     // The farthest place with half the packets: nulls of the ground reflection on the way do not end the walk.
     let half = |more_db: f64| {
-        (5..=WALK_MOST_M as u32 * 4).rev().map(f64::from).find(|&distance_m| {
-            let (margin_db, k_db) = mean(distance_m);
-            quality(margin_db + more_db, k_db) >= 50.0
-        })
+        (5..=WALK_MOST_M as u32 * 4)
+            .rev()
+            .map(f64::from)
+            .find(|&distance_m| quality(&walked(distance_m), more_db) >= 50.0)
     };
     let half_m = match (half(0.0), half(-tolerance_db), half(tolerance_db)) {
         (Some(middle), Some(near), Some(far)) if middle <= WALK_MOST_M => Some([near, middle, far]),
@@ -167,11 +176,26 @@ pub struct FixTests {
     pub heading_deg: [f64; 2],
 }
 
+/// What one flight's fix shows.
+struct FixRow {
+    heading_deg: f64,
+    /// `None`: no fix, or no home point.
+    found: Option<Found>,
+}
+
+#[derive(Clone, Copy)]
+struct Found {
+    /// Distance to home shown at home.
+    home_m: f64,
+    /// Drift in a hold.
+    hold_m: f64,
+}
+
 /// Lets the fix of many flights stand at the take-off spot for a minute and a half, then hover for half a minute.
 pub fn fix_tests(world: &World, flights: u32) -> FixTests {
     const STAND_S: f64 = 90.0;
     const HOLD_S: f64 = 30.0;
-    let rows: Vec<(f64, Option<[f64; 2]>)> = (0..flights)
+    let rows: Vec<FixRow> = (0..flights)
         .into_par_iter()
         .map(|flight| {
             let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
@@ -206,22 +230,22 @@ pub fn fix_tests(world: &World, flights: u32) -> FixTests {
             let size = |x: f64, y: f64| (x * x + y * y).sqrt();
             let found = home.map(|home| {
                 let (a, b) = (stood.place_error_m, held.place_error_m);
-                [size(a[0] - home[0], a[1] - home[1]), size(b[0] - a[0], b[1] - a[1])]
+                Found { home_m: size(a[0] - home[0], a[1] - home[1]), hold_m: size(b[0] - a[0], b[1] - a[1]) }
             });
-            (heading_deg, found)
+            FixRow { heading_deg, found }
         })
         .collect();
-    let found: Vec<[f64; 2]> = rows.iter().filter_map(|row| row.1).collect();
-    let most = |which: usize| match found.len() {
+    let found: Vec<Found> = rows.iter().filter_map(|row| row.found).collect();
+    let most = |of: fn(&Found) -> f64| match found.len() {
         0 => f64::NAN,
-        _ => lower_quantile(found.iter().map(|row| row[which]).collect(), 0.95),
+        _ => lower_quantile(found.iter().map(of).collect(), 0.95),
     };
-    let heading = |p: f64| lower_quantile(rows.iter().map(|row| row.0).collect(), p);
+    let heading = |p: f64| lower_quantile(rows.iter().map(|row| row.heading_deg).collect(), p);
     FixTests {
         flights,
         with_fix: found.len() as u32,
-        home_95_m: most(0),
-        hold_95_m: most(1),
+        home_95_m: most(|found| found.home_m),
+        hold_95_m: most(|found| found.hold_m),
         heading_deg: [heading(0.025), heading(0.975)],
     }
 }
@@ -237,22 +261,27 @@ pub struct HoverTest {
     pub charge_pct: [f64; 3],
 }
 
+/// One craft that hovers.
+struct Hover {
+    power_w: f64,
+    charge_pct: f64,
+}
+
 /// Hover in still air for a minute, over the uncertain inputs.
 pub fn hover_test(world: &World, flights: u32) -> HoverTest {
     const FOR_S: f64 = 60.0;
-    let rows: Vec<[f64; 2]> = (0..flights)
+    let rows: Vec<Hover> = (0..flights)
         .map(|flight| {
             let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
             let energy = home_energy(world, &drawn);
             let power_w = energy.level.power_w(0.0);
             let used = energy.pack.charge_used(power_w * FOR_S, power_w, drawn.charge_pct / 100.0);
-            [power_w, used.map_or(f64::INFINITY, |used| 100.0 * used)]
+            Hover { power_w, charge_pct: used.map_or(f64::INFINITY, |used| 100.0 * used) }
         })
         .collect();
-    let three =
-        |which: usize| [0.05, 0.5, 0.95].map(|p| lower_quantile(rows.iter().map(|row| row[which]).collect(), p));
-    HoverTest { for_s: FOR_S, power_w: three(0), charge_pct: three(1) }
+    let three = |of: fn(&Hover) -> f64| [0.05, 0.5, 0.95].map(|p| lower_quantile(rows.iter().map(of).collect(), p));
+    HoverTest { for_s: FOR_S, power_w: three(|row| row.power_w), charge_pct: three(|row| row.charge_pct) }
 }
 
 #[cfg(test)]

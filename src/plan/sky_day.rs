@@ -197,7 +197,7 @@ impl SkyDay {
         }
         let mut sets = Vec::new();
         let mut own_index = 0;
-        for (name, constellations) in &choices {
+        for Choice { name, constellations } in &choices {
             let mut source = SkySource::with_constellations(scenario, constellations)?;
             // A file may lack a system that is only compared: then that comparison is left out, and said so.
             let lacking = systems(constellations)
@@ -262,8 +262,14 @@ fn same(a: &[Constellation], b: &[Constellation]) -> bool {
     a.len() == b.len() && a.iter().all(|one| b.contains(one))
 }
 
+/// A choice of constellations.
+struct Choice {
+    name: String,
+    constellations: Vec<Constellation>,
+}
+
 /// One, two and four constellations, and the scenario's own choice when it is none of these.
-fn choices(own: &[Constellation]) -> Vec<(String, Vec<Constellation>)> {
+fn choices(own: &[Constellation]) -> Vec<Choice> {
     use Constellation::{Beidou, Galileo, Glonass, Gps24, Gps30};
     // The scenario's size of GPS is kept, so that only the number of systems differs.
     let gps = if own.contains(&Gps24) { Gps24 } else { Gps30 };
@@ -271,7 +277,7 @@ fn choices(own: &[Constellation]) -> Vec<(String, Vec<Constellation>)> {
     if !list.iter().any(|known| same(known, own)) {
         list.push(own.to_vec());
     }
-    list.into_iter().map(|set| (name_of(&set), set)).collect()
+    list.into_iter().map(|set| Choice { name: name_of(&set), constellations: set }).collect()
 }
 
 fn name_of(set: &[Constellation]) -> String {

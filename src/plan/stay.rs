@@ -7,7 +7,7 @@ use crate::radio::disturbance::SilenceRate;
 use crate::radio::interference::Spells;
 use crate::radio::silence::{DeclaredLoss, shadow_nodes};
 use crate::scenario::Scenario;
-use crate::world::radio::{LinkDraws, LinkSetup, Strength};
+use crate::world::radio::{Covered, LinkDraws, LinkSetup, Strength};
 
 /// Other users of the band around a craft that stays in one place.
 ///
@@ -27,8 +27,15 @@ pub(super) struct Others<'a> {
     /// Sources that are always on, on all channels: nothing but noise.
     steady: Vec<usize>,
     sources: Vec<Source>,
-    /// Rate of silences by bursts, and the share of packets that a burst leaves.
-    bursts: Option<(SilenceRate, f64)>,
+    bursts: Option<Bursts>,
+}
+
+/// Bursts of loss.
+struct Bursts {
+    /// Rate of silences by them.
+    silences: SilenceRate,
+    /// Share of packets that one leaves.
+    left: f64,
 }
 
 /// A source that is on by turns, or on a part of the channels.
@@ -36,8 +43,8 @@ struct Source {
     index: usize,
     even: bool,
     silences: SilenceRate,
-    /// Packets of a silence that it covers, and the share of silences.
-    covered: Vec<(u32, f64)>,
+    /// Packets of a silence that it covers.
+    covered: Vec<Covered>,
 }
 
 /// An interference to noise below this ratio, 0.004 dB, is none (estimate).
@@ -71,7 +78,8 @@ impl<'a> Others<'a> {
             bursts: radio.bursts.map(|bursts| {
                 let silences = SilenceRate::new(&Spells::new(bursts.bad_s, bursts.good_s), interval_s, patience_s);
                 let left_good = 1.0 - bursts.loss_good;
-                (silences, if left_good > 0.0 { (1.0 - bursts.loss_bad) / left_good } else { 0.0 })
+                let left = if left_good > 0.0 { (1.0 - bursts.loss_bad) / left_good } else { 0.0 };
+                Bursts { silences, left }
             }),
         }
     }
@@ -118,7 +126,7 @@ impl<'a> Others<'a> {
                     })
                 };
         }
-        if let Some((silences, left)) = &self.bursts {
+        if let Some(Bursts { silences, left }) = &self.bursts {
             stays *= 1.0
                 - over_shadows(&|shadow_db| {
                     let free = lost(base_db + shadow_db);
@@ -135,8 +143,9 @@ impl Source {
     /// does: hops take turns in and out of the channels that it covers.
     fn as_if_on_all(&self, hit: f64, free: f64, run: f64) -> f64 {
         let [hit, free] = [hit, free].map(|loss| libm::log(loss.max(1e-12)));
-        let silenced = |&(covered, share): &(u32, f64)| {
-            share * libm::exp(f64::from(covered) * hit + (run - f64::from(covered)) * free)
+        let silenced = |covered: &Covered| {
+            let packets = f64::from(covered.packets);
+            covered.share * libm::exp(packets * hit + (run - packets) * free)
         };
         libm::pow(self.covered.iter().map(silenced).sum::<f64>(), 1.0 / run)
     }

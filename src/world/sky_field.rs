@@ -158,7 +158,7 @@ impl SkyField {
     pub fn new(scenario: &Scenario, grid: &SiteGrid, flight_s: f64) -> Result<SkyField, SkyError> {
         let source = SkySource::new(scenario)?;
         let span_s = scenario.sky.window_s.max(0.0) + flight_s.max(0.0);
-        let (noise_db, central) = noise_levels(scenario, grid, source.mask_rad);
+        let NoiseLevels { noise_db, central } = noise_levels(scenario, grid, source.mask_rad);
 
         let [west_m, south_m, east_m, north_m] = grid.extent_m();
         let plain = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
@@ -184,9 +184,9 @@ impl SkyField {
             .collect();
 
         let levels = noise_db.len();
-        let (bin_s, step_rad) = division(&skies, span_s, levels, source.mask_rad);
+        let Division { bin_s, step_rad } = division(&skies, span_s, levels, source.mask_rad);
         let bins = (span_s / bin_s).floor() as usize + 1;
-        let (class, classes) = classes(&skies, source.mask_rad, step_rad);
+        let Classes { class, skies: classes } = classes(&skies, source.mask_rad, step_rad);
 
         let standings: Vec<Vec<Standing>> =
             (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
@@ -304,17 +304,18 @@ fn height_bins() -> [u8; 64] {
 /// flies beside its obstacles, not in them.
 fn freest_spot(grid: &SiteGrid, corner_m: [f64; 2], cell_m: f64) -> [f64; 2] {
     const SHARES: [f64; 3] = [0.5, 0.2, 0.8];
-    let mut best = ([corner_m[0] + 0.5 * cell_m, corner_m[1] + 0.5 * cell_m], f64::INFINITY);
+    let mut best_m = [corner_m[0] + 0.5 * cell_m, corner_m[1] + 0.5 * cell_m];
+    let mut least_m = f64::INFINITY;
     for dy in SHARES {
         for dx in SHARES {
             let spot = [corner_m[0] + dx * cell_m, corner_m[1] + dy * cell_m];
             let stands_m = grid.surface_m(spot[0], spot[1]) - grid.ground_m(spot[0], spot[1]);
-            if stands_m < best.1 {
-                best = (spot, stands_m);
+            if stands_m < least_m {
+                (best_m, least_m) = (spot, stands_m);
             }
         }
     }
-    best.0
+    best_m
 }
 
 fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, settings: &Sky) -> Vec<ClassSky> {
@@ -381,38 +382,59 @@ fn emitter_loss_db(eirp_dbm: f64, distance_m: f64) -> f64 {
     clear_dbhz - effective_cn0_dbhz(clear_dbhz, ratio_db, Q_WHITE, CHIP_RATE_HZ)
 }
 
-/// Own noise for which the field is computed, and which of these is the middle one: three quantiles, or one where even the most of
-/// them loses no satellite.
-fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> (Vec<f64>, usize) {
+/// Own noise for which the field is computed.
+struct NoiseLevels {
+    noise_db: Vec<f64>,
+    /// Which of them is the middle one.
+    central: usize,
+}
+
+/// Three quantiles, or one where even the most of them loses no satellite.
+fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> NoiseLevels {
     let own = &scenario.sky.own_noise_db;
     let levels = [0.1, 0.5, 0.9].map(|p| own.quantile(p));
     let weakest_dbhz = open_sky_cn0_dbhz(mask_rad) - levels[2];
     let plain = !grid.has_obstacles() && scenario.sky.interference.is_none() && scenario.sky.own_video.is_none();
     if own.is_exact() || (plain && weakest_dbhz >= scenario.sky.track_dbhz[0]) {
-        (vec![own.central()], 0)
+        NoiseLevels { noise_db: vec![own.central()], central: 0 }
     } else {
-        (levels.to_vec(), 1)
+        NoiseLevels { noise_db: levels.to_vec(), central: 1 }
     }
 }
 
-/// Length of a time bin and step of the horizon: the finest division that keeps the table small.
-fn division(skies: &[Vec<ClassSky>], span_s: f64, levels: usize, mask_rad: f64) -> (f64, f64) {
-    let mut chosen = (TIME_BIN_S, 0.0);
+/// How finely times and horizons are told apart.
+struct Division {
+    bin_s: f64,
+    step_rad: f64,
+}
+
+/// The finest division that keeps the table small.
+fn division(skies: &[Vec<ClassSky>], span_s: f64, levels: usize, mask_rad: f64) -> Division {
+    let mut chosen = Division { bin_s: TIME_BIN_S, step_rad: 0.0 };
+    let mut skies_told = 1;
     for (step_deg, times) in DIVISIONS {
-        chosen = (TIME_BIN_S * times, step_deg.to_radians());
-        let bins = (span_s / chosen.0).floor() as usize + 1;
-        if classes(skies, mask_rad, chosen.1).1.len() * bins * levels <= MOST_ENTRIES {
+        chosen = Division { bin_s: TIME_BIN_S * times, step_rad: step_deg.to_radians() };
+        skies_told = classes(skies, mask_rad, chosen.step_rad).skies.len();
+        let bins = (span_s / chosen.bin_s).floor() as usize + 1;
+        if skies_told * bins * levels <= MOST_ENTRIES {
             return chosen;
         }
     }
     // A window of days over rugged ground: the bins grow as they must.
-    let most_bins = (MOST_ENTRIES / (levels * classes(skies, mask_rad, chosen.1).1.len()).max(1)).max(1);
-    (chosen.0.max(span_s / most_bins as f64), chosen.1)
+    let most_bins = (MOST_ENTRIES / (levels * skies_told).max(1)).max(1);
+    Division { bin_s: chosen.bin_s.max(span_s / most_bins as f64), ..chosen }
 }
 
-/// Classes of places that see the same sky to a step of the horizon and half a decibel: the class of each place in order, and one
-/// sky of each class.
-fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64) -> (Vec<u32>, Vec<ClassSky>) {
+/// Classes of places that see the same sky.
+struct Classes {
+    /// The class of each place in order.
+    class: Vec<u32>,
+    /// One sky of each class.
+    skies: Vec<ClassSky>,
+}
+
+/// The same to a step of the horizon and half a decibel.
+fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64) -> Classes {
     let mut known: HashMap<[u8; 2 * HORIZON_AZIMUTHS + 1], u32> = HashMap::new();
     let mut classes: Vec<ClassSky> = Vec::new();
     let class = skies
@@ -425,7 +447,7 @@ fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64) -> (Vec<u32>, 
             })
         })
         .collect();
-    (class, classes)
+    Classes { class, skies: classes }
 }
 
 fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {

@@ -151,8 +151,9 @@ impl LinkField {
     /// Losses at a place, trilinear between nodes; beyond the grid those of its nearest point.
     #[inline]
     pub fn excess(&self, place_m: [f64; 3]) -> Excess {
-        let (column, tx) = share((place_m[0] - self.west_m) * self.per_across[0], self.last[0]);
-        let (row, ty) = share((place_m[1] - self.south_m) * self.per_across[1], self.last[1]);
+        let Along { cell: column, share: tx } =
+            Along::of((place_m[0] - self.west_m) * self.per_across[0], self.last[0]);
+        let Along { cell: row, share: ty } = Along::of((place_m[1] - self.south_m) * self.per_across[1], self.last[1]);
         let at = row * self.columns + column;
         let ground = if self.flat {
             0.0
@@ -164,7 +165,7 @@ impl LinkField {
             let (low, high) = (side(at), side(at + self.columns));
             f64::from(low + ty * (high - low))
         };
-        let (level, tz) = share((place_m[2] - ground) * self.per_level, self.last[2]);
+        let Along { cell: level, share: tz } = Along::of((place_m[2] - ground) * self.per_level, self.last[2]);
         let south = at * self.levels + level;
         let north = south + self.columns * self.levels;
         let corner = |index: usize| {
@@ -210,14 +211,22 @@ fn mix(a: &Node, b: &Node, share: f32) -> Node {
     [at(0), at(1), at(2), at(3)]
 }
 
-/// Cell and share within it for a coordinate in node spacings, kept inside the grid; `last` is the greatest coordinate.
-#[inline(always)]
-fn share(coordinate: f64, last: f32) -> (usize, f32) {
-    let x = coordinate as f32;
-    let x = if x > 0.0 { x } else { 0.0 };
-    let x = if x < last { x } else { last };
-    let cell = if x < last { x as i32 } else { last as i32 - 1 };
-    (cell as usize, x - cell as f32)
+/// A place along one axis of the grid: its cell, and the share of the cell before it.
+struct Along {
+    cell: usize,
+    share: f32,
+}
+
+impl Along {
+    /// Of a coordinate in node spacings, kept inside the grid; `last` is the greatest coordinate.
+    #[inline(always)]
+    fn of(coordinate: f64, last: f32) -> Along {
+        let x = coordinate as f32;
+        let x = if x > 0.0 { x } else { 0.0 };
+        let x = if x < last { x } else { last };
+        let cell = if x < last { x as i32 } else { last as i32 - 1 };
+        Along { cell: cell as usize, share: x - cell as f32 }
+    }
 }
 
 /// z of the top of what a wave cannot pass at a place.
@@ -383,7 +392,7 @@ impl<'a> Tracer<'a> {
             excess.blocked = if s.terrain.is_blocked(z_m) { 1.0 } else { 0.0 };
         }
         let terrain_db = excess.diffraction_db;
-        if ray.worst([&s.buildings, &[]]).is_some_and(|(_, v)| v > CLEAR) {
+        if ray.worst([&s.buildings, &[]]).is_some_and(|edge| edge.v > CLEAR) {
             if s.buildings.iter().any(|sample| sample.top_m > ray.height_m(sample.distance_m)) {
                 excess.blocked = 1.0;
             }
@@ -448,7 +457,7 @@ impl<'a> Tracer<'a> {
 
     /// The worst edge and the worst on either side of it, without surcharge.
     fn edges_db(&self, samples: [&[Sample]; 2], ray: Ray, foot_m: [f64; 2], top_m: Tops) -> f64 {
-        let Some((principal, p)) = ray.worst(samples) else { return 0.0 };
+        let Some(Edge { sample: principal, v: p }) = ray.worst(samples) else { return 0.0 };
         if p <= CLEAR {
             return 0.0;
         }
@@ -457,7 +466,7 @@ impl<'a> Tracer<'a> {
         let before = Ray { to_m: top, end_m: at, ..ray };
         let after = Ray { from_m: top, start_m: at, ..ray };
         for part in [before, after] {
-            let Some((side, v)) = part.worst(samples) else { continue };
+            let Some(Edge { sample: side, v }) = part.worst(samples) else { continue };
             let q = ray.parameter(side);
             let over = side_edge_db(v, p, q, at, side.distance_m, ray.end_m);
             loss += self.with_ways_around_db(side, over, v, part, foot_m, top_m);
@@ -494,6 +503,13 @@ impl<'a> Tracer<'a> {
     }
 }
 
+/// A sample that stands as an edge against a ray.
+struct Edge {
+    sample: Sample,
+    /// Its Fresnel parameter.
+    v: f64,
+}
+
 /// A straight line over the profile, between two distances from the antenna.
 #[derive(Debug, Clone, Copy)]
 struct Ray {
@@ -523,7 +539,7 @@ impl Ray {
     }
 
     /// The sample with the greatest Fresnel parameter strictly between the ends.
-    fn worst(&self, samples: [&[Sample]; 2]) -> Option<(Sample, f64)> {
+    fn worst(&self, samples: [&[Sample]; 2]) -> Option<Edge> {
         // v |v| up to a factor orders as v does, and needs no root.
         let per_metre = (self.to_m - self.from_m) / (self.end_m - self.start_m);
         let mut best: Option<(Sample, f64)> = None;
@@ -538,7 +554,7 @@ impl Ray {
                 best = Some((*sample, square));
             }
         }
-        best.map(|(sample, _)| (sample, self.parameter(sample)))
+        best.map(|(sample, _)| Edge { sample, v: self.parameter(sample) })
     }
 }
 

@@ -25,6 +25,15 @@ pub struct Strength {
     pub(crate) video: f64,
 }
 
+/// Packets of a run that a source covers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Covered {
+    /// How many.
+    pub packets: u32,
+    /// Share of runs with so many.
+    pub share: f64,
+}
+
 /// Pattern of an antenna towards a source over the square of the distance.
 #[inline(always)]
 pub(crate) fn towards(antenna: &Antenna, floor: &Floor, frame: &Frame, at_m: [f64; 3], source_m: [f64; 3]) -> f64 {
@@ -100,10 +109,10 @@ impl LinkSetup {
         source.even && source.spells.share() >= 1.0
     }
 
-    /// How many of `run` packets in a row a source covers, with the share of runs that it does so for.
+    /// How many of `run` packets in a row a source covers.
     ///
     /// Hops visit the channels evenly, so that only a few counts occur.
-    pub fn covered(&self, source: usize, run: u32) -> Vec<(u32, f64)> {
+    pub fn covered(&self, source: usize, run: u32) -> Vec<Covered> {
         let hit = |packet: u32| u32::from(self.sources[source].covers(self.hops.channel(packet)));
         let mut count = (0..run).map(hit).sum::<u32>();
         let mut shares = std::collections::BTreeMap::new();
@@ -111,7 +120,7 @@ impl LinkSetup {
             *shares.entry(count).or_insert(0.0) += 1.0 / f64::from(HOPS_LOOKED_AT);
             count = count + hit(first + run) - hit(first);
         }
-        shares.into_iter().collect()
+        shares.into_iter().map(|(packets, share)| Covered { packets, share }).collect()
     }
 
     /// When a source is on.
