@@ -143,7 +143,7 @@ pub fn fly_branch<W: Watch>(
             Some(LinkEvent::Restored { at_s }) => {
                 watch.event(at_s, || "link back".into());
                 if takes_over && motors {
-                    regained_at_s = at_s + luck.drawn.reaction_s;
+                    regained_at_s = at_s + luck.drawn.pilot.reaction_s;
                 }
             }
             Some(LinkEvent::Lost { at_s }) if state.step > at_loss.step => {
@@ -163,7 +163,7 @@ pub fn fly_branch<W: Watch>(
             if luck.wrong_switch {
                 count.flags.set(Flags::WRONG_SWITCH);
                 watch.event(state.time_s, || "the pilot takes over with a switch in the wrong position".into());
-                hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.reaction_s };
+                hand = Hand::WrongSwitch { until_s: state.time_s + luck.drawn.pilot.reaction_s };
             } else {
                 watch.event(state.time_s, || "the pilot takes over".into());
                 hand = Hand::Pilot(take_over(world, luck, &state, moment));

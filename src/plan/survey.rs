@@ -99,7 +99,7 @@ pub fn survey(world: &World) -> Survey {
         .collect();
     let ways: Vec<Way> = returning.iter().map(|way| way.1).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
-    let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
+    let points = energy.along(&world.path, &ways, drawn.craft.battery.charge_pct / 100.0, every_m);
 
     let mut along = Vec::with_capacity(points.len());
     let mut budgets = Vec::with_capacity(points.len());
@@ -178,7 +178,7 @@ pub fn survey(world: &World) -> Survey {
         weakest_budget: budgets[weakest],
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on,
-        sensitivity_dbm: world.link.sensitivity_dbm(drawn.noise_rise_db),
+        sensitivity_dbm: world.link.sensitivity_dbm(drawn.radio.control.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),
         path_clearance_m,
