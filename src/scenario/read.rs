@@ -181,7 +181,7 @@ fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let (path_section, site_section, pilot_section) = (root.table("path"), root.table("site"), root.table("pilot"));
     let mut site = Site::read(&site_section, keep);
     let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, keep);
-    site.read_extent(&site_section, &path);
+    site.read_extent(&site_section, &path.waypoints_m);
     let pilot = Pilot::read(&pilot_section, site.home_m);
     let weather = Weather::read(&root.table("weather"));
     let radio = Radio::read(&root.table("radio"), site.terrain.is_some() || !site.obstacles.is_empty());

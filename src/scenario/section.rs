@@ -4,8 +4,9 @@
 //! file, give the documentation of the format.
 
 use super::diagnostic::Severity;
-use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, in_words, tidy, tidy_list};
+use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, in_words, list_of, tidy, tidy_list};
 use super::sink::{Sink, nearest, shortened};
+use super::value::Found;
 use crate::chance::Uncertain;
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
@@ -139,58 +140,45 @@ impl<'r, 'a> Section<'r, 'a> {
         accepts
     }
 
-    /// Documents a key, looks for it and lists it among the inputs; its value and the words for what is accepted.
-    fn ask(
+    /// Documents a key, looks for it and lists it among the inputs; what `read` makes of its value.
+    fn ask<T>(
         &self,
         key: &'static str,
         kind: Kind,
-        default: &str,
-        source: &str,
-        meaning: &str,
-    ) -> Option<(&'a Spanned<DeValue<'a>>, String)> {
+        [default, source, meaning]: [&str; 3],
+        read: impl FnOnce(Found) -> Option<T>,
+    ) -> Option<T> {
         let accepted = self.document(key, kind, default, source, meaning);
         let value = self.find(key);
         if value.is_none() && default == REQUIRED {
             self.missing(key, &accepted);
             return None;
         }
-        self.sink.record(self.path(key), value.map(Spanned::span), default, source);
-        Some((value?, accepted))
+        let path = self.path(key);
+        self.sink.record(path.clone(), value.map(Spanned::span), default, source);
+        read(Found::new(self.sink, &path, value?, &accepted))
     }
 
     /// A number with a default.
     pub fn number(&self, key: &'static str, limits: Limits, default: f64, source: &str, meaning: &str) -> f64 {
-        let asked = self.ask(key, Kind::Number(limits), &tidy(default), source, meaning);
-        asked.and_then(|(value, accepted)| self.plain_number(key, value, limits, &accepted)).unwrap_or(default)
+        let about = [&tidy(default), source, meaning];
+        self.ask(key, Kind::Number(limits), about, |found| found.number(limits)).unwrap_or(default)
     }
 
     /// A number, or nothing.
     pub fn opt_number(&self, key: &'static str, limits: Limits, otherwise: &str, meaning: &str) -> Option<f64> {
-        let (value, accepted) = self.ask(key, Kind::Number(limits), "none", otherwise, meaning)?;
-        self.plain_number(key, value, limits, &accepted)
+        self.ask(key, Kind::Number(limits), ["none", otherwise, meaning], |found| found.number(limits))
     }
 
     /// A number that must be there.
     pub fn required_number(&self, key: &'static str, limits: Limits, meaning: &str) -> Option<f64> {
-        let (value, accepted) = self.ask(key, Kind::Number(limits), REQUIRED, "", meaning)?;
-        self.plain_number(key, value, limits, &accepted)
+        self.ask(key, Kind::Number(limits), [REQUIRED, "", meaning], |found| found.number(limits))
     }
 
     /// A whole number with a default.
     pub fn whole(&self, key: &'static str, low: u64, high: u64, default: u64, source: &str, meaning: &str) -> u64 {
-        let asked = self.ask(key, Kind::Whole(low, high), &default.to_string(), source, meaning);
-        let read = |(value, accepted): (&Spanned<DeValue>, String)| {
-            let read = match value.get_ref() {
-                DeValue::Integer(whole) => u64::from_str_radix(whole.as_str(), whole.radix()).ok(),
-                _ => None,
-            };
-            let read = read.filter(|whole| (low..=high).contains(whole));
-            if read.is_none() {
-                self.wrong(key, value, &accepted);
-            }
-            read
-        };
-        asked.and_then(read).unwrap_or(default)
+        let about = [&default.to_string(), source, meaning];
+        self.ask(key, Kind::Whole(low, high), about, |found| found.whole(low, high)).unwrap_or(default)
     }
 
     /// A small whole number with a default.
@@ -200,45 +188,26 @@ impl<'r, 'a> Section<'r, 'a> {
 
     /// `true` or `false` with a default.
     pub fn flag(&self, key: &'static str, default: bool, source: &str, meaning: &str) -> bool {
-        let Some((value, accepted)) = self.ask(key, Kind::Flag, &default.to_string(), source, meaning) else {
-            return default;
-        };
-        let read = value.get_ref().as_bool();
-        if read.is_none() {
-            self.wrong(key, value, &accepted);
-        }
-        read.unwrap_or(default)
-    }
-
-    fn plain_text(
-        &self,
-        key: &str,
-        (value, accepted): (&Spanned<DeValue>, String),
-        fits: fn(&&str) -> bool,
-    ) -> Option<String> {
-        let text = value.get_ref().as_str().filter(fits);
-        if text.is_none() {
-            self.wrong(key, value, &accepted);
-        }
-        text.map(String::from)
+        let about = [&default.to_string(), source, meaning];
+        self.ask(key, Kind::Flag, about, |found| found.flag()).unwrap_or(default)
     }
 
     /// A text with a default.
     pub fn text(&self, key: &'static str, default: &str, source: &str, meaning: &str) -> String {
-        let asked = self.ask(key, Kind::Text { title: false }, &format!("\"{default}\""), source, meaning);
-        asked.and_then(|asked| self.plain_text(key, asked, |_| true)).unwrap_or(default.into())
+        let about = [&format!("\"{default}\""), source, meaning];
+        self.ask(key, Kind::Text { title: false }, about, |found| found.text(|_| true)).unwrap_or(default.into())
     }
 
     /// A text that must be there and not be blank.
     pub fn required_text(&self, key: &'static str, meaning: &str) -> String {
-        let asked = self.ask(key, Kind::Text { title: true }, REQUIRED, "", meaning);
-        asked.and_then(|asked| self.plain_text(key, asked, |text| !text.trim().is_empty())).unwrap_or_default()
+        let read = |found: Found| found.text(|text| !text.trim().is_empty());
+        self.ask(key, Kind::Text { title: true }, [REQUIRED, "", meaning], read).unwrap_or_default()
     }
 
     /// The name of a file, or nothing (also when the text is blank).
     pub fn file_name(&self, key: &'static str, otherwise: &str, meaning: &str) -> Option<String> {
-        let asked = self.ask(key, Kind::File, "none", otherwise, meaning)?;
-        self.plain_text(key, asked, |_| true).filter(|text| !text.trim().is_empty())
+        let name = self.ask(key, Kind::File, ["none", otherwise, meaning], |found| found.text(|_| true));
+        name.filter(|text| !text.trim().is_empty())
     }
 
     /// One of several words.
@@ -251,14 +220,13 @@ impl<'r, 'a> Section<'r, 'a> {
         meaning: &str,
     ) -> T {
         let at = words.iter().position(|(word, _)| *word == default).unwrap_or(0);
-        let asked = self.ask(key, Kind::Word(names(words)), &format!("\"{default}\""), source, meaning);
-        asked.and_then(|(value, accepted)| self.plain_word(key, value, words, &accepted)).unwrap_or(words[at].1)
+        let about = [&format!("\"{default}\""), source, meaning];
+        self.ask(key, Kind::Word(names(words)), about, |found| found.word(words)).unwrap_or(words[at].1)
     }
 
     /// One of several words that must be there.
     pub fn required_word<T: Copy>(&self, key: &'static str, words: &[(&'static str, T)], meaning: &str) -> Option<T> {
-        let (value, accepted) = self.ask(key, Kind::Word(names(words)), REQUIRED, "", meaning)?;
-        self.plain_word(key, value, words, &accepted)
+        self.ask(key, Kind::Word(names(words)), [REQUIRED, "", meaning], |found| found.word(words))
     }
 
     /// A list of words, each at most once.
@@ -272,8 +240,9 @@ impl<'r, 'a> Section<'r, 'a> {
     ) -> Vec<T> {
         let defaults = words.iter().filter(|pair| default.contains(&pair.0)).map(|pair| pair.1).collect();
         let default: Vec<String> = default.iter().map(|word| format!("\"{word}\"")).collect();
-        let asked = self.ask(key, Kind::Words(names(words)), &format!("[{}]", default.join(", ")), source, meaning);
-        let found = asked.map(|(value, accepted)| self.plain_words(key, value, words, &accepted));
+        let about = [&format!("[{}]", default.join(", ")), source, meaning];
+        let each = list_of(&names(words));
+        let found = self.ask(key, Kind::Words(names(words)), about, |found| Some(found.words(words, &each)));
         found.filter(|found| !found.is_empty()).unwrap_or(defaults)
     }
 
@@ -287,14 +256,13 @@ impl<'r, 'a> Section<'r, 'a> {
         meaning: &str,
     ) -> Uncertain {
         let default = default.into();
-        let asked = self.ask(key, Kind::Uncertain(limits), &in_words(&default), source, meaning);
-        asked.and_then(|(value, accepted)| self.plain_uncertain(key, value, limits, &accepted)).unwrap_or(default)
+        let about = [&in_words(&default), source, meaning];
+        self.ask(key, Kind::Uncertain(limits), about, |found| found.uncertain(limits)).unwrap_or(default)
     }
 
     /// A number or a distribution that must be there.
     pub fn required_uncertain(&self, key: &'static str, limits: Limits, meaning: &str) -> Option<Uncertain> {
-        let (value, accepted) = self.ask(key, Kind::Uncertain(limits), REQUIRED, "", meaning)?;
-        self.plain_uncertain(key, value, limits, &accepted)
+        self.ask(key, Kind::Uncertain(limits), [REQUIRED, "", meaning], |found| found.uncertain(limits))
     }
 
     /// A list of a fixed number of numbers.
@@ -306,8 +274,8 @@ impl<'r, 'a> Section<'r, 'a> {
         source: &str,
         meaning: &str,
     ) -> [f64; N] {
-        let asked = self.ask(key, Kind::Numbers(N, limits), &tidy_list(&default), source, meaning);
-        asked.and_then(|(value, accepted)| self.plain_numbers(key, value, limits, &accepted)).unwrap_or(default)
+        let about = [&tidy_list(&default), source, meaning];
+        self.ask(key, Kind::Numbers(N, limits), about, |found| found.numbers(limits)).unwrap_or(default)
     }
 
     /// A list of a fixed number of numbers, or nothing.
@@ -318,20 +286,13 @@ impl<'r, 'a> Section<'r, 'a> {
         otherwise: &str,
         meaning: &str,
     ) -> Option<[f64; N]> {
-        let (value, accepted) = self.ask(key, Kind::Numbers(N, limits), "none", otherwise, meaning)?;
-        self.plain_numbers(key, value, limits, &accepted)
+        self.ask(key, Kind::Numbers(N, limits), ["none", otherwise, meaning], |found| found.numbers(limits))
     }
 
     /// A list of any number of numbers; empty by default.
     pub fn list(&self, key: &'static str, limits: Limits, otherwise: &str, meaning: &str) -> Vec<f64> {
-        let Some((value, accepted)) = self.ask(key, Kind::List(limits), "[]", otherwise, meaning) else {
-            return Vec::new();
-        };
-        let Some(list) = value.get_ref().as_array() else {
-            self.wrong(key, value, &accepted);
-            return Vec::new();
-        };
-        list.iter().filter_map(|item| self.plain_number(key, item, limits, &accepted)).collect()
+        let read = |found: Found| Some(found.number_list(limits));
+        self.ask(key, Kind::List(limits), ["[]", otherwise, meaning], read).unwrap_or_default()
     }
 
     /// A list of points of N numbers each, at least `at_least` of them.
@@ -343,17 +304,17 @@ impl<'r, 'a> Section<'r, 'a> {
         meaning: &str,
     ) -> Option<Vec<[f64; N]>> {
         let accepted = self.document(key, Kind::Points { at_least, numbers: N, shape }, "none", "", meaning);
-        let value = self.find(key)?;
-        self.sink.record(self.path(key), Some(value.span()), "", "");
-        self.plain_points(key, value, at_least, shape, &accepted)
+        let (value, path) = (self.find(key)?, self.path(key));
+        self.sink.record(path.clone(), Some(value.span()), "", "");
+        let each = format!("a point {shape}, each number -1000000 to 1000000 metres");
+        Found::new(self.sink, &path, value, &accepted).points(at_least, &each)
     }
 
     /// A date and time of the UTC.
     pub fn utc(&self, key: &'static str, default: [u32; 6], source: &str, meaning: &str) -> [u32; 6] {
         let [y, mo, d, h, mi, s] = default;
-        let text = format!("{y:04}-{mo:02}-{d:02}T{h:02}:{mi:02}:{s:02}Z");
-        let asked = self.ask(key, Kind::Utc, &text, source, meaning);
-        asked.and_then(|(value, accepted)| self.plain_utc(key, value, &accepted)).unwrap_or(default)
+        let about = [&format!("{y:04}-{mo:02}-{d:02}T{h:02}:{mi:02}:{s:02}Z"), source, meaning];
+        self.ask(key, Kind::Utc, about, |found| found.utc()).unwrap_or(default)
     }
 
     /// A table; one that is not there reads as empty.

@@ -1,8 +1,8 @@
 //! Single values of a file: numbers, words, lists, dates, distributions.
 
+use super::diagnostic::Severity;
 use super::kind::{Limits, SHAPES, above, between, tidy};
-use super::section::Section;
-use super::sink::{describe, nearest, shortened};
+use super::sink::{Sink, describe, nearest, shortened};
 use crate::chance::Uncertain;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -13,96 +13,115 @@ type Value<'a> = Spanned<DeValue<'a>>;
 const FORMS: &str = "one of `{ normal = [mean, sd] }`, `{ uniform = [low, high] }`, \
      `{ triangular = [low, mode, high] }`, `{ lognormal = [median, factor] }`, `{ choice = [[value, weight], ...] }`";
 
-impl Section<'_, '_> {
-    pub(super) fn plain_number(&self, key: &str, value: &Value, limits: Limits, accepted: &str) -> Option<f64> {
-        let number = match value.get_ref() {
+/// A value that was found for a key, or within its value.
+pub(super) struct Found<'s, 'v, 'a> {
+    sink: &'s Sink<'a>,
+    /// Path of the key.
+    path: &'s str,
+    value: &'v Value<'a>,
+    /// What is accepted here.
+    accepted: &'s str,
+}
+
+impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
+    pub fn new(sink: &'s Sink<'a>, path: &'s str, value: &'v Value<'a>, accepted: &'s str) -> Self {
+        Found { sink, path, value, accepted }
+    }
+
+    /// A value within it.
+    fn inner<'w>(&self, value: &'w Value<'a>, accepted: &'s str) -> Found<'s, 'w, 'a> {
+        Found { value, accepted, ..*self }
+    }
+
+    /// A fault of this value.
+    fn fault(&self, found: impl Into<String>, accepted: &str, hint: Option<String>) {
+        self.sink.push(Severity::Error, Some(self.value.span()), self.path, found, accepted, hint);
+    }
+
+    /// What was read; for nothing the fault that it is not what is accepted.
+    fn or_wrong<T>(&self, read: Option<T>) -> Option<T> {
+        if read.is_none() {
+            self.fault(self.sink.describe(self.value), self.accepted, None);
+        }
+        read
+    }
+
+    pub fn number(&self, limits: Limits) -> Option<f64> {
+        let number = match self.value.get_ref() {
             DeValue::Integer(whole) => {
                 i64::from_str_radix(whole.as_str(), whole.radix()).ok().map(|whole| whole as f64)
             }
             DeValue::Float(float) => float.as_str().parse::<f64>().ok(),
             _ => None,
         };
-        let number = number.filter(|number| limits.allow(*number));
-        if number.is_none() {
-            self.wrong(key, value, accepted);
-        }
-        number
+        self.or_wrong(number.filter(|number| limits.allow(*number)))
     }
 
-    pub(super) fn plain_word<T: Copy>(
-        &self,
-        key: &str,
-        value: &Value,
-        words: &[(&'static str, T)],
-        accepted: &str,
-    ) -> Option<T> {
-        let text = value.get_ref().as_str();
+    pub fn whole(&self, low: u64, high: u64) -> Option<u64> {
+        let whole = match self.value.get_ref() {
+            DeValue::Integer(whole) => u64::from_str_radix(whole.as_str(), whole.radix()).ok(),
+            _ => None,
+        };
+        self.or_wrong(whole.filter(|whole| (low..=high).contains(whole)))
+    }
+
+    pub fn flag(&self) -> Option<bool> {
+        self.or_wrong(self.value.get_ref().as_bool())
+    }
+
+    pub fn text(&self, fits: fn(&&str) -> bool) -> Option<String> {
+        self.or_wrong(self.value.get_ref().as_str().filter(fits).map(String::from))
+    }
+
+    pub fn word<T: Copy>(&self, words: &[(&'static str, T)]) -> Option<T> {
+        let text = self.value.get_ref().as_str();
         if let Some(found) = text.and_then(|text| words.iter().find(|(word, _)| *word == text)) {
             return Some(found.1);
         }
         let hint = text.and_then(|text| nearest(text, words.iter().map(|pair| pair.0)));
-        self.fault(key, value.span(), describe(value.get_ref()), accepted, hint);
+        self.fault(describe(self.value.get_ref()), self.accepted, hint);
         None
     }
 
-    pub(super) fn plain_words<T: Copy + PartialEq>(
-        &self,
-        key: &str,
-        value: &Value,
-        words: &[(&'static str, T)],
-        accepted: &str,
-    ) -> Vec<T> {
+    /// A list of values, not fewer than that.
+    fn list(&self, at_least: usize) -> Option<&'v [Value<'a>]> {
+        self.or_wrong(self.value.get_ref().as_array().filter(|list| list.len() >= at_least).map(|list| list.as_ref()))
+    }
+
+    /// The words of a list, each of which is one of `each`.
+    pub fn words<T: Copy + PartialEq>(&self, words: &[(&'static str, T)], each: &'s str) -> Vec<T> {
         let mut found = Vec::new();
-        let Some(list) = value.get_ref().as_array().filter(|list| !list.is_empty()) else {
-            self.wrong(key, value, accepted);
-            return found;
-        };
-        let each = super::kind::list_of(&words.iter().map(|pair| pair.0).collect::<Vec<_>>());
-        for item in list.iter() {
-            match self.plain_word(key, item, words, &each) {
-                Some(word) if found.contains(&word) => {
-                    self.fault(key, item.span(), "a word that is there already", accepted, None);
-                }
+        for item in self.list(1).unwrap_or_default() {
+            let item = self.inner(item, each);
+            match item.word(words) {
+                Some(word) if found.contains(&word) => item.fault("a word that is there already", self.accepted, None),
                 word => found.extend(word),
             }
         }
         found
     }
 
-    pub(super) fn plain_numbers<const N: usize>(
-        &self,
-        key: &str,
-        value: &Value,
-        limits: Limits,
-        accepted: &str,
-    ) -> Option<[f64; N]> {
-        let Some(list) = value.get_ref().as_array().filter(|list| list.len() == N) else {
-            self.wrong(key, value, accepted);
-            return None;
-        };
-        let found: Option<Vec<f64>> = list.iter().map(|item| self.plain_number(key, item, limits, accepted)).collect();
+    pub fn numbers<const N: usize>(&self, limits: Limits) -> Option<[f64; N]> {
+        let list = self.or_wrong(self.value.get_ref().as_array().filter(|list| list.len() == N))?;
+        let found: Option<Vec<f64>> = list.iter().map(|item| self.inner(item, self.accepted).number(limits)).collect();
         found?.try_into().ok()
     }
 
-    pub(super) fn plain_points<const N: usize>(
-        &self,
-        key: &str,
-        value: &Value,
-        at_least: usize,
-        shape: &str,
-        accepted: &str,
-    ) -> Option<Vec<[f64; N]>> {
-        let Some(list) = value.get_ref().as_array().filter(|list| list.len() >= at_least) else {
-            self.wrong(key, value, accepted);
-            return None;
-        };
-        let each = format!("a point {shape}, each number -1000000 to 1000000 metres");
+    /// Numbers of a list of any length; those that are none are left out.
+    pub fn number_list(&self, limits: Limits) -> Vec<f64> {
+        let list = self.list(0).unwrap_or_default();
+        list.iter().filter_map(|item| self.inner(item, self.accepted).number(limits)).collect()
+    }
+
+    /// Points of a list; each is as `each` says.
+    pub fn points<const N: usize>(&self, at_least: usize, each: &'s str) -> Option<Vec<[f64; N]>> {
+        let list = self.list(at_least)?;
         let found: Vec<Option<[f64; N]>> =
-            list.iter().map(|item| self.plain_numbers(key, item, between(-1e6, 1e6), &each)).collect();
+            list.iter().map(|item| self.inner(item, each).numbers(between(-1e6, 1e6))).collect();
         found.into_iter().collect()
     }
 
-    pub(super) fn plain_utc(&self, key: &str, value: &Value, accepted: &str) -> Option<[u32; 6]> {
+    pub fn utc(&self) -> Option<[u32; 6]> {
         let read = |moment: &Datetime| {
             let (date, time) = (moment.date?, moment.time?);
             let zero = matches!(moment.offset, Some(Offset::Z | Offset::Custom { minutes: 0 }) | None);
@@ -117,50 +136,38 @@ impl Section<'_, '_> {
                 u32::from(second),
             ])
         };
-        let found = value.get_ref().as_datetime().and_then(read);
-        if found.is_none() {
-            self.wrong(key, value, accepted);
-        }
-        found
+        self.or_wrong(self.value.get_ref().as_datetime().and_then(read))
     }
 
-    pub(super) fn plain_uncertain(
-        &self,
-        key: &str,
-        value: &Value,
-        limits: Limits,
-        accepted: &str,
-    ) -> Option<Uncertain> {
-        let Some(table) = value.get_ref().as_table() else {
-            return self.plain_number(key, value, limits, accepted).map(Uncertain::Exact);
-        };
-        let found = self.distribution(key, value, table)?;
-        self.limited(key, value, found, limits, accepted)
+    pub fn uncertain(&self, limits: Limits) -> Option<Uncertain> {
+        match self.value.get_ref().as_table() {
+            Some(table) => self.limited(self.distribution(table)?, limits),
+            None => self.number(limits).map(Uncertain::Exact),
+        }
     }
 
     /// The one distribution that a table states.
-    fn distribution(&self, key: &str, value: &Value, table: &DeTable) -> Option<Uncertain> {
+    fn distribution(&self, table: &DeTable<'a>) -> Option<Uncertain> {
         let mut entries = table.iter();
         let (Some((shape, spec)), None) = (entries.next(), entries.next()) else {
-            self.fault(key, value.span(), "a table that is no distribution", FORMS, None);
+            self.fault("a table that is no distribution", FORMS, None);
             return None;
         };
         let name = shape.get_ref().as_ref();
         let Some(&(_, count)) = SHAPES.iter().find(|known| known.0 == name) else {
             let hint = nearest(name, SHAPES.iter().map(|known| known.0));
-            self.fault(key, shape.span(), format!("the distribution `{}`", shortened(name)), FORMS, hint);
+            let found = format!("the distribution `{}`", shortened(name));
+            self.sink.push(Severity::Error, Some(shape.span()), self.path, found, FORMS, hint);
             return None;
         };
         if count == 0 {
-            return self.choice(key, spec);
+            return self.inner(spec, "a list of pairs [value, weight] with weights above 0").choice();
         }
+        let accepted = format!("a list of {count} numbers");
+        let found = Found { sink: self.sink, path: self.path, value: spec, accepted: &accepted };
+        let list = found.or_wrong(spec.get_ref().as_array().filter(|list| list.len() == count))?;
         let any = between(f64::MIN, f64::MAX);
-        let list = spec.get_ref().as_array().filter(|list| list.len() == count);
-        let Some(list) = list else {
-            self.wrong(key, spec, &format!("a list of {count} numbers"));
-            return None;
-        };
-        let numbers: Option<Vec<f64>> = list.iter().map(|item| self.plain_number(key, item, any, "a number")).collect();
+        let numbers: Option<Vec<f64>> = list.iter().map(|item| self.inner(item, "a number").number(any)).collect();
         let made = match (name, numbers?.as_slice()) {
             ("normal", &[mean, sd]) if sd >= 0.0 => Ok(Uncertain::Normal(mean, sd)),
             ("normal", _) => Err("a standard deviation of 0 or more"),
@@ -175,35 +182,28 @@ impl Section<'_, '_> {
             }
             _ => Err("a median above 0 and a factor of 1 to 100 (68 % lie within median ÷ factor and median × factor)"),
         };
-        made.map_err(|accepted| self.wrong(key, spec, accepted)).ok()
+        match made {
+            Ok(made) => Some(made),
+            Err(accepted) => self.inner(spec, accepted).or_wrong(None),
+        }
     }
 
     /// Values with their weights.
-    fn choice(&self, key: &str, spec: &Value) -> Option<Uncertain> {
-        let any = between(f64::MIN, f64::MAX);
+    fn choice(&self) -> Option<Uncertain> {
         fn pair<'v, 'a>(item: &'v Value<'a>) -> Option<[&'v Value<'a>; 2]> {
             item.get_ref().as_array()?.iter().collect::<Vec<_>>().try_into().ok()
         }
-        let list =
-            spec.get_ref().as_array().filter(|list| !list.is_empty() && list.iter().all(|item| pair(item).is_some()));
-        let Some(list) = list else {
-            self.wrong(key, spec, "a list of pairs [value, weight] with weights above 0");
-            return None;
+        let list = self.value.get_ref().as_array().filter(|list| !list.is_empty());
+        let pairs: Option<Vec<_>> = list.and_then(|list| list.iter().map(pair).collect());
+        let read = |[value, weight]: [&Value<'a>; 2]| {
+            let value = self.inner(value, "a number").number(between(f64::MIN, f64::MAX))?;
+            Some((value, self.inner(weight, "a weight above 0").number(above(0.0, 1e9))?))
         };
-        let weights = above(0.0, 1e9);
-        let pairs: Option<Vec<(f64, f64)>> = list
-            .iter()
-            .filter_map(pair)
-            .map(|[value, weight]| {
-                let value = self.plain_number(key, value, any, "a number")?;
-                Some((value, self.plain_number(key, weight, weights, "a weight above 0")?))
-            })
-            .collect();
-        pairs.map(Uncertain::Choice)
+        self.or_wrong(pairs)?.into_iter().map(read).collect::<Option<Vec<_>>>().map(Uncertain::Choice)
     }
 
     /// A distribution's ends must be allowed; of one with tails its middle must be, and draws beyond the limits count as at them.
-    fn limited(&self, key: &str, value: &Value, found: Uncertain, limits: Limits, accepted: &str) -> Option<Uncertain> {
+    fn limited(&self, found: Uncertain, limits: Limits) -> Option<Uncertain> {
         let tailed = matches!(found, Uncertain::Normal(..) | Uncertain::Lognormal(..));
         let (low, high) = found.range();
         if limits.allow(low) && limits.allow(high) {
@@ -219,7 +219,7 @@ impl Section<'_, '_> {
         } else {
             format!("a distribution that reaches from {} to {}", tidy(low), tidy(high))
         };
-        self.fault(key, value.span(), words, accepted, None);
+        self.fault(words, self.accepted, None);
         None
     }
 }

@@ -1,7 +1,6 @@
 //! The place: ground, zones, obstacles, fence, people.
 
 use super::ESTIMATE;
-use super::path::FlightPlan;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::ground::{self, Drawn};
@@ -98,10 +97,10 @@ impl Site {
     }
 
     /// Reads the extent and the spacing of the grid over it, which by default hold all that the scenario has.
-    pub(in crate::scenario) fn read_extent(&mut self, s: &Section, plan: &FlightPlan) {
+    pub(in crate::scenario) fn read_extent(&mut self, s: &Section, waypoints_m: &[[f64; 3]]) {
         let zones = self.zones.iter().map(|zone| &zone.area);
         let areas = zones.chain(self.obstacles.iter().map(|obstacle| &obstacle.area)).chain(&self.fence);
-        let (extent_m, cell_m) = read_extent(s, self.home_m, plan, areas);
+        let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, areas);
         (self.extent_m, self.cell_m) = (extent_m, Some(cell_m));
     }
 }
@@ -344,14 +343,14 @@ fn read_obstacle(o: &Section) -> Option<Obstacle> {
 fn read_extent<'a>(
     s: &Section,
     home: [f64; 2],
-    plan: &FlightPlan,
+    waypoints_m: &[[f64; 3]],
     areas: impl Iterator<Item = &'a Area>,
 ) -> ([f64; 4], f64) {
     let mut bounds = [home[0], home[1], home[0], home[1]];
     let mut widen = |other: [f64; 4]| {
         bounds = [bounds[0].min(other[0]), bounds[1].min(other[1]), bounds[2].max(other[2]), bounds[3].max(other[3])];
     };
-    for point in &plan.waypoints_m {
+    for point in waypoints_m {
         widen([point[0], point[1], point[0], point[1]]);
     }
     for area in areas {
