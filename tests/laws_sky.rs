@@ -671,7 +671,8 @@ fn the_barometer_drifts_with_time_weather_and_temperature() {
     for flight in 0..120 {
         let draws = draws(&scenario, flight);
         // A falling pressure of 120 Pa/h and standard temperature at the site.
-        let calm = Drawn { tendency_pa_per_h: -120.0, temperature_c: 15.0, ..Drawn::of_flight(&scenario, &draws) };
+        let mut calm = Drawn::of_flight(&scenario, &draws);
+        (calm.weather.tendency_pa_per_h, calm.weather.temperature_c) = (-120.0, 15.0);
         let mut state = setup.begin(&field, &draws, &calm);
         for step in 0..=steps {
             state.step(&setup, &field, &draws, &moment(&scenario, step, [0.0, 0.0, 100.0], [0.0; 3]));
@@ -684,7 +685,8 @@ fn the_barometer_drifts_with_time_weather_and_temperature() {
     assert!((sigma / expected - 1.0).abs() < 5.0 / (2.0 * 120.0f64).sqrt(), "{sigma} against {expected}");
 
     let draws = draws(&scenario, 0);
-    let cold = Drawn { tendency_pa_per_h: 0.0, temperature_c: -5.0, ..Drawn::of_flight(&scenario, &draws) };
+    let mut cold = Drawn::of_flight(&scenario, &draws);
+    (cold.weather.tendency_pa_per_h, cold.weather.temperature_c) = (0.0, -5.0);
     let mut state = setup.begin(&field, &draws, &cold);
     let low = state.step(&setup, &field, &draws, &moment(&scenario, 0, [0.0, 0.0, 0.0], [0.0; 3])).height_error_m;
     let high = state.step(&setup, &field, &draws, &moment(&scenario, 4, [0.0, 0.0, 100.0], [0.0; 3])).height_error_m;

@@ -147,6 +147,177 @@ fn the_page_about_the_format_is_current() {
     );
 }
 
+/// A TOML value as JSON; a date becomes a text.
+fn json_of(value: &toml::Value) -> serde_json::Value {
+    use serde_json::Value as Json;
+    match value {
+        toml::Value::String(text) => text.as_str().into(),
+        toml::Value::Integer(number) => (*number).into(),
+        toml::Value::Float(number) => (*number).into(),
+        toml::Value::Boolean(flag) => (*flag).into(),
+        toml::Value::Datetime(moment) => moment.to_string().into(),
+        toml::Value::Array(list) => list.iter().map(json_of).collect(),
+        toml::Value::Table(table) => {
+            Json::Object(table.iter().map(|(key, value)| (key.clone(), json_of(value))).collect())
+        }
+    }
+}
+
+fn json_of_text(text: &str) -> serde_json::Value {
+    json_of(&toml::Value::Table(text.parse().expect("TOML")))
+}
+
+/// The JSON Schema of the format with as much of a validator as it needs: a library would bring forty crates and turn on a
+/// feature of `serde_json` that the program does not have.
+struct Schema(serde_json::Value);
+
+impl Schema {
+    fn current() -> Schema {
+        Schema(scenario::schema_text().parse().expect("JSON"))
+    }
+
+    /// Where a value does not fit, and which keyword it breaks; a keyword that is not known here panics.
+    fn fault(&self, schema: &serde_json::Value, value: &serde_json::Value, at: &str) -> Option<String> {
+        use serde_json::Value as Json;
+        let list = value.as_array();
+        let all =
+            |list: &[Json], schema: &Json| list.iter().find_map(|item| self.fault(schema, item, &format!("{at}[]")));
+        let number = value.as_f64();
+        let length = list.map(|list| list.len() as f64);
+        let beyond = |number: Option<f64>, wrong: fn(f64, f64) -> bool, limit: &Json| {
+            number.is_some_and(|number| wrong(number, limit.as_f64().expect("a limit")))
+        };
+        schema.as_object().expect("a schema").iter().find_map(|(keyword, rule)| {
+            let broken = match keyword.as_str() {
+                "$schema" | "$defs" | "title" | "description" => false,
+                "$ref" => return self.fault(self.0.pointer(&rule.as_str()?[1..]).expect("defined"), value, at),
+                "anyOf" => rule.as_array()?.iter().all(|one| self.fault(one, value, at).is_some()),
+                "type" => match rule.as_str().expect("a type") {
+                    "object" => !value.is_object(),
+                    "array" => !value.is_array(),
+                    "string" => !value.is_string(),
+                    "boolean" => !value.is_boolean(),
+                    "number" => !value.is_number(),
+                    "integer" => number.is_none_or(|number| number.fract() != 0.0),
+                    other => panic!("the type {other}"),
+                },
+                "enum" => !rule.as_array()?.contains(value),
+                "minimum" => beyond(number, |number, limit| number < limit, rule),
+                "exclusiveMinimum" => beyond(number, |number, limit| number <= limit, rule),
+                "maximum" => beyond(number, |number, limit| number > limit, rule),
+                "minItems" => beyond(length, |length, limit| length < limit, rule),
+                "maxItems" => beyond(length, |length, limit| length > limit, rule),
+                "uniqueItems" => list.is_some_and(|list| (1..list.len()).any(|k| list[..k].contains(&list[k]))),
+                "items" => return all(list.map_or(&[], Vec::as_slice), rule),
+                "pattern" => {
+                    assert_eq!(rule, "\\S");
+                    value.as_str().is_some_and(|text| text.trim().is_empty())
+                }
+                "required" => value.as_object().is_some_and(|table| {
+                    !rule.as_array().expect("keys").iter().all(|key| table.contains_key(key.as_str().expect("a key")))
+                }),
+                "additionalProperties" => {
+                    assert_eq!(rule, false);
+                    let known = schema["properties"].as_object().expect("properties");
+                    value.as_object().is_some_and(|table| table.keys().any(|key| !known.contains_key(key)))
+                }
+                "properties" => {
+                    return value.as_object()?.iter().find_map(|(key, value)| {
+                        rule.get(key).and_then(|own| self.fault(own, value, &format!("{at}.{key}")))
+                    });
+                }
+                other => panic!("the keyword {other}"),
+            };
+            broken.then(|| format!("{at}: {keyword} {rule}"))
+        })
+    }
+
+    fn fault_of(&self, value: &serde_json::Value) -> Option<String> {
+        self.fault(&self.0, value, "")
+    }
+}
+
+#[test]
+fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/scenario.schema.json");
+    let there = std::fs::read_to_string(path).unwrap_or_default();
+    assert!(there == scenario::schema_text(), "docs/scenario.schema.json differs: run `cargo run --example keys`");
+    let schema = Schema::current();
+    let texts = scenario_files().into_iter().map(|path| std::fs::read_to_string(path).expect("readable"));
+    for text in texts.chain([scenario::SHORTEST.to_string()]) {
+        assert_eq!(schema.fault_of(&json_of_text(&text)), None);
+    }
+    // What the reader refuses for its form, the schema refuses.
+    for (key, value) in [
+        ("weather.wind_kmh", "3"),
+        ("weather.wind_mps", "41"),
+        ("weather.wind_mps", "{ normal = [1] }"),
+        ("weather.wind_mps", "{ gaussian = [1, 1] }"),
+        ("weather.hill_wind", "1"),
+        ("craft.rotors", "4.5"),
+        ("craft.linear_drag_per_s", "-0.1"),
+        ("craft.drag_area_m2", "0"),
+        ("craft.battery.cell_form", "\"pouches\""),
+        ("path.waypoints_m", "[[0, 1]]"),
+        ("radio.telemetry", "{ power_dbm = 99 }"),
+        ("radio.interferer", "[{ dutty = 1 }]"),
+        ("title", "\" \""),
+        ("policy", "[{ action = [{ land = {} }] }]"),
+    ] {
+        let mut whole = json_of_text(scenario::SHORTEST);
+        let parts: Vec<&str> = key.split('.').collect();
+        let mut at = &mut whole;
+        for part in &parts {
+            at = &mut at[*part];
+        }
+        *at = json_of_text(&format!("x = {value}"))["x"].clone();
+        assert!(schema.fault_of(&whole).is_some(), "{key} = {value} fits the schema");
+    }
+}
+
+/// Draws are keyed by these numbers: another number for an input is other luck under the same seed.
+#[test]
+fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
+    let text = flat("", "waypoints_m = [[0, 40, 20]]")
+        + "[pilot]\nfacing_deg = 0\nhands = { raise_to_m = 3, aim = true, walk_m = 5 }\n[radio]\ninterferer = [{}, {}]\n"
+        + "[loss.cut]\ntime_s = 3\nfor_s = 5\n";
+    let scenario = scenario::read("u.toml", &text, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
+    let mut found = Vec::new();
+    scenario.inputs_with(|place, block, _| found.push((block, place.to_string())));
+    found.sort();
+    let list: Vec<String> = found.iter().map(|(block, key)| format!("{block} {key}")).collect();
+    let expected = "0 weather.wind_mps|1 weather.from_deg|2 weather.turbulence|3 weather.gust_mps|4 weather.temperature_c|\
+         5 weather.tendency_pa_per_h|6 craft.mass_kg|7 craft.linear_drag_per_s|8 craft.drag_area_m2|9 craft.fall_drag_area_m2|\
+         10 craft.battery.health|11 craft.battery.resistance_ohm|12 craft.battery.charge_pct|13 radio.control.power_dbm|\
+         14 radio.control.noise_rise_db|15 radio.control.body_loss_db|16 radio.shadow_sigma_db|17 sky.own_noise_db|\
+         18 sky.powered_before_s|19 sky.heading_bias_deg|20 pilot.reaction_s|21 loss.cut.time_s|22 loss.cut.for_s|\
+         32 radio.interferer[0].eirp_dbm|33 radio.interferer[1].eirp_dbm|1000 radio.null_depth_db|1001 radio.cross_polar_db|\
+         1002 pilot.hands.turn_after_s|1003 pilot.hands.raise_after_s|1004 pilot.hands.aim_after_s|\
+         1005 pilot.hands.walk_after_s|1020 sky.error_factor|1040 craft.battery.resistance_b_k|1041 craft.battery.cold_loss|\
+         1042 craft.drive_efficiency|1043 weather.hill_factor|1060 pilot.unresponsive_share";
+    assert_eq!(list.join("|"), expected);
+    // Each stands in the file under its key, and the file has no other, but for what is drawn at each event.
+    let listed = |key: &str| {
+        let plain = key.replace("[0]", "[]").replace("[1]", "[]");
+        scenario::key_list().into_iter().find(|doc| doc.key == plain).unwrap_or_else(|| panic!("{key} is no key"))
+    };
+    for (_, key) in &found {
+        assert!(matches!(listed(key).kind, scenario::Kind::Uncertain(_)), "{key}");
+    }
+    let other: Vec<String> = scenario::key_list()
+        .into_iter()
+        .filter(|doc| matches!(doc.kind, scenario::Kind::Uncertain(_)))
+        .map(|doc| doc.key)
+        .filter(|key| !found.iter().any(|(_, drawn)| drawn.replace("[0]", "[]") == *key))
+        .collect();
+    assert_eq!(other, ["sky.jump_m", "loss.cut.path_share"]);
+    // One of them at a number changes that one.
+    let calm = scenario.with_input(0, 2.5);
+    assert_eq!(calm.weather.wind_mps, lostlink::chance::Uncertain::Exact(2.5));
+    assert_eq!(calm.with_input(0, 1.0), scenario.with_input(0, 1.0));
+    assert_eq!((&calm.craft, &calm.radio, &calm.sky), (&scenario.craft, &scenario.radio, &scenario.sky));
+}
+
 #[path = "../examples/terrain.rs"]
 #[allow(dead_code)]
 mod terrain_example;
@@ -743,6 +914,7 @@ set = { "weather.wind_mps" = 9 }
     fn every_key_changes_what_is_read() {
         let files = files();
         read(&ALL.parse().expect("TOML"), &files).expect("the whole scenario reads");
+        let schema = super::Schema::current();
         let mut faults = String::new();
         for doc in scenario::key_list() {
             if SAYS_NOTHING.iter().any(|row| row.0 == doc.key) {
@@ -755,6 +927,9 @@ set = { "weather.wind_mps" = 9 }
                 put(&mut table, &doc.key, Some(new.clone()));
                 match read(&table, &files) {
                     Ok(found) => {
+                        if let Some(fault) = schema.fault_of(&super::json_of(&Value::Table(table))) {
+                            faults += &format!("{}: {new} does not fit the schema: {fault}\n", doc.key);
+                        }
                         if let Some((other, _)) = seen.iter().find(|(_, other)| *other == found) {
                             faults += &format!("{}: {new} reads like {other}\n", doc.key);
                         }

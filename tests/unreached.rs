@@ -14,6 +14,7 @@ const MEANT: &[(&str, &str)] = &[
     ("from_toml", "likewise, as examples/one_flight.rs and the doc tests make it"),
     ("curvature_per_m", "a constant of the terrain method that the independent form of its loss has to know"),
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
+    ("schema_text", "likewise, the JSON Schema"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),
     ("home_stored_at_s", "a look at the fix's state that a law needs; the state is private"),
     ("max_headwind_mps", "a question to the energy home that the library answers and no report asks yet"),

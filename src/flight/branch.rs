@@ -200,7 +200,7 @@ impl<'a> Branch<'a> {
             Some(LinkEvent::Restored { at_s }) => {
                 watch.event(at_s, || "link back".into());
                 if self.takes_over && self.motors {
-                    self.regained_at_s = at_s + self.luck.drawn.reaction_s;
+                    self.regained_at_s = at_s + self.luck.drawn.pilot.reaction_s;
                 }
             }
             Some(LinkEvent::Lost { at_s }) if later => {
@@ -226,7 +226,7 @@ impl<'a> Branch<'a> {
             if self.luck.wrong_switch {
                 self.count.flags.set(Flags::WRONG_SWITCH);
                 watch.event(now_s, || "the pilot takes over with a switch in the wrong position".into());
-                self.hand = Hand::WrongSwitch { until_s: now_s + self.luck.drawn.reaction_s };
+                self.hand = Hand::WrongSwitch { until_s: now_s + self.luck.drawn.pilot.reaction_s };
             } else {
                 watch.event(now_s, || "the pilot takes over".into());
                 self.hand = Hand::Pilot(self.pilot());

@@ -64,8 +64,8 @@ impl FixSetup {
         let [fast_e, fast_n, fast_u, _] = fix.normals(flight, 0, 10);
         let [mounted, _] = heading.units(flight, 0, 8);
         let [model, wander, course, _] = heading.normals(flight, 0, 9);
-        let first_fix_s = first_fix_time_s(self.start, patience) - drawn.powered_before_s.max(0.0);
-        let level = sky.level_of(drawn.own_noise_db);
+        let first_fix_s = first_fix_time_s(self.start, patience) - drawn.sky.powered_before_s.max(0.0);
+        let level = sky.level_of(drawn.sky.own_noise_db);
         let declination_rad = if self.declination_applied { 0.0 } else { -self.declination_rad };
         let mut state = FixState {
             level,
@@ -80,13 +80,13 @@ impl FixSetup {
             slow: [slow_e, slow_n, slow_u],
             fast: [fast_e, fast_n, fast_u],
             jump_m: self.earlier_jumps(fix, flight),
-            factor: drawn.error_factor,
+            factor: drawn.sky.error_factor,
             sigma_m: [0.0; 3],
             set: 0,
             satellites: 0,
             home_error_m: None,
             home_at_s: f64::NAN,
-            heading_constant_rad: drawn.heading_bias_deg.to_radians()
+            heading_constant_rad: drawn.sky.heading_bias_deg.to_radians()
                 + declination_rad
                 + self.declination_sigma_rad * model,
             heading_throttle_rad: self.throttle_rad * cos(TAU * mounted),
@@ -94,8 +94,8 @@ impl FixSetup {
             course,
             correction_rad: 0.0,
             walk_m: 0.0,
-            tendency_m_per_s: -drawn.tendency_pa_per_h / 3600.0 * self.slope_m_per_pa,
-            scale: self.isa_k / (drawn.temperature_c + 273.15) - 1.0,
+            tendency_m_per_s: -drawn.weather.tendency_pa_per_h / 3600.0 * self.slope_m_per_pa,
+            scale: self.isa_k / (drawn.weather.temperature_c + 273.15) - 1.0,
             take_off: TakeOff { waited_s: 0.0, guard_met: true },
             now: FixNow {
                 fix: false,

@@ -72,14 +72,14 @@ pub enum Cut {
 impl Cut {
     /// Plans the forced loss of one flight.
     fn plan(world: &World, drawn: &Drawn, draws: &FlightDraws) -> Cut {
-        let Loss::Cut { at, .. } = &world.scenario.loss else { return Cut::Never };
-        let for_s = drawn.cut_for_s.unwrap_or(f64::INFINITY);
+        let Loss::Cut { at, for_s } = &drawn.loss else { return Cut::Never };
+        let for_s = for_s.unwrap_or(f64::INFINITY);
         let share = draws.streams.cut.units(draws.flight, 0, 0)[0];
         match at {
             CutAt::AnyTime => Cut::AtTime { time_s: share * world.path.duration_s(), for_s },
-            CutAt::TimeS(_) => Cut::AtTime { time_s: drawn.cut_at.unwrap_or(0.0).max(0.0), for_s },
-            CutAt::PathShare(_) => {
-                Cut::AtDistance { flown_m: drawn.cut_at.unwrap_or(0.0).clamp(0.0, 1.0) * world.path.length_m(), for_s }
+            CutAt::TimeS(time_s) => Cut::AtTime { time_s: time_s.max(0.0), for_s },
+            CutAt::PathShare(share) => {
+                Cut::AtDistance { flown_m: share.clamp(0.0, 1.0) * world.path.length_m(), for_s }
             }
             CutAt::Near { .. } => Cut::AtDistance { flown_m: world.near.at_share(share), for_s },
         }
@@ -145,7 +145,7 @@ impl Luck {
                 velocity_lag_s: scenario.craft.velocity_lag_s.max(world.scenario.step_s),
                 ..models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]])
             },
-            pack: models::pack(&scenario.craft, &values, drawn.temperature_c + 273.15),
+            pack: models::pack(&scenario.craft, &values, drawn.weather.temperature_c + 273.15),
             fall: models::fall_body(&values),
             touch: models::touch_limits(&scenario.craft),
             ground_normals: [ground[0], ground[1]],
@@ -154,7 +154,7 @@ impl Luck {
             air,
             cut: Cut::plan(world, &drawn, &draws),
             lands_off_m: [off[0], off[1]].map(|off| scenario.pilot.lands_off_m * off),
-            unresponsive: responds < drawn.unresponsive_share,
+            unresponsive: responds < drawn.pilot.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,
             draws,
@@ -181,28 +181,28 @@ impl Luck {
 /// The weather under the values of a flight.
 fn air_draws(drawn: &Drawn) -> AirDraws {
     AirDraws {
-        wind_mps: drawn.wind_mps,
-        from_rad: drawn.from_deg.to_radians(),
-        turbulence: drawn.turbulence,
-        gust_mps: drawn.gust_mps,
-        hill_factor: drawn.hill_factor,
-        temperature_k: drawn.temperature_c + 273.15,
+        wind_mps: drawn.weather.wind_mps,
+        from_rad: drawn.weather.from_deg.to_radians(),
+        turbulence: drawn.weather.turbulence,
+        gust_mps: drawn.weather.gust_mps,
+        hill_factor: drawn.weather.hill_factor,
+        temperature_k: drawn.weather.temperature_c + 273.15,
     }
 }
 
 /// The craft under the values of a flight.
-fn craft_draws(drawn: &Drawn) -> CraftDraws {
+fn craft_draws(Drawn { craft, .. }: &Drawn) -> CraftDraws {
     CraftDraws {
-        mass_kg: drawn.mass_kg,
-        linear_drag_per_s: drawn.linear_drag_per_s,
-        drag_area_m2: drawn.drag_area_m2,
-        fall_drag_area_m2: drawn.fall_drag_area_m2,
-        health: drawn.health,
-        resistance_ohm: drawn.resistance_ohm,
-        resistance_b_k: drawn.resistance_b_k,
-        cold_loss: drawn.cold_loss,
-        drive_efficiency: drawn.drive_efficiency,
-        charge: drawn.charge_pct / 100.0,
+        mass_kg: craft.mass_kg + craft.payload_kg,
+        linear_drag_per_s: craft.linear_drag_per_s,
+        drag_area_m2: craft.drag_area_m2,
+        fall_drag_area_m2: craft.fall_drag_area_m2,
+        health: craft.battery.health,
+        resistance_ohm: craft.battery.resistance_ohm,
+        resistance_b_k: craft.battery.resistance_b_k,
+        cold_loss: craft.battery.cold_loss,
+        drive_efficiency: craft.drive_efficiency,
+        charge: craft.battery.charge_pct / 100.0,
     }
 }
 

@@ -111,7 +111,7 @@ pub struct State {
 impl State {
     /// At rest on the take-off spot; the models are set up by [`Luck`].
     pub fn at_take_off(world: &World, luck: &Luck) -> State {
-        let pack = luck.pack.at(luck.drawn.charge_pct / 100.0);
+        let pack = luck.pack.at(luck.drawn.craft.battery.charge_pct / 100.0);
         // Set down with its nose the way it will fly.
         let nose = world.path.first_heading();
         State {

@@ -42,7 +42,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
     let mut warned_since_s = f64::INFINITY;
     let mut blind = Blind::default();
     let mut pack: Option<Running> = None;
-    let sensitivity_dbm = world.link.sensitivity_dbm(luck.drawn.noise_rise_db);
+    let sensitivity_dbm = world.link.sensitivity_dbm(luck.drawn.radio.control.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
     watch.event(0.0, || "take-off".into());
@@ -73,13 +73,13 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         let sees = sees(world, &state);
         let warned = is_warned(world, &state, sees.charge_pct, sensitivity_dbm);
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
-        if state.time_s - warned_since_s > WARNED_S + luck.drawn.reaction_s && pilot.is_on_the_path() {
+        if state.time_s - warned_since_s > WARNED_S + luck.drawn.pilot.reaction_s && pilot.is_on_the_path() {
             watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
             pilot.go_home(&sees);
         }
 
         if let Some(video) = &world.scenario.radio.video {
-            match blind.step(video, luck.drawn.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
+            match blind.step(video, luck.drawn.pilot.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
                 BlindNews::None => {}
                 BlindNews::Told(what) => watch.event(state.time_s, || what.into()),
                 BlindNews::Switch => {

@@ -107,7 +107,7 @@ pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
         LinkFields::default(),
     )?;
     let control = &scenario.radio.control;
-    let full_dbm = control.power_steps_dbm.last().copied().unwrap_or(drawn.power_dbm);
+    let full_dbm = control.power_steps_dbm.last().copied().unwrap_or(drawn.radio.control.power_dbm);
     let power_dbm = match control.power_steps_dbm.as_slice() {
         [least, .., most] if most > least => *least,
         _ => full_dbm - WALK_LESS_DB,
@@ -117,21 +117,21 @@ pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
     let [px, py, _] = link.pilot_m();
     let walked = |distance_m: f64| {
         let place_m = [px + east * distance_m, py + north * distance_m, WALK_HEIGHT_M];
-        let mean = link.mean(place_m, &Frame::level([east, north]), drawn.body_loss_db, 0.0);
+        let mean = link.mean(place_m, &Frame::level([east, north]), drawn.radio.control.body_loss_db, 0.0);
         Walked {
-            margin_db: link.margin_at_one_metre_db(power_dbm, drawn.noise_rise_db) - mean.loss_db,
+            margin_db: link.margin_at_one_metre_db(power_dbm, drawn.radio.control.noise_rise_db) - mean.loss_db,
             k_db: mean.k_db,
         }
     };
     let quality = |at: &Walked, more_db: f64| 100.0 * (1.0 - link.faded_error_rate(at.margin_db + more_db, at.k_db));
-    let sigma_db = drawn.shadow_sigma_db;
+    let sigma_db = drawn.radio.shadow_sigma_db;
     let tolerance_db = 2.0 * (sigma_db * sigma_db + WALK_SIGMA_DB * WALK_SIGMA_DB).sqrt();
     let step_db = control.receiver.rssi_step_db;
     let stops = WALK_STOPS_M
         .into_iter()
         .map(|distance_m| {
             let at = walked(distance_m);
-            let rssi_dbm = link.sensitivity_dbm(drawn.noise_rise_db) + at.margin_db;
+            let rssi_dbm = link.sensitivity_dbm(drawn.radio.control.noise_rise_db) + at.margin_db;
             RangeStop {
                 distance_m,
                 rssi_dbm: if step_db > 0.0 { (rssi_dbm / step_db).round() * step_db } else { rssi_dbm },
@@ -276,7 +276,7 @@ pub fn hover_test(world: &World, flights: u32) -> HoverTest {
             let drawn = Drawn::of_flight(&world.scenario, &draws);
             let energy = home_energy(world, &drawn);
             let power_w = energy.level.power_w(0.0);
-            let used = energy.pack.charge_used(power_w * FOR_S, power_w, drawn.charge_pct / 100.0);
+            let used = energy.pack.charge_used(power_w * FOR_S, power_w, drawn.craft.battery.charge_pct / 100.0);
             Hover { power_w, charge_pct: used.map_or(f64::INFINITY, |used| 100.0 * used) }
         })
         .collect();

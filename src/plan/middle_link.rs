@@ -38,12 +38,15 @@ impl<'a> MiddleLink<'a> {
     /// What the losses are taken from.
     pub fn at_one_metre_db(&self) -> f64 {
         let link = &self.world.link;
-        link.margin_at_one_metre_db(link.full_power_dbm(self.drawn.power_dbm), self.drawn.noise_rise_db)
+        link.margin_at_one_metre_db(
+            link.full_power_dbm(self.drawn.radio.control.power_dbm),
+            self.drawn.radio.control.noise_rise_db,
+        )
     }
 
     /// Margin at a place and where it went, without interference.
     pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
-        let mean = self.world.link.mean(place_m, body, self.drawn.body_loss_db, 0.0);
+        let mean = self.world.link.mean(place_m, body, self.drawn.radio.control.body_loss_db, 0.0);
         PlaceMargin { margin_db: self.at_one_metre_db() - mean.loss_db, budget: mean.budget }
     }
 

@@ -71,8 +71,8 @@ pub fn site_map(world: &World) -> SiteMap {
         fence: site.fence.as_ref().map_or_else(Vec::new, rings),
         terrain,
         wind: SiteWind {
-            speed_mps: drawn.wind_mps,
-            from_rad: drawn.from_deg.to_radians(),
+            speed_mps: drawn.weather.wind_mps,
+            from_rad: drawn.weather.from_deg.to_radians(),
             height_m: world.scenario.weather.wind_height_m,
         },
         ceiling_m: site.ceiling_m,

@@ -92,7 +92,7 @@ pub fn survey(world: &World) -> Survey {
     let returning = Returning::all(world);
     let ways: Vec<Way> = returning.iter().map(|one| one.way).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
-    let points = energy.along(&world.path, &ways, drawn.charge_pct / 100.0, every_m);
+    let points = energy.along(&world.path, &ways, drawn.craft.battery.charge_pct / 100.0, every_m);
     let margins = margins(world, &link, &points);
     let along: Vec<AlongPath> =
         points.iter().zip(&margins).map(|(point, margin)| along_path(world, point, margin.mean.margin_db)).collect();
@@ -115,7 +115,7 @@ pub fn survey(world: &World) -> Survey {
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on: with_sources_on(world, &points, &margins),
-        sensitivity_dbm: world.link.sensitivity_dbm(drawn.noise_rise_db),
+        sensitivity_dbm: world.link.sensitivity_dbm(drawn.radio.control.noise_rise_db),
         sections,
         no_return: no_return(&energy, &points, &returning),
         path_clearance_m: clearance.room_m,

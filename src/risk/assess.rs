@@ -8,10 +8,9 @@ use super::run::fly_all;
 use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss};
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
-use crate::chance::Uncertain;
 use crate::flight::{FlightOutcome, Group, Trace, Workshop, record, tracks};
 use crate::plan::{knowledge, site_map, survey};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, UncertainInput};
 use crate::world::{World, WorldError, length};
 use std::ops::Range;
 
@@ -87,16 +86,9 @@ pub fn side_flights(flights: u32) -> u32 {
     (flights / SIDE_SHARE).clamp(SIDE_FLIGHTS.0, SIDE_FLIGHTS.1).min(flights)
 }
 
-/// Inputs that get a what-if bar: those that are uncertain, at most [`BARS`], with their places in the list of inputs.
-fn bars(scenario: &Scenario) -> Vec<(usize, String, [f64; 2])> {
-    let mut copy = scenario.clone();
-    copy.uncertain_mut()
-        .into_iter()
-        .enumerate()
-        .filter(|(_, (_, number))| !number.is_exact())
-        .map(|(place, (key, number))| (place, key, [number.quantile(0.1), number.quantile(0.9)]))
-        .take(BARS)
-        .collect()
+/// Inputs that get a what-if bar: those that are uncertain, at most [`BARS`].
+fn bars(scenario: &Scenario) -> Vec<UncertainInput> {
+    scenario.uncertain().into_iter().filter(|input| !input.number.is_exact()).take(BARS).collect()
 }
 
 /// All flights that an assessment flies, for a progress bar.
@@ -211,12 +203,11 @@ pub fn assess<E: std::error::Error + 'static>(
         let wanted = bars(scenario);
         if !wanted.is_empty() {
             let base = log(scenario.clone(), base_done)?;
-            for (place, key, values) in wanted {
+            for UncertainInput { key, block, number } in wanted {
+                let values = [number.quantile(0.1), number.quantile(0.9)];
                 let mut logs = Vec::with_capacity(2);
                 for value in values {
-                    let mut changed = scenario.clone();
-                    *changed.uncertain_mut()[place].1 = Uncertain::Exact(value);
-                    let log = log(changed, base_done)?;
+                    let log = log(scenario.with_input(block, value), base_done)?;
                     faults.side_flights += log.faulted();
                     logs.push(log);
                     base_done += u64::from(side);

@@ -1,19 +1,7 @@
 //! The documentation of the format, made from the reader's own key list.
 
+use super::kind::{KeyDoc, SECTIONS, section_of};
 use super::read::key_list;
-use super::table::KeyDoc;
-
-/// Sections in the order of the documentation and of the report's inputs.
-pub(super) const SECTIONS: [&str; 12] =
-    ["", "judge", "site", "weather", "craft", "radio", "sky", "path", "pilot", "loss", "policy", "condition"];
-
-/// Place of a key's section in [`SECTIONS`].
-pub(super) fn section_of(key: &str) -> usize {
-    let first = key.split(['.', '[']).next().unwrap_or_default();
-    let first = if first == "delivered" { "policy" } else { first };
-    // Keys at the top stand before all sections.
-    SECTIONS.iter().position(|section| *section == first && !section.is_empty()).unwrap_or(0)
-}
 
 /// A scenario as short as can be; everything else has a default.
 pub const SHORTEST: &str = r#"title = "My field"

@@ -1,5 +1,8 @@
 //! Access to the files a scenario names.
 
+use super::section::Section;
+use sha2::{Digest, Sha256};
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// Gives the bytes of a file named in a scenario. The name is as written there: relative to the scenario's folder.
@@ -28,5 +31,52 @@ pub struct MemoryFiles(pub BTreeMap<String, Vec<u8>>);
 impl Files for MemoryFiles {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         self.0.get(name).cloned().ok_or_else(|| "there is no such file".into())
+    }
+}
+
+/// Gives files and hashes all that is read.
+pub(super) struct Keeper<'f> {
+    files: &'f dyn Files,
+    hasher: RefCell<Sha256>,
+}
+
+impl Keeper<'_> {
+    pub fn new(files: &dyn Files) -> Keeper<'_> {
+        Keeper { files, hasher: RefCell::new(Sha256::new()) }
+    }
+
+    pub fn add(&self, bytes: &[u8]) {
+        let mut hasher = self.hasher.borrow_mut();
+        hasher.update((bytes.len() as u64).to_le_bytes());
+        hasher.update(bytes);
+    }
+
+    pub fn hash(&self) -> String {
+        self.hasher.borrow().clone().finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+
+    /// The text of a file named by a key; its absence is a finding.
+    pub fn text(&self, section: &Section, key: &'static str, name: &str) -> Option<String> {
+        if section.sink.is_describing() {
+            return None;
+        }
+        match self.files.read(name) {
+            Ok(bytes) => {
+                self.add(&bytes);
+                let text = String::from_utf8(bytes);
+                if text.is_err() {
+                    section.error(key, format!("the file \"{name}\" is not text"), "a text file in UTF-8");
+                }
+                text.ok()
+            }
+            Err(why) => {
+                section.error(
+                    key,
+                    format!("the file \"{name}\" cannot be read: {why}"),
+                    "a file that is there, relative to the scenario's folder",
+                );
+                None
+            }
+        }
     }
 }

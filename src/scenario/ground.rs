@@ -5,18 +5,22 @@
 //! needs `width_m`, a point of a zone or obstacle `radius_m`. Other properties are ignored, so that a map drawn
 //! for another purpose can be used.
 
+use super::sink::FileFault;
 use crate::site::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
 use crate::sky::LocalFrame;
 use serde_json::{Map, Value};
 
-/// A fault in a named file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct FileFault {
-    pub line: Option<usize>,
-    pub key: String,
-    pub found: String,
-    pub accepted: String,
-}
+pub(super) const ZONE_KINDS: [(&str, ZoneKind); 6] = [
+    ("clear", ZoneKind::Clear),
+    ("rough", ZoneKind::Rough),
+    ("water", ZoneKind::Water),
+    ("road", ZoneKind::Road),
+    ("people", ZoneKind::People),
+    ("property", ZoneKind::Property),
+];
+
+pub(super) const OBSTACLE_KINDS: [(&str, ObstacleKind); 3] =
+    [("building", ObstacleKind::Building), ("trees", ObstacleKind::Trees), ("wire", ObstacleKind::Wire)];
 
 /// One thing drawn on the map.
 #[derive(Debug, Clone, PartialEq)]
@@ -114,15 +118,7 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
             Err(_) => Err(fault("geometry", "more than one area", "one polygon for the fence")),
         },
         "zone" => {
-            let kinds = [
-                ("clear", ZoneKind::Clear),
-                ("rough", ZoneKind::Rough),
-                ("water", ZoneKind::Water),
-                ("road", ZoneKind::Road),
-                ("people", ZoneKind::People),
-                ("property", ZoneKind::Property),
-            ];
-            let kind = word(properties, "kind", &kinds)?;
+            let kind = word(properties, "kind", &ZONE_KINDS)?;
             let people = number(properties, "people", 0.0, 1e6)?.unwrap_or(0.0);
             let present_share = number(properties, "present_share", 0.0, 1.0)?.unwrap_or(1.0);
             let margin_m = number(properties, "margin_m", 0.0, 1000.0)?;
@@ -136,9 +132,7 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
             Ok(zones.collect())
         }
         "obstacle" => {
-            let kinds =
-                [("building", ObstacleKind::Building), ("trees", ObstacleKind::Trees), ("wire", ObstacleKind::Wire)];
-            let kind = word(properties, "kind", &kinds)?;
+            let kind = word(properties, "kind", &OBSTACLE_KINDS)?;
             let height_m = number(properties, "height_m", 0.01, 1000.0)?;
             let height_m = height_m
                 .ok_or_else(|| fault("properties.height_m", "nothing", "a height above the ground in metres"))?;

@@ -1,20 +1,29 @@
 //! From a TOML file to a checked, typed [`Scenario`]: every number in SI units, every uncertainty a distribution.
 
+mod declare;
 mod defaults;
 mod diagnostic;
 mod document;
 mod files;
 mod ground;
+mod kind;
 mod open;
+mod parts;
+mod place;
 mod read;
-mod table;
+mod schema;
+mod section;
+mod sink;
 mod track;
 mod types;
+mod value;
 
 pub use diagnostic::{Diagnostic, Severity};
 pub use document::{SHORTEST, format_page};
 pub use files::{Files, MemoryFiles, NoFiles};
+pub use kind::{KeyDoc, Kind, Limits};
 pub use open::{Folder, ScenarioError};
-pub use read::{HEADLINE_WORDS, key_list, read};
-pub use table::KeyDoc;
+pub use place::Place;
+pub use read::{key_list, read};
+pub use schema::schema_text;
 pub use types::*;

@@ -1,7 +1,8 @@
 //! A path from a GPX or GeoJSON file.
 
 use super::diagnostic::line_of;
-use super::ground::{FileFault, degrees, features};
+use super::ground::{degrees, features};
+use super::sink::FileFault;
 use quick_xml::Reader;
 use quick_xml::events::Event;
 use serde_json::Value;

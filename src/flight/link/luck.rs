@@ -9,15 +9,22 @@ use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 
 impl From<&Drawn> for LinkDraws {
     fn from(drawn: &Drawn) -> LinkDraws {
+        let (radio, hands) = (&drawn.radio, drawn.pilot.hands.as_ref());
+        let after = |after_s: Option<f64>| after_s.unwrap_or(f64::INFINITY);
         LinkDraws {
-            power_dbm: drawn.power_dbm,
-            noise_rise_db: drawn.noise_rise_db,
-            body_loss_db: drawn.body_loss_db,
-            shadow_sigma_db: drawn.shadow_sigma_db,
-            null_depth_db: drawn.null_depth_db,
-            cross_polar_db: drawn.cross_polar_db,
-            interferer_dbm: drawn.interferer_dbm.clone(),
-            hands_s: drawn.hands_s,
+            power_dbm: radio.control.power_dbm,
+            noise_rise_db: radio.control.noise_rise_db,
+            body_loss_db: radio.control.body_loss_db,
+            shadow_sigma_db: radio.shadow_sigma_db,
+            null_depth_db: radio.null_depth_db,
+            cross_polar_db: radio.cross_polar_db,
+            interferer_dbm: radio.interferers.iter().map(|source| source.eirp_dbm).collect(),
+            hands_s: [
+                after(hands.and_then(|hands| hands.turn_after_s)),
+                after(hands.and_then(|hands| hands.raise.as_ref()).map(|raise| raise.after_s)),
+                after(hands.and_then(|hands| hands.aim_after_s)),
+                after(hands.and_then(|hands| hands.walk.as_ref()).map(|walk| walk.after_s)),
+            ],
         }
     }
 }

@@ -5,14 +5,16 @@ use crate::failsafe::{
     Action, ActionKind, BatteryGuard, DurationGuard, Fallback, FenceGuard, FixGuard, Guards, HeightFrom, Policy,
     ProgressGuard, ReturnHeight,
 };
-use crate::scenario::table::{Section, above, between, describe, tidy};
+use crate::scenario::kind::{above, between, tidy};
+use crate::scenario::section::Section;
+use crate::scenario::sink::describe;
 use toml::de::DeValue;
 
 /// Time with a good fix after which a way home given up for want of one is taken up again. Estimate: longer than a fix
 /// that comes and goes.
 const RESUMES_AFTER_S: f64 = 3.0;
 
-pub(super) fn read_policy(s: &Section) -> Policy {
+pub(in crate::scenario) fn read_policy(s: &Section) -> Policy {
     let name = s.required_text("name", "Name in every table and figure");
     let sections =
         s.tables("action", "The actions, in order; each is one of `hold`, `land`, `return`, `drop`, `carry_on`");
@@ -33,8 +35,26 @@ pub(super) fn read_policy(s: &Section) -> Policy {
     policy
 }
 
+/// The policies compared; their names differ.
+pub(in crate::scenario) fn read_policies(root: &Section, ceiling_m: f64) -> Vec<Policy> {
+    let sections = root.tables("policy", "The policies compared, in the order of tables and figures; at least one");
+    if sections.is_empty() {
+        root.missing("policy", "at least one table `[[policy]]` with a name and its actions");
+    }
+    let mut policies: Vec<Policy> = Vec::new();
+    for section in sections {
+        let policy = read_policy(&section);
+        if policies.iter().any(|other| other.name == policy.name) {
+            section.error("name", format!("the name \"{}\" for the second time", policy.name), "a name of its own");
+        }
+        warn_of_height(&section, &policy, ceiling_m);
+        policies.push(policy);
+    }
+    policies
+}
+
 /// A way home above the permitted height is odd but legal to ask about.
-pub(super) fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
+fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
     for (index, action) in policy.actions.iter().enumerate() {
         if let ActionKind::Return { height, .. } = &action.kind
             && height.from == HeightFrom::Home
@@ -51,56 +71,21 @@ pub(super) fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
     }
 }
 
+type Kind = (&'static str, ActionKind, Fallback);
+
 fn read_action(s: &Section) -> Option<Action> {
-    let fallback = |t: &Section| {
-        t.word(
-            "otherwise",
-            &[("land", Fallback::Land), ("drop", Fallback::Drop), ("next", Fallback::Next)],
-            "land",
-            "the gentlest end",
-            "What follows when a guard fails or the action is impossible",
-        )
-    };
-    let mut kinds: Vec<(&'static str, ActionKind, Fallback)> = Vec::new();
-    let mut resumes_after_s = None;
-    if let Some(t) = s.opt_table("hold", "Stays where it is; without a fix it holds level and drifts") {
-        let for_s =
-            t.required_number("for_s", above(0.0, 3600.0), "How long; then the next action follows").unwrap_or(1.0);
-        kinds.push(("hold", ActionKind::Hold { for_s }, fallback(&t)));
-    }
-    if let Some(t) = s.opt_table("land", "Comes down where it is") {
+    let mut kinds: Vec<Kind> = Vec::new();
+    kinds.extend(s.opt_table("hold", "Stays where it is; without a fix it holds level and drifts").map(|t| {
+        let for_s = t.required_number("for_s", above(0.0, 3600.0), "How long; then the next action follows");
+        ("hold", ActionKind::Hold { for_s: for_s.unwrap_or(1.0) }, read_otherwise(&t))
+    }));
+    kinds.extend(s.opt_table("land", "Comes down where it is").map(|t| {
         let sink_mps = t.opt_number("sink_mps", above(0.1, 20.0), "the craft's descent limit", "Sink speed aloft");
-        kinds.push(("land", ActionKind::Land { sink_mps }, fallback(&t)));
-    }
-    if let Some(t) = s.opt_table("return", "Flies to the home point and comes down there") {
-        let height = read_height(&t);
-        let speed_mps =
-            t.opt_number("speed_mps", above(0.5, 60.0), "the craft's cruise speed", "Speed over ground aimed for");
-        let home_circle_m = t.number(
-            "home_circle_m",
-            above(0.5, 500.0),
-            10.0,
-            ESTIMATE,
-            "Horizontal distance from the home point at which it starts to come down",
-        );
-        let climbs_before = if t.former("climb_first", "climbs") {
-            t.flag("climb_first", true, "", "")
-        } else {
-            t.word(
-                "climbs",
-                &[("before", true), ("on_the_way", false)],
-                "before",
-                "common practice",
-                "Whether it climbs to its height before it starts home, or on the way",
-            )
-        };
-        let level_within_m = t.number(
-            "level_within_m",
-            between(0.0, 500.0),
-            0.0,
-            "always climbs",
-            "Distance from home within which it does not climb to its height",
-        );
+        ("land", ActionKind::Land { sink_mps }, read_otherwise(&t))
+    }));
+    let mut resumes_after_s = None;
+    kinds.extend(s.opt_table("return", "Flies to the home point and comes down there").map(|t| {
+        let kind = read_return(&t);
         resumes_after_s = Some(t.number(
             "resumes_after_s",
             between(0.0, 600.0),
@@ -109,26 +94,81 @@ fn read_action(s: &Section) -> Option<Action> {
             "After it began to come down for want of a fix: how long the fix must be good again before it flies home after all; 0 for never",
         ))
         .filter(|after_s| *after_s > 0.0);
-        kinds.push((
-            "return",
-            ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m },
-            fallback(&t),
-        ));
-    }
-    if let Some(t) = s.opt_table("drop", "Stops the motors") {
-        kinds.push(("drop", ActionKind::Drop, fallback(&t)));
-    }
-    if let Some(t) = s.opt_table("carry_on", "No failsafe set: flies on by the last commands, whatever they were") {
+        ("return", kind, read_otherwise(&t))
+    }));
+    kinds.extend(s.opt_table("drop", "Stops the motors").map(|t| ("drop", ActionKind::Drop, read_otherwise(&t))));
+    let carry_on = s.opt_table("carry_on", "No failsafe set: flies on by the last commands, whatever they were");
+    kinds.extend(carry_on.map(|t| {
         let for_s = t.opt_number(
             "for_s",
             above(0.0, 3600.0),
             "until the pack or the ground ends it",
             "How long; then the next action follows",
         );
-        kinds.push(("carry_on", ActionKind::CarryOn { for_s }, fallback(&t)));
+        ("carry_on", ActionKind::CarryOn { for_s }, read_otherwise(&t))
+    }));
+    let guards = read_guards(&s.table("guard"));
+    const ONE: &str = "exactly one of `hold`, `land`, `return`, `drop`, `carry_on`";
+    if s.sink.is_describing() {
+        return None;
     }
-    let g = s.table("guard");
-    let guards = Guards {
+    match kinds.as_slice() {
+        [] => {
+            s.error("", "no action", ONE);
+            None
+        }
+        [(_, kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise, resumes_after_s }),
+        [_, (second, ..), ..] => {
+            s.error(second, "a second action", ONE);
+            None
+        }
+    }
+}
+
+fn read_otherwise(t: &Section) -> Fallback {
+    t.word(
+        "otherwise",
+        &[("land", Fallback::Land), ("drop", Fallback::Drop), ("next", Fallback::Next)],
+        "land",
+        "the gentlest end",
+        "What follows when a guard fails or the action is impossible",
+    )
+}
+
+fn read_return(t: &Section) -> ActionKind {
+    let height = read_height(t);
+    let speed_mps =
+        t.opt_number("speed_mps", above(0.5, 60.0), "the craft's cruise speed", "Speed over ground aimed for");
+    let home_circle_m = t.number(
+        "home_circle_m",
+        above(0.5, 500.0),
+        10.0,
+        ESTIMATE,
+        "Horizontal distance from the home point at which it starts to come down",
+    );
+    let climbs_before = if t.former("climb_first", "climbs") {
+        t.flag("climb_first", true, "", "")
+    } else {
+        t.word(
+            "climbs",
+            &[("before", true), ("on_the_way", false)],
+            "before",
+            "common practice",
+            "Whether it climbs to its height before it starts home, or on the way",
+        )
+    };
+    let level_within_m = t.number(
+        "level_within_m",
+        between(0.0, 500.0),
+        0.0,
+        "always climbs",
+        "Distance from home within which it does not climb to its height",
+    );
+    ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m }
+}
+
+fn read_guards(g: &Section) -> Guards {
+    Guards {
         fix: g.opt_table("fix", "Guard: enough satellites, good enough geometry").map(|f| FixGuard {
             satellites: f.whole(
                 "satellites",
@@ -167,21 +207,6 @@ fn read_action(s: &Section) -> Option<Action> {
                 ),
             }
         }),
-    };
-    const ONE: &str = "exactly one of `hold`, `land`, `return`, `drop`, `carry_on`";
-    if s.sink.is_describing() {
-        return None;
-    }
-    match kinds.as_slice() {
-        [] => {
-            s.error("", "no action", ONE);
-            None
-        }
-        [(_, kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise, resumes_after_s }),
-        [_, (second, ..), ..] => {
-            s.error(second, "a second action", ONE);
-            None
-        }
     }
 }
 

@@ -1,0 +1,390 @@
+//! The place: ground, zones, obstacles, fence, people.
+
+use super::ESTIMATE;
+use crate::scenario::declare::part;
+use crate::scenario::files::Keeper;
+use crate::scenario::ground::{self, Drawn};
+use crate::scenario::kind::{above, between, tidy};
+use crate::scenario::section::Section;
+use crate::scenario::sink::FileFault;
+use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, parse_ascii_grid, shape};
+use crate::sky::{Geodetic, LocalFrame};
+use std::path::PathBuf;
+
+/// The origin on Earth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Origin {
+    /// Geodetic latitude, north positive.
+    pub lat_deg: f64,
+    /// Longitude, east positive.
+    pub lon_deg: f64,
+}
+
+/// Latitude and longitude assumed when the site is not tied to the Earth.
+pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
+
+part! {
+    /// The place.
+    pub struct Site(s, keep: &Keeper) {
+        "Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report"
+        origin: Option<Origin> = made(read_origin(s));
+        let (height_amsl_m, terrain) = read_heights(s, keep);
+        "Height of z = 0 above mean sea level, whether or not the origin's place is stated"
+        height_amsl_m: f64 = made(height_amsl_m);
+        "Terrain; `None`: flat at z = 0"
+        terrain: Option<Terrain> = made(terrain);
+        let drawn = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
+        let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
+        "Zones (roads, water, people …); later ones lie on top of earlier ones"
+        zones: Vec<Zone> = made(drawn.zones.into_iter().chain(listed.iter().filter_map(read_zone)).collect());
+        let listed = s.tables("obstacle", "What stands on the ground");
+        "What stands on the ground: buildings, trees, masts, with their heights"
+        obstacles: Vec<Obstacle> = made(drawn.obstacles.into_iter().chain(listed.iter().filter_map(read_obstacle)).collect());
+        let stated = s.opt_table("fence", "The permitted area; without it the whole extent");
+        "The permitted area; `None`: the whole extent"
+        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(drawn.fence));
+        "Width of the strip inside the fence whose entry is flagged"
+        fence_margin_m: f64 = number(between(0.0, 1000.0), 20.0, ESTIMATE);
+        "Greatest permitted height above the ground below; local rules decide"
+        ceiling_above_ground_m: Option<f64> = opt_number(above(0.0, 5000.0), "not limited");
+        "Greatest permitted height above the take-off spot"
+        ceiling_m: f64 = number(above(0.0, 5000.0), 120.0, "a usual limit; local rules decide");
+        "Take-off spot: [x, y]"
+        home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn.home_m.unwrap_or([0.0, 0.0]), "the local origin");
+        "People per km² where no zone says otherwise"
+        people_per_km2: f64 = number(between(0.0, 1e6), 10.0, "estimate for open country");
+        "Relative permittivity of the ground"
+        ground_permittivity: f64 = number(between(1.0, 100.0), 15.0, "ITU-R P.527, medium dry ground");
+        "Conductivity of the ground"
+        ground_conductivity_spm: f64 = number(between(0.0, 100.0), 0.035, "ITU-R P.527, medium dry ground near 2 GHz");
+        "Rms roughness of the ground, for reflection"
+        ground_roughness_m: f64 = number(between(0.0, 100.0), 0.1, "estimate for grass");
+        "West, south, east, north edge of the simulated area"
+        extent_m: [f64; 4] = made([0.0; 4]);
+        "Grid spacing, when stated; else chosen from the size"
+        cell_m: Option<f64> = made(None);
+    }
+}
+
+impl Site {
+    /// Latitude and longitude of the origin, stated or assumed.
+    pub fn lat_lon_deg(&self) -> (f64, f64) {
+        self.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg))
+    }
+
+    /// The site as a grid of look-ups.
+    pub fn grid(&self) -> SiteGrid {
+        SiteGrid::new(&GridInput {
+            extent_m: self.extent_m,
+            cell_m: self.cell_m,
+            terrain: self.terrain.as_ref(),
+            zones: &self.zones,
+            obstacles: &self.obstacles,
+            fence: self.fence.as_ref(),
+            fence_margin_m: self.fence_margin_m,
+            people_per_km2: self.people_per_km2,
+        })
+    }
+
+    /// Local metres of places on Earth; `None` where the origin's place is not stated.
+    pub(super) fn frame(&self) -> Option<LocalFrame> {
+        frame_at(self.origin, self.height_amsl_m)
+    }
+
+    /// Height of the ground at the take-off spot.
+    pub(super) fn home_z_m(&self) -> f64 {
+        self.terrain.as_ref().map_or(0.0, |terrain| terrain.ground_m(self.home_m[0], self.home_m[1]))
+    }
+
+    /// Reads the extent and the spacing of the grid over it, which by default hold all that the scenario has.
+    pub(in crate::scenario) fn read_extent(&mut self, s: &Section, waypoints_m: &[[f64; 3]]) {
+        let zones = self.zones.iter().map(|zone| &zone.area);
+        let areas = zones.chain(self.obstacles.iter().map(|obstacle| &obstacle.area)).chain(&self.fence);
+        let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, areas);
+        (self.extent_m, self.cell_m) = (extent_m, Some(cell_m));
+    }
+}
+
+fn frame_at(origin: Option<Origin>, height_amsl_m: f64) -> Option<LocalFrame> {
+    origin.map(|place| LocalFrame::new(Geodetic::from_deg(place.lat_deg, place.lon_deg, height_amsl_m)))
+}
+
+fn read_origin(s: &Section) -> Option<Origin> {
+    let lat = s.opt_number(
+        "lat_deg",
+        between(-89.9, 89.9),
+        "a flat plane somewhere at 45° north",
+        "Latitude of the local origin x = y = 0",
+    );
+    let lon = s.opt_number(
+        "lon_deg",
+        between(-180.0, 180.0),
+        "a flat plane somewhere at 45° north",
+        "Longitude of the local origin",
+    );
+    if lat.is_some() != lon.is_some() {
+        let given = if lat.is_some() { "lat_deg" } else { "lon_deg" };
+        s.error(given, "one of `lat_deg` and `lon_deg` without the other", "both or none");
+    }
+    Some(Origin { lat_deg: lat?, lon_deg: lon? })
+}
+
+/// An area from one of the keys `polygon_m`, `circle_m`, or `line_m` with `width_m`.
+fn read_area(s: &Section) -> Option<Area> {
+    let limits = between(-1e6, 1e6);
+    let polygon = s.points::<2>(
+        "polygon_m",
+        3,
+        "[x, y]",
+        "Corners of a polygon that does not cross itself; the last joins the first",
+    );
+    let circle =
+        s.opt_numbers::<3>("circle_m", limits, "another shape is given", "Middle and radius of a disc: [x, y, radius]");
+    let line = s.points::<2>("line_m", 2, "[x, y]", "Points of the middle line of a strip: a road, a path, a wire");
+    let width_m = s.opt_number("width_m", above(0.0, 10_000.0), "another shape is given", "Full width of the strip");
+    const ONE: &str = "exactly one of `polygon_m`, `circle_m`, `line_m` with `width_m`";
+    if s.sink.is_describing() {
+        return None;
+    }
+    let given = ["polygon_m", "circle_m", "line_m"].into_iter().filter(|key| s.has(key)).collect::<Vec<_>>();
+    match given.as_slice() {
+        [] => {
+            s.error("", "no shape", ONE);
+            None
+        }
+        [_] => {
+            if s.has("width_m") && line.is_none() && !s.has("line_m") {
+                s.error("width_m", "a width without a line", ONE);
+            }
+            if let Some(points) = polygon {
+                let area = Area::Polygon(points);
+                return check_area(s, "polygon_m", area);
+            }
+            if let Some([x, y, radius_m]) = circle {
+                if radius_m <= 0.0 {
+                    s.error("circle_m", format!("the radius {radius_m}"), "a radius above 0");
+                    return None;
+                }
+                return Some(Area::Circle { centre_m: [x, y], radius_m });
+            }
+            let line_m = line?;
+            if shape::line_length_m(&line_m) == 0.0 {
+                s.error("line_m", "a line of no length", "points that differ");
+                return None;
+            }
+            let Some(width_m) = width_m else {
+                if !s.has("width_m") {
+                    s.missing("width_m", "the strip's width in metres");
+                }
+                return None;
+            };
+            Some(Area::Strip { line_m, width_m })
+        }
+        [_, second, ..] => {
+            s.error(second, "a second shape", ONE);
+            None
+        }
+    }
+}
+
+fn check_area(s: &Section, key: &'static str, area: Area) -> Option<Area> {
+    if let Some(fault) = ground::polygon_fault(&area) {
+        s.error(key, fault, "a polygon whose edges do not touch or cross");
+        return None;
+    }
+    Some(area)
+}
+
+/// Height of z = 0 above the sea, and the ground heights from there. What is not stated is the ground at the origin.
+fn read_heights(s: &Section, keep: &Keeper) -> (f64, Option<Terrain>) {
+    let mut terrain = read_terrain(s, keep);
+    let ground_m = terrain.as_ref().map_or(0.0, |grid| grid.ground_m(0.0, 0.0));
+    let limits = between(-500.0, 6000.0);
+    let height_amsl_m = s.number(
+        "height_amsl_m",
+        limits,
+        ground_m,
+        "sea level, or the terrain file's height at x = y = 0",
+        "Height of z = 0 above mean sea level",
+    );
+    if !s.has("height_amsl_m") && !limits.allow(ground_m) {
+        s.error(
+            "terrain_file",
+            format!("a ground at {} m above the sea at x = y = 0", tidy(ground_m)),
+            "heights of -500 to 6000 m, or `height_amsl_m`",
+        );
+    }
+    for height in terrain.iter_mut().flat_map(|grid| &mut grid.height_m) {
+        *height = (f64::from(*height) - height_amsl_m) as f32;
+    }
+    (height_amsl_m, terrain)
+}
+
+/// Ground heights as they stand in the file.
+fn read_terrain(s: &Section, keep: &Keeper) -> Option<Terrain> {
+    let terrain_file =
+        s.file_name("terrain_file", "flat ground", "Ground heights: an Esri ASCII grid in metres, on the site's axes");
+    let terrain_at_m = s.numbers::<2>(
+        "terrain_origin_m",
+        between(-1e8, 1e8),
+        [0.0, 0.0],
+        "the grid is in local metres",
+        "The grid's coordinates of the local origin x = y = 0",
+    );
+    let mut terrain = None;
+    if let Some(file) = &terrain_file
+        && let Some(text) = keep.text(s, "terrain_file", file)
+    {
+        match parse_ascii_grid(&text) {
+            Ok(grid) => {
+                terrain = Some(Terrain {
+                    file: PathBuf::from(file),
+                    west_m: grid.west_m - terrain_at_m[0],
+                    south_m: grid.south_m - terrain_at_m[1],
+                    ..grid
+                });
+            }
+            Err(fault) => {
+                let (key, found, accepted) = (String::new(), fault.found, fault.accepted);
+                s.sink.push_in(file, &text, FileFault { line: fault.line, key, found, accepted });
+            }
+        }
+    }
+    terrain
+}
+
+/// What a drawn map holds.
+#[derive(Default)]
+struct Ground {
+    zones: Vec<Zone>,
+    obstacles: Vec<Obstacle>,
+    fence: Option<Area>,
+    home_m: Option<[f64; 2]>,
+}
+
+/// Zones, obstacles, fence and home of a drawn map.
+fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> Ground {
+    let mut ground = Ground::default();
+    let ground_file = s.file_name(
+        "ground_file",
+        "zones and obstacles are given here",
+        "Zones, obstacles, fence and home as GeoJSON; see below",
+    );
+    if let Some(file) = &ground_file
+        && let Some(text) = keep.text(s, "ground_file", file)
+    {
+        match frame {
+            None => s.error(
+                "ground_file",
+                "a map in degrees without the place of the origin",
+                "`lat_deg` and `lon_deg` in `[site]`",
+            ),
+            Some(frame) => match ground::read_ground(&text, frame) {
+                Ok(drawn) => {
+                    for item in drawn {
+                        match item {
+                            Drawn::Zone(zone) => ground.zones.push(zone),
+                            Drawn::Obstacle(obstacle) => ground.obstacles.push(obstacle),
+                            Drawn::Fence(area) => ground.fence = Some(area),
+                            Drawn::Home(place_m) => ground.home_m = Some(place_m),
+                        }
+                    }
+                }
+                Err(faults) => {
+                    faults.into_iter().for_each(|fault| s.sink.push_in(file, &text, fault));
+                }
+            },
+        }
+    }
+    ground
+}
+
+fn read_zone(z: &Section) -> Option<Zone> {
+    let name = z.text("name", "", "none", "Name in tables and on the map");
+    let kind = z.required_word("kind", &ground::ZONE_KINDS, "What the ground is for the one who comes down on it");
+    let people =
+        z.number("people", between(0.0, 1e6), 0.0, "nobody", "Head count over the zone while people are there");
+    let present_share =
+        z.number("present_share", between(0.0, 1.0), 1.0, "always there", "Share of the time that they are there");
+    let margin_default = if kind.is_none_or(|kind| kind == ZoneKind::People) { 10.0 } else { 0.0 };
+    let margin_m = z.number(
+        "margin_m",
+        between(0.0, 1000.0),
+        margin_default,
+        "estimate for people, 0 for other zones",
+        "Distance around a people zone that counts as among people",
+    );
+    Some(Zone { name, area: read_area(z)?, kind: kind?, people, present_share, margin_m })
+}
+
+fn read_obstacle(o: &Section) -> Option<Obstacle> {
+    let name = o.text("name", "", "none", "Name in tables and on the map");
+    let kind = o.required_word(
+        "kind",
+        &ground::OBSTACLE_KINDS,
+        "Building: opaque; trees: lossy; wire: struck but unseen by radio and sky",
+    );
+    let height_m = o.required_number("height_m", above(0.0, 1000.0), "Top above the ground below it");
+    let base_m =
+        o.number("base_m", between(0.0, 1000.0), 0.0, "stands on the ground", "Underside above the ground below it");
+    if let Some(height_m) = height_m
+        && base_m >= height_m
+    {
+        o.error(
+            "base_m",
+            format!("an underside at {base_m} m, not below the top at {height_m} m"),
+            "less than `height_m`",
+        );
+    }
+    Some(Obstacle { name, area: read_area(o)?, kind: kind?, height_m: height_m?, base_m })
+}
+
+/// The extent, stated or all there is with a rim, and the spacing of the grid over it.
+fn read_extent<'a>(
+    s: &Section,
+    home: [f64; 2],
+    waypoints_m: &[[f64; 3]],
+    areas: impl Iterator<Item = &'a Area>,
+) -> ([f64; 4], f64) {
+    let mut bounds = [home[0], home[1], home[0], home[1]];
+    let mut widen = |other: [f64; 4]| {
+        bounds = [bounds[0].min(other[0]), bounds[1].min(other[1]), bounds[2].max(other[2]), bounds[3].max(other[3])];
+    };
+    for point in waypoints_m {
+        widen([point[0], point[1], point[0], point[1]]);
+    }
+    for area in areas {
+        widen(area.bounds_m());
+    }
+    const RIM_M: f64 = 300.0;
+    let round = |value: f64| (value / 10.0).round() * 10.0;
+    let default =
+        [round(bounds[0] - RIM_M), round(bounds[1] - RIM_M), round(bounds[2] + RIM_M), round(bounds[3] + RIM_M)];
+    let mut extent_m = s.numbers::<4>(
+        "extent_m",
+        between(-1e6, 1e6),
+        default,
+        "all that is given, and 300 m around",
+        "West, south, east, north edge of the simulated area",
+    );
+    if extent_m[2] - extent_m[0] < 10.0 || extent_m[3] - extent_m[1] < 10.0 {
+        s.error("extent_m", "an area less than 10 m wide or high", "west, south, east, north edge in this order");
+        extent_m = default;
+    }
+    let mut cell_m = s.number(
+        "cell_m",
+        between(0.1, 1000.0),
+        crate::site::spacing_for(extent_m),
+        "chosen so that the site has at most 4 million cells",
+        "Grid spacing",
+    );
+    let cells = ((extent_m[2] - extent_m[0]) / cell_m).ceil() * ((extent_m[3] - extent_m[1]) / cell_m).ceil();
+    if cells > 1.01 * crate::site::CELLS_AT_MOST {
+        let least = ((extent_m[2] - extent_m[0]) * (extent_m[3] - extent_m[1]) / crate::site::CELLS_AT_MOST).sqrt();
+        let found = format!("a spacing of {} m, which makes {:.0} million cells", tidy(cell_m), cells * 1e-6);
+        s.error("cell_m", found, format!("at most 4 million cells: {:.1} m or more", least + 0.05));
+        // What follows builds the grid.
+        cell_m = crate::site::spacing_for(extent_m);
+    }
+    (extent_m, cell_m)
+}
