@@ -87,7 +87,7 @@ pub struct Condition {
 }
 
 /// One input for the report's table.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, serde::Deserialize)]
 pub struct InputRow {
     /// Key path in the file.
     pub key: String,

@@ -773,13 +773,13 @@ impl Figure {
         resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
         pixels.encode_png().map_err(|error| RasterError::Encode(error.to_string()))
     }
+}
 
-    /// The SVG for the page: colours become style variables, so that one drawing serves light, dark and print.
-    pub fn inline(&self) -> String {
-        let mut svg = self.svg.clone();
-        for ink in Ink::ALL {
-            svg = svg.replace(&format!("\"{}\"", ink.hex(self.theme)), &format!("\"var({})\"", ink.variable()));
-        }
-        svg
+/// A drawing for the page: colours become style variables, so that one drawing serves light, dark and print.
+pub fn inline(svg: &str, theme: Theme) -> String {
+    let mut svg = svg.to_string();
+    for ink in Ink::ALL {
+        svg = svg.replace(&format!("\"{}\"", ink.hex(theme)), &format!("\"var({})\"", ink.variable()));
     }
+    svg
 }

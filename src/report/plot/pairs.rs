@@ -7,25 +7,6 @@ use super::theme::{Ink, Shape};
 use crate::report::words;
 use crate::risk::summary::{Compared, Pair, Summary, Word};
 
-/// The verdict word of a pair, in full.
-pub fn verdict_words(summary: &Summary, pair: &Pair) -> String {
-    let name = |index: usize| summary.policies.get(index).map_or("?", |policy| policy.name.as_str());
-    let unclear = if pair.size_unclear { ", size unclear" } else { "" };
-    match pair.word {
-        Word::Better => format!("\"{}\" better{unclear}", name(pair.first)),
-        Word::Worse => format!("\"{}\" better{unclear}", name(pair.second)),
-        Word::NoDifferenceThatMatters => "no difference that matters".into(),
-        Word::CannotTellYet => match pair.flights_needed {
-            // No flight went differently: more of the same can only show that there is nothing to tell.
-            Some(n) if pair.table[1] + pair.table[2] == 0 => {
-                format!("cannot tell yet: none went differently; {} like these would settle it", words::flights(n))
-            }
-            Some(n) => format!("cannot tell yet; {} would", words::flights(n)),
-            None => "cannot tell yet".into(),
-        },
-    }
-}
-
 /// Paired differences of the danger share with intervals and the strip that does not matter, a row per pair.
 pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("pairs", look);
@@ -90,7 +71,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
         let heading = format!("\"{}\" minus \"{}\"", name(pair.first), name(pair.second));
         let start = y;
         let used = canvas.paragraph(&heading, [margin, y + 4.0], limit, 12.0, Weight::Regular, Ink::Ink);
-        let verdict = words::sentence(&verdict_words(summary, pair));
+        let verdict = words::sentence(&words::verdict(summary, pair));
         let more = canvas.paragraph(&verdict, [margin, y + 4.0 + used], limit, 12.0, Weight::Bold, Ink::Ink);
         let (mark, bottom) = if narrow {
             (start + used + more + 14.0, start + used + more + 30.0)
@@ -147,7 +128,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
             words::difference(pair.difference),
             words::difference(pair.low),
             words::difference(pair.high),
-            verdict_words(summary, pair)
+            words::verdict(summary, pair)
         );
     }
     canvas.height_px = y + 44.0;
