@@ -116,7 +116,7 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
         (
             "replay",
             out(vec!["replay", "field.toml", "--flight", "3", "--policy", "home"]),
-            vec!["replay.json", "figures/timeline.svg", "figures/budget.png"],
+            vec!["replay.json", "replay.html", "figures/timeline.svg", "figures/budget.png"],
         ),
         (
             "reach",
@@ -190,6 +190,66 @@ fn json_parses_and_is_what_the_folder_holds() {
     assert_eq!(card["policy"], "drop");
     assert!(card["height_m"].is_null(), "a drop has no height to come home at");
     assert!(card["tests"].as_array().is_some_and(|tests| tests.len() > 10), "{card}");
+}
+
+/// The page is in the data: printed from `summary.json` and the figures beside it, it is the one that `assess` wrote.
+#[test]
+fn a_page_is_printed_from_its_summary() {
+    let folder = folder();
+    let here = folder.path();
+    for extra in [&["--quick"][..], &[]] {
+        output(here, &[&["assess", "field.toml", "--out", "out"][..], extra].concat());
+        let page = std::fs::read(here.join("out/report.html")).expect("the page");
+        output(here, &["page", "out/summary.json", "--out", "again.html"]);
+        assert!(std::fs::read(here.join("again.html")).expect("written") == page, "{extra:?}: the page in a file");
+        let printed = lostlink(here, &["page", "out/summary.json"]).assert().code(0).get_output().stdout.clone();
+        assert!(printed == page, "{extra:?}: the page on standard output");
+    }
+    // From where the summary lies, too.
+    let printed = lostlink(&here.join("out"), &["page", "summary.json"]).assert().code(0).get_output().stdout.clone();
+    assert!(printed == std::fs::read(here.join("out/report.html")).expect("the page"));
+}
+
+#[test]
+fn a_page_that_cannot_be_printed_says_what_is_wrong_and_where() {
+    let folder = folder();
+    let here = folder.path();
+    output(here, &["assess", "field.toml", "--quick", "--out", "out"]);
+    let whole = std::fs::read_to_string(here.join("out/summary.json")).expect("the summary");
+    let told = |text: &[u8], words: &[&str]| {
+        std::fs::write(here.join("out/other.json"), text).expect("written");
+        let said = complaint(here, &["page", "out/other.json", "--out", "page.html"], 2);
+        for word in words.iter().chain(&["other.json", "accepted:"]) {
+            assert!(said.contains(word), "{word:?} is not in {said}");
+        }
+        assert!(!here.join("page.html").exists(), "nothing is written: {said}");
+    };
+    let said = complaint(here, &["page", "out/nowhere.json"], 2);
+    assert!(said.contains("nowhere.json") && said.contains("accepted:"), "{said}");
+    assert!(complaint(here, &["page", "out"], 2).contains("accepted:"));
+    told(b"", &[":1:0", "not a summary"]);
+    told(b"dear all\n", &[":1:1", "not a summary"]);
+    told(b"caf\xe9", &["UTF-8"]);
+    told(b"{\"mine\": 1}", &["summary_version"]);
+    let lines = whole.lines().count();
+    let half = whole.lines().take(lines / 2).collect::<Vec<_>>().join("\n");
+    told(half.as_bytes(), &[&format!(":{}:", lines / 2), "not a summary"]);
+    // Another version, and a value of another kind in the right one.
+    let newer = whole.replace("\"summary_version\": 1,", "\"summary_version\": 7,");
+    told(newer.as_bytes(), &["other.json:2", "version 7", "version 1"]);
+    let line = whole.lines().position(|line| line.contains("\"matters_points\"")).expect("a key") + 1;
+    let odd = whole.lines().map(|l| if l.contains("\"matters_points\"") { "\"matters_points\": \"few\"," } else { l });
+    told(odd.collect::<Vec<_>>().join("\n").as_bytes(), &[&format!("other.json:{line}:"), "not a whole summary"]);
+    let short = whole.replacen("\"circles_m\": [", "\"circles_m\": [ 1.5,", 1);
+    told(short.as_bytes(), &["another length"]);
+    // Figures that are gone are named.
+    std::fs::remove_file(here.join("out/figures/map-360.svg")).expect("one figure");
+    std::fs::remove_file(here.join("out/figures/map.svg")).expect("one figure");
+    let said = complaint(here, &["page", "out/summary.json"], 2);
+    assert!(said.contains("map.svg") && said.contains("accepted:"), "{said}");
+    std::fs::remove_dir_all(here.join("out/figures")).expect("all figures");
+    assert!(complaint(here, &["page", "out/summary.json"], 2).contains("figures.json"));
+    assert!(complaint(here, &["page", "field.toml"], 2).contains("field.toml:"));
 }
 
 #[test]
@@ -458,10 +518,10 @@ fn a_killed_run_leaves_the_earlier_report_alone() {
 fn help_completions_and_manual_pages_come_out() {
     let folder = folder();
     let help = output(folder.path(), &["--help"]);
-    for command in ["check", "assess", "heights", "replay", "reach", "sky", "sheet", "completions", "man"] {
+    for command in ["check", "assess", "heights", "replay", "reach", "sky", "sheet", "page", "completions", "man"] {
         assert!(help.contains(command), "{command}");
     }
-    for command in ["check", "assess", "heights", "replay", "reach", "sky", "sheet"] {
+    for command in ["check", "assess", "heights", "replay", "reach", "sky", "sheet", "page"] {
         assert!(output(folder.path(), &[command, "--help"]).contains("Example"), "{command} teaches by example");
     }
     for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {

@@ -3,7 +3,9 @@
 
 mod common;
 
-use lostlink::report::html;
+use lostlink::report::document::Document;
+use lostlink::report::gallery::Gallery;
+use lostlink::report::{assess, card, heights, page, reach};
 use lostlink::risk::summary::Summary;
 use std::path::PathBuf;
 
@@ -13,11 +15,15 @@ fn keep(name: &str, page: &[u8]) {
     std::fs::write(folder.join(name), page).expect("the page can be written");
 }
 
+fn printed(name: &str, document: &Document, gallery: &Gallery) -> String {
+    let mut bytes = Vec::new();
+    page::write(document, gallery, &mut bytes).expect("writing into memory");
+    keep(&format!("{name}.html"), &bytes);
+    String::from_utf8(bytes).expect("the page is UTF-8")
+}
+
 fn report(name: &str, summary: &Summary) -> String {
-    let mut page = Vec::new();
-    html::report(summary, &mut page).expect("writing into memory");
-    keep(&format!("{name}.html"), &page);
-    String::from_utf8(page).expect("the page is UTF-8")
+    printed(name, &assess::document(summary), &assess::gallery(summary))
 }
 
 /// The words a reader sees, without markup, styles and fonts.
@@ -89,8 +95,13 @@ fn report_pages() {
         let page = report(name, &summary);
         check(name, &page);
         let words = words(&page);
-        let escaped =
-            |text: &str| text.replace('&', "&#38;").replace('<', "&#60;").replace('>', "&#62;").replace('"', "&#34;");
+        let escaped = |text: &str| {
+            text.replace('&', "&#38;")
+                .replace('<', "&#60;")
+                .replace('>', "&#62;")
+                .replace('"', "&#34;")
+                .replace('\'', "&#39;")
+        };
         for must in [&summary.title, &summary.about, &summary.command, &summary.scenario_hash, &summary.program_version]
         {
             assert!(words.contains(&escaped(must)), "{name} lacks {must}");
@@ -101,8 +112,11 @@ fn report_pages() {
         for row in &summary.inputs {
             assert!(words.contains(&row.key), "{name} lacks {}", row.key);
         }
-        let warnings = html::warnings(&summary);
-        assert_eq!(warnings.len(), 8);
+        let cautions = assess::document(&summary).cautions;
+        assert_eq!(cautions.len(), 8);
+        for caution in &cautions {
+            assert!(words.contains(&escaped(caution)), "{name} lacks {caution}");
+        }
         assert!(words.contains("It permits nothing"));
     }
 }
@@ -120,21 +134,17 @@ fn zero_events_are_a_bound() {
 
 #[test]
 fn other_pages() {
-    let mut page = Vec::new();
-    html::heights(&common::heights(), &mut page).expect("writing into memory");
-    keep("heights.html", &page);
-    check("heights", &String::from_utf8(page).expect("UTF-8"));
-    let mut page = Vec::new();
-    html::reach(&common::reach(), &common::site(), &mut page).expect("writing into memory");
-    keep("reach.html", &page);
-    check("reach", &String::from_utf8(page).expect("UTF-8"));
-    let mut page = Vec::new();
-    html::sheet(&common::sheet(), &mut page).expect("writing into memory");
-    keep("sheet.html", &page);
-    let page = String::from_utf8(page).expect("UTF-8");
+    let (found, sweep) = (common::heights(), common::reach());
+    check("heights", &printed("heights", &heights::document(&found), &heights::gallery(&found)));
+    let page = printed("reach", &reach::document(&sweep, true), &reach::gallery(&sweep, &common::site()));
+    check("reach", &page);
+    let mut bytes = Vec::new();
+    page::write_card(&card::document(&common::sheet()), &mut bytes).expect("writing into memory");
+    keep("sheet.html", &bytes);
+    let page = String::from_utf8(bytes).expect("UTF-8");
     check("sheet", &page);
-    assert_eq!(page.matches("change&nbsp;it").count(), 2, "two settings differ from the delivered ones");
-    assert_eq!(page.matches("check&nbsp;it").count(), 1, "one is not known");
+    assert_eq!(page.matches(">change it<").count(), 2, "two settings differ from the delivered ones");
+    assert_eq!(page.matches(">check it<").count(), 1, "one is not known");
     assert!(page.contains("* estimate"), "tolerances are explained");
 }
 

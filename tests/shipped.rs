@@ -6,7 +6,7 @@ mod common;
 use common::figure::{check, looks};
 use lostlink::cli::Folder;
 use lostlink::flight::FlightOutcome;
-use lostlink::report::{html, plot};
+use lostlink::report::{assess as report, page, plot};
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::sweep::sweep;
 use lostlink::world::World;
@@ -42,9 +42,9 @@ fn figures_and_page(name: &str) {
             check(name, look_name, &figure);
         }
     }
-    let mut page = Vec::new();
-    html::report(&summary, &mut page).unwrap();
-    keep(&format!("shipped-{name}.html"), &page);
+    let mut bytes = Vec::new();
+    page::write(&report::document(&summary), &report::gallery(&summary), &mut bytes).unwrap();
+    keep(&format!("shipped-{name}.html"), &bytes);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 mod common;
 
 use lostlink::report::terminal::{self, Manner};
-use lostlink::report::{geojson, json};
+use lostlink::report::{assess, card, geojson, heights, json, reach};
 
 fn cases() -> Vec<(&'static str, lostlink::risk::summary::Summary)> {
     vec![
@@ -21,9 +21,15 @@ fn terminal_text_fits_eighty_columns() {
     for ascii in [false, true] {
         let manner = Manner { colour: false, ascii };
         for (name, summary) in cases() {
-            texts.push((format!("{name} {ascii}"), terminal::summary(&summary, manner)));
+            texts.push((format!("{name} {ascii}"), terminal::print(&assess::document(&summary), manner)));
         }
-        texts.push((format!("heights {ascii}"), terminal::heights(&common::heights(), manner)));
+        for (name, document) in [
+            ("heights", heights::document(&common::heights())),
+            ("reach", reach::document(&common::reach(), true)),
+            ("card", card::document(&common::sheet())),
+        ] {
+            texts.push((format!("{name} {ascii}"), terminal::print(&document, manner)));
+        }
     }
     for (name, text) in &texts {
         for line in text.lines() {
@@ -39,9 +45,7 @@ fn terminal_text_fits_eighty_columns() {
             assert!(text.is_ascii(), "{name}: {:?}", text.chars().find(|c| !c.is_ascii()));
         }
     }
-    println!("{}", texts[1].1);
-    println!("{}", texts[5].1);
-    println!("{}", texts[8].1);
+    texts[..8].iter().for_each(|(_, text)| println!("{text}"));
 }
 
 #[test]
@@ -51,8 +55,8 @@ fn colour_only_on_a_terminal_and_not_against_no_color() {
     assert!(Manner::of(true, Some(OsStr::new("")), false).colour);
     assert!(!Manner::of(true, Some(OsStr::new("1")), false).colour);
     assert!(!Manner::of(false, None, false).colour);
-    let coloured = terminal::summary(&common::full(), Manner { colour: true, ascii: false });
-    let plain = terminal::summary(&common::full(), Manner::default());
+    let coloured = terminal::print(&assess::document(&common::full()), Manner { colour: true, ascii: false });
+    let plain = terminal::print(&assess::document(&common::full()), Manner::default());
     assert!(coloured.contains("\u{1b}["));
     // Without its escape sequences it is the plain text.
     let mut bare = String::new();
@@ -84,6 +88,21 @@ fn json_reads_back_and_names_its_version() {
         for key in keys {
             assert!(documentation.contains(&format!("`{key}`")), "docs/summary.md does not tell of `{key}`");
         }
+    }
+}
+
+/// What is read back is what was written, to the last digit and the last number that does not exist.
+#[test]
+fn a_summary_reads_back_as_it_was() {
+    for (name, summary) in cases() {
+        let mut written = Vec::new();
+        json::write(&summary, &mut written).expect("writing into memory");
+        let read: lostlink::Summary = serde_json::from_slice(&written).expect(name);
+        let mut again = Vec::new();
+        json::write(&read, &mut again).expect("writing into memory");
+        assert!(written == again, "{name}");
+        let print = |summary| terminal::print(&assess::document(summary), Manner::default());
+        assert_eq!(print(&summary), print(&read), "{name}");
     }
 }
 

@@ -81,6 +81,14 @@ pub enum Command {
     /// Prints the site card and the bench and field test sheet.
     #[command(after_help = "Example:\n  lostlink sheet scenarios/club-field.toml --out reports/club-card")]
     Sheet(SheetArgs),
+    /// Prints the page of a report again, from its summary.json and the figures beside it.
+    #[command(after_help = "Examples:
+  lostlink page reports/club-field/summary.json --out club-field.html
+  lostlink page reports/club-field/summary.json > club-field.html
+
+All words and tables come from summary.json. Site, tracks and single flights are not in it: the figures are taken
+from the folder figures/ beside it, as assess wrote them. The page is the same, byte for byte.")]
+    Page(PageArgs),
     /// Writes shell completions to standard output.
     Completions {
         /// Shell.
@@ -182,7 +190,7 @@ pub struct ReplayArgs {
     /// Policy by name [default: the first].
     #[arg(long, value_name = "NAME")]
     pub policy: Option<String>,
-    /// Folder for the figures [default: none are written].
+    /// Folder for the page and its figures [default: none are written].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Print every row as JSON instead of the events.
@@ -247,6 +255,16 @@ pub struct SheetArgs {
     pub policy: Option<String>,
     /// Folder [default: reports/SCENARIO-sheet].
     #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// Arguments of `page`.
+#[derive(Debug, Args)]
+pub struct PageArgs {
+    /// A summary.json that assess wrote, with the folder figures/ beside it.
+    pub summary: PathBuf,
+    /// File for the page [default: standard output].
+    #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
 }
 

@@ -1,37 +1,32 @@
 //! `heights`: return heights compared.
 
 use super::args::{Common, HeightsArgs};
-use super::assess::scenario_of;
+use super::out::{Failure, bad};
 use super::progress::Progress;
-use super::replay::policy_named;
-use super::{Failure, load, manner, print};
+use super::{load, out};
 use crate::failsafe::Policy;
 use crate::plan::ways::ceiling_on_ways_home_m;
-use crate::report::folder::ReportFolder;
-use crate::report::{json, terminal};
+use crate::report::heights;
 use crate::risk::sweep::sweep;
-use crate::world::World;
 
 /// The sweep goes this much beyond the ceiling unless told otherwise.
 const BEYOND_CEILING_M: f64 = 10.0;
 
 /// Runs it.
 pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
-    let scenario = scenario_of(&args.scenario, &args.run)?;
-    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
+    let scenario = load::changed(&args.scenario, &args.run)?;
     if let Some(speed) = args.speeds.iter().find(|&&speed| !(0.5..=60.0).contains(&speed)) {
-        return Err(bad(format!("--speeds {speed}: accepted: 0.5 to 60 m/s")));
+        return Err(bad(&format!("--speeds {speed}: accepted: 0.5 to 60 m/s")));
     }
-    let policy = policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
+    let policy = load::policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
     let flights = scenario.flights;
-    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let world = load::world(&args.scenario, scenario)?;
     let beyond_m = || ceiling_on_ways_home_m(&world).max(args.from) + BEYOND_CEILING_M;
     let to_m = args.to.unwrap_or_else(beyond_m);
     if !(args.from >= 1.0 && to_m > args.from && to_m <= 2_000.0) {
-        return Err(bad(format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
+        return Err(bad(&format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
     }
-    let target = load::folder(args.out.as_deref(), &args.scenario, "-heights");
-    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-heights")?;
     let span_m = to_m - args.from;
     let heights_m: Vec<f64> =
         (0..args.count).map(|k| args.from + span_m * f64::from(k) / f64::from(args.count - 1)).collect();
@@ -40,17 +35,12 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
     let found = sweep(&world, &policy, &heights_m, &args.speeds, flights, &progress.hear())
         .map_err(|error| load::refused(&args.scenario, &error))?;
     progress.finish();
-    if found.faults.too_many() {
-        return Err(Failure::Other(anyhow::Error::msg(found.faults.refusal(&[]))));
-    }
+    load::bearable(&found.faults, &[])?;
 
-    folder.heights(&found).map_err(anyhow::Error::from)?;
-    let place = folder.finish().map_err(anyhow::Error::from)?;
+    folder.heights(&found)?;
+    let place = folder.finish()?;
     if args.json {
-        let mut bytes = Vec::new();
-        json::write(&found, &mut bytes)?;
-        return print(&bytes);
+        return out::json(&found);
     }
-    let text = terminal::heights(&found, manner(common));
-    print(format!("{text}\nReport: {}\n", place.join("heights.html").display()).as_bytes())
+    out::document(common, &heights::document(&found), "", Some(&place.join("heights.html")))
 }

@@ -1,10 +1,16 @@
-//! Reads scenario files from disk.
+//! Reads scenario files from disk, and says what is wrong with them.
 
-use super::{Failure, diagnostics};
+use super::args::FlightsArgs;
+use super::diagnostics;
+use super::out::Failure;
+use crate::failsafe::Policy;
+use crate::report::folder::ReportFolder;
 use crate::risk::assess::ConditionError;
+use crate::risk::faults::Faults;
 use crate::scenario::{Scenario, ScenarioError};
+use crate::world::World;
 use std::io::IsTerminal;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Reads a scenario; every mistake in it is told at once.
 pub fn scenario(path: &Path) -> Result<Scenario, Failure> {
@@ -20,14 +26,62 @@ pub fn scenario(path: &Path) -> Result<Scenario, Failure> {
     })
 }
 
+/// The scenario with what the command line changes.
+pub fn changed(path: &Path, run: &FlightsArgs) -> Result<Scenario, Failure> {
+    let mut scenario = scenario(path)?;
+    if let Some(flights) = run.flights {
+        scenario = scenario.with_flights(flights);
+    }
+    if let Some(seed) = run.seed {
+        scenario = scenario.with_seed(seed);
+    }
+    Ok(scenario)
+}
+
+/// The command that makes a report again, without what does not change it.
+pub fn again(command: &str, path: &Path, scenario: &Scenario) -> String {
+    format!("lostlink {command} {} --flights {} --seed {}", path.display(), scenario.flights, scenario.seed)
+}
+
+/// The world of a scenario.
+pub fn world(path: &Path, scenario: Scenario) -> Result<World, Failure> {
+    World::new(scenario).map_err(|error| refused(path, &error))
+}
+
+/// The policy of that name, or the first that fits; names are told when there is none.
+pub fn policy_named<'p>(
+    policies: &'p [Policy],
+    name: Option<&str>,
+    fits: impl Fn(&Policy) -> bool,
+) -> Result<&'p Policy, Failure> {
+    let found = policies.iter().find(|policy| fits(policy) && name.is_none_or(|name| policy.name == name));
+    found.ok_or_else(|| {
+        let names: Vec<String> =
+            policies.iter().filter(|policy| fits(policy)).map(|policy| format!("'{}'", policy.name)).collect();
+        let accepted =
+            if names.is_empty() { "none: no policy of the scenario flies home".into() } else { names.join(", ") };
+        Failure::Input(format!(
+            "lostlink: --policy {}: there is no such policy\n  accepted: {accepted}\n",
+            name.map_or_else(|| "(first)".into(), |name| format!("'{name}'")),
+        ))
+    })
+}
+
+/// Refuses results of which too much broke off; names of the policies, where they are told apart.
+pub fn bearable(faults: &Faults, policies: &[Policy]) -> Result<(), Failure> {
+    let names: Vec<String> = policies.iter().map(|policy| policy.name.clone()).collect();
+    if faults.too_many() { Err(Failure::Other(anyhow::Error::msg(faults.refusal(&names)))) } else { Ok(()) }
+}
+
 /// The scenario's name: its file name without the ending.
 pub fn name(path: &Path) -> String {
     path.file_stem().map_or_else(|| "scenario".into(), |stem| stem.to_string_lossy().into_owned())
 }
 
-/// The folder a report goes to.
-pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> PathBuf {
-    out.map_or_else(|| Path::new("reports").join(format!("{}{suffix}", name(scenario))), Path::to_path_buf)
+/// The folder a report goes to, begun.
+pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> Result<ReportFolder, Failure> {
+    let usual = || Path::new("reports").join(format!("{}{suffix}", name(scenario)));
+    Ok(ReportFolder::begin(&out.map_or_else(usual, Path::to_path_buf))?)
 }
 
 /// A condition that reads well but cannot be flown.

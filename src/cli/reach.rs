@@ -1,15 +1,12 @@
 //! `reach`: where the control link holds.
 
 use super::args::{Common, ReachArgs};
-use super::{Failure, load, manner, print};
+use super::out::{Failure, bad};
+use super::{load, out};
 use crate::plan::reach::{MapHeight, ReachQuantity};
-use crate::plan::site_map;
-use crate::plan::{ReachAsk, reach_of};
-use crate::report::folder::ReportFolder;
-use crate::report::plot::{self, Look};
-use crate::report::{html, json, reach as words};
+use crate::plan::{ReachAsk, reach_of, site_map};
+use crate::report::reach;
 use crate::sky::{Geodetic, LocalFrame};
-use crate::world::World;
 
 /// Levels of the contours of `contours.geojson`: mean margin, dB, and chance of a declared loss.
 const MARGINS_DB: [f64; 5] = [0.0, 5.0, 10.0, 20.0, 30.0];
@@ -20,19 +17,17 @@ const MOST_MAPS: usize = 8;
 
 /// Runs it.
 pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
-    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
     if args.height.is_empty() || args.height.len() > MOST_MAPS {
-        return Err(bad(format!("--height: {} heights; accepted: 1 to {MOST_MAPS}", args.height.len())));
+        return Err(bad(&format!("--height: {} heights; accepted: 1 to {MOST_MAPS}", args.height.len())));
     }
     if let Some(height) = args.height.iter().find(|&&height| !(0.5..=2_000.0).contains(&height)) {
-        return Err(bad(format!("--height {height}: accepted: 0.5 to 2000 m")));
+        return Err(bad(&format!("--height {height}: accepted: 0.5 to 2000 m")));
     }
     if !(args.dwell >= 0.1 && args.dwell <= 3_600.0) {
-        return Err(bad(format!("--dwell {}: accepted: 0.1 to 3600 s", args.dwell)));
+        return Err(bad(&format!("--dwell {}: accepted: 0.1 to 3600 s", args.dwell)));
     }
     let mut scenario = load::scenario(&args.scenario)?;
-    let target = load::folder(args.out.as_deref(), &args.scenario, "-reach");
-    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-reach")?;
 
     // What stands in the way is worked out up to the ceiling; a map may lie above it.
     let grid = scenario.site.grid();
@@ -40,7 +35,7 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     let highest_m = args.height.iter().fold(0.0_f64, |most, &height| most.max(height));
     let over_home_m = greatest_ground_m(&grid) - grid.ground_m(home[0], home[1]) + highest_m;
     scenario.site.ceiling_m = scenario.site.ceiling_m.max(over_home_m);
-    let world = World::new(scenario).map_err(|error| load::refused(&args.scenario, &error))?;
+    let world = load::world(&args.scenario, scenario)?;
 
     let [west, south, east, north] = world.grid.extent_m();
     let longer = (east - west).max(north - south);
@@ -55,41 +50,33 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     let found = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask)
         .map_err(|error| load::refused(&args.scenario, &error))?;
 
-    let site = site_map(&world);
-    let maps = (0..found.maps.len()).filter_map(|index| plot::reach_map(&found, index, &site, Look::WIDE));
-    let more = [plot::reach_path(&found, Look::WIDE), plot::reach_section(&found, Look::WIDE)];
-    let figures: Vec<plot::Figure> = maps.chain(more.into_iter().flatten()).collect();
-    folder.figures(&figures).map_err(anyhow::Error::from)?;
-    let file = |name: &str| folder.file(name).map_err(anyhow::Error::from);
+    let scenario = &world.scenario;
+    let document = reach::document(&found, scenario.invented);
+    folder.page("reach.html", &document, &reach::gallery(&found, &site_map(&world)))?;
     for map in &found.maps {
-        words::map_csv(map, file(&words::map_file(map))?).map_err(anyhow::Error::from)?;
+        reach::map_csv(map, folder.file(&reach::map_file(map))?)?;
     }
-    words::directions_csv(&found.directions, file("directions.csv")?).map_err(anyhow::Error::from)?;
-    words::along_csv(&found.along, file("along.csv")?).map_err(anyhow::Error::from)?;
-    words::section_csv(&found.weakest, file("section.csv")?).map_err(anyhow::Error::from)?;
-    let contours = match (world.scenario.site.origin, found.maps.first()) {
+    reach::directions_csv(&found.directions, folder.file("directions.csv")?)?;
+    reach::along_csv(&found.along, folder.file("along.csv")?)?;
+    reach::section_csv(&found.weakest, folder.file("section.csv")?)?;
+    let note = match (scenario.site.origin, found.maps.first()) {
         (Some(origin), Some(map)) => {
             let frame = LocalFrame::new(Geodetic::from_deg(origin.lat_deg, origin.lon_deg, 0.0));
             let mut lines = map.contours(ReachQuantity::MarginDb, &MARGINS_DB);
             lines.extend(map.contours(ReachQuantity::LossChance, &CHANCES));
             let degrees = |place_m: [f64; 2]| frame.degrees_from_local(place_m);
-            words::contours_geojson(&found, &lines, &degrees, file("contours.geojson")?)?;
-            "Contours for maps: contours.geojson in the same folder."
+            reach::contours_geojson(&found, &lines, &degrees, folder.file("contours.geojson")?)?;
+            "Contours for maps: contours.geojson in the same folder.\n"
         }
-        _ => "The scenario does not say where the site lies on Earth, so there is no GeoJSON.",
+        _ => "The scenario does not say where the site lies on Earth, so there is no GeoJSON.\n",
     };
-    let mut bytes = Vec::new();
-    html::reach(&found, &site, &mut bytes).map_err(anyhow::Error::from)?;
-    folder.write("reach.html", &bytes).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    json::write(&words::ReachFile::new(&found, world.scenario.invented, &world.scenario.hash), &mut bytes)?;
-    folder.write("reach.json", &bytes).map_err(anyhow::Error::from)?;
-    let place = folder.finish().map_err(anyhow::Error::from)?;
+    let data = reach::ReachFile::new(&found, scenario.invented, &scenario.hash);
+    folder.json("reach.json", &data)?;
+    let place = folder.finish()?;
     if args.json {
-        return print(&bytes);
+        return out::json(&data);
     }
-    let text = words::text(&found, world.scenario.invented, manner(common));
-    print(format!("{text}\n{contours}\nReport: {}\n", place.join("reach.html").display()).as_bytes())
+    out::document(common, &document, note, Some(&place.join("reach.html")))
 }
 
 fn greatest_ground_m(grid: &crate::site::SiteGrid) -> f64 {

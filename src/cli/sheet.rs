@@ -1,18 +1,14 @@
 //! `sheet`: the card for the field bag.
 
 use super::args::{Common, SheetArgs};
-use super::assess::{again, scenario_of};
+use super::out::Failure;
 use super::progress::Progress;
-use super::replay::policy_named;
-use super::{Failure, load, manner, print};
+use super::{load, out};
 use crate::plan::ways::ceiling_on_ways_home_m;
 use crate::report::card::{self, CardFacts};
-use crate::report::folder::ReportFolder;
-use crate::report::{html, json};
 use crate::risk::assess::{Ask, assess};
 use crate::risk::field_sheet as field;
 use crate::risk::sweep::sweep;
-use crate::world::World;
 use std::convert::Infallible;
 
 /// Return heights compared, and flights at each: fewer than `heights` flies by default, for a card in seconds.
@@ -28,17 +24,16 @@ const HOVER_FLIGHTS: u32 = 200;
 
 /// Runs it.
 pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
-    let scenario = scenario_of(&args.scenario, &args.run)?;
+    let scenario = load::changed(&args.scenario, &args.run)?;
     let named = match &args.policy {
-        Some(name) => Some(policy_named(&scenario.policies, Some(name), |_| true)?.name.clone()),
+        Some(name) => Some(load::policy_named(&scenario.policies, Some(name), |_| true)?.name.clone()),
         None => None,
     };
-    let target = load::folder(args.out.as_deref(), &args.scenario, "-sheet");
-    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sheet")?;
     let refused = |error: &dyn std::fmt::Display| load::refused(&args.scenario, error);
-    let world = World::new(scenario).map_err(|error| refused(&error))?;
+    let world = load::world(&args.scenario, scenario)?;
     let flights = world.scenario.flights;
-    let mut command = again("sheet", &args.scenario, &world.scenario);
+    let mut command = load::again("sheet", &args.scenario, &world.scenario);
     if let Some(name) = &named {
         command += &format!(" --policy \"{name}\"");
     }
@@ -52,12 +47,9 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let few = |most: u32| most.min(flights);
 
     let progress = Progress::new("assessment", u64::from(flights), common.ascii);
-    let summary = assess::<Infallible>(&world, &ask, &progress.hear(), &mut |_| Ok(())).map_err(anyhow::Error::from)?;
+    let summary = assess::<Infallible>(&world, &ask, &progress.hear(), &mut |_| Ok(()))?;
     progress.finish();
-    if summary.faults.too_many() {
-        let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-        return Err(Failure::Other(anyhow::Error::msg(summary.faults.refusal(&names))));
-    }
+    load::bearable(&summary.faults, &world.scenario.policies)?;
     let verdict = &summary.verdict;
     let chosen = named
         .and_then(|name| world.scenario.policies.iter().position(|policy| policy.name == name))
@@ -67,9 +59,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
 
     let progress = Progress::new("as delivered", u64::from(flights), common.ascii);
     let delivered_danger = match &world.scenario.delivered {
-        Some(delivered) => {
-            field::danger_under(&world, delivered, flights, &progress.hear()).map_err(anyhow::Error::from)?
-        }
+        Some(delivered) => field::danger_under(&world, delivered, flights, &progress.hear())?,
         None => None,
     };
     progress.finish();
@@ -85,7 +75,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     };
     progress.finish();
     let progress = Progress::new("winds", field::wind_work(few(WIND_FLIGHTS)), common.ascii);
-    let wind = field::wind_limit(&world, chosen, few(WIND_FLIGHTS), &progress.hear()).map_err(anyhow::Error::from)?;
+    let wind = field::wind_limit(&world, chosen, few(WIND_FLIGHTS), &progress.hear())?;
     progress.finish();
 
     let facts = CardFacts {
@@ -105,13 +95,9 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         command,
     };
     let sheet = card::card(&facts);
-    let mut bytes = Vec::new();
-    html::sheet(&sheet, &mut bytes).map_err(anyhow::Error::from)?;
-    folder.write("sheet.html", &bytes).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    json::write(&sheet, &mut bytes)?;
-    folder.write("sheet.json", &bytes).map_err(anyhow::Error::from)?;
-    let place = folder.finish().map_err(anyhow::Error::from)?;
-    let text = card::text(&sheet, manner(common));
-    print(format!("{text}\nReport: {}\n", place.join("sheet.html").display()).as_bytes())
+    let document = card::document(&sheet);
+    folder.card("sheet.html", &document)?;
+    folder.json("sheet.json", &sheet)?;
+    let place = folder.finish()?;
+    out::document(common, &document, "", Some(&place.join("sheet.html")))
 }

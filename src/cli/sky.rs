@@ -1,11 +1,10 @@
 //! `sky`: satellites and HDOP over the day of the flight.
 
 use super::args::{Common, SkyArgs};
-use super::{Failure, load, manner, print};
+use super::out::{Failure, bad};
+use super::{load, out};
 use crate::plan::{FixLimit, SkyDay, fix_limits};
-use crate::report::folder::ReportFolder;
-use crate::report::plot::{self, Look};
-use crate::report::{html, sky as words};
+use crate::report::sky;
 use crate::world::FlightPath;
 
 /// A day, s.
@@ -13,19 +12,17 @@ const DAY_S: f64 = 86_400.0;
 
 /// Runs it.
 pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
-    let bad = |what: String| Failure::Input(format!("lostlink: {what}\n"));
     if !(4..=60).contains(&args.satellites) {
-        return Err(bad(format!("--satellites {}: accepted: 4 to 60", args.satellites)));
+        return Err(bad(&format!("--satellites {}: accepted: 4 to 60", args.satellites)));
     }
     if !(args.hdop > 0.0 && args.hdop <= 50.0) {
-        return Err(bad(format!("--hdop {}: accepted: above 0 up to 50", args.hdop)));
+        return Err(bad(&format!("--hdop {}: accepted: above 0 up to 50", args.hdop)));
     }
     if !(args.height >= 0.0 && args.height <= 2_000.0) {
-        return Err(bad(format!("--height {}: accepted: 0 to 2000 m", args.height)));
+        return Err(bad(&format!("--height {}: accepted: 0 to 2000 m", args.height)));
     }
     let scenario = load::scenario(&args.scenario)?;
-    let target = load::folder(args.out.as_deref(), &args.scenario, "-sky");
-    let folder = ReportFolder::begin(&target).map_err(anyhow::Error::from)?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sky")?;
     let mut limits = vec![FixLimit { label: "asked for".into(), satellites: args.satellites, hdop: args.hdop }];
     for limit in fix_limits(&scenario) {
         match limits.iter_mut().find(|known| known.satellites == limit.satellites && known.hdop == limit.hdop) {
@@ -50,26 +47,14 @@ pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
     );
     // The ways of the satellites are drawn for the take-off window and the flight, as far as they lie in this day.
     let to_s = (from_s + scenario.sky.window_s + path.duration_s()).min(DAY_S);
-    folder
-        .figures(&[plot::sky_day(&day, Look::WIDE), plot::sky_plot(&day, from_s, to_s, Look::WIDE)])
-        .map_err(anyhow::Error::from)?;
-    let mut bytes = Vec::new();
-    html::sky(&day, &scenario.title, from_s, to_s, &mut bytes).map_err(anyhow::Error::from)?;
-    folder.write("sky.html", &bytes).map_err(anyhow::Error::from)?;
-    words::write_csv(&day, &mut folder.file("sky.csv").map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
-    bytes.clear();
-    words::write_json(&day, &mut bytes).map_err(anyhow::Error::from)?;
-    bytes.push(b'\n');
-    folder.write("sky.json", &bytes).map_err(anyhow::Error::from)?;
-    let place = folder.finish().map_err(anyhow::Error::from)?;
+    let document = sky::document(&day, &scenario.title, scenario.invented);
+    folder.page("sky.html", &document, &sky::gallery(&day, from_s, to_s))?;
+    sky::write_csv(&day, folder.file("sky.csv")?)?;
+    let data = sky::SkyFile::new(&day);
+    folder.json("sky.json", &data)?;
+    let place = folder.finish()?;
     if args.json {
-        return print(&bytes);
+        return out::json(&data);
     }
-    let title = if scenario.invented {
-        format!("{} (invented place and craft)", scenario.title)
-    } else {
-        scenario.title.clone()
-    };
-    let text = words::text(&day, &title, manner(common));
-    print(format!("{text}\nReport: {}\n", place.join("sky.html").display()).as_bytes())
+    out::document(common, &document, "", Some(&place.join("sky.html")))
 }

@@ -1,6 +1,6 @@
 //! How a flight ended.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// How the craft came down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -45,7 +45,7 @@ pub enum Ground {
 }
 
 /// The one headline outcome of a flight, worst first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Headline {
     /// Came down among people.
@@ -77,7 +77,7 @@ pub enum Headline {
 }
 
 /// Headlines grouped by what they mean.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Group {
     /// Danger to others.
@@ -302,7 +302,7 @@ pub struct Ending {
 }
 
 /// Why the link was lost: the term that took most of the margin.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum LossCause {
     /// Cut by the scenario.

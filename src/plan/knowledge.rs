@@ -2,15 +2,16 @@
 
 use crate::scenario::{Loss, Multipath};
 use crate::world::World;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What was assumed about one model and how well it is known.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Knowledge {
     /// Link, fix, wind, people, craft.
-    pub model: &'static str,
+    pub model: Cow<'static, str>,
     /// strong, middling or weak.
-    pub grade: &'static str,
+    pub grade: Cow<'static, str>,
     /// Why.
     pub why: String,
 }
@@ -52,6 +53,6 @@ pub fn knowledge(world: &World) -> Vec<Knowledge> {
         ("weak", "most figures of the craft are class estimates; measured hover power and drag would replace them")
     };
     [("link", link), ("fix", fix), ("wind", wind), ("people", people), ("craft", craft)]
-        .map(|(model, (grade, why))| Knowledge { model, grade, why: why.into() })
+        .map(|(model, (grade, why))| Knowledge { model: model.into(), grade: grade.into(), why: why.into() })
         .to_vec()
 }

@@ -4,8 +4,9 @@ use super::middle_link::PlaceMargin;
 use crate::flight::LossBudget;
 use crate::radio::free_space::wavelength_m;
 use crate::site::SiteGrid;
+use crate::units::nullable;
 use crate::world::{World, length};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// One point of the straight ray between the antennas, z as on the site.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -60,32 +61,40 @@ pub fn least_clearance(section: &[RayPoint]) -> f64 {
 }
 
 /// A vertical cut from the pilot's antenna to a place on the path, for the link.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Section {
     /// Which place, in words, e.g. `weakest place of the path`.
     pub title: String,
     /// Heights along the ray, first at the pilot's antenna, last at the craft.
     pub points: Vec<SectionPoint>,
     /// Mean margin of the control uplink there.
+    #[serde(deserialize_with = "nullable")]
     pub margin_db: f64,
     /// Loss over terrain and buildings in it.
+    #[serde(deserialize_with = "nullable")]
     pub diffraction_db: f64,
     /// Loss by trees in it.
+    #[serde(deserialize_with = "nullable")]
     pub vegetation_db: f64,
 }
 
 /// One point of a [`Section`]; heights above home.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct SectionPoint {
     /// Distance from the pilot's antenna on the ground, m.
+    #[serde(deserialize_with = "nullable")]
     pub distance_m: f64,
     /// Height of the ground, m.
+    #[serde(deserialize_with = "nullable")]
     pub ground_m: f64,
     /// Top of what stands there, else the ground.
+    #[serde(deserialize_with = "nullable")]
     pub surface_m: f64,
     /// The straight ray between the antennas.
+    #[serde(deserialize_with = "nullable")]
     pub ray_m: f64,
     /// Radius of the first Fresnel zone.
+    #[serde(deserialize_with = "nullable")]
     pub fresnel_m: f64,
 }
 

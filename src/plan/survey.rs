@@ -9,8 +9,9 @@ use super::warnings::warnings;
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
 use crate::flight::{Drawn, LossBudget, home_energy};
 use crate::geometry::Frame;
+use crate::units::nullable;
 use crate::world::{Way, World, length};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Places along the path that are looked at.
 const PLACES: f64 = 150.0;
@@ -62,25 +63,32 @@ pub struct SourcesOn {
 }
 
 /// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AlongPath {
     /// Distance flown from the take-off spot, m.
+    #[serde(deserialize_with = "nullable")]
     pub distance_m: f64,
     /// Time after take-off, s, as planned.
     pub time_s: f64,
     /// Place: x, y, height above home.
+    #[serde(deserialize_with = "nullable")]
     pub place_m: [f64; 3],
     /// Ground or obstacle top below, above home.
+    #[serde(deserialize_with = "nullable")]
     pub surface_m: f64,
     /// Mean margin of the control uplink, dB, at the middle values of the inputs.
+    #[serde(deserialize_with = "nullable")]
     pub margin_db: f64,
     /// Satellites in view of the fix and HDOP (NaN: none).
     pub satellites: u32,
     /// Horizontal dilution of precision of those; NaN without a fix.
+    #[serde(deserialize_with = "nullable")]
     pub hdop: f64,
     /// State of charge expected, per cent.
+    #[serde(deserialize_with = "nullable")]
     pub charge_pct: f64,
     /// Charge needed to come home from here at the best offered height, per cent; NaN when it cannot.
+    #[serde(deserialize_with = "nullable")]
     pub charge_home_pct: f64,
 }
 

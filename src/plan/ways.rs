@@ -4,8 +4,9 @@ use super::above_home;
 use super::along::PathEnergy;
 use super::middle_link::MiddleLink;
 use crate::geometry::Frame;
+use crate::units::nullable;
 use crate::world::{HomeEnergy, Straight, Way, World, length};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
 /// takes from one packet in ten.
@@ -34,7 +35,7 @@ pub struct WayHome {
 }
 
 /// The place on the path from which the craft just comes home.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NoReturn {
     /// Policy index.
     pub policy: usize,
@@ -43,8 +44,10 @@ pub struct NoReturn {
     /// Place then: x, y, height above home.
     pub place_m: Option<[f64; 3]>,
     /// Best return speed there into that wind.
+    #[serde(deserialize_with = "nullable")]
     pub best_speed_mps: f64,
     /// Wind along the way home at the return height, head positive.
+    #[serde(deserialize_with = "nullable")]
     pub headwind_mps: f64,
 }
 

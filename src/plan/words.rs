@@ -2,7 +2,11 @@
 
 /// A whole number with thousands separators: `5,000`.
 pub fn grouped(number: u64) -> String {
-    let digits = number.to_string();
+    set_apart(&number.to_string())
+}
+
+/// Digits with their thousands set apart.
+pub fn set_apart(digits: &str) -> String {
     let mut text = String::with_capacity(digits.len() + digits.len() / 3);
     for (i, digit) in digits.chars().enumerate() {
         if i > 0 && (digits.len() - i).is_multiple_of(3) {
@@ -13,12 +17,16 @@ pub fn grouped(number: u64) -> String {
     text
 }
 
+/// `a`, `a and b`, `a, b and c`.
+pub fn list(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
 /// Names in quotes, joined: `"a"`, `"a" and "b"`, `"a", "b" and "c"`.
 pub fn named(names: &[&str]) -> String {
-    let quoted: Vec<String> = names.iter().map(|name| format!("\"{name}\"")).collect();
-    match quoted.split_last() {
-        None => String::new(),
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
-    }
+    list(&names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>())
 }

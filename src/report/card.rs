@@ -1,10 +1,8 @@
 //! The card for the field in words: what was computed, put as a pilot reads it beside the take-off spot.
 
+use super::document::{Block, Document, On, Part, Section, Table};
 use super::sheet::{FieldTest, Setting, Sheet, SkyMoment};
-use super::sky::clock;
-use super::survey::CAUTION;
-use super::terminal::{Manner, Page};
-use super::words;
+use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
 use crate::flight::Group;
 use crate::risk::field_sheet::{
@@ -61,7 +59,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
     let (scenario, summary) = (facts.scenario, facts.summary);
     let policy = &scenario.policies[facts.chosen];
     let row = &summary.policies[facts.chosen];
-    let danger = group_share(row.groups.iter(), Group::Danger);
+    let danger = words::group(row, Group::Danger);
     Sheet {
         title: summary.title.clone(),
         about: summary.about.clone(),
@@ -102,17 +100,9 @@ pub fn card(facts: &CardFacts) -> Sheet {
     }
 }
 
-fn n(value: f64, decimals: usize) -> String {
-    words::number(value, decimals)
-}
-
 /// A setting that may be worked out: one decimal, none when it is whole.
 fn short(value: f64) -> String {
     format!("{}", (value * 10.0).round() / 10.0)
-}
-
-fn group_share<'a>(mut groups: impl Iterator<Item = &'a (Group, Share)>, group: Group) -> Share {
-    groups.find(|row| row.0 == group).map_or(Share { events: 0, of: 0, low: 0.0, high: 1.0 }, |row| row.1)
 }
 
 fn verdict(facts: &CardFacts, policy: &Policy) -> String {
@@ -269,22 +259,19 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
     };
     let mut text = match (row.distance_m, row.place_m) {
         (Some(flown_m), Some([x, y, z])) => format!(
-            "turn back before {} m of the path ({} m east, {} m north, {} m high): beyond it the charge does not bring it \
-             home in {wind}.",
+            "turn back before {} m of the path ({}, {} m high): beyond it the charge does not bring it home in {wind}.",
             n(flown_m, 0),
-            n(x, 0),
-            n(y, 0),
+            words::place(x, y),
             n(z, 0)
         ),
         _ => format!("home can be reached from everywhere on the path in {wind}, with the middle craft."),
     };
     if row.best_speed_mps.is_finite() {
-        let along = if row.headwind_mps >= 0.0 { "headwind" } else { "tailwind" };
         let from = if row.distance_m.is_some() { "there" } else { "its farthest place" };
         text += &format!(
-            " Cheapest speed home from {from}: {} m/s over ground ({along} {} m/s).",
+            " Cheapest speed home from {from}: {} m/s over ground ({}).",
             n(row.best_speed_mps, 0),
-            n(row.headwind_mps.abs(), 0)
+            words::along_wind(row.headwind_mps, 0)
         );
     } else {
         text += " Against this wind it makes no way home from there.";
@@ -373,11 +360,10 @@ fn fades(facts: &CardFacts) -> Vec<String> {
                 format!("From {} to {} m of the path", n(fade.from_m, 0), n(fade.to_m, 0))
             };
             format!(
-                "{where_}, up to {} m from you: mean margin down to {} dB near {} m east, {} m north; mostly {}.",
+                "{where_}, up to {} m from you: mean margin down to {} dB near {}; mostly {}.",
                 n(fade.farthest_m, 0),
                 n(fade.least_db, 0),
-                n(fade.place_m[0], 0),
-                n(fade.place_m[1], 0),
+                words::place(fade.place_m[0], fade.place_m[1]),
                 fade.cause.label()
             )
         })
@@ -702,7 +688,7 @@ fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
 }
 
 /// What the tolerances of the tests are.
-pub fn tolerances() -> String {
+fn tolerances() -> String {
     format!(
         "Tolerances follow from the receiver's settings, the spread of the scenario's inputs and {} s for a thumb; of signal \
          strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate); of power: the spread and {} % for the model. * \
@@ -713,70 +699,112 @@ pub fn tolerances() -> String {
     )
 }
 
-/// The card on a terminal, short: the page has the rest.
-pub fn text(sheet: &Sheet, manner: Manner) -> String {
-    let mut page = Page::new(manner);
-    page.title(&if sheet.invented {
-        format!("{} (invented place and craft)", sheet.title)
-    } else {
-        sheet.title.clone()
+/// The document of a card: settings, limits, what is around, and the tests. A terminal has the tests in lines.
+pub fn document(sheet: &Sheet) -> Document {
+    Document {
+        kind: "Card for the field",
+        tab: "card for the field",
+        title: sheet.title.clone(),
+        invented: sheet.invented,
+        question: sheet.about.clone(),
+        first: sheet.first.clone(),
+        answer: format!("If the link goes: {}", sheet.policy),
+        lead: vec![Part::both(Block::Sure(format!(
+            "{} Danger to others: {}.",
+            sheet.verdict,
+            words::share(&sheet.danger)
+        )))],
+        cautions: sheet.cautions.clone(),
+        sections: vec![
+            settings_section(sheet),
+            limits(sheet),
+            sky_section(sheet),
+            list("fades", "Where the link is expected to fade", &sheet.fades),
+            list("under", "Who and what is underneath", &sheet.underneath),
+            list("say", "What to say to bystanders", &sheet.bystanders),
+            tests_section(sheet),
+        ],
+        made: format!(
+            "Version {}, seed {}, scenario {}; made by: {}",
+            sheet.program_version,
+            sheet.seed,
+            sheet.scenario_hash.get(..12).unwrap_or(&sheet.scenario_hash),
+            sheet.command
+        ),
+        ..Document::default()
+    }
+}
+
+fn list(id: &'static str, heading: &'static str, lines: &[String]) -> Section {
+    Section::new(id, heading, heading).with(On::Both, Block::List(lines.to_vec()))
+}
+
+fn settings_section(sheet: &Sheet) -> Section {
+    let caption = match &sheet.delivered_name {
+        Some(name) => format!("Beside what the craft was delivered with ({name}). Changes are marked."),
+        None => "The scenario does not say what the craft was delivered with.".into(),
+    };
+    let rows = sheet.settings.iter().map(|row| {
+        let change = match row.delivered {
+            None => "check it",
+            Some(_) if row.changes() => "change it",
+            Some(_) => "keep",
+        };
+        let delivered = row.delivered.clone().unwrap_or("not stated".into());
+        vec![row.what.clone(), row.chosen.clone(), delivered, change.into()]
     });
-    page.first(&sheet.first);
-    page.heading(&format!("If the link goes: {}", sheet.policy));
-    page.line(&sheet.policy_words);
-    page.line(&sheet.verdict);
-    page.heading("Change from what it was delivered with");
-    let rows: Vec<Vec<String>> = sheet
-        .settings
-        .iter()
-        .filter(|row| row.changes())
-        .map(|row| {
-            vec![row.what.clone(), row.chosen.clone(), row.delivered.clone().unwrap_or_else(|| "not stated".into())]
-        })
-        .collect();
-    if rows.is_empty() {
-        page.line("Nothing.");
-    } else {
-        page.plain_table(&["setting", "set to", "delivered"], &rows);
+    let rows: Vec<Vec<String>> = rows.collect();
+    let changes = rows.iter().filter(|row| row[3] != "keep").map(|row| row[..3].to_vec());
+    let columns = ["setting", "set to", "delivered", "change"];
+    let brief = Table::new("Only what is to be changed or checked:", &columns[..3]).rows(changes);
+    let same = if brief.rows.is_empty() { "Nothing differs from what it was delivered with." } else { "" };
+    Section::new("settings", "Settings", "Set it up like this")
+        .line(sheet.policy_words.clone())
+        .with(On::Terminal, brief.block())
+        .with(On::Terminal, Block::Line(same.into()))
+        .with(On::Page, Table::new(caption, &columns).label("Settings").rows(rows).block())
+}
+
+fn limits(sheet: &Sheet) -> Section {
+    let height = match sheet.height_m {
+        Some([low, high]) => format!("Come home at {} to {} m above home", n(low, 0), n(high, 0)),
+        None => "No height to come home at is recommended".into(),
+    };
+    Section::new("limits", "Limits", "Limits of the day")
+        .with(On::Both, Block::Strong(height))
+        .line(sheet.height_why.clone())
+        .line(format!("No return: {}", sheet.no_return))
+        .line(format!("Wind: {}", sheet.wind))
+}
+
+fn sky_section(sheet: &Sheet) -> Section {
+    let rows = sheet.forecast.iter().map(|row| vec![row.time.clone(), row.satellites.to_string(), n(row.hdop, 1)]);
+    let forecast = Table::new("Forecast at the take-off spot", &["time", "#satellites", "#HDOP"]);
+    Section::new("sky", "Sky", "Sky before take-off")
+        .line(format!(
+            "At least {} satellites and HDOP at most {}; else wait.",
+            sheet.least_satellites,
+            n(sheet.greatest_hdop, 1)
+        ))
+        .with(On::Page, forecast.label("Forecast of satellites").rows(rows).block())
+}
+
+fn tests_section(sheet: &Sheet) -> Section {
+    let intro = "Propellers off on the bench. Tick when done; a value outside its tolerance means that the model or the set-up is \
+                 wrong: find out which before flying.";
+    let mut section = Section::new("tests", "Tests", "Bench and field tests: predicted, and what was seen")
+        .line(format!("{intro} {}", tolerances()));
+    for group in sheet.tests.chunk_by(|a, b| a.group == b.group) {
+        let name = &group[0].group;
+        let lines = group.iter().map(|t| format!("{}: {}: {} ({})", t.how, t.what, t.predicted, t.tolerance));
+        let rows = group.iter().map(|t| [&t.how, &t.what, &t.predicted, &t.tolerance].map(Clone::clone).to_vec());
+        let columns = ["do this", "look at", "#predicted", "#tolerance"];
+        section = section
+            .with(On::Terminal, Block::Line(format!("{name}:")))
+            .with(On::Terminal, Block::List(lines.collect()))
+            .with(On::Page, Table::new(name, &columns).rows(rows).block());
     }
-    page.heading("Limits");
-    if let Some([low, high]) = sheet.height_m {
-        page.line(&format!("Come home at {} to {} m above home.", n(low, 0), n(high, 0)));
-    }
-    page.line(&sheet.height_why);
-    page.line(&format!("No return: {}", sheet.no_return));
-    page.line(&format!("Wind: {}", sheet.wind));
-    page.line(&format!(
-        "Before take-off: {} satellites and HDOP {} or better.",
-        sheet.least_satellites,
-        n(sheet.greatest_hdop, 1)
-    ));
-    for (heading, lines) in [
-        ("Where the link is expected to fade", &sheet.fades),
-        ("Who and what is underneath", &sheet.underneath),
-        ("What to say to bystanders", &sheet.bystanders),
-    ] {
-        page.heading(heading);
-        for line in lines {
-            page.line(line);
-        }
-    }
-    page.heading("Tests before the flight: predicted (tolerance)");
-    let mut group = "";
-    for test in &sheet.tests {
-        if test.group != group {
-            group = &test.group;
-            page.line(&format!("{group}:"));
-        }
-        page.laid_out_item(&format!("{}: {}: {} ({})", test.how, test.what, test.predicted, test.tolerance));
-    }
-    page.line(&tolerances());
-    page.heading("Cautions");
-    for line in &sheet.cautions {
-        page.line(line);
-    }
-    page.line(CAUTION);
-    page.finish()
+    section
 }
 
 #[cfg(test)]

@@ -56,6 +56,14 @@ pub struct FlightsCsv<W: Write> {
     policies: Vec<String>,
 }
 
+/// Writes a table: its head, then its rows.
+pub(super) fn table(out: impl Write, head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<(), csv::Error> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(head)?;
+    rows.map(|row| writer.write_record(row)).collect::<Result<(), _>>()?;
+    Ok(writer.flush()?)
+}
+
 fn word<T: serde::Serialize>(value: &T) -> String {
     serde_json::to_value(value).ok().and_then(|value| value.as_str().map(str::to_string)).unwrap_or_default()
 }

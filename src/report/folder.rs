@@ -4,8 +4,6 @@
 //! A folder is ours by its mark, a file of a name and a first line that nothing else writes. It lists the files of the
 //! report with their SHA-256: what is not in the list, or is no longer as it was written, belongs to somebody else.
 
-use crate::risk::summary::{Heights, Summary};
-use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -343,79 +341,6 @@ impl Drop for ReportFolder {
         if !self.keep {
             let _ = self.listed().remove(&self.writing);
         }
-    }
-}
-
-/// Why a report could not be written.
-#[derive(Debug, thiserror::Error)]
-pub enum ReportError {
-    /// The folder.
-    #[error(transparent)]
-    Folder(#[from] FolderError),
-    /// A page.
-    #[error(transparent)]
-    Page(#[from] super::html::HtmlError),
-    /// A picture.
-    #[error("{0}: {1}")]
-    Picture(String, super::plot::canvas::RasterError),
-    /// Writing failed.
-    #[error("the report could not be written: {0}")]
-    Io(#[from] io::Error),
-}
-
-/// Picture points to a px in the PNGs.
-const PNG_SCALE: f32 = 2.0;
-
-impl ReportFolder {
-    /// Writes figures as SVG and PNG to `figures/`, on all threads.
-    ///
-    /// # Errors
-    /// When one cannot be drawn or written.
-    pub fn figures(&self, figures: &[super::plot::Figure]) -> Result<(), ReportError> {
-        let pictures: Vec<Result<Vec<u8>, ReportError>> = figures
-            .par_iter()
-            .map(|figure| figure.png(PNG_SCALE).map_err(|error| ReportError::Picture(figure.id.clone(), error)))
-            .collect();
-        for (figure, picture) in figures.iter().zip(pictures) {
-            self.write(&format!("figures/{}.svg", figure.id), figure.svg.as_bytes())?;
-            self.write(&format!("figures/{}.png", figure.id), &picture?)?;
-        }
-        Ok(())
-    }
-
-    /// Writes everything that follows from a summary: `report.html`, `summary.json`, `ends.geojson` and the figures.
-    /// `flights.csv` is written by the caller while the flights come in.
-    ///
-    /// # Errors
-    /// When a file cannot be written.
-    pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
-        let finish = |mut file: BufWriter<fs::File>| file.flush();
-        let mut file = self.file("report.html")?;
-        super::html::report(summary, &mut file)?;
-        finish(file)?;
-        let mut file = self.file("ends.geojson")?;
-        super::geojson::ends(summary, &mut file)?;
-        finish(file)?;
-        self.figures(&super::plot::all(summary, super::plot::Look::WIDE))?;
-        let mut file = self.file("summary.json")?;
-        super::json::write(summary, &mut file)?;
-        finish(file)?;
-        Ok(())
-    }
-
-    /// Writes everything that follows from a height sweep: `heights.html`, `heights.json` and the figure.
-    ///
-    /// # Errors
-    /// When a file cannot be written.
-    pub fn heights(&self, heights: &Heights) -> Result<(), ReportError> {
-        let mut file = self.file("heights.html")?;
-        super::html::heights(heights, &mut file)?;
-        file.flush()?;
-        self.figures(&super::plot::of_heights(heights, super::plot::Look::WIDE))?;
-        let mut file = self.file("heights.json")?;
-        super::json::write(heights, &mut file)?;
-        file.flush()?;
-        Ok(())
     }
 }
 

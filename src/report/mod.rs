@@ -1,16 +1,26 @@
-//! Turns a summary into bytes: terminal text, JSON, CSV, GeoJSON, figures, pages. Computes nothing new.
+//! Turns what was found into bytes: one document per command, printed on a terminal or as a page; JSON, CSV, GeoJSON, figures.
+//! Computes nothing new. Each file uses only those that stand before it.
 
-pub mod card;
-pub mod csv;
 pub mod folder;
-pub mod geojson;
-pub mod html;
 pub mod json;
+
+pub mod csv;
+pub mod geojson;
 pub mod plot;
+pub mod words;
+
+pub mod document;
+pub mod gallery;
+
+pub mod assess;
+pub mod card;
+pub mod check;
+pub mod heights;
 pub mod reach;
 pub mod replay;
 pub mod sheet;
 pub mod sky;
-pub mod survey;
+
+pub mod files;
+pub mod page;
 pub mod terminal;
-pub mod words;

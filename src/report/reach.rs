@@ -1,13 +1,15 @@
-//! Where the link reaches, as CSV and GeoJSON.
+//! Where the link reaches: its document, its tables, its JSON and GeoJSON.
 
-use super::html::compass;
-use super::survey::CAUTION;
-use super::terminal::{Manner, Page};
-use super::words;
+use super::csv::table;
+use super::document::{Block, Document, On, Part, Section, Table};
+use super::gallery::Gallery;
+use super::plot;
+use super::words::{self, number as n};
 use crate::plan::reach::{
     DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity,
     likeliest_lost, weakest,
 };
+use crate::risk::summary::SiteMap;
 use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, Position};
 use serde::Serialize;
 use std::io::Write;
@@ -109,75 +111,102 @@ impl<'a> ReachFile<'a> {
     }
 }
 
-/// A chance in words, of 1,000.
-fn chance(chance: f64) -> String {
-    let bound = if chance <= LEAST_CHANCE {
-        "under "
-    } else if chance > 0.999 {
-        "over "
-    } else {
-        ""
+/// The figures; `site` gives what is drawn upon the maps.
+pub fn gallery(reach: &Reach, site: &SiteMap) -> Gallery {
+    let draw = |look| {
+        let maps = (0..reach.maps.len()).filter_map(|index| plot::reach_map(reach, index, site, look));
+        maps.chain(plot::reach_path(reach, look)).chain(plot::reach_section(reach, look)).collect()
     };
-    format!("{bound}{} of 1,000", words::of_thousand(chance.clamp(LEAST_CHANCE, 0.999)))
+    Gallery::new(draw, vec![])
+}
+
+/// The document.
+pub fn document(reach: &Reach, invented: bool) -> Document {
+    let stay = format!(
+        "Means over the models of this site; the chance is for a stay of {} s in one place. Obstacles that nobody drew are not \
+         there for the model.",
+        n(reach.stay_s, 0)
+    );
+    let figures = ["reach", "section"].map(|name| Part::page(Block::Figures(name)));
+    Document {
+        kind: "Where the control link reaches",
+        tab: "where the link reaches",
+        title: reach.title.clone(),
+        invented,
+        question: "Where does the link hold, and where may it be declared lost?".into(),
+        answer: answer(reach),
+        lead: [Part::both(Block::Sure(stay))].into_iter().chain(figures).collect(),
+        sections: vec![directions(reach), along(reach)],
+        cautions: vec![
+            "Means over a model of this site, hovering, at the middle values of uncertain inputs. What nobody drew is not there for \
+             the model. Interferers, other pilots and bursts count as the scenario states them: the mean margin is less by their \
+             mean noise, the chance of a declared loss is an approximation."
+                .into(),
+        ],
+        ..Document::default()
+    }
+}
+
+fn answer(reach: &Reach) -> String {
+    let needed = n(reach.needed_margin_db, 0);
+    let answer = match weakest(&reach.along).and_then(|index| reach.along.get(index)) {
+        Some(place) if place.margin_db >= reach.needed_margin_db => format!(
+            "The mean margin asked for, {needed} dB, holds along the whole path; least {} dB after {} m.",
+            n(place.margin_db, 1),
+            n(place.flown_m, 0)
+        ),
+        Some(place) => format!(
+            "The link is weakest after {} m of the path: mean margin {} dB of the {needed} dB asked for.",
+            n(place.flown_m, 0),
+            n(place.margin_db, 1)
+        ),
+        None => "The maps show where the link holds.".into(),
+    };
+    likeliest(reach).map_or(answer.clone(), |likeliest| format!("{answer} {likeliest}"))
 }
 
 /// Where on the path a stay is likeliest to lose the link.
-pub fn likeliest(reach: &Reach) -> Option<String> {
+fn likeliest(reach: &Reach) -> Option<String> {
     let place = reach.along.get(likeliest_lost(&reach.along)?)?;
+    let (stay, chance) = (n(reach.stay_s, 0), words::chance(place.loss_chance));
     Some(if place.loss_chance <= LEAST_CHANCE {
-        format!(
-            "A stay of {} s anywhere on the path: the link is declared lost with a chance {}.",
-            words::number(reach.stay_s, 0),
-            chance(place.loss_chance)
-        )
+        format!("A stay of {stay} s anywhere on the path: the link is declared lost with a chance {chance}.")
     } else {
         format!(
-            "Likeliest lost after {} m, at {} m east, {} m north: during {} s there with a chance of {}.",
-            words::number(place.flown_m, 0),
-            words::number(place.place_m[0], 0),
-            words::number(place.place_m[1], 0),
-            words::number(reach.stay_s, 0),
-            chance(place.loss_chance)
+            "Likeliest lost after {} m, at {}: during {stay} s there with a chance of {chance}.",
+            n(place.flown_m, 0),
+            words::place(place.place_m[0], place.place_m[1])
         )
     })
 }
 
-/// The reach on a terminal, 80 columns: how far in each direction, the weakest place of the path, cautions.
-pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
-    let n = words::number;
-    let mut page = Page::new(manner);
-    page.title(&if invented { format!("{} (invented place and craft)", reach.title) } else { reach.title.clone() });
-    let needed = n(reach.needed_margin_db, 0);
-    let height = |height: MapHeight| match height {
+fn height(height: MapHeight) -> String {
+    match height {
         MapHeight::AboveGroundM(height_m) => format!("{height_m} m above ground"),
         MapHeight::LevelM(z_m) => format!("z = {z_m} m"),
-    };
-    if let Some(map) = reach.maps.first() {
-        page.heading(&format!(
-            "How far the mean margin of the control link is {needed} dB or more, {}",
-            height(map.height)
-        ));
-        let rows: Vec<Vec<String>> = reach
-            .directions
-            .iter()
-            .map(|d| {
-                let or_edge = |distance_m: f64| {
-                    if distance_m >= d.edge_m { "to the edge".into() } else { n(distance_m, 0) }
-                };
-                vec![
-                    format!("{} ({}°)", compass(d.bearing_deg), n(d.bearing_deg, 1)),
-                    if d.from_m.is_nan() { "nowhere".into() } else { n(d.from_m, 0) },
-                    or_edge(d.unbroken_m),
-                    or_edge(d.farthest_m),
-                    n(d.edge_m, 0),
-                ]
-            })
-            .collect();
-        page.plain_table(&["direction", "from / m", "without a gap to / m", "farthest / m", "edge / m"], &rows);
-        page.line("Distances over the ground from the pilot; right overhead upright antennas hear little of each other. Nothing is \
-             known beyond the edge of the site.");
     }
-    for map in &reach.maps {
+}
+
+fn directions(reach: &Reach) -> Section {
+    let needed = n(reach.needed_margin_db, 0);
+    let first = reach.maps.first().map_or("no height".into(), |map| height(map.height));
+    let caption = format!(
+        "Distance over the ground from the pilot at which the mean margin is still {needed} dB, {first}; right overhead upright \
+         antennas hear little of each other, and nothing is known beyond the edge of the site."
+    );
+    let rows = reach.directions.iter().map(|d| {
+        let or_edge = |distance_m: f64| if distance_m >= d.edge_m { "to the edge".into() } else { n(distance_m, 0) };
+        vec![
+            format!("{} ({}°)", words::compass(d.bearing_deg), n(d.bearing_deg, 1)),
+            if d.from_m.is_nan() { "nowhere".into() } else { n(d.from_m, 0) },
+            or_edge(d.unbroken_m),
+            or_edge(d.farthest_m),
+            n(d.edge_m, 0),
+        ]
+    });
+    let columns = ["direction", "#from / m", "#without a gap to / m", "#farthest / m", "#edge of the site / m"];
+    let table = Table::new(caption, &columns).label("Table of directions").rows(rows);
+    let maps = reach.maps.iter().map(|map| {
         let share = map.share_with_margin(reach.needed_margin_db);
         let all = if share >= 1.0 {
             "everywhere on the site".to_string()
@@ -186,37 +215,30 @@ pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
         } else {
             format!("on {} of 1,000 parts of the site", words::of_thousand(share))
         };
-        page.line(&format!("At {}: {needed} dB or more {all}.", height(map.height)));
-    }
-    if let Some(place) = weakest(&reach.along).and_then(|index| reach.along.get(index)) {
-        page.heading("Along the path");
-        page.line(&format!(
-            "Weakest after {} m, at {} m east, {} m north: mean margin {} dB; chance that the link is declared lost during \
-             {} s there {}.",
-            n(place.flown_m, 0),
-            n(place.place_m[0], 0),
-            n(place.place_m[1], 0),
-            n(place.margin_db, 1),
-            n(reach.stay_s, 0),
-            chance(place.loss_chance)
-        ));
-        if place.clearance.is_finite() {
-            page.line(&format!(
-                "Least room under the ray there: {} radii of the first Fresnel zone (0.6 and more is as good as free, \
-                 negative is cut).",
-                n(place.clearance, 1)
-            ));
-        }
-        page.line(&likeliest(reach).unwrap_or_default());
-    }
-    page.heading("Cautions");
-    page.line(
-        "Means over a model of this site, hovering, at the middle values of uncertain inputs. What nobody drew is not there \
-         for the model. Interferers, other pilots and bursts count as the scenario states them: the mean margin is less by \
-         their mean noise, the chance of a declared loss is an approximation.",
+        format!("At {}: {needed} dB or more {all}.", height(map.height))
+    });
+    Section::new("directions", "Directions", "How far in each direction").with(On::Both, table.block()).lines(maps)
+}
+
+/// The weakest place of the path; a page has it in figures.
+fn along(reach: &Reach) -> Section {
+    let section = Section::new("path", "Along the path", "Along the path");
+    let Some(place) = weakest(&reach.along).and_then(|index| reach.along.get(index)) else { return section };
+    let weakest = format!(
+        "Weakest after {} m, at {}: mean margin {} dB; chance that the link is declared lost during {} s there {}.",
+        n(place.flown_m, 0),
+        words::place(place.place_m[0], place.place_m[1]),
+        n(place.margin_db, 1),
+        n(reach.stay_s, 0),
+        words::chance(place.loss_chance)
     );
-    page.line(CAUTION);
-    page.finish()
+    let room = place.clearance.is_finite().then(|| {
+        format!(
+            "Least room under the ray there: {} radii of the first Fresnel zone (0.6 and more is as good as free, negative is cut).",
+            n(place.clearance, 1)
+        )
+    });
+    section.line(weakest).lines(room)
 }
 
 /// Writes a map: a row per point, from the south-west, eastwards first.
@@ -227,20 +249,17 @@ pub fn text(reach: &Reach, invented: bool, manner: Manner) -> String {
 /// # Errors
 /// Those of the writer.
 pub fn map_csv(map: &ReachMap, out: impl Write) -> Result<(), csv::Error> {
-    let mut writer = csv::Writer::from_writer(out);
-    writer.write_record(["x_m", "y_m", "margin_db", "loss_chance"])?;
-    for (index, (margin_db, chance)) in map.margin_db.iter().zip(&map.loss_chance).enumerate() {
+    let rows = map.margin_db.iter().zip(&map.loss_chance).enumerate().map(|(index, (margin_db, chance))| {
         let x = map.west_m + map.spacing_m[0] * (index % map.columns) as f64;
         let y = map.south_m + map.spacing_m[1] * (index / map.columns) as f64;
-        writer.write_record([
-            format!("{x:.2}"),
-            format!("{y:.2}"),
-            format!("{margin_db:.2}"),
-            format!("{chance:.4}"),
-        ])?;
-    }
-    writer.flush()?;
-    Ok(())
+        vec![format!("{x:.2}"), format!("{y:.2}"), format!("{margin_db:.2}"), format!("{chance:.4}")]
+    });
+    table(out, &["x_m", "y_m", "margin_db", "loss_chance"], rows)
+}
+
+/// A number for a cell; empty where it does not exist.
+fn finite(value: f64, decimals: usize) -> String {
+    if value.is_finite() { format!("{value:.decimals$}") } else { String::new() }
 }
 
 /// Writes the greatest distances, a row per direction.
@@ -248,20 +267,13 @@ pub fn map_csv(map: &ReachMap, out: impl Write) -> Result<(), csv::Error> {
 /// # Errors
 /// Those of the writer.
 pub fn directions_csv(directions: &[DirectionReach], out: impl Write) -> Result<(), csv::Error> {
-    let mut writer = csv::Writer::from_writer(out);
-    writer.write_record(["bearing_deg", "from_m", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"])?;
-    for d in directions {
-        writer.write_record([
-            format!("{:.1}", d.bearing_deg),
-            if d.from_m.is_finite() { format!("{:.1}", d.from_m) } else { String::new() },
-            format!("{:.1}", d.unbroken_m),
-            format!("{:.1}", d.farthest_m),
-            format!("{:.1}", d.edge_m),
-            d.to_the_edge().to_string(),
-        ])?;
-    }
-    writer.flush()?;
-    Ok(())
+    let rows = directions.iter().map(|d| {
+        let mut row =
+            [d.bearing_deg, d.from_m, d.unbroken_m, d.farthest_m, d.edge_m].map(|value| finite(value, 1)).to_vec();
+        row.push(d.to_the_edge().to_string());
+        row
+    });
+    table(out, &["bearing_deg", "from_m", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"], rows)
 }
 
 /// Writes the link along the path, a row per place. `clearance` is in radii of the first Fresnel zone; empty when nothing
@@ -270,28 +282,14 @@ pub fn directions_csv(directions: &[DirectionReach], out: impl Write) -> Result<
 /// # Errors
 /// Those of the writer.
 pub fn along_csv(along: &[PathReach], out: impl Write) -> Result<(), csv::Error> {
-    let mut writer = csv::Writer::from_writer(out);
-    writer.write_record([
-        "flown_m",
-        "x_m",
-        "y_m",
-        "z_m",
-        "ground_m",
-        "surface_m",
-        "margin_db",
-        "loss_chance",
-        "clearance",
-    ])?;
-    for p in along {
+    let rows = along.iter().map(|p| {
         let [x, y, z] = p.place_m;
-        let mut row: Vec<String> =
-            [p.flown_m, x, y, z, p.ground_m, p.surface_m, p.margin_db].iter().map(|v| format!("{v:.2}")).collect();
-        row.push(format!("{:.4}", p.loss_chance));
-        row.push(if p.clearance.is_finite() { format!("{:.3}", p.clearance) } else { String::new() });
-        writer.write_record(row)?;
-    }
-    writer.flush()?;
-    Ok(())
+        let mut row = [p.flown_m, x, y, z, p.ground_m, p.surface_m, p.margin_db].map(|v| format!("{v:.2}")).to_vec();
+        row.extend([format!("{:.4}", p.loss_chance), finite(p.clearance, 3)]);
+        row
+    });
+    let head = ["flown_m", "x_m", "y_m", "z_m", "ground_m", "surface_m", "margin_db", "loss_chance", "clearance"];
+    table(out, &head, rows)
 }
 
 /// Writes the section under one ray, a row per point.
@@ -299,14 +297,10 @@ pub fn along_csv(along: &[PathReach], out: impl Write) -> Result<(), csv::Error>
 /// # Errors
 /// Those of the writer.
 pub fn section_csv(section: &[RayPoint], out: impl Write) -> Result<(), csv::Error> {
-    let mut writer = csv::Writer::from_writer(out);
-    writer.write_record(["distance_m", "ground_m", "surface_m", "ray_m", "fresnel_m"])?;
-    for p in section {
-        let row = [p.distance_m, p.ground_m, p.surface_m, p.ray_m, p.fresnel_m].map(|v| format!("{v:.2}"));
-        writer.write_record(row)?;
-    }
-    writer.flush()?;
-    Ok(())
+    let rows = section
+        .iter()
+        .map(|p| [p.distance_m, p.ground_m, p.surface_m, p.ray_m, p.fresnel_m].map(|v| format!("{v:.2}")).to_vec());
+    table(out, &["distance_m", "ground_m", "surface_m", "ray_m", "fresnel_m"], rows)
 }
 
 /// Contours of the first map, the path and the pilot as GeoJSON (RFC 7946, longitude and latitude in degrees).

@@ -1,36 +1,161 @@
-//! Numbers in words: natural frequencies with one denominator, bounds where nothing was seen.
+//! Words of reports: numbers as [`crate::risk::words`] writes them, keys of the scenario, times of day, directions, and what a
+//! comparison came to. What two commands say in the same words stands here or in [`crate::risk::cautions`].
 
 pub use crate::risk::words::{
-    PER, bare_frequency, brief, difference, flights, frequency as share, grouped as count, per_thousand as of_thousand,
-    range as interval,
+    PER, bare_frequency, brief, difference, flights, frequency as share, grouped as count, list, number,
+    per_thousand as of_thousand, range as interval, sentence, signed,
 };
 
-/// A number with a true minus sign and thousands set apart.
-pub fn number(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return "–".into();
-    }
-    let text = format!("{:.decimals$}", value.abs());
-    let (whole, rest) = text.split_once('.').map_or((text.as_str(), None), |(whole, rest)| (whole, Some(rest)));
-    let mut grouped = String::new();
-    for (index, digit) in whole.chars().enumerate() {
-        if index > 0 && (whole.len() - index).is_multiple_of(3) {
-            grouped.push(',');
-        }
-        grouped.push(digit);
-    }
-    if let Some(rest) = rest {
-        grouped.push('.');
-        grouped += rest;
-    }
-    let zero = text.chars().all(|c| c == '0' || c == '.');
-    if value < 0.0 && !zero { format!("−{grouped}") } else { grouped }
+use crate::flight::Group;
+use crate::plan::reach::LEAST_CHANCE;
+use crate::plan::{GuardDay, SetDay};
+use crate::risk::summary::{Pair, PolicySummary, QuantileBand, Share, Summary, Word};
+
+/// A number with its decimals, or none where they are zeros: `10`, `2.5`.
+pub fn short(value: f64, decimals: usize) -> String {
+    let text = number(value, decimals);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
 }
 
-/// A number with a sign.
-pub fn signed(value: f64, decimals: usize) -> String {
-    let text = number(value, decimals);
-    if value > 0.0 && text.chars().any(|c| c.is_ascii_digit() && c != '0') { format!("+{text}") } else { text }
+/// A smallest difference that matters, of 1,000.
+pub fn matters(points: f64) -> String {
+    short(points * 10.0, 1)
+}
+
+/// A share with its interval in brackets, for a cell: `7.1 (2.8 to 14)`, `< 0.74`.
+pub fn cell(share: &Share) -> String {
+    if share.events == 0 || share.events == share.of {
+        brief(share)
+    } else {
+        format!("{} ({})", brief(share), interval(share))
+    }
+}
+
+/// A quantile with its bounds, unbounded ends said.
+pub fn band(band: &QuantileBand, decimals: usize) -> String {
+    match (band.low, band.high) {
+        (None, None) => format!("{}, not bounded", number(band.value, decimals)),
+        (low, high) => {
+            format!("{} ({} to {})", number(band.value, decimals), bound(low, decimals), bound(high, decimals))
+        }
+    }
+}
+
+/// A bound that may not exist.
+pub fn bound(value: Option<f64>, decimals: usize) -> String {
+    value.map_or("not bounded".into(), |value| number(value, decimals))
+}
+
+/// Share of a policy's lost links in a group of outcomes.
+pub fn group(policy: &PolicySummary, group: Group) -> Share {
+    let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };
+    policy.groups.iter().find(|(this, _)| *this == group).map_or(none, |found| found.1)
+}
+
+/// Name of a policy by its index.
+pub fn policy_name(summary: &Summary, index: usize) -> &str {
+    summary.policies.get(index).map_or("?", |policy| &policy.name)
+}
+
+/// The verdict word of a pair, in full.
+pub fn verdict(summary: &Summary, pair: &Pair) -> String {
+    let unclear = if pair.size_unclear { ", size unclear" } else { "" };
+    let better = |index: usize| format!("\"{}\" better{unclear}", policy_name(summary, index));
+    match (pair.word, pair.flights_needed) {
+        (Word::Better, _) => better(pair.first),
+        (Word::Worse, _) => better(pair.second),
+        (Word::NoDifferenceThatMatters, _) => "no difference that matters".into(),
+        // No flight went differently: more of the same can only show that there is nothing to tell.
+        (Word::CannotTellYet, Some(n)) if pair.table[1] + pair.table[2] == 0 => {
+            format!("cannot tell yet: none went differently; {} like these would settle it", flights(n))
+        }
+        (Word::CannotTellYet, Some(n)) => format!("cannot tell yet; {} would", flights(n)),
+        (Word::CannotTellYet, None) => "cannot tell yet".into(),
+    }
+}
+
+/// A wind along the way home: `headwind 3.1 m/s`.
+pub fn along_wind(headwind_mps: f64, decimals: usize) -> String {
+    let wind = if headwind_mps >= 0.0 { "headwind" } else { "tailwind" };
+    format!("{wind} {} m/s", number(headwind_mps.abs(), decimals))
+}
+
+/// A place on the ground: `12 m east, −30 m north`.
+pub fn place(x_m: f64, y_m: f64) -> String {
+    format!("{} m east, {} m north", number(x_m, 0), number(y_m, 0))
+}
+
+/// A chance of a declared loss, of 1,000.
+pub fn chance(chance: f64) -> String {
+    let bound = if chance <= LEAST_CHANCE {
+        "under "
+    } else if chance > 0.999 {
+        "over "
+    } else {
+        ""
+    };
+    format!("{bound}{} of 1,000", of_thousand(chance.clamp(LEAST_CHANCE, 0.999)))
+}
+
+/// The sixteen directions by name.
+pub fn compass(bearing_deg: f64) -> &'static str {
+    const NAMES: [&str; 16] =
+        ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
+    NAMES[(bearing_deg.rem_euclid(360.0) / 22.5).round() as usize % 16]
+}
+
+/// Time of day as hours and minutes; the end of the day is 24:00.
+pub fn clock(time_s: f64) -> String {
+    let minutes = (time_s / 60.0).round() as u32;
+    format!("{:02}:{:02}", minutes / 60, minutes % 60)
+}
+
+/// An hour as `09–10`.
+pub fn hour_span(hour: u32) -> String {
+    format!("{hour:02}–{:02}", hour + 1)
+}
+
+/// HDOP as people say it: `none` without a solution.
+pub fn hdop(value: f64) -> String {
+    if value.is_finite() { number(value, if value < 10.0 { 2 } else { 0 }) } else { "none".into() }
+}
+
+/// What the sky of one choice of constellations offers over the day.
+pub fn day(set: &SetDay) -> String {
+    format!(
+        "With {}: half of the day at least {} satellites and HDOP {} or better; never fewer than {}. Best hour {}, worst {} UTC.",
+        set.name,
+        number(set.median_satellites, 0),
+        hdop(set.median_hdop),
+        set.fewest_satellites,
+        hour_span(set.best_hour),
+        hour_span(set.worst_hour)
+    )
+}
+
+/// A guard over the day.
+pub fn guard(set: &SetDay, day: &GuardDay) -> String {
+    const SHOWN: usize = 8;
+    let limits = format!(
+        "{}: {} satellites and HDOP {} ({})",
+        set.name,
+        day.guard.satellites,
+        number(day.guard.hdop, 1),
+        day.guard.label
+    );
+    if day.failing_s.is_empty() {
+        return format!("{limits}: passes at every sample of the day");
+    }
+    let minutes = day.failing_s.iter().map(|[from, to]| to - from).sum::<f64>() / 60.0;
+    if day.failing_s.len() == 1 && day.share_failing >= 1.0 {
+        return format!("{limits}: passes at no sample of the day");
+    }
+    let mut spans: Vec<String> =
+        day.failing_s.iter().take(SHOWN).map(|[from, to]| format!("{}–{}", clock(*from), clock(*to))).collect();
+    if day.failing_s.len() > SHOWN {
+        spans.push(format!("{} more stretches", day.failing_s.len() - SHOWN));
+    }
+    format!("{limits}: would not pass for {minutes:.0} min: {}", list(&spans))
 }
 
 /// A key of the scenario in words with the unit of its value, from the documentation of the format: `weather.wind_mps` is
@@ -76,21 +201,6 @@ pub fn key(key: &str) -> (String, &'static str) {
     (meaning.filter(|words| !words.is_empty()).unwrap_or_else(|| key.to_string()), unit)
 }
 
-/// `a`, `a and b`, `a, b and c`.
-pub fn list(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
-}
-
-/// The first letter large.
-pub fn sentence(text: &str) -> String {
-    let mut characters = text.chars();
-    characters.next().map_or(String::new(), |first| first.to_uppercase().chain(characters).collect())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -102,13 +212,5 @@ mod tests {
         assert_eq!(key("nothing.of_that"), ("nothing.of_that".into(), ""));
         // Every uncertain input of the format has a meaning.
         assert!(crate::scenario::key_list().iter().all(|doc| !key(&doc.key).0.is_empty()));
-    }
-
-    #[test]
-    fn numbers_have_a_minus_sign_and_commas() {
-        assert_eq!(number(-1234.56, 1), "−1,234.6");
-        assert_eq!(number(-0.01, 1), "0.0");
-        assert_eq!(signed(0.5, 1), "+0.5");
-        assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

@@ -1,8 +1,60 @@
-//! What must be said before the answer: that the simulation broke off, that flights had not ended. Words from counts.
+//! Every caution of a report, once. What must be said before the answer: that the simulation broke off, that flights had not
+//! ended, in words from counts. What its numbers are not. Who and what goes before anything printed.
 
 use super::summary::{Heights, PolicySummary, Share, Summary};
-use super::words::{grouped, named, per_thousand};
+use super::words::{grouped, list, named, per_thousand};
 use crate::flight::{Group, Headline};
+
+/// Stands under everything that is printed.
+pub const DEFERENCE: &str = "This is a calculation about a model, to support a decision by people who know the place. It permits \
+    nothing. Local rules, the owner of the ground, the manual of the craft, and the judgement of a qualified remote pilot go before \
+    anything printed here. Test link, home point and failsafe on the bench with propellers removed, then over empty ground, before \
+    you rely on them.";
+
+/// What no report is.
+pub const MODEL: &str =
+    "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.";
+
+const PER_LOST_LINK: &str = "All rates are per lost link: how often the link is lost here is not in them.";
+const DANGER: &str = "Danger is danger to others; a policy that gives up the craft can come first by it.";
+const PEOPLE: &str = "People, roads and property of others count only where they were drawn, people for the hours given. Nobody drawn \
+    is not nobody there.";
+const NONE_SEEN: &str = "Seeing none does not mean none can occur; the upper bound is shown.";
+/// What an interval does not cover.
+pub const INTERVALS: &str = "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.";
+
+/// What the numbers of an assessment are not, eight lines; the last tells how well each model is known.
+pub fn of_summary(summary: &Summary) -> Vec<String> {
+    let known = |grade: &'static str| summary.knowledge.iter().filter(move |known| known.grade == grade);
+    let weak: Vec<String> = known("weak")
+        .chain(known("middling"))
+        .take(3)
+        .map(|known| format!("{} ({})", known.model, known.why))
+        .collect();
+    let weakest = if weak.is_empty() { String::new() } else { format!(" Weakest assumptions: {}.", list(&weak)) };
+    let grades: Vec<String> =
+        summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
+    vec![
+        MODEL.into(),
+        format!("{PER_LOST_LINK} {DANGER}"),
+        format!("{INTERVALS}{weakest}"),
+        PEOPLE.into(),
+        NONE_SEEN.into(),
+        format!(
+            "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make \
+             them again.",
+            summary.seed, summary.program_version
+        ),
+        endings(summary),
+        format!("Strength of knowledge: {}.", if grades.is_empty() { "not graded".into() } else { grades.join(", ") }),
+    ]
+}
+
+/// The same of a height sweep.
+pub fn of_heights() -> Vec<String> {
+    let own = "Heights are above the take-off spot. Obstacles that nobody drew are not there for the model.";
+    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
+}
 
 fn names(summary: &Summary) -> Vec<String> {
     summary.policies.iter().map(|policy| policy.name.clone()).collect()
@@ -77,20 +129,9 @@ pub fn endings(summary: &Summary) -> String {
     match (parts.is_empty(), aside.is_empty()) {
         (true, true) => "Every flight came to an end; none was set aside.".into(),
         (true, false) => aside,
-        (false, _) => {
-            let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
-            format!("Not settled when the clock ran out, kept in every total: {}. {aside}", list(&parts))
-                .trim_end()
-                .into()
-        }
-    }
-}
-
-fn list(parts: &[&str]) -> String {
-    match parts.split_last() {
-        None => String::new(),
-        Some((last, [])) => last.to_string(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+        (false, _) => format!("Not settled when the clock ran out, kept in every total: {}. {aside}", list(&parts))
+            .trim_end()
+            .into(),
     }
 }
 

@@ -121,7 +121,7 @@ fn choose(
         .filter(|&i| scores[i] <= least_score + matters_points)
         .reduce(|best, i| if craft(i) < craft(best) { i } else { best })?;
     let sentence = robust_line(policy, rule, names, summaries, &dominated, &regret_points, matters_points, confidence);
-    Some(Choice { rule, policy, regret_points, dominated, sentence })
+    Some(Choice { rule: rule.into(), policy, regret_points, dominated, sentence })
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -217,12 +217,12 @@ mod tests {
         ];
         let (_, with) = gather(&results(&table), &names(), 0.2, 0.95);
         let with = with.unwrap();
-        assert_eq!((with.rule, with.policy), ("expected", 0));
+        assert_eq!((&*with.rule, with.policy), ("expected", 0));
         assert!(with.sentence.contains("least greatest regret would choose \"b\""), "{}", with.sentence);
         let without: Vec<_> = table.iter().map(|t| (t.0, None, t.2)).collect();
         let (summaries, choice) = gather(&results(&without), &names(), 0.5, 0.95);
         let choice = choice.unwrap();
-        assert_eq!((choice.rule, choice.policy), ("greatest regret", 1));
+        assert_eq!((&*choice.rule, choice.policy), ("greatest regret", 1));
         assert_eq!(choice.regret_points.iter().map(|r| r.round()).collect::<Vec<_>>(), [20.0, 4.0, 8.0]);
         assert_eq!(summaries[2].best, 2);
         assert_eq!(

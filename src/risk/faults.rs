@@ -2,7 +2,7 @@
 
 use super::words::{grouped, named};
 use crate::flight::{Flags, FlightOutcome};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Share of the lost links above which a run is an error: the smallest share the reports print bounds for.
 pub const MOST_SHARE: f64 = 0.001;
@@ -14,7 +14,7 @@ pub fn is_faulted(outcome: &FlightOutcome) -> bool {
 }
 
 /// Lost links set aside because the simulation faulted.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Faults {
     /// Lost links set aside.
     pub flights: u64,

@@ -4,13 +4,15 @@ use super::faults::Faults;
 use crate::flight::{Flags, Group, Headline, LossBudget, LossCause, Trace};
 pub use crate::plan::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
 use crate::scenario::InputRow;
-use serde::Serialize;
+use crate::units::nullable;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// Version of the JSON form; raised when a key changes meaning or goes.
 pub const SUMMARY_VERSION: u32 = 1;
 
 /// A count out of a total with its Clopper–Pearson interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Share {
     /// How often it happened.
     pub events: u64,
@@ -30,9 +32,10 @@ impl Share {
 }
 
 /// A quantile with order-statistic bounds; an end that does not exist is `None`: not bounded by this many flights.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct QuantileBand {
     /// The sample's quantile, in the measure's unit.
+    #[serde(deserialize_with = "nullable")]
     pub value: f64,
     /// Lower end of its interval.
     pub low: Option<f64>,
@@ -41,14 +44,14 @@ pub struct QuantileBand {
 }
 
 /// A measure over the flights of one policy.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Measure {
     /// Key in files, with unit suffix, e.g. `distance_home_m`.
-    pub key: &'static str,
+    pub key: Cow<'static, str>,
     /// Words for tables.
-    pub label: &'static str,
+    pub label: Cow<'static, str>,
     /// Unit as printed, e.g. `m`.
-    pub unit: &'static str,
+    pub unit: Cow<'static, str>,
     /// 5 % quantile.
     pub p05: QuantileBand,
     /// Median.
@@ -56,22 +59,24 @@ pub struct Measure {
     /// 95 % quantile.
     pub p95: QuantileBand,
     /// 50 values at the quantiles (i − ½)/50, for a dotplot.
+    #[serde(deserialize_with = "nullable")]
     pub dots: Vec<f64>,
 }
 
 /// Where one flight ended, for maps.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct EndPoint {
     /// Number of the flight, as for `lostlink replay`.
     pub flight: u32,
     /// Where it ended: x, y in local metres.
+    #[serde(deserialize_with = "nullable")]
     pub place_m: [f32; 2],
     /// Headline outcome.
     pub headline: Headline,
 }
 
 /// A closed contour on the map, in local metres.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Contour {
     /// Share of the ends inside, 0.5, 0.9 or 0.99.
     pub share: f64,
@@ -80,7 +85,7 @@ pub struct Contour {
 }
 
 /// One policy.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PolicySummary {
     /// Name of the policy.
     pub name: String,
@@ -100,7 +105,7 @@ pub struct PolicySummary {
     /// `None` when at most 1 in 1,000 is unsettled.
     pub danger_bounds: Option<(f64, f64)>,
     /// Flags that may overlap.
-    pub flags: Vec<(&'static str, Share)>,
+    pub flags: Vec<(Cow<'static, str>, Share)>,
     /// Headline by flag: rows as [`Headline::ALL`], columns as [`Flags::NAMED`].
     pub headline_by_flag: Vec<Vec<u64>>,
     /// Danger share among the flights that the pilot did not take over: how those he took over would have ended
@@ -111,10 +116,12 @@ pub struct PolicySummary {
     /// 99 % came down within this distance of home, one-sided, as sure as intervals are; `None`: not bounded by this many flights.
     pub within_99_m: Option<f64>,
     /// Circles around home that held 50, 90 and 99 % of the ends.
+    #[serde(deserialize_with = "nullable")]
     pub circles_m: [f64; 3],
     /// Highest-density contours of the ends (empty under 200 ends).
     pub contours: Vec<Contour>,
     /// Kernel bandwidth of those contours: geometric mean of the two axes.
+    #[serde(deserialize_with = "nullable")]
     pub kernel_m: f64,
     /// Ends for the map: at most [`MAP_ENDS`], the first flights.
     pub ends: Vec<EndPoint>,
@@ -131,22 +138,27 @@ pub struct PolicySummary {
 pub const MAP_ENDS: usize = 2_000;
 
 /// Expected harm per million lost links: a band, never a permission.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Harm {
     /// 5th percentile of the compound uncertainty.
+    #[serde(deserialize_with = "nullable")]
     pub low_per_million: f64,
     /// Mean expected harm per million lost links.
+    #[serde(deserialize_with = "nullable")]
     pub mean_per_million: f64,
     /// 95th percentile.
+    #[serde(deserialize_with = "nullable")]
     pub high_per_million: f64,
     /// Median strike area.
+    #[serde(deserialize_with = "nullable")]
     pub strike_area_m2: f64,
     /// Share of impacts above 15 J, 33.9 J and 80 J.
+    #[serde(deserialize_with = "nullable")]
     pub above_lines: [f64; 3],
 }
 
 /// The three words of a comparison.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Word {
     /// The first has less danger.
@@ -160,7 +172,7 @@ pub enum Word {
 }
 
 /// Two policies on the same flights.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pair {
     /// Index of the first policy.
     pub first: usize,
@@ -171,6 +183,7 @@ pub struct Pair {
     /// Events under both, only the first, only the second, neither.
     pub table: [u64; 4],
     /// Share(first) − share(second).
+    #[serde(deserialize_with = "nullable")]
     pub difference: f64,
     /// Tango interval at the Bonferroni level.
     pub low: f64,
@@ -186,11 +199,12 @@ pub struct Pair {
     pub flights_needed: Option<u64>,
     /// Unpaired over paired variance: how many times more flights unpaired runs would need. NaN when no flight went
     /// differently under the two, so that there is nothing to gain.
+    #[serde(deserialize_with = "nullable")]
     pub pairing_gain: f64,
 }
 
 /// What a pair compares.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Compared {
     /// Danger to others.
@@ -200,7 +214,7 @@ pub enum Compared {
 }
 
 /// The answer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Verdict {
     /// Policies that nothing else beats, best estimate first.
     pub best: Vec<usize>,
@@ -215,15 +229,17 @@ pub struct Verdict {
 }
 
 /// How often the link was lost.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LossSummary {
     /// `modelled`, or `cut` with its words.
     pub how: String,
     /// Flights in which the link was declared lost, out of all.
     pub lost: Share,
     /// Time of the loss after take-off, s: quantiles 5, 50, 95 %.
+    #[serde(deserialize_with = "nullable")]
     pub time_s: [f64; 3],
     /// Distance from the pilot then, same quantiles.
+    #[serde(deserialize_with = "nullable")]
     pub distance_m: [f64; 3],
     /// Main cause by share of the margin lost: (cause, flights).
     pub causes: Vec<(String, u64)>,
@@ -234,7 +250,7 @@ pub struct LossSummary {
 }
 
 /// Results under one condition.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ConditionSummary {
     /// Name of the condition; the first is the scenario as stated.
     pub name: String,
@@ -247,17 +263,19 @@ pub struct ConditionSummary {
     /// Best policy.
     pub best: usize,
     /// Points behind the best, per policy.
+    #[serde(deserialize_with = "nullable")]
     pub behind_points: Vec<f64>,
 }
 
 /// The choice over all conditions.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Choice {
     /// The rule named: `expected` when odds were given, else `greatest regret`.
-    pub rule: &'static str,
+    pub rule: Cow<'static, str>,
     /// Chosen policy.
     pub policy: usize,
     /// Greatest regret in points, per policy.
+    #[serde(deserialize_with = "nullable")]
     pub regret_points: Vec<f64>,
     /// Policies that another one beats or equals in every condition.
     pub dominated: Vec<usize>,
@@ -266,22 +284,25 @@ pub struct Choice {
 }
 
 /// One bar of the what-if figure: an input at its 10 % and 90 % value on the same flights.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct WhatIf {
     /// Path of the input's key in the scenario file.
     pub key: String,
     /// Its 10 % and 90 % value.
+    #[serde(deserialize_with = "nullable")]
     pub values: [f64; 2],
     /// Policy (the recommended one).
     pub policy: usize,
     /// Change of the danger share against the base, in points, at either value.
+    #[serde(deserialize_with = "nullable")]
     pub change_points: [f64; 2],
     /// Paired interval of each.
+    #[serde(deserialize_with = "nullable")]
     pub interval_points: [[f64; 2]; 2],
 }
 
 /// The link at the moment it was declared lost, in one flight.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ToldLoss {
     /// Which flight this is, in words.
     pub what: String,
@@ -292,17 +313,20 @@ pub struct ToldLoss {
     /// What took most of the margin.
     pub cause: LossCause,
     /// Distance between the antennas then, m.
+    #[serde(deserialize_with = "nullable")]
     pub distance_m: f64,
     /// Share of control packets received over the receiver's window, per cent.
+    #[serde(deserialize_with = "nullable")]
     pub quality_pct: f64,
     /// Mean margin of the uplink then, dB.
+    #[serde(deserialize_with = "nullable")]
     pub margin_db: f64,
     /// What took the margin away, each against the margin at one metre.
     pub budget: LossBudget,
 }
 
 /// The whole answer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
     /// Version of this form.
     pub summary_version: u32,

@@ -372,7 +372,7 @@ impl PolicyTally {
             home: self.share_of(is_home, confidence),
             danger_bounds: (unsettled as f64 > UNSETTLED * lost as f64)
                 .then(|| (danger as f64 / lost as f64, (danger + unsettled) as f64 / lost as f64)),
-            flags: flag_labels().zip(flags.into_iter().map(of_lost)).collect(),
+            flags: flag_labels().map(Into::into).zip(flags.into_iter().map(of_lost)).collect(),
             headline_by_flag: self.headline_by_flag.iter().map(|row| row.to_vec()).collect(),
             danger_without_pilot: share(self.danger_not_taken_over, self.not_taken_over, confidence),
             measures: MEASURES
@@ -430,9 +430,9 @@ pub(crate) fn quantile_band(sorted: &[f64], q: f64, confidence: f64) -> Quantile
 fn measure(key: &'static str, label: &'static str, unit: &'static str, values: &[f32], confidence: f64) -> Measure {
     let sorted = finite_sorted(values);
     Measure {
-        key,
-        label,
-        unit,
+        key: key.into(),
+        label: label.into(),
+        unit: unit.into(),
         p05: quantile_band(&sorted, 0.05, confidence),
         p50: quantile_band(&sorted, 0.5, confidence),
         p95: quantile_band(&sorted, 0.95, confidence),

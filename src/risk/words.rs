@@ -1,7 +1,8 @@
 //! Shares in words: natural frequencies with one denominator, bounds instead of zeros.
 
 use super::summary::Share;
-pub use crate::plan::words::{grouped, named};
+use crate::plan::words::set_apart;
+pub use crate::plan::words::{grouped, list, named};
 use crate::stats::proportion::clopper_pearson;
 
 /// The one denominator of natural frequencies.
@@ -11,6 +12,23 @@ pub const PER: f64 = 1_000.0;
 pub fn share(events: u64, of: u64, confidence: f64) -> Share {
     let ends = clopper_pearson(events, of, confidence);
     Share { events, of, low: ends.as_ref().map_or(0.0, |i| i.low), high: ends.map_or(1.0, |i| i.high) }
+}
+
+/// A number with a true minus sign and thousands set apart; a dash when there is none.
+pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".into();
+    }
+    let text = format!("{:.decimals$}", value.abs());
+    let (whole, rest) = text.split_at(text.find('.').unwrap_or(text.len()));
+    let zero = text.chars().all(|c| c == '0' || c == '.');
+    format!("{}{}{rest}", if value < 0.0 && !zero { "−" } else { "" }, set_apart(whole))
+}
+
+/// A number with a sign.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = number(value, decimals);
+    if value > 0.0 && text.chars().any(|c| c.is_ascii_digit() && c != '0') { format!("+{text}") } else { text }
 }
 
 /// Two significant digits under 10, else a whole number; no trailing zeros after the point.
@@ -119,6 +137,12 @@ pub fn confidence_words(confidence: f64) -> String {
     format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
+/// The first letter large.
+pub fn sentence(text: &str) -> String {
+    let mut characters = text.chars();
+    characters.next().map_or(String::new(), |first| first.to_uppercase().chain(characters).collect())
+}
+
 /// A size given in percentage points as natural frequency: `31 of 1,000`, `under 0.5 of 1,000`.
 pub fn points_of_thousand(points: f64) -> String {
     let share = points.abs() / 100.0;
@@ -176,6 +200,14 @@ mod tests {
             ("10 of 1,000".into(), "31 of 1,000".into(), "under 0.5 of 1,000".into())
         );
         assert_eq!(named(&["a", "b", "c"]), "\"a\", \"b\" and \"c\"");
+    }
+
+    #[test]
+    fn numbers_have_a_minus_sign_and_commas() {
+        assert_eq!(number(-1234.56, 1), "−1,234.6");
+        assert_eq!(number(-0.01, 1), "0.0");
+        assert_eq!(signed(0.5, 1), "+0.5");
+        assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 
     /// Nothing seen is never printed as zero, nor something as everything.

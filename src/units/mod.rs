@@ -1,5 +1,9 @@
 //! Constants and conversions of units.
 
+mod null;
+
+pub use null::nullable;
+
 /// Speed of light in vacuum, m/s (exact by definition, SI).
 pub const SPEED_OF_LIGHT_MPS: f64 = 299_792_458.0;
 

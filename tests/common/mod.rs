@@ -47,7 +47,15 @@ fn measure(key: &'static str, label: &'static str, unit: &'static str, median: f
             (median * (1.0 + spread * (q / (1.0 - q)).ln() * 0.4)).max(0.0)
         })
         .collect();
-    Measure { key, label, unit, p05: band(dots[2]), p50: band(dots[25]), p95: band(dots[47]), dots }
+    Measure {
+        key: key.into(),
+        label: label.into(),
+        unit: unit.into(),
+        p05: band(dots[2]),
+        p50: band(dots[25]),
+        p95: band(dots[47]),
+        dots,
+    }
 }
 
 /// Headline counts that add up to `lost`.
@@ -119,7 +127,10 @@ pub fn policy(
             .zip(counts)
             .map(|(_, n)| Flags::NAMED.iter().enumerate().map(|(k, _)| n / (k as u64 + 2)).collect())
             .collect(),
-        flags: flag_labels().enumerate().map(|(k, label)| (label, share(lost / (3 * k as u64 + 4), lost))).collect(),
+        flags: flag_labels()
+            .enumerate()
+            .map(|(k, label)| (label.into(), share(lost / (3 * k as u64 + 4), lost)))
+            .collect(),
         craft_lost_or_worse: share(counts[..8].iter().sum(), lost),
         home: share(counts[10] + counts[11], lost),
         headlines,
@@ -461,18 +472,26 @@ pub fn summary() -> Summary {
             .collect(),
         knowledge: vec![
             Knowledge {
-                model: "link",
-                grade: "middling",
+                model: "link".into(),
+                grade: "middling".into(),
                 why: "published propagation models, no field readings of this site".into(),
             },
             Knowledge {
-                model: "fix",
-                grade: "middling",
+                model: "fix".into(),
+                grade: "middling".into(),
                 why: "nominal constellations, mask from the drawn obstacles".into(),
             },
-            Knowledge { model: "wind", grade: "weak", why: "one mean wind and a textbook profile".into() },
-            Knowledge { model: "people", grade: "weak", why: "head counts are the user's estimate".into() },
-            Knowledge { model: "craft", grade: "middling", why: "generic class, not this craft".into() },
+            Knowledge {
+                model: "wind".into(),
+                grade: "weak".into(),
+                why: "one mean wind and a textbook profile".into(),
+            },
+            Knowledge {
+                model: "people".into(),
+                grade: "weak".into(),
+                why: "head counts are the user's estimate".into(),
+            },
+            Knowledge { model: "craft".into(), grade: "middling".into(), why: "generic class, not this craft".into() },
         ],
         warnings: vec!["the path passes within 6 m of `oak wood`".into()],
         order: None,
@@ -502,7 +521,7 @@ pub fn full() -> Summary {
         condition("dusk, few satellites", Some(0.1), [557, 196, 140, 131], 3),
     ];
     s.choice = Some(Choice {
-        rule: "greatest regret",
+        rule: "greatest regret".into(),
         policy: 2,
         regret_points: vec![11.4, 4.2, 0.6, 2.4],
         dominated: vec![0, 1],

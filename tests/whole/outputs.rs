@@ -11,7 +11,7 @@ use lostlink::report::csv::FlightsCsv;
 use lostlink::report::plot::canvas::Figure;
 use lostlink::report::plot::{self, Look};
 use lostlink::report::terminal::{self, Manner as Writing};
-use lostlink::report::{geojson, html, json, survey as check_words, words};
+use lostlink::report::{assess as report, check as check_words, geojson, json, page, words};
 use lostlink::risk::Tally;
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
@@ -270,9 +270,9 @@ fn faulted_flights_are_no_endings() {
 
 /// The page's words, without markup.
 fn page_words(summary: &Summary) -> String {
-    let mut page = Vec::new();
-    html::report(summary, &mut page).expect("writing into memory");
-    let page = String::from_utf8(page).expect("UTF-8");
+    let mut bytes = Vec::new();
+    page::write(&report::document(summary), &report::gallery(summary), &mut bytes).expect("writing into memory");
+    let page = String::from_utf8(bytes).expect("UTF-8");
     let main = &page[page.find("<main").expect("a body")..];
     let mut words = String::new();
     let mut inside = false;
@@ -293,7 +293,7 @@ fn page_words(summary: &Summary) -> String {
 /// A caution stands before the answer, on the page and on the terminal.
 fn first_says(summary: &Summary, parts: &[&str]) {
     let page = page_words(summary);
-    let text = terminal::summary(summary, Writing::default());
+    let text = terminal::print(&report::document(summary), Writing::default());
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let lead: String = summary.verdict.sentence.chars().take(30).collect();
     for (what, said) in [("page", &page), ("terminal", &text)] {
@@ -341,7 +341,8 @@ fn warnings_of_the_plan_are_told_alike() {
     let told = |text: &str| -> (Vec<String>, String) {
         let world = World::new(read(text)).expect("a world");
         let found = survey(&world);
-        let check = check_words::text(&world.scenario, &found, world.grid.cell_m, Writing::default());
+        let check = check_words::document(&world.scenario, &found, world.grid.cell_m);
+        let check = terminal::print(&check, Writing::default());
         let (summary, _) = assessed(&world, 2);
         (summary.warnings, check.split_whitespace().collect::<Vec<_>>().join(" "))
     };
@@ -642,7 +643,7 @@ fn a_number_printed_twice_is_the_same_number() {
         let world = World::new(shipped(name)).expect("a world");
         let (summary, _) = assessed(&world, 320);
         let page = page_words(&summary);
-        let terminal = terminal::summary(&summary, Writing::default());
+        let terminal = terminal::print(&report::document(&summary), Writing::default());
         let map = plot::map(&summary, Look::WIDE);
         let texts: Vec<&str> = map.layout.texts.iter().map(|text| &*text.text).collect();
         for policy in &summary.policies {
@@ -668,7 +669,7 @@ fn a_number_printed_twice_is_the_same_number() {
                 assert!(texts.iter().any(|text| text.starts_with(&label)), "{name}: {label}");
             }
         }
-        let best = html::recommended(&summary).expect("one");
+        let best = report::recommended(&summary).expect("one");
         if let Some(metres) = best.within_99_m.map(|m| words::number(m, 0)) {
             assert!(page.contains(&format!("99 % came down within {metres} m of home")), "{name}");
         }
@@ -690,6 +691,6 @@ fn a_number_printed_twice_is_the_same_number() {
     let world = World::new(read(&text)).expect("a world");
     let (summary, _) = assessed(&world, 320);
     assert!(summary.policies.iter().all(|policy| policy.within_99_m.is_some()));
-    let said = page_words(&summary) + &terminal::summary(&summary, Writing::default());
+    let said = page_words(&summary) + &terminal::print(&report::document(&summary), Writing::default());
     assert!(said.contains("90 % sure") && !said.contains("95 % sure"), "{said}");
 }

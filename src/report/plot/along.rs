@@ -1,8 +1,7 @@
 //! Link, sky and charge along the path; a vertical cut of the link.
 
-use super::axis::{self, Panel};
-use super::canvas::{At, Canvas, Entry, Figure, Look};
-use super::font::Weight;
+use super::axis::{self, Panel, Stack};
+use super::canvas::{At, Canvas, Figure, Look, entry, sample_box};
 use super::theme::{Ink, Pattern};
 use crate::report::words;
 use crate::risk::summary::{AlongPath, Section, Summary};
@@ -17,94 +16,43 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     let title = "Link, sky and charge expected along the path";
     let top = canvas.head(title, "Means without luck: no fading, no gusts; interference as its mean over time.");
     let margin = canvas.margin();
-    let (left, right) = (margin + 40.0, canvas.width_px() - margin - 10.0);
-    let x = [0.0, last.distance_m.max(1.0)];
-    let mut y = top + 20.0;
+    let mut stack = Stack {
+        sides_px: [margin + 40.0, canvas.width_px() - margin - 10.0],
+        y: top + 20.0,
+        height_px: 84.0,
+        gap_px: 36.0,
+        x: [0.0, last.distance_m.max(1.0)],
+        n_ticks: if look.narrow() { 5 } else { 9 },
+    };
     let points =
         |f: &dyn Fn(&AlongPath) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.distance_m, f(row)]).collect() };
-    let panel =
-        |canvas: &mut Canvas, y: &mut f64, name: &str, scale: [f64; 2], n: usize, label: Option<&str>| -> Panel {
-            let height = 84.0;
-            let panel = Panel { box_px: [left, *y, right, *y + height], x, y: scale };
-            canvas.text(name, [left, *y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
-            panel.x_axis(canvas, if canvas.look.narrow() { 5 } else { 9 }, label);
-            panel.y_axis(canvas, n);
-            *y += height + 36.0;
-            panel
-        };
-    let heights = points(&|row| row.place_m[2]);
-    let surface = points(&|row| row.surface_m);
+    let (heights, surface) = (points(&|row| row.place_m[2]), points(&|row| row.surface_m));
     let scale = axis::range(heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]), 3);
-    let p = panel(&mut canvas, &mut y, "Height above home / m", scale, 3, None);
-    for piece in p.pieces(surface.iter().copied()) {
-        let mut shape = piece.clone();
-        shape.push([piece[piece.len() - 1][0], p.box_px[3]]);
-        shape.push([piece[0][0], p.box_px[3]]);
-        canvas.patterned(&shape, Ink::Soft, Pattern::Rising, 0.25, 0.5);
-        canvas.line(&piece, Ink::Soft, 1.0, 1.2);
-        canvas.keep_off(&piece);
-    }
-    p.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
-    beside(&mut canvas, &p, &heights, "path", Ink::Ink);
-    beside(&mut canvas, &p, &surface, SURFACE, Ink::Ink);
+    let panel = stack.panel(&mut canvas, "Height above home / m", scale, 3, None);
+    panel.surface(&mut canvas, surface.iter().copied());
+    panel.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
+    panel.name_curve(&mut canvas, &heights, "path");
+    panel.name_curve(&mut canvas, &surface, SURFACE);
 
-    let margins = points(&|row| row.margin_db);
-    let scale = axis::range(margins.iter().map(|p| p[1]).chain([0.0]), 3);
-    let p = panel(&mut canvas, &mut y, "Mean margin of the control link / dB", scale, 3, None);
-    // Where it is below 10 dB ordinary fading takes it away.
-    let thin: Vec<[f64; 2]> = margins.iter().map(|m| [m[0], if m[1] < 10.0 { m[1] } else { f64::NAN }]).collect();
-    p.curve(&mut canvas, margins.iter().copied(), Ink::Blue, 1.6);
-    p.curve(&mut canvas, thin.into_iter(), Ink::Vermilion, 3.2);
-    for (value, words) in [(10.0, "10 dB: below it ordinary fading can silence the link"), (0.0, "needed")] {
-        let at = p.at_y(value);
-        if at > p.box_px[1] && at < p.box_px[3] + 0.1 {
-            canvas.dashed(&[[left, at], [right, at]], Ink::Ink, 0.9, 1.0, 6.0, 3.0);
-            // At either end, else wherever the curve leaves room.
-            let ends = [(left + 5.0, At::Left), (right - 5.0, At::Right), ((left + right) / 2.0, At::Middle)];
-            let between = (1..12).map(|k| (left + (right - left) * f64::from(k) / 16.0, At::Left));
-            let mut places: Vec<([f64; 2], At)> = ends
-                .into_iter()
-                .chain(between)
-                .flat_map(|(x, side)| [([x, at - 8.0], side), ([x, at + 8.0], side)])
-                .collect();
-            places.push(([(left + right) / 2.0, at - 22.0], At::Middle));
-            canvas.chip_where_free(words, &places, p.box_px, 10.5, Ink::Ink);
-        }
-    }
+    margins(&mut canvas, &mut stack, &points(&|row| row.margin_db));
 
     let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
-    let p =
-        panel(&mut canvas, &mut y, "Satellites in view", [0.0, axis::range([0.0, most].into_iter(), 3)[1]], 3, None);
-    p.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
-    let p = panel(&mut canvas, &mut y, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
-    p.curve(&mut canvas, points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop }).into_iter(), Ink::Green, 1.8);
+    let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
+    let panel = stack.panel(&mut canvas, "Satellites in view", scale, 3, None);
+    panel.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
+    let panel = stack.panel(&mut canvas, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
+    let hdop = points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
+    panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
 
-    let p = panel(&mut canvas, &mut y, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
-    let (charge, home) = (
-        points(&|row| row.charge_pct),
-        points(&|row| if row.charge_home_pct.is_finite() { row.charge_home_pct.min(100.0) } else { f64::NAN }),
-    );
-    p.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
-    for piece in p.pieces(home.iter().copied()) {
-        canvas.dashed(&piece, Ink::Vermilion, 1.0, 1.8, 5.0, 3.0);
-        canvas.keep_off(&piece);
-    }
-    for back in &summary.no_return {
-        if let Some(at) = back.distance_m.filter(|d| *d <= x[1]) {
-            let at = p.at_x(at);
-            canvas.line(&[[at, p.box_px[1]], [at, p.box_px[3]]], Ink::Ink, 1.0, 1.4);
-            let name = summary.policies.get(back.policy).map_or("", |policy| policy.name.as_str());
-            let text = format!("no return beyond: {name}");
-            let places: Vec<([f64; 2], At)> = [10.0, 26.0, 42.0, 58.0]
-                .iter()
-                .flat_map(|d| [([at + 5.0, p.box_px[1] + d], At::Left), ([at - 5.0, p.box_px[1] + d], At::Right)])
-                .collect();
-            canvas.chip_where_free(&text, &places, p.box_px, 10.5, Ink::Ink);
-        }
-    }
-    beside(&mut canvas, &p, &charge, "in the pack", Ink::Ink);
-    beside(&mut canvas, &p, &home, "needed to come home", Ink::Ink);
-    canvas.height_px = y + 14.0;
+    let panel = stack.panel(&mut canvas, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
+    let home = |row: &AlongPath| if row.charge_home_pct.is_finite() { row.charge_home_pct.min(100.0) } else { f64::NAN };
+    let (charge, home) = (points(&|row| row.charge_pct), points(&home));
+    panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
+    panel.dashed_curve(&mut canvas, home.iter().copied(), Ink::Vermilion);
+    no_return(&mut canvas, &panel, summary);
+    panel.name_curve(&mut canvas, &charge, "in the pack");
+    panel.name_curve(&mut canvas, &home, "needed to come home");
+    canvas.height_px = stack.y + 14.0;
     let worst = rows.iter().filter(|row| row.margin_db.is_finite()).min_by(|a, b| a.margin_db.total_cmp(&b.margin_db));
     let told = worst.map_or("No margin known along the path.".into(), |row| {
         format!(
@@ -119,26 +67,52 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     Some(canvas.finish(title, caption, &told))
 }
 
-fn beside(canvas: &mut Canvas, panel: &Panel, points: &[[f64; 2]], words: &str, ink: Ink) {
-    let finite: Vec<&[f64; 2]> = points.iter().filter(|p| p[1].is_finite()).collect();
-    let mut places = Vec::new();
-    for f in [0.12, 0.3, 0.5, 0.7, 0.88, 0.03, 0.97] {
-        if let Some(p) = finite.get((finite.len() as f64 * f) as usize) {
-            let at = panel.at(p[0], p[1]);
-            for d in [-11.0, 11.0, -22.0, 22.0] {
-                places.push(([at[0], at[1] + d], At::Middle));
-            }
+/// The margin of the link; thick where it is below 10 dB and ordinary fading takes it away.
+fn margins(canvas: &mut Canvas, stack: &mut Stack, margins: &[[f64; 2]]) {
+    let [left, right] = stack.sides_px;
+    let scale = axis::range(margins.iter().map(|p| p[1]).chain([0.0]), 3);
+    let panel = stack.panel(canvas, "Mean margin of the control link / dB", scale, 3, None);
+    let thin = margins.iter().map(|m| [m[0], if m[1] < 10.0 { m[1] } else { f64::NAN }]);
+    panel.curve(canvas, margins.iter().copied(), Ink::Blue, 1.6);
+    panel.curve(canvas, thin, Ink::Vermilion, 3.2);
+    for (value, words) in [(10.0, "10 dB: below it ordinary fading can silence the link"), (0.0, "needed")] {
+        let at = panel.at_y(value);
+        if at <= panel.box_px[1] || at >= panel.box_px[3] + 0.1 {
+            continue;
         }
+        canvas.dashed(&[[left, at], [right, at]], Ink::Ink, 0.9, 1.0, 6.0, 3.0);
+        // At either end, else wherever the curve leaves room.
+        let ends = [(left + 5.0, At::Left), (right - 5.0, At::Right), ((left + right) / 2.0, At::Middle)];
+        let between = (1..12).map(|k| (left + (right - left) * f64::from(k) / 16.0, At::Left));
+        let mut places: Vec<([f64; 2], At)> = ends
+            .into_iter()
+            .chain(between)
+            .flat_map(|(x, side)| [([x, at - 8.0], side), ([x, at + 8.0], side)])
+            .collect();
+        places.push(([(left + right) / 2.0, at - 22.0], At::Middle));
+        canvas.chip_where_free(words, &places, panel.box_px, 10.5, Ink::Ink);
     }
-    if canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink) {
-        canvas.explained(words);
+}
+
+/// Where a way home no longer reaches home.
+fn no_return(canvas: &mut Canvas, panel: &Panel, summary: &Summary) {
+    for back in &summary.no_return {
+        let Some(distance) = back.distance_m.filter(|d| *d <= panel.x[1]) else { continue };
+        let [_, top, _, bottom] = panel.box_px;
+        let at = panel.at_x(distance);
+        canvas.line(&[[at, top], [at, bottom]], Ink::Ink, 1.0, 1.4);
+        let text = format!("no return beyond: {}", words::policy_name(summary, back.policy));
+        let places: Vec<([f64; 2], At)> = [10.0, 26.0, 42.0, 58.0]
+            .iter()
+            .flat_map(|d| [([at + 5.0, top + d], At::Left), ([at - 5.0, top + d], At::Right)])
+            .collect();
+        canvas.chip_where_free(&text, &places, panel.box_px, 10.5, Ink::Ink);
     }
 }
 
 fn tinted(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Pattern, tint: f64) {
-    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-    canvas.patterned(&corners, ink, pattern, tint, 0.7);
-    canvas.outline(&corners, ink, 1.0, 1.0);
+    canvas.patterned(&sample_box(at), ink, pattern, tint, 0.7);
+    canvas.outline(&sample_box(at), ink, 1.0, 1.0);
 }
 
 /// A vertical cut from the pilot's antenna to a place on the path, with the first Fresnel zone.
@@ -165,16 +139,11 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     const RAY: &str = "straight ray";
     const TOPS: &str = "trees and roofs";
     const GROUND: &str = "ground";
-    let entries: Vec<Entry> = vec![
-        (
-            RAY.into(),
-            Box::new(|canvas, at| {
-                canvas.line(&[[at[0] - 11.0, at[1] + 3.0], [at[0] + 11.0, at[1] - 3.0]], Ink::Blue, 1.0, 1.6);
-            }),
-        ),
-        (ZONE.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Sky, Pattern::Plain, 0.45))),
-        (TOPS.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Green, Pattern::Dots, 0.55))),
-        (GROUND.into(), Box::new(|canvas, at| tinted(canvas, at, Ink::Soft, Pattern::Rising, 0.45))),
+    let entries = [
+        entry(RAY, |canvas, [x, y]| canvas.line(&[[x - 11.0, y + 3.0], [x + 11.0, y - 3.0]], Ink::Blue, 1.0, 1.6)),
+        entry(ZONE, |canvas, at| tinted(canvas, at, Ink::Sky, Pattern::Plain, 0.45)),
+        entry(TOPS, |canvas, at| tinted(canvas, at, Ink::Green, Pattern::Dots, 0.55)),
+        entry(GROUND, |canvas, at| tinted(canvas, at, Ink::Soft, Pattern::Rising, 0.45)),
     ];
     let y = canvas.legend(top, &entries) + 26.0;
     let margin = canvas.margin();
@@ -182,14 +151,16 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
         section.points.iter().flat_map(|p| [p.ground_m, p.surface_m, p.ray_m + p.fresnel_m, p.ray_m - p.fresnel_m]),
         5,
     );
-    let panel = Panel {
-        box_px: [margin + 40.0, y, canvas.width_px() - margin - 12.0, y + 220.0],
+    let mut stack = Stack {
+        sides_px: [margin + 40.0, canvas.width_px() - margin - 12.0],
+        y,
+        height_px: 220.0,
+        gap_px: 0.0,
         x: [first.distance_m, last.distance_m.max(first.distance_m + 1.0)],
-        y: scale,
+        n_ticks: if look.narrow() { 5 } else { 9 },
     };
-    canvas.text("Height / m (stretched)", [margin + 40.0, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
-    panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 9 }, Some("Distance from the pilot's antenna / m"));
-    panel.y_axis(&mut canvas, 5);
+    let label = Some("Distance from the pilot's antenna / m");
+    let panel = stack.panel(&mut canvas, "Height / m (stretched)", scale, 5, label);
     let line = |f: &dyn Fn(&crate::risk::summary::SectionPoint) -> f64| -> Vec<[f64; 2]> {
         section.points.iter().map(|p| panel.at(p.distance_m, f(p))).collect()
     };

@@ -2,7 +2,7 @@
 
 use super::canvas::{At, Canvas};
 use super::font::Weight;
-use super::theme::Ink;
+use super::theme::{Ink, Pattern};
 use crate::report::words;
 
 /// Size of tick labels.
@@ -84,6 +84,41 @@ impl Panel {
         }
     }
 
+    /// A dashed curve.
+    pub fn dashed_curve(&self, canvas: &mut Canvas, points: impl Iterator<Item = [f64; 2]>, ink: Ink) {
+        for piece in self.pieces(points) {
+            canvas.dashed(&piece, ink, 1.0, 1.8, 5.0, 3.0);
+            canvas.keep_off(&piece);
+        }
+    }
+
+    /// What stands below a flight: hatched down to the bottom of the panel.
+    pub fn surface(&self, canvas: &mut Canvas, points: impl Iterator<Item = [f64; 2]>) {
+        for piece in self.pieces(points) {
+            let mut shape = piece.clone();
+            shape.push([piece[piece.len() - 1][0], self.box_px[3]]);
+            shape.push([piece[0][0], self.box_px[3]]);
+            canvas.patterned(&shape, Ink::Soft, Pattern::Rising, 0.25, 0.5);
+            canvas.line(&piece, Ink::Soft, 1.0, 1.2);
+            canvas.keep_off(&piece);
+        }
+    }
+
+    /// A name beside a curve, at the first free place near it.
+    pub fn name_curve(&self, canvas: &mut Canvas, points: &[[f64; 2]], words: &str) {
+        let finite: Vec<&[f64; 2]> = points.iter().filter(|p| p[1].is_finite()).collect();
+        let mut places = Vec::new();
+        for f in [0.12, 0.3, 0.5, 0.7, 0.88, 0.04, 0.96] {
+            if let Some(p) = finite.get((finite.len() as f64 * f) as usize) {
+                let at = self.at(p[0], p[1]);
+                places.extend([-11.0, 11.0, -22.0, 22.0].map(|d| ([at[0], at[1] + d], At::Middle)));
+            }
+        }
+        if canvas.chip_where_free(words, &places, self.box_px, 10.5, Ink::Ink) {
+            canvas.explained(words);
+        }
+    }
+
     /// The pieces of a curve in px: per half px at most the first, least, greatest and last value.
     pub fn pieces(&self, points: impl Iterator<Item = [f64; 2]>) -> Vec<Vec<[f64; 2]>> {
         let mut pieces: Vec<Vec<[f64; 2]>> = Vec::new();
@@ -119,6 +154,49 @@ impl Panel {
         pieces.push(piece);
         pieces.retain(|piece| piece.len() > 1);
         pieces
+    }
+}
+
+/// Panels below each other over one axis, each under its name, so that figures stay wide.
+#[derive(Debug, Clone, Copy)]
+pub struct Stack {
+    /// Left and right.
+    pub sides_px: [f64; 2],
+    /// Top of the next panel.
+    pub y: f64,
+    /// Height of a panel, and what stands between two.
+    pub height_px: f64,
+    /// Room between two panels.
+    pub gap_px: f64,
+    /// From, to on the x axis.
+    pub x: [f64; 2],
+    /// About how many ticks it has.
+    pub n_ticks: usize,
+}
+
+impl Stack {
+    /// The next panel with its grid; `label` names the axis under the last.
+    pub fn panel(
+        &mut self,
+        canvas: &mut Canvas,
+        name: &str,
+        scale: [f64; 2],
+        n_ticks: usize,
+        label: Option<&str>,
+    ) -> Panel {
+        let panel = self.bare(canvas, name, scale);
+        panel.x_axis(canvas, self.n_ticks, label);
+        panel.y_axis(canvas, n_ticks);
+        panel
+    }
+
+    /// The next panel with its name alone.
+    pub fn bare(&mut self, canvas: &mut Canvas, name: &str, scale: [f64; 2]) -> Panel {
+        let [left, right] = self.sides_px;
+        let panel = Panel { box_px: [left, self.y, right, self.y + self.height_px], x: self.x, y: scale };
+        canvas.text(name, [left, self.y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+        self.y += self.height_px + self.gap_px;
+        panel
     }
 }
 

@@ -26,15 +26,6 @@ pub(super) fn swatch(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Patte
     canvas.outline(&corners, Ink::Ink, 1.0, 0.7);
 }
 
-/// Share of danger in words, with its interval.
-pub(super) fn danger_words(policy: &PolicySummary) -> String {
-    policy
-        .groups
-        .iter()
-        .find(|(group, _)| *group == Group::Danger)
-        .map_or(String::new(), |(_, share)| words::share(share))
-}
-
 /// Outcome bars: a row per policy, worst outcomes at the left, numbers out of 1,000 lost links.
 pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("bars", look);
@@ -64,7 +55,7 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut rows: Vec<(f64, f64)> = Vec::new();
     let mut words_of_all = String::new();
     for policy in &summary.policies {
-        let danger = format!("danger {}", danger_words(policy));
+        let danger = format!("danger {}", words::share(&words::group(policy, Group::Danger)));
         let (bar_top, bar_bottom) = if narrow {
             y += canvas.paragraph(&policy.name, [margin, y], side, 12.5, Weight::Bold, Ink::Ink);
             y += canvas.paragraph(&danger, [margin, y], side, 11.0, Weight::Regular, Ink::Soft) + 2.0;

@@ -53,6 +53,16 @@ pub type Sample = Box<dyn Fn(&mut Canvas, [f64; 2])>;
 /// A legend entry: words and sample.
 pub type Entry = (String, Sample);
 
+/// An entry of a legend.
+pub fn entry(words: impl Into<String>, sample: impl Fn(&mut Canvas, [f64; 2]) + 'static) -> Entry {
+    (words.into(), Box::new(sample))
+}
+
+/// The box that a legend's sample fills, around its middle.
+pub fn sample_box([x, y]: [f64; 2]) -> [[f64; 2]; 4] {
+    Canvas::corners(x - 11.0, y - 6.0, x + 11.0, y + 6.0)
+}
+
 /// Where on the text its place is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum At {
@@ -252,6 +262,11 @@ impl Canvas {
         if points.len() > 1 {
             self.ops.push(Op::Line { points: points.to_vec(), ink, alpha, width });
         }
+    }
+
+    /// A level line through the box of a legend's sample.
+    pub fn stroke_sample(&mut self, at: [f64; 2], ink: Ink, width: f64) {
+        self.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], ink, 1.0, width);
     }
 
     /// A closed outline.
@@ -773,13 +788,13 @@ impl Figure {
         resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
         pixels.encode_png().map_err(|error| RasterError::Encode(error.to_string()))
     }
+}
 
-    /// The SVG for the page: colours become style variables, so that one drawing serves light, dark and print.
-    pub fn inline(&self) -> String {
-        let mut svg = self.svg.clone();
-        for ink in Ink::ALL {
-            svg = svg.replace(&format!("\"{}\"", ink.hex(self.theme)), &format!("\"var({})\"", ink.variable()));
-        }
-        svg
+/// A drawing for the page: colours become style variables, so that one drawing serves light, dark and print.
+pub fn inline(svg: &str, theme: Theme) -> String {
+    let mut svg = svg.to_string();
+    for ink in Ink::ALL {
+        svg = svg.replace(&format!("\"{}\"", ink.hex(theme)), &format!("\"var({})\"", ink.variable()));
     }
+    svg
 }

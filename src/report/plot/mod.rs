@@ -18,7 +18,7 @@ pub use along::{along, section};
 pub use bars::{bars, icons};
 pub use canvas::{Figure, Layout, Look};
 pub use map::{map, map_strip};
-pub use pairs::{pairs, verdict_words};
+pub use pairs::pairs;
 pub use reach::{reach_map, reach_path, reach_section};
 pub use sky::{sky_day, sky_plot};
 pub use spread::{dots, moment, regret, what_if, what_if_words};

@@ -5,8 +5,7 @@ use super::canvas::{At, Canvas, Entry, Figure, Look};
 use super::font::Weight;
 use super::theme::{Ink, Pattern, Shape};
 use crate::plan::{FixLimit, SkyDay};
-use crate::report::sky::{clock, guard_words, hdop, hour_span};
-use crate::report::words;
+use crate::report::words::{self, clock};
 
 const INKS: [Ink; 4] = [Ink::Vermilion, Ink::Blue, Ink::Green, Ink::Purple];
 /// Dash and gap of each set's curve; no dash: a whole line.
@@ -81,17 +80,9 @@ pub fn sky_day(day: &SkyDay, look: Look) -> Figure {
     }
     canvas.height_px = y + height + 44.0;
     let set = day.own_set();
-    let mut told = format!(
-        "With {}: median {} satellites, fewest {}, median HDOP {}; best hour {}, worst hour {} UTC.",
-        set.name,
-        words::number(set.median_satellites, 0),
-        set.fewest_satellites,
-        hdop(set.median_hdop),
-        hour_span(set.best_hour),
-        hour_span(set.worst_hour)
-    );
+    let mut told = words::day(set);
     for guard in &set.guards {
-        told += &format!(" {}.", guard_words(set, guard));
+        told += &format!(" {}.", words::guard(set, guard));
     }
     let caption = "More satellites and a lower HDOP are better. Where a curve crosses the guard's line, a return that waits for it would \
                    not start, or would fall back.";

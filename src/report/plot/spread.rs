@@ -50,7 +50,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         .collect();
     let (_, first) = rows.first()?;
     let mut canvas = Canvas::new(&format!("dots-{}", key.replace('_', "-")), look);
-    let title = words::sentence(first.label);
+    let title = words::sentence(&first.label);
     let top = canvas.head(&title, "Fifty dots per policy: each stands for 20 of 1,000 lost links.");
     let values = || rows.iter().flat_map(|(_, measure)| measure.dots.iter().copied());
     let most = values().filter(|v| v.is_finite()).fold(0.0, f64::max);
@@ -91,7 +91,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
             words::number(measure.p50.value, decimals),
             words::number(measure.p05.value, decimals)
         );
-        let stands = if key.starts_with("pack_left") { low_words } else { summary_words } + " " + measure.unit;
+        let stands = if key.starts_with("pack_left") { low_words } else { summary_words } + " " + &measure.unit;
         let base = if narrow {
             y += canvas.paragraph(&policy.name, [margin, y], right - margin, 12.0, Weight::Bold, Ink::Ink);
             y += canvas.paragraph(&stands, [margin, y], right - margin, 11.0, Weight::Regular, Ink::Soft) + 2.0;
@@ -133,7 +133,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         }
     }
     let foot = Panel { box_px: [left, y - 8.0, right, y - 7.0], ..panel };
-    let name = format!("{} / {}", words::sentence(first.label), first.unit);
+    let name = format!("{} / {}", words::sentence(&first.label), first.unit);
     foot.x_axis(&mut canvas, if narrow { 4 } else { 7 }, Some(&name));
     canvas.height_px = y + 36.0;
     let caption = "Each dot is 20 of 1,000 lost links: count those beyond a value. The dots stand at even steps of the simulated \

@@ -1,9 +1,9 @@
 //! One flight, second by second; and where its margin went.
 
-use super::axis::{self, Panel};
-use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::axis::{self, Panel, Stack};
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
-use super::theme::{Ink, Pattern, Shape};
+use super::theme::{Ink, Pattern};
 use crate::flight::{Doing, LossBudget, Trace, TraceRow};
 use crate::report::words;
 
@@ -53,12 +53,6 @@ fn window(trace: &Trace) -> [f64; 2] {
     }
 }
 
-/// Names of the panels stand above them, so that figures stay wide.
-fn panel_name(canvas: &mut Canvas, panel: &Panel, name: &str) {
-    let at = [panel.box_px[0], panel.box_px[1] - 13.0];
-    canvas.text(name, at, At::Left, 12.0, Weight::Bold, Ink::Ink);
-}
-
 /// Labels a level on the right above or below its line, where there is room.
 fn level(canvas: &mut Canvas, panel: &Panel, value: f64, words: &str, ink: Ink) {
     let y = panel.at_y(value);
@@ -72,20 +66,176 @@ fn level(canvas: &mut Canvas, panel: &Panel, value: f64, words: &str, ink: Ink) 
     canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink);
 }
 
-/// A name beside a curve, at the first free place near it.
-fn name_curve(canvas: &mut Canvas, panel: &Panel, points: &[[f64; 2]], words: &str, ink: Ink) {
-    let finite: Vec<&[f64; 2]> = points.iter().filter(|p| p[1].is_finite()).collect();
-    let mut places = Vec::new();
-    for f in [0.12, 0.3, 0.5, 0.7, 0.88, 0.05, 0.95] {
-        if let Some(p) = finite.get((finite.len() as f64 * f) as usize) {
-            let at = panel.at(p[0], p[1]);
-            for d in [-11.0, 11.0, -22.0, 22.0] {
-                places.push(([at[0], at[1] + d], At::Middle));
+/// A figure of one flight while it grows: rows in view, panels so far.
+struct Story<'a> {
+    canvas: Canvas,
+    rows: Vec<&'a TraceRow>,
+    stack: Stack,
+    panels: Vec<Panel>,
+}
+
+impl Story<'_> {
+    fn points(&self, value: impl Fn(&TraceRow) -> f64) -> Vec<[f64; 2]> {
+        self.rows.iter().map(|row| [row.time_s, value(row)]).collect()
+    }
+
+    fn panel(&mut self, name: &str, scale: [f64; 2], n_ticks: usize, label: Option<&str>) -> Panel {
+        let panel = self.stack.panel(&mut self.canvas, name, scale, n_ticks, label);
+        self.panels.push(panel);
+        panel
+    }
+
+    /// What the craft was doing: bands, named where the name fits, in the legend otherwise. Returns their top.
+    fn doing(&mut self, top: f64, stretches: &[(Doing, f64, f64)]) -> f64 {
+        let [from_s, _] = self.stack.x;
+        let across = self.across();
+        let sides = |from: f64, to: f64| (across.at_x(from.max(from_s)), across.at_x(to));
+        let fits = |&(doing, from, to): &(Doing, f64, f64)| {
+            let (x0, x1) = sides(from, to);
+            font::width_px(doing.label(), 11.0, Weight::Bold) + 10.0 < x1 - x0
+        };
+        let mut legend: Vec<Entry> = Vec::new();
+        for stretch in stretches {
+            let (doing, words) = (stretch.0, stretch.0.label());
+            let labelled = stretches.iter().any(|other| other.0 == doing && fits(other));
+            if !labelled && legend.iter().all(|entry| entry.0 != words) {
+                legend.push(entry(words, move |canvas, at| {
+                    canvas.patterned(&sample_box(at), STRIP, pattern_of(doing), 0.35, 0.8);
+                    canvas.outline(&sample_box(at), Ink::Soft, 1.0, 0.7);
+                }));
             }
         }
+        let canvas = &mut self.canvas;
+        let y = 4.0 + if legend.is_empty() { top } else { canvas.legend(top, &legend) };
+        for stretch in stretches {
+            let &(doing, from, to) = stretch;
+            let (x0, x1) = sides(from, to);
+            let corners = Canvas::corners(x0, y, x1.max(x0 + 0.8), y + 18.0);
+            canvas.patterned(&corners, STRIP, pattern_of(doing), 0.35, 0.8);
+            canvas.drew(doing.label());
+            if fits(stretch) {
+                canvas.explained(doing.label());
+                canvas.chip(doing.label(), [(x0 + x1) / 2.0, y + 9.0], At::Middle, 11.0, Weight::Bold, Ink::Ink);
+            }
+        }
+        self.stack.y = y + 24.0 + self.stack.gap_px;
+        y
     }
-    if canvas.chip_where_free(words, &places, panel.box_px, 10.5, ink) {
-        canvas.explained(words);
+
+    /// The time axis alone.
+    fn across(&self) -> Panel {
+        let [left, right] = self.stack.sides_px;
+        Panel { box_px: [left, 0.0, right, 1.0], x: self.stack.x, y: [0.0, 1.0] }
+    }
+
+    /// Link quality and margin, and a strip each for what the pilot hears and sees.
+    fn link(&mut self) {
+        let panel = self.panel("Link quality / %", [0.0, 100.0], 2, None);
+        let points = self.points(|row| row.quality_pct);
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Blue, 1.5);
+        let points = self.points(|row| row.margin_db);
+        let scale = axis::range(points.iter().map(|p| p[1]).chain([0.0]), 3);
+        let panel = self.panel("Margin of the control link / dB", scale, 3, None);
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Vermilion, 1.3);
+        level(&mut self.canvas, &panel, 0.0, "needed", Ink::Ink);
+
+        let [left, right] = self.stack.sides_px;
+        let (y, across) = (self.stack.y, self.across());
+        let canvas = &mut self.canvas;
+        canvas.text("What the pilot still gets", [left, y - 19.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+        for (top, words) in [(y - 4.0, "telemetry"), (y + 12.0, "picture")] {
+            let up = |row: &TraceRow| if words == "picture" { row.video_up } else { row.telemetry_up };
+            canvas.rect(left, top, right, top + 13.0, Ink::Band, 1.0);
+            for run in self.rows.chunk_by(|a, b| up(a) == up(b)).filter(|run| up(run[0])) {
+                let end = self.rows.iter().find(|row| row.time_s > run[run.len() - 1].time_s);
+                let end_s = end.unwrap_or(&run[run.len() - 1]).time_s;
+                canvas.rect(across.at_x(run[0].time_s), top, across.at_x(end_s), top + 13.0, Ink::Sky, 0.8);
+            }
+            canvas.chip(words, [left + 6.0, top + 6.5], At::Left, 10.5, Weight::Regular, Ink::Ink);
+        }
+        self.stack.y += 26.0 + self.stack.gap_px + 4.0;
+    }
+
+    /// Satellites and HDOP.
+    fn sky(&mut self) {
+        let most = self.rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
+        let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
+        let panel = self.panel("Satellites in the fix", scale, 3, None);
+        let points = self.points(|row| f64::from(row.satellites));
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Green, 1.6);
+        let panel = self.panel("HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
+        let points = self.points(|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Green, 1.6);
+    }
+
+    /// Height of the craft over what stands below it.
+    fn height(&mut self, ceiling_m: f64) {
+        let (heights, surface) = (self.points(|row| row.height_m), self.points(|row| row.surface_m));
+        let show = ceiling_m.is_finite() && ceiling_m > 0.0 && heights.iter().any(|p| p[1] > 0.6 * ceiling_m);
+        let values = heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]).chain(show.then_some(ceiling_m * 1.05));
+        self.stack.height_px += 24.0;
+        let panel = self.panel("Height above home / m", axis::range(values, 3), 3, None);
+        self.stack.height_px -= 24.0;
+        let canvas = &mut self.canvas;
+        panel.surface(canvas, surface.iter().copied());
+        panel.curve(canvas, heights.iter().copied(), Ink::Blue, 1.8);
+        if show {
+            level(canvas, &panel, ceiling_m, "ceiling", Ink::Ink);
+        }
+        panel.name_curve(canvas, &heights, "craft");
+        panel.name_curve(canvas, &surface, "ground, trees, roofs below");
+    }
+
+    /// Charge in the pack, and what the way home would take.
+    fn charge(&mut self) {
+        let panel = self.panel("Charge / %", [0.0, 100.0], 2, Some("Time after take-off / s"));
+        let charge = self.points(|row| row.charge_pct);
+        let home = self.points(|row| row.charge_home_pct.min(if row.charge_home_pct.is_nan() { f64::NAN } else { 100.0 }));
+        let canvas = &mut self.canvas;
+        panel.curve(canvas, charge.iter().copied(), Ink::Blue, 1.8);
+        panel.dashed_curve(canvas, home.iter().copied(), Ink::Vermilion);
+        panel.name_curve(canvas, &charge, "in the pack");
+        panel.name_curve(canvas, &home, "needed to come home");
+        self.stack.y += 20.0;
+    }
+
+    /// What happened, numbered along the top and told below in columns. Returns it in words.
+    fn events(&mut self, trace: &Trace, bands_top: f64) -> Vec<String> {
+        let (across, [left, right]) = (self.across(), self.stack.sides_px);
+        let canvas = &mut self.canvas;
+        let mut told = Vec::new();
+        let mut last_x = f64::NEG_INFINITY;
+        let shown = trace.events.iter().filter(|event| event.0 >= self.stack.x[0]).take(16);
+        for (index, (time_s, what)) in shown.enumerate() {
+            let x = across.at_x(*time_s).clamp(left, right);
+            canvas.line(&[[x, bands_top + 18.0], [x, bands_top + 24.0]], Ink::Ink, 1.0, 1.0);
+            for panel in &self.panels {
+                canvas.line(&[[x, panel.box_px[1]], [x, panel.box_px[3]]], Ink::Ink, 0.35, 0.9);
+            }
+            let label = (index + 1).to_string();
+            let half = font::width_px(&label, 10.0, Weight::Bold) / 2.0;
+            // Close neighbours move aside, to the right.
+            let at = if x - half < last_x + 3.0 { last_x + 4.0 + half } else { x };
+            let at = at.min(canvas.width_px() - half - 1.0);
+            if at - half >= last_x + 1.0 {
+                canvas.text(&label, [at, bands_top + 30.0], At::Middle, 10.5, Weight::Bold, Ink::Ink);
+                last_x = at + half;
+            }
+            told.push(format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)));
+        }
+        let columns = if canvas.look.narrow() { 1 } else { 3 };
+        let margin = canvas.margin();
+        let width = (canvas.width_px() - 2.0 * margin) / columns as f64;
+        let top = self.stack.y;
+        for (column, chunk) in told.chunks(told.len().div_ceil(columns).max(1)).enumerate() {
+            let mut y = top;
+            for line in chunk {
+                let at = [margin + column as f64 * width, y];
+                y += canvas.paragraph(line, at, width - 14.0, 11.0, Weight::Regular, Ink::Ink) + 2.0;
+            }
+            self.stack.y = self.stack.y.max(y);
+        }
+        told
     }
 }
 
@@ -95,212 +245,30 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let title = format!("{}, second by second", words::sentence(story));
     let under = format!("Flight {} under {}: {}", trace.flight, trace.policy, trace.headline);
     let top = canvas.head(&title, &under);
-    let margin = canvas.margin();
     let span = window(trace);
-    let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| row.time_s >= span[0]).collect();
-    let (left, right) = (margin + 38.0, canvas.width_px() - margin - 10.0);
-    let height = if look.narrow() { 66.0 } else { 78.0 };
-    let gap = 34.0;
-    let n_ticks = if look.narrow() { 5 } else { 10 };
-
+    let margin = canvas.margin();
+    let stack = Stack {
+        sides_px: [margin + 38.0, canvas.width_px() - margin - 10.0],
+        y: top,
+        height_px: if look.narrow() { 66.0 } else { 78.0 },
+        gap_px: 34.0,
+        x: span,
+        n_ticks: if look.narrow() { 5 } else { 10 },
+    };
+    let rows = trace.rows.iter().filter(|row| row.time_s >= span[0]).collect();
+    let mut figure = Story { canvas, rows, stack, panels: vec![] };
     let stretches: Vec<(Doing, f64, f64)> = stretches(&trace.rows).into_iter().filter(|s| s.2 > span[0]).collect();
-    let across = Panel { box_px: [left, 0.0, right, 1.0], x: span, y: [0.0, 1.0] };
-    // The bands that say what the craft was doing: labelled where the name fits, in the legend otherwise.
-    let mut legend: Vec<Entry> = Vec::new();
-    let fits = |doing: Doing, from: f64, to: f64| {
-        let wide = across.at_x(to) - across.at_x(from.max(span[0]));
-        font::width_px(doing.label(), 11.0, Weight::Bold) + 10.0 < wide
-    };
-    for &(doing, _, _) in &stretches {
-        let words = doing.label();
-        let (ink, pattern) = (STRIP, pattern_of(doing));
-        let labelled = stretches.iter().any(|s| s.0 == doing && fits(s.0, s.1, s.2));
-        if !labelled && legend.iter().all(|entry| entry.0 != words) {
-            legend.push((
-                words.into(),
-                Box::new(move |canvas, at| {
-                    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-                    canvas.patterned(&corners, ink, pattern, 0.35, 0.8);
-                    canvas.outline(&corners, Ink::Soft, 1.0, 0.7);
-                }),
-            ));
-        }
-    }
-    let mut y = if legend.is_empty() { top + 4.0 } else { canvas.legend(top, &legend) + 4.0 };
-    let bands_top = y;
-    for &(doing, from, to) in &stretches {
-        let (ink, pattern) = (STRIP, pattern_of(doing));
-        let (x0, x1) = (across.at_x(from.max(span[0])), across.at_x(to));
-        let corners = Canvas::corners(x0, y, x1.max(x0 + 0.8), y + 18.0);
-        canvas.patterned(&corners, ink, pattern, 0.35, 0.8);
-        canvas.drew(doing.label());
-        let words = doing.label();
-        if fits(doing, from, to) {
-            canvas.explained(words);
-            canvas.chip(words, [(x0 + x1) / 2.0, y + 9.0], At::Middle, 11.0, Weight::Bold, Ink::Ink);
-        }
-    }
-    y += 24.0 + gap;
-
-    let points =
-        |f: &dyn Fn(&TraceRow) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.time_s, f(row)]).collect() };
-    let next = |y: &mut f64, scale: [f64; 2]| -> Panel {
-        let panel = Panel { box_px: [left, *y, right, *y + height], x: span, y: scale };
-        *y += height + gap;
-        panel
-    };
-    let mut panels: Vec<Panel> = Vec::new();
-
-    // Link quality, and a strip each for what the pilot hears and sees.
-    let panel = next(&mut y, [0.0, 100.0]);
-    panel_name(&mut canvas, &panel, "Link quality / %");
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 2);
-    panel.curve(&mut canvas, points(&|r| r.quality_pct).into_iter(), Ink::Blue, 1.5);
-    panels.push(panel);
-
-    let panel = next(&mut y, axis::range(points(&|r| r.margin_db).iter().map(|p| p[1]).chain([0.0]), 3));
-    panel_name(&mut canvas, &panel, "Margin of the control link / dB");
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 3);
-    panel.curve(&mut canvas, points(&|r| r.margin_db).into_iter(), Ink::Vermilion, 1.3);
-    level(&mut canvas, &panel, 0.0, "needed", Ink::Ink);
-    panels.push(panel);
-
-    let strip = Panel { box_px: [left, y - 6.0, right, y + 26.0], x: span, y: [0.0, 1.0] };
-    panel_name(&mut canvas, &strip, "What the pilot still gets");
-    for (k, (words, up)) in [
-        ("telemetry", (&|r: &TraceRow| r.telemetry_up) as &dyn Fn(&TraceRow) -> bool),
-        ("picture", &|r: &TraceRow| r.video_up),
-    ]
-    .into_iter()
-    .enumerate()
-    {
-        let top = strip.box_px[1] + 16.0 * k as f64 + 2.0;
-        canvas.rect(left, top, right, top + 13.0, Ink::Band, 1.0);
-        let mut from: Option<f64> = None;
-        for row in &rows {
-            match (up(row), from) {
-                (true, None) => from = Some(row.time_s),
-                (false, Some(start)) => {
-                    canvas.rect(strip.at_x(start), top, strip.at_x(row.time_s), top + 13.0, Ink::Sky, 0.8);
-                    from = None;
-                }
-                _ => {}
-            }
-        }
-        if let (Some(start), Some(last)) = (from, rows.last()) {
-            canvas.rect(strip.at_x(start), top, strip.at_x(last.time_s), top + 13.0, Ink::Sky, 0.8);
-        }
-        canvas.chip(words, [left + 6.0, top + 6.5], At::Left, 10.5, Weight::Regular, Ink::Ink);
-    }
-    y += 26.0 + gap + 4.0;
-
-    let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
-    let panel = next(&mut y, [0.0, axis::range([0.0, most].into_iter(), 3)[1]]);
-    panel_name(&mut canvas, &panel, "Satellites in the fix");
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 3);
-    panel.curve(&mut canvas, points(&|r| f64::from(r.satellites)).into_iter(), Ink::Green, 1.6);
-    panels.push(panel);
-
-    let panel = next(&mut y, [0.0, 4.0]);
-    panel_name(&mut canvas, &panel, "HDOP (gap: no fix; above 4 not drawn)");
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 2);
-    panel.curve(&mut canvas, points(&|r| if r.hdop > 4.0 { f64::NAN } else { r.hdop }).into_iter(), Ink::Green, 1.6);
-    panels.push(panel);
-
-    let heights = points(&|r| r.height_m);
-    let surface = points(&|r| r.surface_m);
-    let show_ceiling = ceiling_m.is_finite() && ceiling_m > 0.0 && heights.iter().any(|p| p[1] > 0.6 * ceiling_m);
-    let scale = axis::range(
-        heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]).chain(show_ceiling.then_some(ceiling_m * 1.05)),
-        3,
-    );
-    let mut panel = next(&mut y, scale);
-    panel.box_px[3] += 24.0;
-    y += 24.0;
-    panel_name(&mut canvas, &panel, "Height above home / m");
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 3);
-    let ground = panel.pieces(surface.iter().copied());
-    for piece in &ground {
-        let mut shape = piece.clone();
-        if let (Some(first), Some(last)) = (piece.first(), piece.last()) {
-            shape.push([last[0], panel.box_px[3]]);
-            shape.push([first[0], panel.box_px[3]]);
-        }
-        canvas.patterned(&shape, Ink::Soft, Pattern::Rising, 0.25, 0.5);
-        canvas.line(piece, Ink::Soft, 1.0, 1.2);
-        canvas.keep_off(piece);
-    }
-    panel.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
-    if show_ceiling {
-        level(&mut canvas, &panel, ceiling_m, "ceiling", Ink::Ink);
-    }
-    name_curve(&mut canvas, &panel, &heights, "craft", Ink::Ink);
-    name_curve(&mut canvas, &panel, &surface, "ground, trees, roofs below", Ink::Ink);
-    panels.push(panel);
-
-    let panel = next(&mut y, [0.0, 100.0]);
-    panel_name(&mut canvas, &panel, "Charge / %");
-    panel.y_axis(&mut canvas, 2);
-    panel.x_axis(&mut canvas, n_ticks, Some("Time after take-off / s"));
-    let (charge, home) = (points(&|r| r.charge_pct), points(&|r| r.charge_home_pct));
-    panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
-    for piece in panel.pieces(home.iter().copied().map(|[x, v]| [x, if v.is_finite() { v.min(100.0) } else { v }])) {
-        canvas.dashed(&piece, Ink::Vermilion, 1.0, 1.8, 5.0, 3.0);
-        canvas.keep_off(&piece);
-    }
-    name_curve(&mut canvas, &panel, &charge, "in the pack", Ink::Ink);
-    name_curve(&mut canvas, &panel, &home, "needed to come home", Ink::Ink);
-    panels.push(panel);
-    y += 20.0;
-
-    // What happened, numbered along the top and told below.
-    let mut told = Vec::new();
-    let mut last_x = f64::NEG_INFINITY;
-    let mut lift = 0.0;
-    let shown: Vec<&(f64, String)> = trace.events.iter().filter(|event| event.0 >= span[0]).take(16).collect();
-    for (index, (time_s, what)) in shown.iter().enumerate() {
-        let x = across.at_x(*time_s).clamp(left, right);
-        canvas.line(&[[x, bands_top + 18.0], [x, bands_top + 24.0]], Ink::Ink, 1.0, 1.0);
-        for panel in &panels {
-            canvas.line(&[[x, panel.box_px[1]], [x, panel.box_px[3]]], Ink::Ink, 0.35, 0.9);
-        }
-        let label = (index + 1).to_string();
-        let width = font::width_px(&label, 10.0, Weight::Bold);
-        lift = if x - width / 2.0 < last_x + 3.0 { lift + 1.0 } else { 0.0 };
-        // Close neighbours move aside, to the right.
-        let at = if lift > 0.0 { last_x + 4.0 + width / 2.0 } else { x };
-        let at = at.min(canvas.width_px() - width / 2.0 - 1.0);
-        if at - width / 2.0 >= last_x + 1.0 {
-            canvas.text(&label, [at, bands_top + 30.0], At::Middle, 10.5, Weight::Bold, Ink::Ink);
-            last_x = at + width / 2.0;
-        }
-        told.push(format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)));
-    }
-    if !told.is_empty() {
-        let columns = if look.narrow() { 1 } else { 3 };
-        let width = (canvas.width_px() - 2.0 * margin) / columns as f64;
-        let mut bottom = y;
-        let rows_per = told.len().div_ceil(columns);
-        for (column, chunk) in told.chunks(rows_per).enumerate() {
-            let mut row_y = y;
-            for line in chunk {
-                let at = [margin + column as f64 * width, row_y];
-                row_y += canvas.paragraph(line, at, width - 14.0, 11.0, Weight::Regular, Ink::Ink) + 2.0;
-            }
-            bottom = bottom.max(row_y);
-        }
-        y = bottom;
-    }
-    canvas.height_px = y + 6.0;
+    let bands_top = figure.doing(top, &stretches);
+    figure.link();
+    figure.sky();
+    figure.height(ceiling_m);
+    figure.charge();
+    let told = figure.events(trace, bands_top);
+    let Story { mut canvas, stack, .. } = figure;
+    canvas.height_px = stack.y + 6.0;
     let caption = "Read downwards at one moment: the numbered lines mark what happened. The link counts as lost only after the receiver \
                    has waited in silence; the charge needed to come home must stay below the charge in the pack.";
-    let heard = format!("{under}. {}.", told.join("; "));
-    canvas.finish(&title, caption, &heard)
+    canvas.finish(&title, caption, &format!("{under}. {}.", told.join("; ")))
 }
 
 type Term = (&'static str, Ink, Pattern, fn(&LossBudget) -> f64);
@@ -345,19 +313,12 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
         .iter()
         .map(|term| {
             let (words, ink, pattern, _) = **term;
-            let sample: super::canvas::Sample =
-                Box::new(move |canvas, at| super::bars::swatch(canvas, at, ink, pattern));
-            (words.to_string(), sample)
+            entry(words, move |canvas, at| super::bars::swatch(canvas, at, ink, pattern))
         })
         .collect();
     const BEARS: &str = "what the link can bear";
     const MEAN: &str = "what the link can bear: losses above it mean silence";
-    entries.push((
-        MEAN.into(),
-        Box::new(|canvas, at| {
-            canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], Ink::Ink, 1.0, 2.2);
-        }),
-    ));
+    entries.push(entry(MEAN, |canvas, at| canvas.stroke_sample(at, Ink::Ink, 2.2)));
     let y = canvas.legend(top, &entries) + 24.0;
     let sum = |row: &TraceRow| used.iter().map(|term| (term.3)(&row.budget)).sum::<f64>();
     // The margin is what is left, so losses and margin add up to what the link can bear.
@@ -369,14 +330,15 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
         6,
     );
     let margin = canvas.margin();
-    let panel = Panel {
-        box_px: [margin + 38.0, y, canvas.width_px() - margin - 10.0, y + if look.narrow() { 260.0 } else { 330.0 }],
+    let mut stack = Stack {
+        sides_px: [margin + 38.0, canvas.width_px() - margin - 10.0],
+        y,
+        height_px: if look.narrow() { 260.0 } else { 330.0 },
+        gap_px: 0.0,
         x: span,
-        y: scale,
+        n_ticks: if look.narrow() { 5 } else { 10 },
     };
-    panel_name(&mut canvas, &panel, "Loss / dB");
-    panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, Some("Time after take-off / s"));
-    panel.y_axis(&mut canvas, 6);
+    let panel = stack.panel(&mut canvas, "Loss / dB", scale, 6, Some("Time after take-off / s"));
     // Losses upwards from zero, gains downwards: a term that changes its sign is two bands that taper to nothing.
     let mut stacks = [vec![0.0; rows.len()], vec![0.0; rows.len()]];
     for term in &used {
@@ -411,7 +373,6 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
         let shift = if side == At::Right { -6.0 } else { 6.0 };
         canvas.chip("link declared lost", [x + shift, panel.box_px[1] + 10.0], side, 10.5, Weight::Bold, Ink::Ink);
     }
-    canvas.marks(&[], Shape::Dot, 1.0, Ink::Ink, 1.0);
     canvas.height_px = panel.box_px[3] + 44.0;
     let worst = trace
         .lost_at_s

@@ -1,0 +1,62 @@
+//! What goes out: text or JSON on standard output, a report's place, and why a command did not do its work.
+
+use super::args::{Colour, Common};
+use crate::report::document::Document;
+use crate::report::terminal::{self, Manner};
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+/// Why a command did not do its work.
+#[derive(Debug)]
+pub enum Failure {
+    /// The input is wrong; the text says where and what would be accepted.
+    Input(String),
+    /// Something else.
+    Other(anyhow::Error),
+}
+
+impl<E: std::error::Error + Send + Sync + 'static> From<E> for Failure {
+    fn from(error: E) -> Self {
+        Failure::Other(error.into())
+    }
+}
+
+/// An option whose value is out of its range; `what` says what is accepted.
+pub fn bad(what: &str) -> Failure {
+    Failure::Input(format!("lostlink: {what}\n"))
+}
+
+/// How to write on standard output.
+fn manner(common: &Common) -> Manner {
+    let terminal = match common.color {
+        Colour::Auto => io::stdout().is_terminal(),
+        Colour::Always => true,
+        Colour::Never => false,
+    };
+    let no_color = std::env::var_os("NO_COLOR").filter(|_| common.color == Colour::Auto);
+    Manner::of(terminal, no_color.as_deref(), common.ascii)
+}
+
+/// Writes to standard output.
+pub fn print(bytes: &[u8]) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    out.write_all(bytes)?;
+    out.flush()?;
+    Ok(())
+}
+
+/// Prints a document, with a `note` and the place of its page where there is one.
+pub fn document(common: &Common, document: &Document, note: &str, page: Option<&Path>) -> Result<(), Failure> {
+    let mut text = terminal::print(document, manner(common));
+    if let Some(page) = page {
+        text += &format!("\n{note}Report: {}\n", page.display());
+    }
+    print(text.as_bytes())
+}
+
+/// Prints data as JSON.
+pub fn json<T: serde::Serialize>(value: &T) -> Result<(), Failure> {
+    let mut bytes = Vec::new();
+    crate::report::json::write(value, &mut bytes)?;
+    print(&bytes)
+}

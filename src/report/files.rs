@@ -1,0 +1,76 @@
+//! The files of a report: its page, its figures, its JSON, what a map program reads.
+
+use super::document::Document;
+use super::folder::{FolderError, ReportFolder};
+use super::gallery::{Gallery, GalleryError};
+use super::{assess, geojson, heights, json, page};
+use crate::risk::summary::{Heights, Summary};
+use serde::Serialize;
+use std::io;
+
+/// Why a report could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// The folder.
+    #[error(transparent)]
+    Folder(#[from] FolderError),
+    /// A figure.
+    #[error(transparent)]
+    Gallery(#[from] GalleryError),
+    /// Writing failed.
+    #[error("the report could not be written: {0}")]
+    Io(#[from] io::Error),
+}
+
+impl ReportFolder {
+    /// Writes a file of what `fill` gives.
+    fn filled(&self, name: &str, fill: impl FnOnce(&mut Vec<u8>) -> io::Result<()>) -> Result<(), ReportError> {
+        let mut bytes = Vec::new();
+        fill(&mut bytes)?;
+        Ok(self.write(name, &bytes)?)
+    }
+
+    /// Writes a page with its figures.
+    ///
+    /// # Errors
+    /// When a file cannot be written or a figure cannot be drawn.
+    pub fn page(&self, name: &str, document: &Document, gallery: &Gallery) -> Result<(), ReportError> {
+        gallery.write(self)?;
+        self.filled(name, |out| page::write(document, gallery, out))
+    }
+
+    /// Writes the card for the field.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn card(&self, name: &str, document: &Document) -> Result<(), ReportError> {
+        self.filled(name, |out| page::write_card(document, out))
+    }
+
+    /// Writes data as JSON.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn json<T: Serialize>(&self, name: &str, value: &T) -> Result<(), ReportError> {
+        self.filled(name, |out| json::write(value, out))
+    }
+
+    /// Writes everything that follows from a summary. `flights.csv` is written by the caller while the flights come in.
+    ///
+    /// # Errors
+    /// When a file cannot be written.
+    pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
+        self.page("report.html", &assess::document(summary), &assess::gallery(summary))?;
+        self.filled("ends.geojson", |out| geojson::ends(summary, out))?;
+        self.json("summary.json", summary)
+    }
+
+    /// Writes everything that follows from a height sweep.
+    ///
+    /// # Errors
+    /// When a file cannot be written.
+    pub fn heights(&self, found: &Heights) -> Result<(), ReportError> {
+        self.page("heights.html", &heights::document(found), &heights::gallery(found))?;
+        self.json("heights.json", found)
+    }
+}
