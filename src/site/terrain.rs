@@ -1,6 +1,7 @@
 //! Ground heights on a regular grid.
 
 use serde::Serialize;
+use std::iter::Peekable;
 use std::path::PathBuf;
 
 /// Ground heights on a regular grid of local metres, row by row from the south.
@@ -90,6 +91,89 @@ fn fault<T>(line: Option<usize>, found: impl Into<String>, accepted: impl Into<S
 /// Most values a grid may have.
 const VALUES_AT_MOST: usize = 36_000_000;
 
+/// Names of the header, in the order of [`Header`].
+const NAMES: [&str; 8] =
+    ["ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "nodata_value"];
+const COLUMNS: usize = 0;
+const ROWS: usize = 1;
+const WEST: usize = 2;
+const SOUTH: usize = 4;
+const SPACING: usize = 6;
+const NODATA: usize = 7;
+
+#[derive(Clone, Copy)]
+struct Entry {
+    value: f64,
+    line: usize,
+}
+
+/// What stands before the rows.
+struct Header {
+    entries: [Option<Entry>; 8],
+    last_line: usize,
+}
+
+impl Header {
+    /// Takes the lines of the header off the front.
+    fn read<'a>(lines: &mut Peekable<impl Iterator<Item = (usize, &'a str)>>) -> Result<Header, GridFault> {
+        let mut header = Header { entries: [None; 8], last_line: 0 };
+        while let Some((index, text)) = lines.peek().copied() {
+            let line = index + 1;
+            let mut words = text.split_whitespace();
+            if let Some(word) = words.next() {
+                if !word.starts_with(|letter: char| letter.is_ascii_alphabetic()) || word.eq_ignore_ascii_case("nan") {
+                    break;
+                }
+                header.last_line = line;
+                let name = word.to_ascii_lowercase();
+                let Some(slot) = NAMES.iter().position(|known| *known == name) else {
+                    return fault(Some(line), format!("the header `{word}`"), NAMES.join(", "));
+                };
+                match (words.next().and_then(|value| value.parse::<f64>().ok()), words.next()) {
+                    (Some(value), None) if value.is_finite() => header.entries[slot] = Some(Entry { value, line }),
+                    _ => {
+                        let found = format!("the line \"{}\"", text.trim());
+                        return fault(Some(line), found, format!("`{name}` and one number"));
+                    }
+                }
+            }
+            lines.next();
+        }
+        Ok(header)
+    }
+
+    fn missing<T>(&self, found: String, accepted: &str) -> Result<T, GridFault> {
+        fault(Some(self.last_line.max(1)), found, accepted)
+    }
+
+    /// A value that must be there and as `accepted` says.
+    fn value(&self, slot: usize, good: impl Fn(f64) -> bool, accepted: &str) -> Result<f64, GridFault> {
+        match self.entries[slot] {
+            Some(Entry { value, .. }) if good(value) => Ok(value),
+            Some(Entry { value, line }) => fault(Some(line), format!("`{}` of {value}", NAMES[slot]), accepted),
+            None => self.missing(format!("no `{}`", NAMES[slot]), "it in the header"),
+        }
+    }
+
+    fn count(&self, slot: usize) -> Result<usize, GridFault> {
+        let good = |value: f64| value >= 2.0 && value.fract() == 0.0 && value <= 1e6;
+        Ok(self.value(slot, good, "a whole number, 2 to 1000000")? as usize)
+    }
+
+    /// Centre of the first cell, told by its outer corner or, in the next entry, by itself.
+    fn centre_m(&self, corner: usize, cell_m: f64) -> Result<f64, GridFault> {
+        let names = [NAMES[corner], NAMES[corner + 1]];
+        match (self.entries[corner], self.entries[corner + 1]) {
+            (Some(edge), None) => Ok(edge.value + 0.5 * cell_m),
+            (None, Some(centre)) => Ok(centre.value),
+            (Some(_), Some(centre)) => {
+                fault(Some(centre.line), format!("both `{}` and `{}`", names[0], names[1]), "one of the two")
+            }
+            (None, None) => self.missing(format!("neither `{}` nor `{}`", names[0], names[1]), "one of the two"),
+        }
+    }
+}
+
 /// Reads an Esri ASCII grid: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`,
 /// `cellsize`, `NODATA_value`), then the rows from north to south. Heights and coordinates are metres as in the file.
 ///
@@ -101,119 +185,59 @@ const VALUES_AT_MOST: usize = 36_000_000;
 /// # Source
 /// Format as described in the GDAL documentation, driver "AAIGrid" (from memory).
 pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
-    let mut header: [Option<(f64, usize)>; 8] = [None; 8];
-    const NAMES: [&str; 8] =
-        ["ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "nodata_value"];
     let mut lines = text.lines().enumerate().peekable();
-    let mut last_line = 0;
-    while let Some((index, line)) = lines.peek().copied() {
-        let mut words = line.split_whitespace();
-        let Some(word) = words.next() else {
-            lines.next();
-            continue;
-        };
-        if !word.starts_with(|letter: char| letter.is_ascii_alphabetic()) || word.eq_ignore_ascii_case("nan") {
-            break;
-        }
-        lines.next();
-        last_line = index + 1;
-        let name = word.to_ascii_lowercase();
-        let Some(slot) = NAMES.iter().position(|known| *known == name) else {
-            return fault(Some(index + 1), format!("the header `{word}`"), NAMES.join(", "));
-        };
-        let value = words.next().and_then(|value| value.parse::<f64>().ok());
-        match value {
-            Some(value) if value.is_finite() && words.next().is_none() => header[slot] = Some((value, index + 1)),
-            _ => {
-                return fault(
-                    Some(index + 1),
-                    format!("the line \"{}\"", line.trim()),
-                    format!("`{name}` and one number"),
-                );
-            }
-        }
-    }
-    let count = |slot: usize| -> Result<usize, GridFault> {
-        match header[slot] {
-            Some((value, _)) if value >= 2.0 && value.fract() == 0.0 && value <= 1e6 => Ok(value as usize),
-            Some((value, line)) => {
-                fault(Some(line), format!("`{}` of {value}", NAMES[slot]), "a whole number, 2 to 1000000")
-            }
-            None => fault(Some(last_line.max(1)), format!("no `{}`", NAMES[slot]), "it in the header"),
-        }
-    };
-    let (columns, rows) = (count(0)?, count(1)?);
-    let cell_m = match header[6] {
-        Some((value, _)) if value > 0.0 => value,
-        Some((value, line)) => return fault(Some(line), format!("`cellsize` of {value}"), "metres above 0"),
-        None => return fault(Some(last_line.max(1)), "no `cellsize`", "it in the header"),
-    };
-    let edge = |corner: usize, centre: usize| -> Result<f64, GridFault> {
-        match (header[corner], header[centre]) {
-            (Some((value, _)), None) => Ok(value + 0.5 * cell_m),
-            (None, Some((value, _))) => Ok(value),
-            (Some(_), Some((_, line))) => {
-                fault(Some(line), format!("both `{}` and `{}`", NAMES[corner], NAMES[centre]), "one of the two")
-            }
-            (None, None) => fault(
-                Some(last_line.max(1)),
-                format!("neither `{}` nor `{}`", NAMES[corner], NAMES[centre]),
-                "one of the two",
-            ),
-        }
-    };
-    let (west_m, south_m) = (edge(2, 3)?, edge(4, 5)?);
+    let header = Header::read(&mut lines)?;
+    let (columns, rows) = (header.count(COLUMNS)?, header.count(ROWS)?);
+    let cell_m = header.value(SPACING, |value| value > 0.0, "metres above 0")?;
+    let (west_m, south_m) = (header.centre_m(WEST, cell_m)?, header.centre_m(SOUTH, cell_m)?);
     if columns.saturating_mul(rows) > VALUES_AT_MOST {
-        return fault(
-            header[0].map(|pair| pair.1),
-            format!("{columns} × {rows} points"),
-            format!("at most {VALUES_AT_MOST}"),
-        );
+        let line = header.entries[COLUMNS].map(|entry| entry.line);
+        return fault(line, format!("{columns} × {rows} points"), format!("at most {VALUES_AT_MOST}"));
     }
-    let nodata = header[7].map_or(-9999.0, |pair| pair.0);
-    // Rows may be broken anywhere: the values are one long list.
-    let mut values: Vec<f32> = Vec::new();
-    let mut end_line = last_line;
-    for (index, line) in lines {
-        for word in line.split_whitespace() {
-            if values.len() == columns * rows {
-                return fault(
-                    Some(index + 1),
-                    "more values than the header says",
-                    format!("{columns} × {rows} values"),
-                );
-            }
-            let value = match word.parse::<f64>() {
-                Ok(value) if value == nodata || value.is_nan() => f32::NAN,
-                Ok(value) if (-12_000.0..=9000.0).contains(&value) => value as f32,
-                _ => {
-                    return fault(
-                        Some(index + 1),
-                        format!("the value \"{word}\""),
-                        "a height in metres, -12000 to 9000",
-                    );
-                }
-            };
-            values.push(value);
-            end_line = index + 1;
-        }
-    }
-    if values.len() < columns * rows {
-        return fault(
-            Some(end_line.max(1)),
-            format!("the end after {} values", values.len()),
-            format!("{columns} × {rows} = {} values", columns * rows),
-        );
-    }
-    if values.iter().all(|value| value.is_nan()) {
-        return fault(Some(end_line), "no point with a height", "at least one");
-    }
+    let values = read_values(lines, &header, columns, rows)?;
     let mut height_m: Vec<f32> = Vec::with_capacity(values.len());
     for row in (0..rows).rev() {
         height_m.extend_from_slice(&values[row * columns..(row + 1) * columns]);
     }
     fill_gaps(&mut height_m, columns, rows);
     Ok(Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m })
+}
+
+/// The heights in the order of the file, NaN where there are none. Rows may be broken anywhere: the values are one long list.
+fn read_values<'a>(
+    lines: impl Iterator<Item = (usize, &'a str)>,
+    header: &Header,
+    columns: usize,
+    rows: usize,
+) -> Result<Vec<f32>, GridFault> {
+    let nodata = header.entries[NODATA].map_or(-9999.0, |entry| entry.value);
+    let mut values: Vec<f32> = Vec::new();
+    let mut end_line = header.last_line;
+    for (index, line) in lines {
+        for word in line.split_whitespace() {
+            end_line = index + 1;
+            if values.len() == columns * rows {
+                let accepted = format!("{columns} × {rows} values");
+                return fault(Some(end_line), "more values than the header says", accepted);
+            }
+            values.push(match word.parse::<f64>() {
+                Ok(value) if value == nodata || value.is_nan() => f32::NAN,
+                Ok(value) if (-12_000.0..=9000.0).contains(&value) => value as f32,
+                _ => {
+                    let accepted = "a height in metres, -12000 to 9000";
+                    return fault(Some(end_line), format!("the value \"{word}\""), accepted);
+                }
+            });
+        }
+    }
+    if values.len() < columns * rows {
+        let accepted = format!("{columns} × {rows} = {} values", columns * rows);
+        return fault(Some(end_line.max(1)), format!("the end after {} values", values.len()), accepted);
+    }
+    if values.iter().all(|value| value.is_nan()) {
+        return fault(Some(end_line), "no point with a height", "at least one");
+    }
+    Ok(values)
 }
 
 /// Gives points without a height the mean of their neighbours that have one, ring by ring from the edge of the gap.

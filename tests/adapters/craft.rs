@@ -4,7 +4,7 @@
 //! of flying code: flight goes in steps where these are closed forms or exact integrals (falls, drifts, discharges, landings,
 //! spectra of turbulence, inflow in general), it interpolates a table of the turbulence's scales (within 1e-4, a unit test says),
 //! its wind profile is fitted to a whole scenario's weather, and planning looks for best speeds in the wind of a place.
-//! `tests/laws_craft.rs` holds the flying forms against these.
+//! `tests/laws/craft.rs` holds the flying forms against these.
 
 use super::{Adapter, Inputs, Value};
 use crate::reference::air::turbulence::{Component, low_altitude};

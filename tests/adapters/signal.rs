@@ -2,7 +2,7 @@
 //!
 //! Antennas, the packet curve's error rates and packet shapes are those that fly. Outages, crossings, correlations and runs of
 //! losses are not worked out in flight but happen there, packet by packet, in a field of scattered waves: the closed forms stand in
-//! `reference`, and `tests/laws_link.rs` and the link's unit tests hold what happens against them.
+//! `reference`, and `tests/laws/link.rs` and the link's unit tests hold what happens against them.
 
 use super::{Adapter, Inputs, Value};
 use crate::reference::radio as reference;

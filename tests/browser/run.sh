@@ -1,5 +1,5 @@
 #!/bin/sh
-# Opens the pages that `cargo test --test pages` wrote. Does nothing, and says so, where node or Chromium is missing.
+# Opens the pages that `cargo test --test outputs` wrote. Does nothing, and says so, where node or Chromium is missing.
 #   tests/browser/run.sh [FOLDER [PICTURES]]
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)

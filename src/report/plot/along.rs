@@ -45,7 +45,8 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
 
     let panel = stack.panel(&mut canvas, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
-    let home = |row: &AlongPath| if row.charge_home_pct.is_finite() { row.charge_home_pct.min(100.0) } else { f64::NAN };
+    let home =
+        |row: &AlongPath| if row.charge_home_pct.is_finite() { row.charge_home_pct.min(100.0) } else { f64::NAN };
     let (charge, home) = (points(&|row| row.charge_pct), points(&home));
     panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
     panel.dashed_curve(&mut canvas, home.iter().copied(), Ink::Vermilion);

@@ -105,11 +105,7 @@ impl Group {
             curve.middle.iter().map(|p| p[1]).chain(curve.high.iter().copied()).chain(curve.low.iter().copied())
         });
         let values = values.filter(|v| v.is_finite());
-        if self.rooted {
-            [0.0, values.fold(root(0.001), f64::max) * 1.04]
-        } else {
-            axis::range(values.chain([0.0]), 4)
-        }
+        if self.rooted { [0.0, values.fold(root(0.001), f64::max) * 1.04] } else { axis::range(values.chain([0.0]), 4) }
     }
 }
 

@@ -190,7 +190,8 @@ impl Story<'_> {
     fn charge(&mut self) {
         let panel = self.panel("Charge / %", [0.0, 100.0], 2, Some("Time after take-off / s"));
         let charge = self.points(|row| row.charge_pct);
-        let home = self.points(|row| row.charge_home_pct.min(if row.charge_home_pct.is_nan() { f64::NAN } else { 100.0 }));
+        let home =
+            self.points(|row| row.charge_home_pct.min(if row.charge_home_pct.is_nan() { f64::NAN } else { 100.0 }));
         let canvas = &mut self.canvas;
         panel.curve(canvas, charge.iter().copied(), Ink::Blue, 1.8);
         panel.dashed_curve(canvas, home.iter().copied(), Ink::Vermilion);

@@ -1,10 +1,10 @@
 //! The simulated radio against the closed forms it stands for: crossings and lengths of fades, memory of shadows, runs of lost
 //! packets, windows, and the receiver's clock.
 
-mod field;
-mod reference;
-
-use field::Field;
+use crate::field::Field;
+use crate::reference::radio::fading::{average_fade_duration_s, level_crossing_rate_hz, rician_outage};
+use crate::reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
+use crate::reference::radio::shadowing::correlation;
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkState, LossCause, Streams};
 use lostlink::geometry::Frame;
@@ -16,9 +16,6 @@ use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
 use lostlink::world::radio::{LinkDraws, LinkFields, LinkSetup};
-use reference::radio::fading::{average_fade_duration_s, level_crossing_rate_hz, rician_outage};
-use reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
-use reference::radio::shadowing::correlation;
 
 /// Crossings, fade lengths and depth of the field met in flight against Rice's closed forms for isotropic scattering with an
 /// unshifted line of sight. The field is a function of the way travelled; one wavelength is one period of the greatest

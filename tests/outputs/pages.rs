@@ -1,7 +1,7 @@
 //! Pages of summaries made by hand: complete, offline, honest. They are written below the tests' temporary folder
 //! (`target/tmp/pages`), where the browser test opens them.
 
-mod common;
+use crate::common;
 
 use lostlink::report::document::Document;
 use lostlink::report::gallery::Gallery;

@@ -1,7 +1,13 @@
 //! Laws of propagation, on random geometries.
 
-mod reference;
-
+use crate::reference::radio::diffraction::{
+    Edges, bullington_db, deygout_raw_db, double_isolated_edges_db, knife_edge_loss_exact_db, knife_edges_exact_db,
+    predominant_edges_db,
+};
+use crate::reference::radio::free_space::free_space_loss_db;
+use crate::reference::radio::ground::GroundBounce;
+use crate::reference::radio::vegetation::{tree_decay_loss_db, woodland_excess_db};
+use crate::reference::radio::{noise, weather};
 use lostlink::radio::diffraction::{GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::radio::ground::{ground_permittivity, reflection};
@@ -9,14 +15,6 @@ use lostlink::radio::vegetation::Woodland;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
 use lostlink::world::radio::field::{FieldOptions, LinkField, Scratch, Tracer};
 use proptest::prelude::*;
-use reference::radio::diffraction::{
-    Edges, bullington_db, deygout_raw_db, double_isolated_edges_db, knife_edge_loss_exact_db, knife_edges_exact_db,
-    predominant_edges_db,
-};
-use reference::radio::free_space::free_space_loss_db;
-use reference::radio::ground::GroundBounce;
-use reference::radio::vegetation::{tree_decay_loss_db, woodland_excess_db};
-use reference::radio::{noise, weather};
 
 const BANDS_HZ: [f64; 4] = [433.92e6, 868e6, 2.44e9, 5.8e9];
 

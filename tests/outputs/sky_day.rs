@@ -1,8 +1,6 @@
 //! The day of the sky: table, CSV, JSON and figures of invented places.
 
-mod field;
-
-use field::Field;
+use crate::field::Field;
 use lostlink::plan::{SkyDay, fix_limits};
 use lostlink::report::plot::{self, Figure, Look};
 use lostlink::report::sky;

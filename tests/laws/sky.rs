@@ -1,9 +1,7 @@
 //! What must hold of the sky, the fix, the heading and the height, whatever the numbers.
 
-mod field;
-mod reference;
-
-use field::Field;
+use crate::field::Field;
+use crate::reference::sky::*;
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{Drawn, FixMoment, FixNow, FixState, FlightDraws, Streams};
 use lostlink::scenario::{Constellation, Scenario};
@@ -13,7 +11,6 @@ use lostlink::world::{FixSetup, SkyField};
 use proptest::prelude::*;
 use rand::RngExt;
 use rand_distr::StandardNormal;
-use reference::sky::*;
 
 /// A flat site of 400 m with whatever stands on it.
 fn scenario(obstacles: &str, sky: &str) -> Scenario {
@@ -655,8 +652,8 @@ fn a_forgotten_declination_is_a_constant_error() {
     let mean = errors.iter().sum::<f64>() / 200.0;
     assert!((mean + 12.0).abs() < 0.4, "mean {mean}");
     // Without the origin's declination stated the built-in model gives one.
-    let built_in = crate::scenario("", "constellations = [\"gps30\"]");
-    let (_, sky) = crate::field(&built_in, 60.0);
+    let built_in = self::scenario("", "constellations = [\"gps30\"]");
+    let (_, sky) = self::field(&built_in, 60.0);
     let setup = FixSetup::new(&built_in, &sky, 0.0).unwrap();
     assert!(setup.declination_rad().to_degrees().abs() < 5.0 && setup.declination_rad() != 0.0);
 }

@@ -1,9 +1,7 @@
 //! Figures and pages of every shipped scenario, as the program makes them: nothing cut, nothing overlapping, everything
 //! explained, light and dark. Pages are written below `target/tmp/pages`, where the browser test opens them.
 
-mod common;
-
-use common::figure::{check, looks};
+use crate::common::figure::{check, looks};
 use lostlink::cli::Folder;
 use lostlink::flight::FlightOutcome;
 use lostlink::report::{assess as report, page, plot};

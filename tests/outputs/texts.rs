@@ -1,6 +1,6 @@
 //! Terminal text, JSON, GeoJSON on summaries made by hand.
 
-mod common;
+use crate::common;
 
 use lostlink::report::terminal::{self, Manner};
 use lostlink::report::{assess, card, geojson, heights, json, reach};
@@ -82,7 +82,7 @@ fn json_reads_back_and_names_its_version() {
         assert_eq!(value["policies"].as_array().map(Vec::len), Some(summary.policies.len()));
         assert!(bytes.ends_with(b"}\n"));
         // Every key of the document is told of in the documentation.
-        let documentation = include_str!("../docs/summary.md");
+        let documentation = include_str!("../../docs/summary.md");
         let mut keys = std::collections::BTreeSet::new();
         collect(&value, &mut keys);
         for key in keys {
@@ -121,7 +121,7 @@ fn collect(value: &serde_json::Value, keys: &mut std::collections::BTreeSet<Stri
 
 #[test]
 fn columns_of_the_flights_file_are_documented() {
-    let documentation = include_str!("../docs/summary.md");
+    let documentation = include_str!("../../docs/summary.md");
     for (column, meaning) in lostlink::report::csv::COLUMNS {
         assert!(
             documentation.contains(&format!("`{column}` | {meaning}")),

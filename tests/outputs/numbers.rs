@@ -1,7 +1,7 @@
 //! The numbers of all outputs of the shipped scenarios, at few flights, beside those stored in `tests/data/numbers`.
 //!
 //! Rearranging code keeps every one of them: counts exactly, the others to a part in 10⁹. Whoever means to change a number writes
-//! them anew with `LOSTLINK_BLESS=1 cargo test --release --test numbers`, reads the difference, and says why in the change.
+//! them anew with `LOSTLINK_BLESS=1 cargo test --release --test outputs numbers::`, reads the difference, and says why in the change.
 //!
 //! A line is a place in the JSON and the numbers that stand there, each by its key. Long lists are kept as count, mean and root
 //! mean square of each key, texts of the sheet as the numbers in them. Numbers that the stored file does not know are let pass

@@ -3,7 +3,7 @@
 //! Figures are also written as PNG below the tests' temporary folder (`target/tmp/figures`), to be looked at;
 //! with `LOSTLINK_LARGE_FIGURES=1` at twice their size.
 
-mod common;
+use crate::common;
 
 use common::figure::{check, looks};
 use lostlink::report::plot::{self, Look};

@@ -3,8 +3,11 @@
 //! A simulated coverage of R repeats has the standard error √(c(1 − c)/R); five of them are allowed, so that a right
 //! method fails once in two million and a wrong one by more than that is caught.
 
-mod reference;
-
+use crate::reference::stats::density::ellipse_scale;
+use crate::reference::stats::paired::{mcnemar_midp, wald};
+use crate::reference::stats::proportion::{ShareInterval, coverage, jeffreys, wilson};
+use crate::reference::stats::quantile::{bca_mean, ecdf_half_width};
+use crate::reference::stats::special::binomial_pmf;
 use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile};
 use lostlink::stats::density::{kernel_factors, map_contours};
 use lostlink::stats::paired::{bonferroni_level, mcnemar_exact, tango};
@@ -12,11 +15,6 @@ use lostlink::stats::proportion::{clopper_pearson, sample_size_half_width, upper
 use lostlink::stats::quantile::{quantile_ranks, quantile_upper_rank};
 use rand::RngExt;
 use rand_distr::{Binomial, Distribution, Exp1, StandardNormal};
-use reference::stats::density::ellipse_scale;
-use reference::stats::paired::{mcnemar_midp, wald};
-use reference::stats::proportion::{ShareInterval, coverage, jeffreys, wilson};
-use reference::stats::quantile::{bca_mean, ecdf_half_width};
-use reference::stats::special::binomial_pmf;
 
 fn draws(repeat: u32) -> Sequence {
     Source::new(20_251, Purpose::Trial).sequence(repeat, 0)

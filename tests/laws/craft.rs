@@ -1,7 +1,8 @@
 //! Laws of air and craft: closed forms, balances, convergence, and what must never happen.
 
-mod reference;
-
+use crate::reference::air::turbulence::{Component, low_altitude};
+use crate::reference::air::wind;
+use crate::reference::craft::fall::{fall_exact, fall_stepped, without_drag};
 use lostlink::air::turbulence::Dryden;
 use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::fall::FallBody;
@@ -14,9 +15,6 @@ use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
 use lostlink::world::{self, AirDraws, AirField, CraftDraws, FlightPath, HomeEnergy, Way};
 use proptest::prelude::*;
-use reference::air::turbulence::{Component, low_altitude};
-use reference::air::wind;
-use reference::craft::fall::{fall_exact, fall_stepped, without_drag};
 
 const DENSITY_KGPM3: f64 = 1.225;
 
@@ -120,7 +118,7 @@ fn turbulence_has_the_stated_correlation() {
             let sigma = if axis == 2 { 1.0 } else { air.sigma_ratio };
             let length_m = if axis == 2 { air.length_w_m } else { air.length_u_m };
             let got = products[axis] / f64::from(flights) / (sigma * sigma);
-            let want = reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, lag_s);
+            let want = crate::reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, lag_s);
             assert!(
                 (got - want).abs() < 5.0 * (2.0 / f64::from(flights)).sqrt(),
                 "{component:?} {lag_s}: {got} {want}"
@@ -166,7 +164,8 @@ fn turbulence_has_the_stated_spectrum() {
             for bin in bins {
                 let frequency = std::f64::consts::TAU * bin as f64 / (samples as f64 * step_s);
                 got += power[bin][axis] * step_s / (f64::from(records) * weight * std::f64::consts::TAU);
-                want += reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, frequency);
+                want +=
+                    crate::reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, frequency);
             }
             // 16 bins × 400 records, neighbouring bins correlated by the window: about 2 % a standard error.
             assert!((got / want - 1.0).abs() < 0.10, "{component:?} band {band}: {got:e} {want:e}");
@@ -188,13 +187,13 @@ fn spectrum_and_correlation_are_a_pair() {
             let omega = x.tan() / time_s;
             let slope = (1.0 + x.tan() * x.tan()) / time_s;
             variance += 2.0
-                * reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, omega)
+                * crate::reference::air::turbulence::psd_m2ps2_s(component, sigma, length_m, airspeed_mps, omega)
                 * slope
                 * std::f64::consts::FRAC_PI_2
                 / steps as f64;
         }
         assert!((variance / (sigma * sigma) - 1.0).abs() < 1e-6, "{component:?}: {variance}");
-        assert_eq!(reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, 0.0), 1.0);
+        assert_eq!(crate::reference::air::turbulence::autocorrelation(component, length_m, airspeed_mps, 0.0), 1.0);
     }
 }
 
@@ -352,7 +351,7 @@ fn pack_energy_balances() {
 fn cold_and_age_shorten_the_flight() {
     let time = |temperature_k: f64, health: f64| {
         let pack = Pack::new(6, 2.2 * health, 0.04, temperature_k, [3.5, 3.3, 3.0]);
-        reference::craft::battery::time_to_cutoff_s(&pack, 143.0, 1.0, 3.5).unwrap()
+        crate::reference::craft::battery::time_to_cutoff_s(&pack, 143.0, 1.0, 3.5).unwrap()
     };
     assert!(time(298.15, 1.0) > time(273.15, 1.0));
     assert!(time(273.15, 1.0) > time(258.15, 1.0));
@@ -422,7 +421,7 @@ fn fall_without_drag_is_the_closed_form() {
 #[test]
 fn tilt_limited_speed_is_reached() {
     let mover = mover();
-    let want = reference::craft::kinematics::tilt_limited_mps(
+    let want = crate::reference::craft::kinematics::tilt_limited_mps(
         30_f64.to_radians(),
         0.15,
         kinematics::drag_per_m(1.0, 0.018, DENSITY_KGPM3),
@@ -471,8 +470,8 @@ fn level_hold_drifts_by_the_closed_form() {
         let mover = Mover { linear_drag_per_s: linear, ..mover };
         for time_s in [10.0, 30.0] {
             let state = fly(&mover, Wish::Level { sink_mps: 0.0 }, [wind_mps, 0.0, 0.0], time_s, 0.05);
-            let want_m = reference::craft::kinematics::drift_distance_m(wind_mps, linear, drag, time_s);
-            let want_mps = reference::craft::kinematics::drift_speed_mps(wind_mps, linear, drag, time_s);
+            let want_m = crate::reference::craft::kinematics::drift_distance_m(wind_mps, linear, drag, time_s);
+            let want_mps = crate::reference::craft::kinematics::drift_speed_mps(wind_mps, linear, drag, time_s);
             assert!((state.place_m[0] / want_m - 1.0).abs() < 2e-3, "{} {want_m}", state.place_m[0]);
             assert!((state.velocity_mps[0] / want_mps - 1.0).abs() < 2e-3);
             assert!((state.place_m[2] - 100.0).abs() < 1e-6);
@@ -481,7 +480,7 @@ fn level_hold_drifts_by_the_closed_form() {
     // An attitude error drifts it in still air at the closed-form speed.
     let tilted = Mover { level_error: [1_f64.to_radians().tan(), 0.0], ..mover };
     let state = fly(&tilted, Wish::Level { sink_mps: 1.0 }, [0.0; 3], 90.0, 0.05);
-    let want = reference::craft::kinematics::bias_drift_mps(1_f64.to_radians(), 0.15, drag);
+    let want = crate::reference::craft::kinematics::bias_drift_mps(1_f64.to_radians(), 0.15, drag);
     // Sinking adds a little to the air speed that drag goes with.
     assert!((state.velocity_mps[0] / want - 1.0).abs() < 0.03, "{} {want}", state.velocity_mps[0]);
     assert!((state.velocity_mps[2] + 1.0).abs() < 1e-6);

@@ -1,0 +1,16 @@
+//! What comes out: the program as typed, texts, figures, pages, and the numbers in them.
+
+#[path = "../common/mod.rs"]
+mod common;
+#[path = "../field/mod.rs"]
+mod field;
+
+mod cli;
+mod field_sheet;
+mod figures;
+mod numbers;
+mod pages;
+mod readme;
+mod shipped;
+mod sky_day;
+mod texts;
