@@ -120,7 +120,7 @@ land = {{}}
 
 /// The trace of the only policy's first flight.
 fn rows(world: &World) -> Vec<TraceRow> {
-    record(&world, 0, &world.scenario.policies[0], 0.2).rows
+    record(world, 0, &world.scenario.policies[0], 0.2).rows
 }
 
 /// A site that is turned or mirrored whole, with the sense of its circular antennas, has the same mean link everywhere: as
@@ -455,7 +455,7 @@ fn far_hover(control: &str, site: &str, pilot: &str, waypoints_m: &str) -> World
 fn lost_and_back(world: &World) -> Vec<[f64; 2]> {
     (0..8)
         .map(|flight| {
-            let trace = record(&world, flight, &world.scenario.policies[0], 0.5);
+            let trace = record(world, flight, &world.scenario.policies[0], 0.5);
             let lost_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
             let back = |(at_s, what): &&(f64, String)| *at_s > lost_s && what == "link back";
             [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.0)]

@@ -144,7 +144,7 @@ impl Picture {
             - mean.budget.body_db
             - mean.budget.shadowing_db
             - way.noise_dbm;
-        let ratio = others.into_video(setup, luck, end_s);
+        let ratio = others.on_video(setup, luck, end_s);
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }

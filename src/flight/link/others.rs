@@ -112,7 +112,7 @@ impl Others {
     }
 
     /// Interference to noise in the picture's band at a time, as a ratio.
-    pub(super) fn into_video(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> f64 {
+    pub(super) fn on_video(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> f64 {
         let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
         let mut ratio = 0.0;
         for (lane, ((state, source), met)) in
