@@ -87,13 +87,24 @@ fn mover() -> Mover {
 }
 
 /// A wish that makes the craft climb, cruise, turn and sink.
-fn wish(step: u32) -> Wish {
+fn wish(mover: &Mover, state: &MoverState, step: u32) -> Wish {
     const WISHES: [[f64; 3]; 4] = [[0.0, 0.0, 4.0], [12.0, 0.0, 0.0], [-8.0, 8.0, 1.0], [2.0, 2.0, -2.5]];
-    Wish::Velocity(WISHES[(step / 400 % 4) as usize])
+    Wish::Acceleration(mover.accel_demand(WISHES[(step / 400 % 4) as usize], state.velocity_mps))
 }
 
 fn pack() -> Pack {
-    Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+    Pack {
+        cells: 6.0,
+        capacity_ah: 2.2,
+        resistance_ohm: 0.04,
+        warn_v: 3.5,
+        land_v: 3.3,
+        cutoff_v: 3.0,
+        warn_charge: 0.0,
+        land_charge: 0.0,
+        filter_s: 2.0,
+        hysteresis_v: 0.05,
+    }
 }
 
 /// Wind, motion, power and pack: everything this part does in a powered step.
@@ -114,7 +125,8 @@ fn powered_step(bencher: Bencher) {
             let height_m = state.place_m[2];
             let (place, velocity) = (state.place_m, state.velocity_mps);
             let wind = air.step(&setup, &field, &source, 0, step, STEP_S, place, height_m, velocity);
-            let now = mover.step(&mut state, wish(step), wind, setup.density_kgpm3, share, STEP_S);
+            let demand = wish(&mover, &state, step);
+            let now = mover.step(&mut state, demand, wind, setup.density_kgpm3, share, STEP_S);
             share = Pack::thrust_share(pack.step(&mut charge, now.power_w, STEP_S).cell_v);
         }
         black_box((state, charge))
@@ -188,7 +200,8 @@ fn motion_step(bencher: Bencher) {
         let mut state = MoverState::at([0.0, 0.0, 40.0]);
         let mut energy_j = 0.0;
         for step in 0..STEPS {
-            energy_j += mover.step(&mut state, wish(step), [3.0, -2.0, 0.1], 1.2, 0.9, STEP_S).power_w;
+            let demand = wish(&mover, &state, step);
+            energy_j += mover.step(&mut state, demand, [3.0, -2.0, 0.1], 1.2, 0.9, STEP_S).power_w;
         }
         black_box((state, energy_j))
     });

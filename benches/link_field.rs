@@ -2,7 +2,7 @@
 
 use divan::{Bencher, black_box};
 use lostlink::plan::reach::{MapHeight, PlaceLink, reach_map};
-use lostlink::radio::antenna::coupling;
+use lostlink::radio::antenna::{AntennaPair, Floor};
 use lostlink::radio::free_space::{WavePolarisation, one_metre_loss_db};
 use lostlink::radio::maths::quick_db;
 use lostlink::radio::modem::PacketCurve;
@@ -106,13 +106,14 @@ fn reach_map_of_a_million(bencher: Bencher) {
         feed_loss_db: 0.5,
     };
     let level = lostlink::geometry::Frame::EAST;
+    let pair = AntennaPair::new(&rod, &rod);
     let one_metre_db = one_metre_loss_db(2.44e9);
     let mean = |loss: &DeclaredLoss, place_m: [f64; 3]| {
         let [dx, dy, dz] = [0, 1, 2].map(|i| place_m[i] - antenna_m[i]);
         let square = (dx * dx + dy * dy + dz * dz).max(1.0);
         let distance_m = square.sqrt();
         let direction = [dx, dy, dz].map(|d| d / distance_m);
-        let joined = coupling(&rod, &level, &rod, &level, direction);
+        let joined = pair.coupling(&Floor::default(), &level, &level, direction);
         let excess = field.excess(place_m);
         let received_dbm =
             10.0 + joined.gain_db - joined.polarisation_db - one_metre_db - quick_db(square) - excess.total_db();

@@ -6,7 +6,7 @@ use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{FlightDraws, LinkLuck, LinkState, Streams};
 use lostlink::geometry::Frame;
 use lostlink::radio::antenna::{Antenna, AntennaCondition, AntennaPair, Floor, Pattern, Polarisation};
-use lostlink::radio::fading::DiffuseField;
+use lostlink::radio::fading::{DiffuseField, DiffuseWay};
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::{NoFiles, Scenario, read};
 use lostlink::site::{GridInput, SiteGrid};
@@ -276,6 +276,6 @@ fn fading_look_up(bencher: Bencher) {
     let read = field.read(&source, 3, 1);
     bencher.counter(divan::counter::ItemsCount::new(1000u32)).bench(|| {
         let field = black_box(&field);
-        (0..1000).map(|i| field.at(&read, f64::from(i) * 1.3)[0]).sum::<f64>()
+        (0..1000).map(|i| field.on_way(&read, &DiffuseWay::new(f64::from(i) * 1.3, 0.0))[0]).sum::<f64>()
     });
 }

@@ -8,7 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// Circles that are still there, by folder: every file that is in one. The list only shrinks.
+/// Circles that are still there, by folder: every file that is in one. The list only shrinks; it is empty.
 const STILL_CIRCLING: &[(&str, &[&str])] = &[];
 
 /// The modules in order; those of one step use none of each other.

@@ -20,12 +20,6 @@ pub const SEA_LEVEL_PRESSURE_PA: f64 = 101_325.0;
 /// ISO 2533:1975, table 1.
 pub const GAS_CONSTANT_JPKGK: f64 = 287.052_87;
 
-/// Density at sea level, kg/m³.
-///
-/// # Source
-/// ISO 2533:1975, table 1.
-pub const SEA_LEVEL_DENSITY_KGPM3: f64 = 1.225;
-
 /// Fall of temperature with geopotential height in the troposphere, K/m (ISO 2533:1975, table 4).
 const LAPSE_KPM: f64 = 0.006_5;
 

@@ -127,12 +127,6 @@ impl Dryden {
         let sigma_u_mps = sigma_w_mps * air.sigma_ratio;
         [sigma_u_mps * self.along, sigma_u_mps * across, sigma_w_mps * up]
     }
-
-    /// The gust along, across and up in m/s that the state stands for.
-    pub fn gust_mps(&self, air: LowAltitude, sigma_w_mps: f64) -> [f64; 3] {
-        let sigma_u_mps = sigma_w_mps * air.sigma_ratio;
-        [sigma_u_mps * self.along, sigma_u_mps * output(self.across), sigma_w_mps * output(self.up)]
-    }
 }
 
 /// Output of the two-state filter: √3 x₁ + (1−√3) x₂, of unit variance.

@@ -3,16 +3,10 @@
 /// Reference temperature of the pack's resistance, K: 25 °C.
 const REFERENCE_K: f64 = 298.15;
 
-/// Constant of [`resistance_factor`] of one pack, K.
+/// Constant of [`resistance_factor`] over lithium-polymer packs, K: low, likeliest, high.
 ///
 /// # Source
-/// R = 1.1e-6 exp(3131/T) Ω fitted to a two-cell 2.2 Ah pack over 0–30 °C in a web article of 2010; other packs differ.
-pub const RESISTANCE_B_K: f64 = 3_131.0;
-
-/// The same constant over lithium-polymer packs, K: low, likeliest, high.
-///
-/// # Source
-/// [`RESISTANCE_B_K`] in the middle; 4 280–4 710 K between neighbouring temperatures from 25 down to −15 °C of a 5.1 Ah pouch power
+/// 3 131 of a two-cell 2.2 Ah pack over 0–30 °C (R = 1.1e-6 exp(3131/T) Ω in a web article of 2010) in the middle; 4 280–4 710 K between neighbouring temperatures from 25 down to −15 °C of a 5.1 Ah pouch power
 /// cell (Plett's public cell set, computed); the low end is an estimate for packs that warm up in use.
 pub const POUCH_B_K: [f64; 3] = [2_000.0, 3_100.0, 4_500.0];
 
@@ -133,7 +127,7 @@ pub fn current_a(power_w: f64, open_circuit_v: f64, resistance_ohm: f64) -> f64 
 /// Resistance over that at 25 °C.
 ///
 /// # Source
-/// Arrhenius form exp(B (1/T − 1/298.15)); see [`RESISTANCE_B_K`].
+/// Arrhenius form exp(B (1/T − 1/298.15)); see [`POUCH_B_K`].
 pub fn resistance_factor(cell_temperature_k: f64, b_k: f64) -> f64 {
     libm::exp(b_k * (1.0 / cell_temperature_k - 1.0 / REFERENCE_K))
 }
@@ -215,29 +209,6 @@ pub struct PackNow {
 }
 
 impl Pack {
-    /// A pouch pack with default filter and hysteresis that heeds its voltage alone. `resistance_ohm` is that at 25 °C;
-    /// `temperature_k` the cells'.
-    pub fn new(
-        cells: u32,
-        capacity_ah: f64,
-        resistance_ohm: f64,
-        temperature_k: f64,
-        [warn_v, land_v, cutoff_v]: [f64; 3],
-    ) -> Pack {
-        Pack {
-            cells: f64::from(cells),
-            capacity_ah,
-            resistance_ohm: resistance_ohm * resistance_factor(temperature_k, RESISTANCE_B_K),
-            warn_v,
-            land_v,
-            cutoff_v,
-            warn_charge: 0.0,
-            land_charge: 0.0,
-            filter_s: FILTER_S,
-            hysteresis_v: HYSTERESIS_V,
-        }
-    }
-
     /// A state at rest.
     pub fn at(&self, charge: f64) -> PackState {
         PackState {
@@ -300,11 +271,6 @@ impl Pack {
         share * share
     }
 
-    /// Open-circuit energy between two states of charge, J.
-    pub fn energy_j(&self, from: f64, to: f64) -> f64 {
-        3_600.0 * self.capacity_ah * self.cells * (open_circuit_integral(from) - open_circuit_integral(to))
-    }
-
     /// State of charge at which the voltage per cell under a constant power falls to `cutoff_v`, or at which the
     /// pack can no longer deliver that power, whichever comes first. 1 when that is so with a full pack already;
     /// `None` when the pack is empty before.
@@ -349,15 +315,6 @@ impl Pack {
 /// Voltage of a full cell, V.
 pub const FULL_CELL_V: f64 = OPEN_CIRCUIT_V[20];
 
-/// ∫₀^charge of the cell's open-circuit voltage, V.
-fn open_circuit_integral(charge: f64) -> f64 {
-    let charge = charge.clamp(0.0, 1.0);
-    let full = ((charge * 20.0) as usize).min(20);
-    let whole: f64 = (0..full).map(|k| 0.5 * (OPEN_CIRCUIT_V[k] + OPEN_CIRCUIT_V[k + 1]) / 20.0).sum();
-    let rest = charge - full as f64 / 20.0;
-    whole + rest * 0.5 * (OPEN_CIRCUIT_V[full] + cell_open_circuit_v(charge))
-}
-
 /// Share of the way that a first-order lag covers in a step, 1 − exp(−Δt/τ): up to Δt = τ/2 by a Padé form (within
 /// 2e-5), beyond by the exponential function; 1 without a time constant.
 ///
@@ -381,7 +338,7 @@ mod tests {
     use super::*;
 
     fn reference() -> Pack {
-        Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+        crate::reference::craft::battery::pouch_pack(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
     }
 
     #[test]
@@ -393,17 +350,6 @@ mod tests {
             assert!((charge_at_open_circuit(cell_open_circuit_v(charge)) - charge).abs() < 1e-12);
         }
         assert_eq!((charge_at_open_circuit(2.0), charge_at_open_circuit(5.0)), (0.0, 1.0));
-    }
-
-    /// The trapezoid over the table is its integral, since it is straight between nodes.
-    #[test]
-    fn open_circuit_energy_is_the_area_under_the_table() {
-        let pack = reference();
-        let steps = 20_000;
-        let sum: f64 = (0..steps).map(|k| pack.open_circuit_v((f64::from(k) + 0.5) / f64::from(steps))).sum();
-        let want = 3_600.0 * 2.2 * sum / f64::from(steps);
-        assert!((pack.energy_j(1.0, 0.0) / want - 1.0).abs() < 1e-9);
-        assert!((pack.energy_j(0.93, 0.17) + pack.energy_j(0.17, 0.0) - pack.energy_j(0.93, 0.0)).abs() < 1e-6);
     }
 
     #[test]

@@ -27,8 +27,6 @@ pub const VORTEX_RING_THRUST_SHARE: f64 = 0.7;
 /// What the craft is to do.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Wish {
-    /// Fly with this ground velocity.
-    Velocity([f64; 3]),
     /// Accelerate so, horizontally and upwards, with drag made up for; from [`Mover::accel_demand`], after whatever a
     /// wrong heading does to it.
     Acceleration([f64; 3]),
@@ -44,8 +42,6 @@ pub enum Wish {
         /// Sink speed aimed for; negative climbs.
         sink_mps: f64,
     },
-    /// Motors off.
-    Off,
 }
 
 /// Parameters of one craft in one flight.
@@ -140,11 +136,9 @@ impl Mover {
     ) -> MoverNow {
         let v = state.velocity_mps;
         let (demand, attitude) = match wish {
-            Wish::Velocity(wish_mps) => (self.accel_demand(wish_mps, v), None),
             Wish::Acceleration(accel) => (accel, None),
             Wish::Level { sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some([0.0; 2])),
             Wish::Attitude { slope, sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some(slope)),
-            Wish::Off => return self.coast(state, wind_mps, density_kgpm3, step_s),
         };
         self.apply(state, demand, attitude, wind_mps, density_kgpm3, thrust_share, step_s)
     }
@@ -223,22 +217,6 @@ impl Mover {
             axial_air_mps: axial,
             power_w: self.rotors.power_w(thrust_n, air.level_mps, air.velocity[2], density_kgpm3),
             vortex_ring,
-        }
-    }
-
-    /// A step without thrust, in level attitude (a tumbling craft falls by [`FallBody`](super::FallBody)).
-    fn coast(&self, state: &mut MoverState, wind_mps: [f64; 3], density_kgpm3: f64, step_s: f64) -> MoverNow {
-        let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
-        state.accel_mps2 = [0.0, 0.0, -G];
-        self.move_on(state, [0.0, 0.0, -G], &air, wind_mps, step_s);
-        MoverNow {
-            thrust_n: 0.0,
-            tilt: [0.0, 0.0, 1.0],
-            throttle: 0.0,
-            inplane_air_mps: air.level_mps,
-            axial_air_mps: air.velocity[2],
-            power_w: self.rotors.aux_power_w,
-            vortex_ring: false,
         }
     }
 

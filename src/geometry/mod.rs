@@ -15,6 +15,14 @@ impl Frame {
     /// Level, looking east: body and world agree.
     pub const EAST: Frame = Frame { forward: [1.0, 0.0, 0.0], left: [0.0, 1.0, 0.0], up: [0.0, 0.0, 1.0] };
 
+    /// From its three axes: unit vectors at right angles, forward × left = up. East, north and up of a place on Earth, given in
+    /// Earth-fixed coordinates, are such axes too: forward is east there, left north.
+    pub fn of_axes(forward: [f64; 3], left: [f64; 3], up: [f64; 3]) -> Frame {
+        let near = |a: [f64; 3], b: [f64; 3]| (0..3).all(|axis| (a[axis] - b[axis]).abs() < 1e-9);
+        debug_assert!(near(cross(forward, left), up) && near(cross(left, up), forward), "{forward:?} {left:?} {up:?}");
+        Frame { forward, left, up }
+    }
+
     /// A level body that looks along a horizontal direction (east, north) of any length; without one, north.
     #[inline]
     pub fn level(forward: [f64; 2]) -> Frame {

@@ -372,19 +372,15 @@ fn patch_share(exponent: f64, back_share: f64, cos_axis: f64) -> f64 {
     front.max(back_share)
 }
 
-/// Coupling of antenna `a` with antenna `b` along the unit vector from a to b.
-///
-/// The frames are those of the mounts. Symmetric: swapping the ends (and the direction) changes nothing.
-/// Nulls are filled as by default. For many directions of the same two antennas prepare an [`AntennaPair`].
-pub fn coupling(a: &Antenna, a_frame: &Frame, b: &Antenna, b_frame: &Frame, direction_a_to_b: [f64; 3]) -> Coupling {
-    AntennaPair::new(a, b).coupling(&Floor::default(), a_frame, b_frame, direction_a_to_b)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const LEVEL: Frame = Frame::EAST;
+
+    fn coupling(a: &Antenna, a_frame: &Frame, b: &Antenna, b_frame: &Frame, direction_a_to_b: [f64; 3]) -> Coupling {
+        AntennaPair::new(a, b).coupling(&Floor::default(), a_frame, b_frame, direction_a_to_b)
+    }
 
     fn rod() -> Antenna {
         Antenna {

@@ -148,12 +148,6 @@ impl DiffuseField {
         DiffuseRead { start: place.map(|share| (share * TAPE_LENGTH as f64 * PARTS) as u64) }
     }
 
-    /// The field after `travelled` wavelengths (0 to 5e8).
-    #[inline]
-    pub fn at(&self, read: &DiffuseRead, travelled: f64) -> [f64; 2] {
-        self.on_way(read, &DiffuseWay::new(travelled, 0.0))
-    }
-
     /// The field where a way stands.
     #[inline(always)]
     pub fn on_way(&self, read: &DiffuseRead, way: &DiffuseWay) -> [f64; 2] {
@@ -251,9 +245,9 @@ mod tests {
             let read = field.read(&source, flight, 3);
             for step in 0..300 {
                 let s = f64::from(step) * 3.7;
-                let here = field.at(&read, s);
+                let here = field.on_way(&read, &DiffuseWay::new(s, 0.0));
                 for (sum, lag) in sums.iter_mut().zip(lags) {
-                    let there = field.at(&read, s + lag);
+                    let there = field.on_way(&read, &DiffuseWay::new(s + lag, 0.0));
                     *sum += here[0] * there[0] + here[1] * there[1];
                 }
                 count += 1.0;

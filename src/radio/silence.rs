@@ -472,7 +472,11 @@ mod tests {
                 // Any even and scattered order of hops.
                 let hop = (f64::from(packet) * 0.618_033_988_75 + f64::from(trial) * 0.379).fract();
                 let read = &reads[(hop * f64::from(stay.bands)) as usize];
-                let level = rician_level(line, diffuse, field.at(read, f64::from(packet) * wavelengths));
+                let level = rician_level(
+                    line,
+                    diffuse,
+                    field.on_way(read, &DiffuseWay::new(f64::from(packet) * wavelengths, 0.0)),
+                );
                 let error = curve.at(margin_db + shadow_db + stay.needed_snr_db + 10.0 * level.log10());
                 silent = if luck < error { silent + 1 } else { 0 };
                 if silent >= run {

@@ -50,7 +50,7 @@ mod tests {
         let links = (flights as f64 * 0.8) as u64;
         for p in [0.025, 0.1] {
             let got = wilson((p * links as f64) as u64, links, 0.95).unwrap();
-            assert!(got.half_width() <= 0.01, "{flights}: {got:?}");
+            assert!(got.high - got.low <= 0.02, "{flights}: {got:?}");
         }
         assert!(fresh_flights(&danger, &share(0, 500, 0.95), 0.01, 0.95).is_err());
         assert!(fresh_flights(&danger, &lost, 0.0, 0.95).is_err());

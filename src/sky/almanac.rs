@@ -1,8 +1,7 @@
 //! YUMA almanacs.
 
 use super::System;
-use super::broadcast::{Elements, Ephemeris, broadcast_position_m};
-use super::kepler::MU_GPS_M3PS2;
+use super::broadcast::{Elements, Ephemeris};
 use super::time::GpsTime;
 
 /// One record of a YUMA almanac.
@@ -202,11 +201,6 @@ impl AlmanacRecord {
             omega_dot_radps: self.omega_dot_radps,
             ..Elements::default()
         }
-    }
-
-    /// Earth-fixed position at a time of the record's week, wrapped over the week's end.
-    pub fn position_m(&self, time_of_week_s: f64) -> [f64; 3] {
-        broadcast_position_m(&self.elements(), time_of_week_s, MU_GPS_M3PS2)
     }
 
     /// The full week nearest to an instant that agrees with the printed one.

@@ -4,7 +4,7 @@ use super::System;
 use super::kepler::{
     EARTH_RATE_BEIDOU_RADPS, EARTH_RATE_RADPS, MU_GPS_M3PS2, MU_M3PS2, eccentric_anomaly_rad, plane_to_earth,
 };
-use super::time::{GpsTime, WEEK_S};
+use super::time::GpsTime;
 use libm::{atan2, cos, sin};
 
 /// Broadcast orbit elements of one satellite, names as in the interface documents.
@@ -44,14 +44,6 @@ pub struct Elements {
     pub cis_rad: f64,
 }
 
-/// Seconds after a reference in the same or a neighbouring week: wrapped to ±302,400 s.
-///
-/// # Source
-/// IS-GPS-200, table 20-IV, footnote on t_k.
-pub fn wrap_week_s(difference_s: f64) -> f64 {
-    difference_s - (difference_s / WEEK_S).round() * WEEK_S
-}
-
 /// Earth-fixed position from broadcast elements so long after their reference time.
 ///
 /// # Source
@@ -71,11 +63,6 @@ pub fn position_after_m(e: &Elements, after_toe_s: f64, mu_m3ps2: f64, earth_rat
     let i = e.i0_rad + e.idot_radps * after_toe_s + e.cis_rad * s2 + e.cic_rad * c2;
     let node = e.omega0_rad + (e.omega_dot_radps - earth_rate_radps) * after_toe_s - earth_rate_radps * e.toe_s;
     plane_to_earth(r * cos(u), r * sin(u), i, node)
-}
-
-/// Earth-fixed position from broadcast elements at a time of the same week, wrapped over the week's end.
-pub fn broadcast_position_m(elements: &Elements, time_of_week_s: f64, mu_m3ps2: f64) -> [f64; 3] {
-    position_after_m(elements, wrap_week_s(time_of_week_s - elements.toe_s), mu_m3ps2, EARTH_RATE_RADPS)
 }
 
 /// One broadcast record with the instant it refers to.
@@ -109,19 +96,12 @@ impl Ephemeris {
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_week_wraps() {
-        assert_eq!(wrap_week_s(604_000.0), -800.0);
-        assert_eq!(wrap_week_s(-604_000.0), 800.0);
-        assert_eq!(wrap_week_s(7_200.0), 7_200.0);
-    }
-
     /// Without eccentricity and harmonics the distance from the Earth's centre is the semi-major axis.
     #[test]
     fn circular_orbit_keeps_its_radius() {
         let e = Elements { sqrt_a_sqrtm: 5_153.6, i0_rad: 0.96, ..Elements::default() };
         for k in 0..20 {
-            let [x, y, z] = broadcast_position_m(&e, f64::from(k) * 3_000.0, MU_GPS_M3PS2);
+            let [x, y, z] = position_after_m(&e, f64::from(k) * 3_000.0, MU_GPS_M3PS2, EARTH_RATE_RADPS);
             assert!(((x * x + y * y + z * z).sqrt() - 5_153.6 * 5_153.6).abs() < 1e-6);
         }
     }

@@ -1,23 +1,12 @@
-//! Dilution of precision and the weighted covariance of a fix.
-
-/// Dilution of precision; every value is a pure number, metres of position per metre of range.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Dop {
-    /// Horizontal.
-    pub hdop: f64,
-    /// Vertical.
-    pub vdop: f64,
-    /// Position, horizontal and vertical together.
-    pub pdop: f64,
-    /// Position and every clock.
-    pub gdop: f64,
-}
+//! The weighted covariance of a fix. With weights of 1 its square roots are dilutions of precision.
 
 /// Position covariance of a weighted solution: east, north, up, and what a common delay does to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Covariance {
-    /// Covariance of east, north, up, m² when the weights are 1/σ².
-    pub q: [[f64; 3]; 3],
+    /// Variances of east, north and up, m² when the weights are 1/σ².
+    pub variance: [f64; 3],
+    /// Covariances of east and north, east and up, north and up.
+    pub cross: [f64; 3],
     /// Displacement east, north, up by a range delay of 1 m times each satellite's `common` factor.
     pub common: [f64; 3],
 }
@@ -114,83 +103,35 @@ impl Reduced {
         }
         let i = 1.0 / determinant;
         let [qa, qb, qc, qd, qe, qf] = cofactors.map(|x| x * i);
-        let q = [[qa, qb, qc], [qb, qd, qe], [qc, qe, qf]];
+        let product =
+            |[x, y, z]: [f64; 3]| [qa * x + qb * y + qc * z, qb * x + qd * y + qe * z, qc * x + qe * y + qf * z];
         // The model matrix has minus the direction: a positive delay pushes the place away from the satellites.
-        let r = self.right;
-        let common = q.map(|row| -(row[0] * r[0] + row[1] * r[1] + row[2] * r[2]));
-        Some(Covariance { q, common })
-    }
-}
-
-/// Sums of the normal equations with up to four clocks, for satellites in any order.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Normal {
-    clocks: [Clock; 4],
-}
-
-impl Normal {
-    /// Adds a satellite to a clock (0 to 3); the rest as [`Clock::add`].
-    #[inline]
-    pub fn add(&mut self, clock: usize, direction: [f64; 3], weight: f64, common: f64) {
-        self.clocks[clock].add(direction, weight, common);
-    }
-
-    /// Number of satellites.
-    #[inline]
-    pub fn count(&self) -> u32 {
-        self.clocks.iter().map(|clock| clock.count).sum()
-    }
-
-    /// Covariance of the position; `None` as [`Reduced::covariance`].
-    pub fn covariance(&self) -> Option<Covariance> {
-        let mut reduced = Reduced::default();
-        for clock in &self.clocks {
-            reduced.absorb(clock);
-        }
-        reduced.covariance()
-    }
-
-    /// Dilution of precision of what was added with weight 1; `None` as [`Normal::covariance`].
-    pub fn dop(&self) -> Option<Dop> {
-        let Covariance { q, .. } = self.covariance()?;
-        let horizontal = q[0][0] + q[1][1];
-        let position = horizontal + q[2][2];
-        let mut clocks = 0.0;
-        for g in self.clocks.iter().filter(|g| g.count > 0) {
-            // Variance of a clock: that of its mean range, and the position's along the mean direction.
-            let mean = g.mean.map(|x| x / g.weight);
-            let turned = q.map(|row| row[0] * mean[0] + row[1] * mean[1] + row[2] * mean[2]);
-            clocks += 1.0 / g.weight + mean[0] * turned[0] + mean[1] * turned[1] + mean[2] * turned[2];
-        }
-        Some(Dop {
-            hdop: horizontal.sqrt(),
-            vdop: q[2][2].sqrt(),
-            pdop: position.sqrt(),
-            gdop: (position + clocks).sqrt(),
-        })
+        Some(Covariance { variance: [qa, qd, qf], cross: [qb, qc, qe], common: product(self.right).map(|x| -x) })
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sky::direction;
+    use crate::reference::sky::direction;
 
     /// A delay common to all ranges goes into the clock alone: the position does not move.
     #[test]
     fn a_common_delay_moves_only_the_clock() {
-        let mut flat = Normal::default();
-        let mut low = Normal::default();
+        let (mut flat, mut low) = (Clock::default(), Clock::default());
         for k in 0..8 {
             let elevation = 0.3 + 0.15 * f64::from(k % 4);
             let d = direction(f64::from(k) * 0.8, elevation);
-            flat.add(0, d, 1.0, 1.0);
-            low.add(0, d, 1.0, 1.0 / libm::sin(elevation));
+            flat.add(d, 1.0, 1.0);
+            low.add(d, 1.0, 1.0 / libm::sin(elevation));
         }
-        for x in flat.covariance().unwrap().common {
-            assert!(x.abs() < 1e-12);
-        }
+        let common = |clock: &Clock| {
+            let mut reduced = Reduced::default();
+            reduced.absorb(clock);
+            reduced.covariance().expect("a solution").common
+        };
+        assert!(common(&flat).iter().all(|x| x.abs() < 1e-12));
         // More delay at low elevation reads as a place that is too high.
-        assert!(low.covariance().unwrap().common[2] > 0.1);
+        assert!(common(&low)[2] > 0.1);
     }
 }

@@ -1,5 +1,6 @@
 //! Places on Earth: WGS 84 geodetic, Earth-fixed Cartesian, and local east, north, up.
 
+use crate::geometry::Frame;
 use libm::{atan2, cos, sin};
 
 /// Semi-major axis of the ellipsoid.
@@ -86,18 +87,18 @@ pub fn geodetic_from_ecef(place_m: [f64; 3]) -> Geodetic {
     Geodetic { lat_rad: lat, lon_rad: if p == 0.0 { 0.0 } else { atan2(y, x) }, height_m }
 }
 
-/// Rotation from Earth-fixed axes to east, north and up at a geodetic latitude and longitude; rows are the axes.
-pub fn enu_axes(lat_rad: f64, lon_rad: f64) -> [[f64; 3]; 3] {
-    let (sl, cl) = (sin(lat_rad), cos(lat_rad));
-    let (so, co) = (sin(lon_rad), cos(lon_rad));
-    [[-so, co, 0.0], [-sl * co, -sl * so, cl], [cl * co, cl * so, sl]]
+/// East, north and up of a place as axes in Earth-fixed coordinates: [`Frame::to_body`] gives east, north, up.
+pub fn local_axes(site: Geodetic) -> Frame {
+    let (sl, cl) = (sin(site.lat_rad), cos(site.lat_rad));
+    let (so, co) = (sin(site.lon_rad), cos(site.lon_rad));
+    Frame::of_axes([-so, co, 0.0], [-sl * co, -sl * so, cl], [cl * co, cl * so, sl])
 }
 
 /// East, north, up of an Earth-fixed point from a site.
 pub fn enu_from_ecef(site: Geodetic, place_m: [f64; 3]) -> [f64; 3] {
     let origin = ecef_from_geodetic(site);
     let d = [place_m[0] - origin[0], place_m[1] - origin[1], place_m[2] - origin[2]];
-    enu_axes(site.lat_rad, site.lon_rad).map(|axis| dot(axis, d))
+    local_axes(site).to_body(d)
 }
 
 /// East, north, up of a geodetic place from a site.
@@ -107,19 +108,14 @@ pub fn enu_from_geodetic(site: Geodetic, place: Geodetic) -> [f64; 3] {
 
 /// Earth-fixed point of east, north, up from a site.
 pub fn ecef_from_enu(site: Geodetic, enu_m: [f64; 3]) -> [f64; 3] {
-    let axes = enu_axes(site.lat_rad, site.lon_rad);
+    let axes = local_axes(site);
     let mut place_m = ecef_from_geodetic(site);
-    for (axis, along_m) in axes.iter().zip(enu_m) {
+    for (axis, along_m) in [axes.forward(), axes.left(), axes.up()].into_iter().zip(enu_m) {
         for (sum, component) in place_m.iter_mut().zip(axis) {
             *sum += component * along_m;
         }
     }
     place_m
-}
-
-#[inline]
-pub(crate) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
 /// The local frame of a site: x east, y north, z up.

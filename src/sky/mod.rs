@@ -25,13 +25,13 @@ mod view;
 
 pub use almanac::{AlmanacError, AlmanacRecord, read_yuma};
 pub use barometer::{isa_height_m, isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k, static_port_error_m};
-pub use broadcast::{Elements, Ephemeris, broadcast_position_m, position_after_m, wrap_week_s};
+pub use broadcast::{Elements, Ephemeris, position_after_m};
 pub use cn0::{
     CHIP_RATE_HZ, L1_HZ, LEAST_SIGNAL_DBW, code_noise, effective_cn0_dbhz, interference_ratio_db, open_sky_cn0_dbhz,
     smoothed_code_noise_m,
 };
 pub use day::lower_quantile;
-pub use dop::{Clock, Covariance, Dop, Normal, Reduced};
+pub use dop::{Clock, Covariance, Reduced};
 pub use error_budget::{
     IONOSPHERE_EARTH_M, IONOSPHERE_SHELL_M, RangeBudget, ionosphere_obliquity, multipath_sigma_m, root_sum_square,
     troposphere_sigma_m,
@@ -39,8 +39,8 @@ pub use error_budget::{
 pub use first_fix::{Start, first_fix_time_s};
 pub use gauss_markov::GaussMarkov;
 pub use geodesy::{
-    Geodetic, LocalFrame, WGS84_A_M, WGS84_E2, WGS84_F, ecef_from_enu, ecef_from_geodetic, enu_axes, enu_from_ecef,
-    enu_from_geodetic, geodetic_from_ecef,
+    Geodetic, LocalFrame, WGS84_A_M, WGS84_E2, WGS84_F, ecef_from_enu, ecef_from_geodetic, enu_from_ecef,
+    enu_from_geodetic, geodetic_from_ecef, local_axes,
 };
 pub use heading::course_sigma_rad;
 pub use kepler::{
@@ -52,7 +52,7 @@ pub use nominal::{NOMINAL_EPOCH, Nominal, Slot, ground_track_repeat_s, nominal_p
 pub use outage::TwoState;
 pub use satellites::{Satellite, Satellites, SatellitesError};
 pub use time::{Calendar, GpsTime, TimeError, WEEK_S, tai_minus_utc_s};
-pub use view::{Sight, Viewpoint, direction};
+pub use view::{Sight, Viewpoint};
 
 /// A satellite system.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

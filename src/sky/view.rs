@@ -1,6 +1,7 @@
 //! Where a satellite stands in the sky of a site.
 
-use super::geodesy::{Geodetic, ecef_from_geodetic, enu_axes};
+use super::geodesy::{Geodetic, ecef_from_geodetic, local_axes};
+use crate::geometry::{Frame, dot};
 use libm::{asin, atan2};
 use std::f64::consts::TAU;
 
@@ -21,20 +22,20 @@ pub struct Sight {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Viewpoint {
     origin_m: [f64; 3],
-    axes: [[f64; 3]; 3],
+    axes: Frame,
 }
 
 impl Viewpoint {
     /// At a geodetic place.
     pub fn new(site: Geodetic) -> Self {
-        Viewpoint { origin_m: ecef_from_geodetic(site), axes: enu_axes(site.lat_rad, site.lon_rad) }
+        Viewpoint { origin_m: ecef_from_geodetic(site), axes: local_axes(site) }
     }
 
     /// Direction and distance of an Earth-fixed point; no light time, no rotation of the Earth meanwhile.
     pub fn sight(&self, place_m: [f64; 3]) -> Sight {
         let d = [place_m[0] - self.origin_m[0], place_m[1] - self.origin_m[1], place_m[2] - self.origin_m[2]];
-        let range_m = super::geodesy::dot(d, d).sqrt();
-        let direction = self.axes.map(|axis| super::geodesy::dot(axis, d) / range_m);
+        let range_m = dot(d, d).sqrt();
+        let direction = self.axes.to_body(d).map(|along| along / range_m);
         Sight {
             azimuth_rad: atan2(direction[0], direction[1]).rem_euclid(TAU) % TAU,
             elevation_rad: asin(direction[2].clamp(-1.0, 1.0)),
@@ -42,12 +43,6 @@ impl Viewpoint {
             direction,
         }
     }
-}
-
-/// Unit vector east, north, up of an azimuth and an elevation.
-pub fn direction(azimuth_rad: f64, elevation_rad: f64) -> [f64; 3] {
-    let (se, ce) = (libm::sin(elevation_rad), libm::cos(elevation_rad));
-    [ce * libm::sin(azimuth_rad), ce * libm::cos(azimuth_rad), se]
 }
 
 #[cfg(test)]

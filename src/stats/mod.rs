@@ -17,18 +17,6 @@ pub struct Interval {
     pub high: f64,
 }
 
-impl Interval {
-    /// Whether `x` lies inside, ends included.
-    pub fn holds(&self, x: f64) -> bool {
-        self.low <= x && x <= self.high
-    }
-
-    /// Half of its width.
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.high - self.low)
-    }
-}
-
 /// Why a statistic is refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum StatsError {
@@ -54,9 +42,6 @@ pub enum StatsError {
     /// Rows or lists of different lengths.
     #[error("lists or rows differ in length")]
     Shape,
-    /// All points on one line or in one spot, or a table without differences.
-    #[error("the values have no spread in some direction")]
-    NoSpread,
     /// A value out of the range in which the formula holds.
     #[error("{name} = {value} is out of range")]
     Range {

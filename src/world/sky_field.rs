@@ -536,12 +536,12 @@ pub(crate) fn assess(
     };
     let sigma = |k: usize| {
         let common_m = ionosphere_m * covariance.common[k];
-        (covariance.q[k][k] + common_m * common_m).sqrt() as f32
+        (covariance.variance[k] + common_m * common_m).sqrt() as f32
     };
     SkyNow {
         satellites: plain.count().min(255) as u8,
-        hdop: (dop.q[0][0] + dop.q[1][1]).sqrt() as f32,
-        vdop: dop.q[2][2].sqrt() as f32,
+        hdop: (dop.variance[0] + dop.variance[1]).sqrt() as f32,
+        vdop: dop.variance[2].sqrt() as f32,
         sigma_east_m: sigma(0),
         sigma_north_m: sigma(1),
         sigma_up_m: sigma(2),

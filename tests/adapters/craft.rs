@@ -82,7 +82,7 @@ fn rotary_wing(i: &mut Inputs) -> Result<RotaryWing, String> {
 
 /// A pack at 25 °C.
 fn pack(i: &mut Inputs) -> Result<Pack, String> {
-    Ok(Pack::new(
+    Ok(reference::battery::pouch_pack(
         i.number("cell_count")? as u32,
         i.number("capacity_ah")?,
         i.number("resistance_ohm")?,
@@ -338,9 +338,14 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("craft.cell_voltage_fit", |i| Ok(reference::battery::cell_fit_v(i.number("soc")?).into())),
         ("craft.cell_voltage", |i| Ok(battery::cell_open_circuit_v(i.number("soc")?).into())),
         ("craft.pack_energy", |i| {
-            let pack =
-                Pack::new(i.number("cell_count")? as u32, i.number("capacity_ah")?, 0.0, 298.15, [3.5, 3.3, 3.0]);
-            Ok((pack.energy_j(1.0, 0.0) / 3_600.0).into())
+            let pack = reference::battery::pouch_pack(
+                i.number("cell_count")? as u32,
+                i.number("capacity_ah")?,
+                0.0,
+                298.15,
+                [3.5, 3.3, 3.0],
+            );
+            Ok((reference::battery::open_circuit_energy_j(&pack, 1.0, 0.0) / 3_600.0).into())
         }),
         ("craft.terminal_voltage", |i| {
             let open_v = i.number("open_circuit_v")?;

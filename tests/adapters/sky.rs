@@ -405,7 +405,7 @@ fn almanac_position(i: &mut Inputs) -> Result<Value, String> {
         clock_drift: 0.0,
         week: 0,
     };
-    Ok(Value::numbers(record.position_m(i.number("time_of_week_s")?)))
+    Ok(Value::numbers(broadcast_position_m(&record.elements(), i.number("time_of_week_s")?, MU_GPS_M3PS2)))
 }
 
 /// The records of an ephemeris set: name, elements, gravitational constant.

@@ -2,12 +2,13 @@
 
 use crate::reference::air::turbulence::{Component, low_altitude};
 use crate::reference::air::wind;
+use crate::reference::craft::battery::{open_circuit_energy_j, pouch_pack};
 use crate::reference::craft::fall::{fall_exact, fall_stepped, without_drag};
 use lostlink::air::turbulence::Dryden;
 use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::fall::FallBody;
 use lostlink::craft::rotor::{self, Rotors};
-use lostlink::craft::{ClassDefaults, Mover, MoverState, Pack, PackLevel, Wish, battery, kinematics};
+use lostlink::craft::{ClassDefaults, Mover, MoverNow, MoverState, Pack, PackLevel, Wish, battery, kinematics};
 use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState};
 use lostlink::scenario::{self, NoFiles, Scenario};
@@ -44,14 +45,39 @@ fn mover() -> Mover {
 }
 
 fn pack() -> Pack {
-    Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+    pouch_pack(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+}
+
+/// The wish for a ground velocity, as a craft that knows its own has it.
+fn at(wish_mps: [f64; 3]) -> impl Fn(&Mover, &MoverState) -> Wish {
+    move |mover, state| Wish::Acceleration(mover.accel_demand(wish_mps, state.velocity_mps))
+}
+
+fn step_at(
+    mover: &Mover,
+    state: &mut MoverState,
+    wish_mps: [f64; 3],
+    wind_mps: [f64; 3],
+    density_kgpm3: f64,
+    thrust_share: f64,
+    step_s: f64,
+) -> MoverNow {
+    let wish = at(wish_mps)(mover, state);
+    mover.step(state, wish, wind_mps, density_kgpm3, thrust_share, step_s)
 }
 
 /// Flies a wish in a steady wind for a time.
-fn fly(mover: &Mover, wish: Wish, wind: [f64; 3], time_s: f64, step_s: f64) -> MoverState {
+fn fly(
+    mover: &Mover,
+    wish: impl Fn(&Mover, &MoverState) -> Wish,
+    wind: [f64; 3],
+    time_s: f64,
+    step_s: f64,
+) -> MoverState {
     let mut state = MoverState::at([0.0, 0.0, 100.0]);
     for _ in 0..(time_s / step_s).round() as usize {
-        mover.step(&mut state, wish, wind, DENSITY_KGPM3, 1.0, step_s);
+        let now = wish(mover, &state);
+        mover.step(&mut state, now, wind, DENSITY_KGPM3, 1.0, step_s);
     }
     state
 }
@@ -104,7 +130,8 @@ fn turbulence_has_the_stated_correlation() {
         let mut products = [0.0; 3];
         for flight in 0..flights {
             let mut state = Dryden::stationary(normals(&source, flight, u32::MAX));
-            let first = state.gust_mps(air, 1.0);
+            // A step of no length tells the state.
+            let first = state.step(air, 1.0, airspeed_mps, 0.0, [0.0; 5]);
             let mut gust = first;
             for step in 0..lag_steps {
                 gust = state.step(air, 1.0, airspeed_mps, step_s, normals(&source, flight, step));
@@ -337,7 +364,7 @@ fn pack_energy_balances() {
         demanded_j += power_w * step_s;
     }
     assert!((state.delivered_j / demanded_j - 1.0).abs() < 1e-9, "{} {demanded_j}", state.delivered_j);
-    let left_j = pack.energy_j(1.0, state.charge);
+    let left_j = open_circuit_energy_j(&pack, 1.0, state.charge);
     assert!(
         ((state.delivered_j + state.heat_j) / left_j - 1.0).abs() < 1e-5,
         "{} {left_j}",
@@ -350,7 +377,7 @@ fn pack_energy_balances() {
 #[test]
 fn cold_and_age_shorten_the_flight() {
     let time = |temperature_k: f64, health: f64| {
-        let pack = Pack::new(6, 2.2 * health, 0.04, temperature_k, [3.5, 3.3, 3.0]);
+        let pack = pouch_pack(6, 2.2 * health, 0.04, temperature_k, [3.5, 3.3, 3.0]);
         crate::reference::craft::battery::time_to_cutoff_s(&pack, 143.0, 1.0, 3.5).unwrap()
     };
     assert!(time(298.15, 1.0) > time(273.15, 1.0));
@@ -427,11 +454,11 @@ fn tilt_limited_speed_is_reached() {
         kinematics::drag_per_m(1.0, 0.018, DENSITY_KGPM3),
     );
     assert!((mover.tilt_limited_mps(DENSITY_KGPM3) - want).abs() < 1e-9);
-    let state = fly(&mover, Wish::Velocity([40.0, 0.0, 0.0]), [0.0; 3], 60.0, 0.05);
+    let state = fly(&mover, at([40.0, 0.0, 0.0]), [0.0; 3], 60.0, 0.05);
     assert!((state.velocity_mps[0] / want - 1.0).abs() < 1e-6, "{} {want}", state.velocity_mps[0]);
     assert!((state.place_m[2] - 100.0).abs() < 0.5);
     // Against a stronger headwind it goes backwards, by the difference.
-    let blown = fly(&mover, Wish::Velocity([10.0, 0.0, 0.0]), [-(want + 4.0), 0.0, 0.0], 80.0, 0.05);
+    let blown = fly(&mover, at([10.0, 0.0, 0.0]), [-(want + 4.0), 0.0, 0.0], 80.0, 0.05);
     assert!((blown.velocity_mps[0] + 4.0).abs() < 1e-3, "{}", blown.velocity_mps[0]);
 }
 
@@ -440,7 +467,7 @@ fn tilt_limited_speed_is_reached() {
 fn ground_velocity_is_held_in_wind() {
     let mover = mover();
     for wind in [[0.0; 3], [6.0, -3.0, 0.5], [-9.0, 0.0, -0.5]] {
-        let state = fly(&mover, Wish::Velocity([5.0, 4.0, -1.0]), wind, 40.0, 0.05);
+        let state = fly(&mover, at([5.0, 4.0, -1.0]), wind, 40.0, 0.05);
         for (got, want) in state.velocity_mps.iter().zip([5.0, 4.0, -1.0]) {
             assert!((got - want).abs() < 1e-6, "{wind:?}: {:?}", state.velocity_mps);
         }
@@ -451,10 +478,10 @@ fn ground_velocity_is_held_in_wind() {
 #[test]
 fn a_gust_disturbs_and_is_answered() {
     let mover = mover();
-    let mut state = fly(&mover, Wish::Velocity([0.0; 3]), [3.0, 0.0, 0.0], 20.0, 0.02);
+    let mut state = fly(&mover, at([0.0; 3]), [3.0, 0.0, 0.0], 20.0, 0.02);
     let mut most: f64 = 0.0;
     for _ in 0..500 {
-        mover.step(&mut state, Wish::Velocity([0.0; 3]), [9.0, 0.0, 0.0], DENSITY_KGPM3, 1.0, 0.02);
+        step_at(&mover, &mut state, [0.0; 3], [9.0, 0.0, 0.0], DENSITY_KGPM3, 1.0, 0.02);
         most = most.max(state.velocity_mps[0]);
     }
     assert!(most > 0.1 && most < 1.0, "{most}");
@@ -469,7 +496,7 @@ fn level_hold_drifts_by_the_closed_form() {
     for (linear, wind_mps) in [(0.15, 6.0), (0.0, 6.0), (0.4, 11.0)] {
         let mover = Mover { linear_drag_per_s: linear, ..mover };
         for time_s in [10.0, 30.0] {
-            let state = fly(&mover, Wish::Level { sink_mps: 0.0 }, [wind_mps, 0.0, 0.0], time_s, 0.05);
+            let state = fly(&mover, |_, _| Wish::Level { sink_mps: 0.0 }, [wind_mps, 0.0, 0.0], time_s, 0.05);
             let want_m = crate::reference::craft::kinematics::drift_distance_m(wind_mps, linear, drag, time_s);
             let want_mps = crate::reference::craft::kinematics::drift_speed_mps(wind_mps, linear, drag, time_s);
             assert!((state.place_m[0] / want_m - 1.0).abs() < 2e-3, "{} {want_m}", state.place_m[0]);
@@ -479,7 +506,7 @@ fn level_hold_drifts_by_the_closed_form() {
     }
     // An attitude error drifts it in still air at the closed-form speed.
     let tilted = Mover { level_error: [1_f64.to_radians().tan(), 0.0], ..mover };
-    let state = fly(&tilted, Wish::Level { sink_mps: 1.0 }, [0.0; 3], 90.0, 0.05);
+    let state = fly(&tilted, |_, _| Wish::Level { sink_mps: 1.0 }, [0.0; 3], 90.0, 0.05);
     let want = crate::reference::craft::kinematics::bias_drift_mps(1_f64.to_radians(), 0.15, drag);
     // Sinking adds a little to the air speed that drag goes with.
     assert!((state.velocity_mps[0] / want - 1.0).abs() < 0.03, "{} {want}", state.velocity_mps[0]);
@@ -502,7 +529,7 @@ fn motion_converges_with_the_step() {
                 _ => [0.0, 0.0, -2.5],
             };
             let wind = [5.0 + (0.4 * time_s).sin(), 1.0, 0.3 * (0.7 * time_s).cos()];
-            energy_j += step_s * mover.step(&mut state, Wish::Velocity(wish), wind, 1.2, 0.9, step_s).power_w;
+            energy_j += step_s * step_at(&mover, &mut state, wish, wind, 1.2, 0.9, step_s).power_w;
         }
         (state.place_m, energy_j)
     };
@@ -522,8 +549,7 @@ fn vortex_ring_is_met_in_fast_vertical_descents_only() {
         let mut state = MoverState::at([0.0, 0.0, 200.0]);
         let mut steps = 0;
         for _ in 0..400 {
-            steps +=
-                u32::from(fast.step(&mut state, Wish::Velocity(wish), [0.0; 3], DENSITY_KGPM3, 1.0, 0.05).vortex_ring);
+            steps += u32::from(step_at(&fast, &mut state, wish, [0.0; 3], DENSITY_KGPM3, 1.0, 0.05).vortex_ring);
         }
         steps
     };
@@ -542,12 +568,12 @@ fn weak_thrust_keeps_the_height_first() {
     let mut state = MoverState::at([0.0, 0.0, 100.0]);
     // 4 × 0.28 = 1.12 weights: enough to hover and to climb a little, not to tilt by 30°.
     for _ in 0..600 {
-        let now = mover.step(&mut state, Wish::Velocity([30.0, 0.0, 0.0]), [0.0; 3], DENSITY_KGPM3, 0.28, 0.05);
+        let now = step_at(&mover, &mut state, [30.0, 0.0, 0.0], [0.0; 3], DENSITY_KGPM3, 0.28, 0.05);
         assert!(now.thrust_n <= 4.0 * 0.28 * STANDARD_GRAVITY_MPS2 + 1e-9);
     }
     assert!((state.place_m[2] - 100.0).abs() < 1.0 && state.velocity_mps[0] > 8.0, "{state:?}");
     for _ in 0..40 {
-        mover.step(&mut state, Wish::Velocity([0.0; 3]), [0.0; 3], DENSITY_KGPM3, 0.2, 0.05);
+        step_at(&mover, &mut state, [0.0; 3], [0.0; 3], DENSITY_KGPM3, 0.2, 0.05);
     }
     assert!(state.velocity_mps[2] < -2.0);
 }
@@ -558,8 +584,8 @@ fn flown_power_is_the_planned_power() {
     let mover = mover();
     let level = mover.rotors.level(1.0, DENSITY_KGPM3).with_linear_drag(0.15);
     for speed_mps in [0.0, 5.0, 10.0, 15.0] {
-        let mut state = fly(&mover, Wish::Velocity([speed_mps, 0.0, 0.0]), [0.0; 3], 60.0, 0.05);
-        let now = mover.step(&mut state, Wish::Velocity([speed_mps, 0.0, 0.0]), [0.0; 3], DENSITY_KGPM3, 1.0, 0.05);
+        let mut state = fly(&mover, at([speed_mps, 0.0, 0.0]), [0.0; 3], 60.0, 0.05);
+        let now = step_at(&mover, &mut state, [speed_mps, 0.0, 0.0], [0.0; 3], DENSITY_KGPM3, 1.0, 0.05);
         assert!((now.power_w / level.power_w(speed_mps) - 1.0).abs() < 1e-4, "{speed_mps}: {}", now.power_w);
     }
 }
@@ -620,7 +646,7 @@ fn planned_way_home_matches_the_flown_one() {
         };
         let [wx, wy] = plan.field.wind_at_height_mps(&energy.mean, z);
         let density = energy.level.density_kgpm3;
-        let now = energy.mover.step(&mut state, Wish::Velocity(wish), [wx, wy, 0.0], density, 1.0, 0.05);
+        let now = step_at(&energy.mover, &mut state, wish, [wx, wy, 0.0], density, 1.0, 0.05);
         energy.pack.step(&mut pack, now.power_w, 0.05);
         time_s += 0.05;
         assert!(time_s < 1_000.0);
@@ -740,11 +766,11 @@ proptest! {
             attitude_lag_s: class.attitude_lag_s,
             level_error: [0.02, -0.01],
         };
-        let pack = Pack::new(class.cells, class.capacity_ah, class.resistance_ohm, 263.15, [3.5, 3.3, 3.0]);
+        let pack = pouch_pack(class.cells, class.capacity_ah, class.resistance_ohm, 263.15, [3.5, 3.3, 3.0]);
         let wish = match (off, level) {
-            (true, _) => Wish::Off,
+            (true, _) => Wish::Attitude { slope: [0.3, -0.2], sink_mps: wish[2] },
             (_, true) => Wish::Level { sink_mps: wish[2] },
-            _ => Wish::Velocity(wish),
+            _ => Wish::Acceleration(wish),
         };
         let mut state = MoverState::at([0.0, 0.0, 50.0]);
         let mut charge = pack.at(charge);

@@ -10,7 +10,7 @@ use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkSta
 use lostlink::geometry::Frame;
 use lostlink::plan::reach::MapHeight;
 use lostlink::plan::{ReachAsk, reach_of};
-use lostlink::radio::fading::{DiffuseField, rician_amplitudes, rician_level};
+use lostlink::radio::fading::{DiffuseField, DiffuseWay, rician_amplitudes, rician_level};
 use lostlink::radio::packets::BurstProcess;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
@@ -37,7 +37,8 @@ fn fades_come_and_last_as_rice_says() {
             let mut last_below = None;
             for i in 0..60 * per_wavelength {
                 let way = f64::from(i) / f64::from(per_wavelength);
-                let now_below = rician_level(line, diffuse, field.at(&read, way)) < threshold;
+                let now_below =
+                    rician_level(line, diffuse, field.on_way(&read, &DiffuseWay::new(way, 0.0))) < threshold;
                 crossings += u32::from(now_below && last_below == Some(false));
                 below += u32::from(now_below);
                 count += 1;

@@ -5,7 +5,7 @@
 
 use crate::reference::stats::density::ellipse_scale;
 use crate::reference::stats::paired::{mcnemar_midp, wald};
-use crate::reference::stats::proportion::{ShareInterval, coverage, jeffreys, wilson};
+use crate::reference::stats::proportion::{Holds, ShareInterval, coverage, jeffreys, wilson};
 use crate::reference::stats::quantile::{bca_mean, ecdf_half_width};
 use crate::reference::stats::special::binomial_pmf;
 use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile};

@@ -10,7 +10,7 @@ use lostlink::risk::sweep::sweep;
 use lostlink::world::World;
 use std::path::{Path, PathBuf};
 
-const FLIGHTS: u32 = 120;
+const FLIGHTS: u32 = 60;
 
 fn world(name: &str) -> World {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");

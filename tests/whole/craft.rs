@@ -330,7 +330,8 @@ fn flown_mps(scenario: &Scenario, tilt_deg: f64) -> f64 {
     let mover = lostlink::world::craft::mover(&craft, &CraftDraws::central(&craft), [0.0, 0.0]);
     let mut state = MoverState::at([0.0, 0.0, 50.0]);
     for _ in 0..2_000 {
-        mover.step(&mut state, Wish::Velocity([60.0, 0.0, 0.0]), [0.0; 3], 1.225, 1.0, 0.05);
+        let wish = Wish::Acceleration(mover.accel_demand([60.0, 0.0, 0.0], state.velocity_mps));
+        mover.step(&mut state, wish, [0.0; 3], 1.225, 1.0, 0.05);
     }
     state.velocity_mps[0]
 }

@@ -5,7 +5,7 @@ use lostlink::flight::{TraceRow, record};
 use lostlink::geometry::Frame;
 use lostlink::plan::survey;
 use lostlink::plan::{ReachAsk, reach_of};
-use lostlink::radio::antenna::coupling;
+use lostlink::radio::antenna::{AntennaPair, Floor};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid, Terrain};
 use lostlink::world::World;
@@ -326,10 +326,11 @@ fn overhead_two_rods_lose_what_was_measured() {
     let control = &world.scenario.radio.control;
     let [x, y, z] = world.antenna_m;
     let level = Frame::EAST;
+    let pair = AntennaPair::new(&control.pilot_antenna, &control.craft_antenna);
     for tilt in [0.0f64, 0.1, 0.2] {
         let leaning = Frame::of_nose_and_up([0.0, 1.0], [tilt, 0.0, (1.0 - tilt * tilt).sqrt()]);
         let direct = |body: &Frame, direction: [f64; 3]| {
-            let joined = coupling(&control.pilot_antenna, &level, &control.craft_antenna, body, direction);
+            let joined = pair.coupling(&Floor::default(), &level, body, direction);
             joined.pattern_db + joined.polarisation_db
         };
         let lost_db = direct(&leaning, [0.0, 0.0, 1.0]) - direct(&level, [1.0, 0.0, 0.0]);

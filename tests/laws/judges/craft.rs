@@ -5,10 +5,22 @@ mod battery {
     use lostlink::craft::Pack;
 
     fn reference() -> Pack {
-        Pack::new(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
+        pouch_pack(6, 2.2, 0.04, 298.15, [3.5, 3.3, 3.0])
     }
 
     /// The stepped pack reaches the cut-off when the closed integral says so.
+    /// The trapezoid over the table is its integral, since it is straight between nodes.
+    #[test]
+    fn open_circuit_energy_is_the_area_under_the_table() {
+        let pack = reference();
+        let steps = 20_000;
+        let sum: f64 = (0..steps).map(|k| pack.open_circuit_v((f64::from(k) + 0.5) / f64::from(steps))).sum();
+        let want = 3_600.0 * 2.2 * sum / f64::from(steps);
+        assert!((open_circuit_energy_j(&pack, 1.0, 0.0) / want - 1.0).abs() < 1e-9);
+        let pieces = open_circuit_energy_j(&pack, 0.93, 0.17) + open_circuit_energy_j(&pack, 0.17, 0.0);
+        assert!((pieces - open_circuit_energy_j(&pack, 0.93, 0.0)).abs() < 1e-6);
+    }
+
     #[test]
     fn stepping_agrees_with_the_integral() {
         let pack = Pack { filter_s: 0.0, ..reference() };

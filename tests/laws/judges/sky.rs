@@ -64,7 +64,6 @@ mod cn0 {
 
 mod dop {
     use crate::reference::sky::*;
-    use lostlink::sky::direction;
 
     #[test]
     fn too_few_is_no_solution() {
@@ -122,7 +121,19 @@ mod heading {
 
 mod kepler {
     use crate::reference::sky::*;
-    use lostlink::sky::MU_M3PS2;
+    use lostlink::sky::{Elements, MU_M3PS2};
+
+    /// Late in one week is shortly before the elements of the next.
+    #[test]
+    fn the_week_wraps() {
+        let at = |toe_s: f64, time_of_week_s: f64| {
+            let e = Elements { toe_s, sqrt_a_sqrtm: 5_153.6, i0_rad: 0.96, ..Elements::default() };
+            broadcast_position_m(&e, time_of_week_s, MU_M3PS2)
+        };
+        let far = |a: [f64; 3], b: [f64; 3]| a.iter().zip(b).map(|(x, y)| (x - y).abs()).fold(0.0, f64::max);
+        assert!(far(at(400.0, 604_000.0), at(400.0, -800.0)) < 1e-3);
+        assert!(far(at(604_000.0, 400.0), at(604_000.0, 605_200.0)) < 1e-3);
+    }
 
     #[test]
     fn period_and_axis_invert() {

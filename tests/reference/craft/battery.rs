@@ -3,6 +3,45 @@
 use lostlink::craft::Pack;
 use lostlink::craft::battery::*;
 
+/// Constant of [`resistance_factor`] of one pack, K.
+///
+/// # Source
+/// R = 1.1e-6 exp(3131/T) Ω fitted to a two-cell 2.2 Ah pack over 0–30 °C in a web article of 2010; other packs differ.
+pub const RESISTANCE_B_K: f64 = 3_131.0;
+
+/// A pouch pack with default filter and hysteresis that heeds its voltage alone. `resistance_ohm` is that at 25 °C;
+/// `temperature_k` the cells'.
+pub fn pouch_pack(
+    cells: u32,
+    capacity_ah: f64,
+    resistance_ohm: f64,
+    temperature_k: f64,
+    [warn_v, land_v, cutoff_v]: [f64; 3],
+) -> Pack {
+    Pack {
+        cells: f64::from(cells),
+        capacity_ah,
+        resistance_ohm: resistance_ohm * resistance_factor(temperature_k, RESISTANCE_B_K),
+        warn_v,
+        land_v,
+        cutoff_v,
+        warn_charge: 0.0,
+        land_charge: 0.0,
+        filter_s: FILTER_S,
+        hysteresis_v: HYSTERESIS_V,
+    }
+}
+
+/// Open-circuit energy between two states of charge, J: the voltage is straight between its nodes at every twentieth, so that
+/// trapezoids are exact.
+pub fn open_circuit_energy_j(pack: &Pack, from: f64, to: f64) -> f64 {
+    let inside = (1..20).map(|k| f64::from(k) / 20.0).filter(|node| (to..from).contains(node));
+    let ends: Vec<f64> = std::iter::once(to).chain(inside).chain([from]).collect();
+    let mean_v = |a: f64, b: f64| 0.5 * (pack.open_circuit_v(a) + pack.open_circuit_v(b));
+    let charge_v: f64 = ends.windows(2).map(|piece| mean_v(piece[0], piece[1]) * (piece[1] - piece[0])).sum();
+    3_600.0 * pack.capacity_ah * charge_v
+}
+
 /// Alternative closed form for a cell that ends at 4.10 V, V.
 ///
 /// # Source

@@ -1,7 +1,8 @@
 //! A day under a set of satellites.
 
+use super::dop::{Dop, dop_one_clock, dop_per_system};
 use super::skyline::Skyline;
-use lostlink::sky::{Dop, Geodetic, Normal, Slot, Viewpoint, lower_quantile};
+use lostlink::sky::{Geodetic, Slot, Viewpoint, lower_quantile};
 
 /// Samples over a sidereal day used by [`day_statistics`].
 pub const DAY_SAMPLES: usize = 288;
@@ -27,17 +28,17 @@ pub fn day_statistics(slots: &[Slot], site: Geodetic, mask_rad: f64, skyline: &S
     let mut day = DayStatistics { visible: Vec::new(), one_clock: Vec::new(), per_system: Vec::new() };
     for k in 0..DAY_SAMPLES {
         let after_s = k as f64 * SIDEREAL_DAY_S / DAY_SAMPLES as f64;
-        let (mut one, mut each) = (Normal::default(), Normal::default());
+        let mut seen = Vec::new();
         for slot in slots {
             let sight = view.sight(slot.position_after_m(after_s));
             if sight.elevation_rad >= mask_rad.max(skyline.elevation_rad(sight.azimuth_rad)) {
-                one.add(0, sight.direction, 1.0, 0.0);
-                each.add(slot.system.index(), sight.direction, 1.0, 0.0);
+                seen.push((slot.system, sight.direction));
             }
         }
-        day.visible.push(one.count());
-        day.one_clock.push(one.dop());
-        day.per_system.push(each.dop());
+        let directions: Vec<[f64; 3]> = seen.iter().map(|seen| seen.1).collect();
+        day.visible.push(seen.len() as u32);
+        day.one_clock.push(dop_one_clock(&directions));
+        day.per_system.push(dop_per_system(&seen));
     }
     day
 }

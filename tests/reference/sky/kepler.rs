@@ -39,3 +39,14 @@ pub fn nodal_rate_radps(
 pub fn equator_crossing_rad(node_rad: f64, argument_of_latitude_rad: f64, sidereal_angle_rad: f64) -> f64 {
     (node_rad - sidereal_angle_rad + 0.5 * argument_of_latitude_rad).rem_euclid(PI)
 }
+
+/// Earth-fixed position from broadcast elements at a time of the same week or a neighbouring one: the difference is wrapped to
+/// ±302,400 s. (What flies counts from the elements' own instant.)
+///
+/// # Source
+/// IS-GPS-200, table 20-IV, footnote on t_k.
+pub fn broadcast_position_m(elements: &Elements, time_of_week_s: f64, mu_m3ps2: f64) -> [f64; 3] {
+    let difference_s = time_of_week_s - elements.toe_s;
+    let after_s = difference_s - (difference_s / WEEK_S).round() * WEEK_S;
+    position_after_m(elements, after_s, mu_m3ps2, EARTH_RATE_RADPS)
+}

@@ -63,5 +63,5 @@ pub fn stratified_share(strata: &[(f64, u64, u64)]) -> Result<(f64, f64), StatsE
 pub fn effective_size(weights: &[f64]) -> Result<f64, StatsError> {
     let sum: f64 = weights.iter().sum();
     let squares: f64 = weights.iter().map(|w| w * w).sum();
-    if squares > 0.0 { Ok(sum * sum / squares) } else { Err(StatsError::NoSpread) }
+    if squares > 0.0 { Ok(sum * sum / squares) } else { Err(super::NO_SPREAD) }
 }

@@ -115,7 +115,7 @@ impl KernelDensity {
         let factor = kernel_factors(points.len(), 2).0;
         let kernel = covariance.map(|c| c * factor * factor);
         if kernel[0] * kernel[2] - kernel[1] * kernel[1] <= 1e-14 * kernel[0] * kernel[2] {
-            return Err(StatsError::NoSpread);
+            return Err(super::NO_SPREAD);
         }
         Ok(KernelDensity { points: points.to_vec(), kernel })
     }

@@ -14,6 +14,9 @@ pub mod special;
 use lostlink::chance::standard_normal_quantile;
 use lostlink::stats::StatsError;
 
+/// All points on one line or in one spot, or a table without differences.
+const NO_SPREAD: StatsError = StatsError::Range { name: "spread", value: 0.0 };
+
 /// `level` when it lies in (0, 1).
 fn checked_level(level: f64) -> Result<f64, StatsError> {
     if level > 0.0 && level < 1.0 { Ok(level) } else { Err(StatsError::Confidence(level)) }

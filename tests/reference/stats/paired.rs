@@ -153,7 +153,7 @@ pub fn odds_ratio_midp(only_a: u64, only_b: u64, confidence: f64) -> Result<Inte
 pub fn odds_ratio_wald(only_a: u64, only_b: u64, confidence: f64) -> Result<Interval, StatsError> {
     checked_level(confidence)?;
     if only_a == 0 || only_b == 0 {
-        return Err(StatsError::NoSpread);
+        return Err(super::NO_SPREAD);
     }
     let (b, c) = (only_a as f64, only_b as f64);
     let factor = libm::exp(two_sided_z(confidence) * (1.0 / b + 1.0 / c).sqrt());
@@ -188,7 +188,7 @@ pub fn cochran_q(rows: &[Vec<bool>]) -> Result<(f64, f64), StatsError> {
     let kf = k as f64;
     let below = kf * total - row_squares;
     if below <= 0.0 {
-        return Err(StatsError::NoSpread);
+        return Err(super::NO_SPREAD);
     }
     let squares: f64 = columns.iter().map(|c| c * c).sum();
     let q = (kf - 1.0) * (kf * squares - total * total) / below;
@@ -250,7 +250,7 @@ pub fn stuart_maxwell(table: &[Vec<f64>]) -> Result<f64, StatsError> {
         let pivot = (i..m).max_by(|&a, &b| v[a][i].abs().total_cmp(&v[b][i].abs())).unwrap_or(i);
         v.swap(i, pivot);
         if v[i][i].abs() < 1e-12 {
-            return Err(StatsError::NoSpread);
+            return Err(super::NO_SPREAD);
         }
         let (upper, lower) = v.split_at_mut(i + 1);
         for line in lower {

@@ -13,6 +13,18 @@ fn checked(events: u64, of: u64, confidence: f64) -> Result<(f64, f64), StatsErr
     Ok((events as f64, of as f64))
 }
 
+/// What laws ask of an interval.
+pub trait Holds {
+    /// Whether `x` lies inside, ends included.
+    fn holds(&self, x: f64) -> bool;
+}
+
+impl Holds for Interval {
+    fn holds(&self, x: f64) -> bool {
+        self.low <= x && x <= self.high
+    }
+}
+
 /// Wilson score interval. Its coverage can dip below `confidence`: for planning, not for print.
 ///
 /// # Errors
@@ -264,7 +276,7 @@ pub fn sison_glaz(counts: &[u64], confidence: f64) -> Result<Vec<Interval>, Stat
         c += 1;
         now = next;
         if c > of {
-            return Err(StatsError::NoSpread);
+            return Err(super::NO_SPREAD);
         }
     }
 }

@@ -121,7 +121,7 @@ pub fn bca_acceleration(values: &[f64]) -> Result<f64, StatsError> {
     }
     let sum: f64 = values.iter().sum();
     let left_out: Vec<f64> = values.iter().map(|x| (sum - x) / (n - 1) as f64).collect();
-    acceleration(&left_out).ok_or(StatsError::NoSpread)
+    acceleration(&left_out).ok_or(super::NO_SPREAD)
 }
 
 fn acceleration(left_out: &[f64]) -> Option<f64> {

@@ -36,7 +36,7 @@ pub fn linear(beta: f64) -> f64 {
 pub fn difference(mean_r: f64, sd_r: f64, mean_s: f64, sd_s: f64) -> Result<(f64, f64), StatsError> {
     let sd = (sd_r * sd_r + sd_s * sd_s).sqrt();
     if sd.is_nan() || sd <= 0.0 {
-        return Err(StatsError::NoSpread);
+        return Err(super::NO_SPREAD);
     }
     let beta = (mean_r - mean_s) / sd;
     Ok((beta, normal_tail(beta)))

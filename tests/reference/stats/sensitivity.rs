@@ -39,7 +39,7 @@ pub fn saltelli(
     let mean = (fa.iter().sum::<f64>() + fb.iter().sum::<f64>()) / (2.0 * n);
     let variance = fa.iter().chain(&fb).map(|y| (y - mean) * (y - mean)).sum::<f64>() / (2.0 * n);
     if variance.is_nan() || variance <= 0.0 {
-        return Err(StatsError::NoSpread);
+        return Err(super::NO_SPREAD);
     }
     Ok((0..inputs)
         .map(|i| {
