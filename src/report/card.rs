@@ -5,6 +5,7 @@ use super::sheet::{FieldTest, Setting, Sheet, SkyMoment};
 use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
 use crate::flight::Group;
+use crate::plan::bench::RangeStop;
 use crate::risk::field_sheet::{
     Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
 };
@@ -535,155 +536,138 @@ fn quality(pct: f64) -> String {
 }
 
 fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
-    let mut list = Vec::new();
-    let mut add = |group: &str, how: &str, what: &str, predicted: String, tolerance: String| {
-        list.push(FieldTest { group: group.into(), how: how.into(), what: what.into(), predicted, tolerance });
-    };
-    let (bench, receiver) = (&facts.bench, &facts.scenario.radio.control.receiver);
-    let thumb = format!("±{} s", n(bench.interval_s + THUMB_S, 1));
-    let group = "On the bench, propellers removed";
-    add(
-        group,
-        "Switch the transmitter off",
-        "time until the craft declares the link lost",
-        format!("{} s", n(bench.lost_after_s, 2)),
-        thumb.clone(),
-    );
-    let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
-    add(
-        group,
-        "Look at the mode that the craft shows then",
-        "first step of the failsafe",
-        first.into(),
-        "no other".into(),
-    );
-    if let Some(action) = policy.actions.iter().find(|action| matches!(action.kind, ActionKind::Return { .. })) {
-        add(
-            group,
-            "The same indoors, without a position fix",
-            "what it does instead of the return",
-            fallback(action.otherwise).into(),
-            "no other".into(),
-        );
+    let groups = [
+        ("On the bench, propellers removed".to_string(), on_the_bench(facts, policy)),
+        (walk_words(&facts.walk), range_walk(&facts.walk)),
+        ("At the take-off spot, before the flight".into(), before_take_off(facts)),
+        ("In the air, over clear ground, nobody near".into(), in_the_air(facts)),
+    ];
+    let tests = groups
+        .into_iter()
+        .flat_map(|(group, tests)| tests.into_iter().map(move |test| FieldTest { group: group.clone(), ..test }));
+    tests.collect()
+}
+
+/// A test whose group is not known yet.
+fn test(how: impl Into<String>, what: &str, predicted: impl Into<String>, tolerance: impl Into<String>) -> FieldTest {
+    FieldTest {
+        group: String::new(),
+        how: how.into(),
+        what: what.into(),
+        predicted: predicted.into(),
+        tolerance: tolerance.into(),
     }
-    add(
-        group,
+}
+
+fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
+    let (bench, receiver) = (&facts.bench, &facts.scenario.radio.control.receiver);
+    let around = |seconds: f64| format!("±{} s", n(seconds + THUMB_S, 1));
+    let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
+    let home = policy.actions.iter().find(|action| matches!(action.kind, ActionKind::Return { .. }));
+    let mut list = vec![
+        test(
+            "Switch the transmitter off",
+            "time until the craft declares the link lost",
+            format!("{} s", n(bench.lost_after_s, 2)),
+            around(bench.interval_s),
+        ),
+        test("Look at the mode that the craft shows then", "first step of the failsafe", first, "no other"),
+    ];
+    list.extend(home.map(|action| {
+        let how = "The same indoors, without a position fix";
+        test(how, "what it does instead of the return", fallback(action.otherwise), "no other")
+    }));
+    list.push(test(
         "Switch the transmitter on again",
         "time from the first good packet until control is back",
         format!("{} s", n(bench.back_after_s, 2)),
-        format!("±{} s", n(bench.interval_s + receiver.window_s.min(1.0) + THUMB_S, 1)),
-    );
-    if let Some(telemetry) = &facts.scenario.radio.telemetry {
-        add(
-            group,
+        around(bench.interval_s + receiver.window_s.min(1.0)),
+    ));
+    list.extend(facts.scenario.radio.telemetry.as_ref().map(|telemetry| {
+        test(
             "Switch the craft off",
             "time until the transmitter says that telemetry is lost",
             format!("{} s", n(telemetry.patience_s, 1)),
-            format!("±{} s", n(1.0 / telemetry.packet_rate_hz + THUMB_S, 1)),
-        );
-    }
+            around(1.0 / telemetry.packet_rate_hz),
+        )
+    }));
+    list
+}
 
-    let walk = &facts.walk;
-    let group = format!(
+fn walk_words(walk: &RangeWalk) -> String {
+    format!(
         "Range walk over open level ground, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
         n(walk.power_dbm, 0),
         n(walk.less_db, 0),
         n(walk.craft_height_m, 1)
-    );
-    for (index, stop) in walk.stops.iter().enumerate() {
-        let how = format!("At {} m", n(stop.distance_m, 0));
-        add(
-            &group,
-            &how,
-            "signal strength at the craft",
-            format!("{} dBm", n(stop.rssi_dbm, 0)),
-            format!("±{} dB", n(walk.tolerance_db, 0)),
-        );
-        // The farthest stop tells most about the quality.
-        if index + 1 == walk.stops.len() {
-            let [low, high] = stop.quality_span_pct;
-            add(
-                &group,
-                &how,
-                "link quality",
-                format!("{} %", quality(stop.quality_pct)),
-                if quality(low) == quality(high) {
-                    "no less".into()
-                } else {
-                    format!("{} to {} %", quality(low), quality(high))
-                },
-            );
-        }
-    }
-    if let Some([near, middle, far]) = walk.half_m {
-        add(
-            &group,
-            "Walk on",
-            "distance at which half the packets are gone",
-            format!("{} m", n(middle, 0)),
-            format!("{} to {} m", n(near, 0), n(far, 0)),
-        );
-    }
+    )
+}
 
-    let fix = &facts.fix;
-    let group = "At the take-off spot, before the flight";
-    let sky = &facts.sky;
-    let ends = |list: &mut dyn Iterator<Item = f64>| {
-        list.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)])
+fn range_walk(walk: &RangeWalk) -> Vec<FieldTest> {
+    let at = |distance_m: f64| format!("At {} m", n(distance_m, 0));
+    let strength = |stop: &RangeStop| {
+        let level = format!("{} dBm", n(stop.rssi_dbm, 0));
+        test(at(stop.distance_m), "signal strength at the craft", level, format!("±{} dB", n(walk.tolerance_db, 0)))
     };
-    let [few, many] = ends(&mut sky.samples.iter().map(|row| f64::from(row.1)));
-    let [best, worst] = ends(&mut sky.samples.iter().map(|row| row.2));
+    let mut list: Vec<FieldTest> = walk.stops.iter().map(strength).collect();
+    // The farthest stop tells most about the quality.
+    list.extend(walk.stops.last().map(|stop| {
+        let [low, high] = stop.quality_span_pct.map(quality);
+        let span = if low == high { "no less".into() } else { format!("{low} to {high} %") };
+        test(at(stop.distance_m), "link quality", format!("{} %", quality(stop.quality_pct)), span)
+    }));
+    list.extend(walk.half_m.map(|[near, middle, far]| {
+        let span = format!("{} to {} m", n(near, 0), n(far, 0));
+        test("Walk on", "distance at which half the packets are gone", format!("{} m", n(middle, 0)), span)
+    }));
+    list
+}
+
+fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
+    let ends = |values: &mut dyn Iterator<Item = f64>| {
+        values.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)])
+    };
+    let samples = &facts.sky.samples;
+    let [few, many] = ends(&mut samples.iter().map(|row| f64::from(row.1)));
+    let [best, worst] = ends(&mut samples.iter().map(|row| row.2));
     let span = |low: String, high: String| if low == high { low } else { format!("{low} to {high}") };
-    add(group, "Wait until the fix is good", "satellites shown", span(n(few, 0), n(many, 0)), "±3 *".into());
-    add(
-        group,
-        "The same",
-        "HDOP shown",
-        if worst.is_finite() { span(n(best, 1), n(worst, 1)) } else { format!("{} or worse", n(best, 1)) },
-        "±0.3 *".into(),
-    );
-    let [left, right] = fix.heading_deg;
-    add(
-        group,
-        "Point the nose at a landmark of known bearing",
-        "heading shown less the bearing",
-        format!("{}° to {}°", words::signed(left, 0), words::signed(right, 0)),
-        "95 of 100".into(),
-    );
-    if fix.home_95_m.is_finite() {
-        add(
-            group,
-            "Set home, carry the craft 20 m away and back",
-            "distance to home shown; 20 m more when away",
-            format!("under {} m", n(fix.home_95_m, 1)),
-            "95 of 100".into(),
-        );
+    let hdop = if worst.is_finite() { span(n(best, 1), n(worst, 1)) } else { format!("{} or worse", n(best, 1)) };
+    let [left, right] = facts.fix.heading_deg.map(|deg| words::signed(deg, 0));
+    let mut list = vec![
+        test("Wait until the fix is good", "satellites shown", span(n(few, 0), n(many, 0)), "±3 *"),
+        test("The same", "HDOP shown", hdop, "±0.3 *"),
+        test(
+            "Point the nose at a landmark of known bearing",
+            "heading shown less the bearing",
+            format!("{left}° to {right}°"),
+            "95 of 100",
+        ),
+    ];
+    if facts.fix.home_95_m.is_finite() {
+        let how = "Set home, carry the craft 20 m away and back";
+        let under = format!("under {} m", n(facts.fix.home_95_m, 1));
+        list.push(test(how, "distance to home shown; 20 m more when away", under, "95 of 100"));
     }
-    let group = "In the air, over clear ground, nobody near";
-    if fix.hold_95_m.is_finite() {
-        add(
-            group,
-            "Hover at 5 m for 30 s, hands off",
-            "drift over the ground",
-            format!("under {} m", n(fix.hold_95_m, 1)),
-            "95 of 100".into(),
-        );
+    list
+}
+
+fn in_the_air(facts: &CardFacts) -> Vec<FieldTest> {
+    let mut list = Vec::new();
+    if facts.fix.hold_95_m.is_finite() {
+        let under = format!("under {} m", n(facts.fix.hold_95_m, 1));
+        list.push(test("Hover at 5 m for 30 s, hands off", "drift over the ground", under, "95 of 100"));
     }
     let hover = &facts.hover;
-    add(
-        group,
-        &format!("Hover for {} s in little wind", n(hover.for_s, 0)),
+    let [least, power, most] = hover.power_w;
+    let [few, charge, many] = hover.charge_pct;
+    list.push(test(
+        format!("Hover for {} s in little wind", n(hover.for_s, 0)),
         "power from the pack",
-        format!("{} W", n(hover.power_w[1], 0)),
-        format!("{} to {} W *", n(hover.power_w[0] * (1.0 - POWER), 0), n(hover.power_w[2] * (1.0 + POWER), 0)),
-    );
-    add(
-        group,
-        "The same",
-        "charge used",
-        format!("{} %", n(hover.charge_pct[1], 1)),
-        format!("{} to {} % *", n(hover.charge_pct[0] * (1.0 - POWER), 1), n(hover.charge_pct[2] * (1.0 + POWER), 1)),
-    );
+        format!("{} W", n(power, 0)),
+        format!("{} to {} W *", n(least * (1.0 - POWER), 0), n(most * (1.0 + POWER), 0)),
+    ));
+    let span = format!("{} to {} % *", n(few * (1.0 - POWER), 1), n(many * (1.0 + POWER), 1));
+    list.push(test("The same", "charge used", format!("{} %", n(charge, 1)), span));
     list
 }
 

@@ -71,7 +71,7 @@ fn link(scenario: &Scenario, survey: &Survey) -> Section {
         "margin with both ends one metre apart".into(),
         format!("{} dB", n(survey.margin_at_one_metre_db, 1)),
     ]];
-    rows.extend(taken.map(|(what, loss_db)| vec![format!("less {what}"), format!("{} dB", signed(-loss_db, 1))]));
+    rows.extend(taken.map(|(what, loss_db)| vec![what.to_string(), format!("{} dB", signed(-loss_db, 1))]));
     rows.push(vec!["margin left".into(), format!("{} dB", n(weakest.margin_db, 1))]);
     let with_sources = survey.with_sources_on.map(|weakest| {
         format!(

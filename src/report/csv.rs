@@ -57,10 +57,14 @@ pub struct FlightsCsv<W: Write> {
 }
 
 /// Writes a table: its head, then its rows.
-pub(super) fn table(out: impl Write, head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<(), csv::Error> {
+pub(super) fn table(
+    out: impl Write,
+    head: &[&str],
+    mut rows: impl Iterator<Item = Vec<String>>,
+) -> Result<(), csv::Error> {
     let mut writer = csv::Writer::from_writer(out);
     writer.write_record(head)?;
-    rows.map(|row| writer.write_record(row)).collect::<Result<(), _>>()?;
+    rows.try_for_each(|row| writer.write_record(row))?;
     Ok(writer.flush()?)
 }
 

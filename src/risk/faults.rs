@@ -1,7 +1,7 @@
 //! Flights whose numbers broke down: counted, told first, and in no total.
 
-use super::words::{grouped, named};
 use crate::flight::{Flags, FlightOutcome};
+use crate::plan::words::{grouped, named};
 use serde::{Deserialize, Serialize};
 
 /// Share of the lost links above which a run is an error: the smallest share the reports print bounds for.

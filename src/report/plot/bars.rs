@@ -1,7 +1,7 @@
 //! What became of the lost links: stacked bars and grouped icons per policy.
 
 use super::axis::Panel;
-use super::canvas::{At, Canvas, Entry, Figure, Look, Sample};
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern};
 use crate::flight::{Group, Headline};
@@ -21,9 +21,8 @@ pub(super) fn seen(summary: &Summary) -> Vec<Headline> {
 
 /// A box of colour and pattern for a legend.
 pub(super) fn swatch(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Pattern) {
-    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-    canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
-    canvas.outline(&corners, Ink::Ink, 1.0, 0.7);
+    canvas.patterned(&sample_box(at), ink, pattern, 1.0, 0.9);
+    canvas.outline(&sample_box(at), Ink::Ink, 1.0, 0.7);
 }
 
 /// Outcome bars: a row per policy, worst outcomes at the left, numbers out of 1,000 lost links.
@@ -40,8 +39,7 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
         .iter()
         .map(|&headline| {
             let style = theme::of_headline(headline);
-            let sample: Sample = Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
-            (headline.label().to_string(), sample)
+            entry(headline.label(), move |canvas, at| swatch(canvas, at, style.ink, style.pattern))
         })
         .collect();
     let top = canvas.legend(top, &entries) + 14.0;
@@ -139,8 +137,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
         .iter()
         .map(|&group| {
             let style = theme::of_group(group);
-            let sample: Sample = Box::new(move |canvas, at| swatch(canvas, at, style.ink, style.pattern));
-            (group.label().to_string(), sample)
+            entry(group.label(), move |canvas, at| swatch(canvas, at, style.ink, style.pattern))
         })
         .collect();
     let top = canvas.legend(y, &entries) + 8.0;

@@ -2,7 +2,7 @@
 
 use super::axis;
 use super::bars::seen;
-use super::canvas::{At, Canvas, Entry, Figure, Look, Sample};
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::air::wind::vector_mps;
@@ -114,6 +114,12 @@ fn obstacle_words(kind: ObstacleKind) -> &'static str {
     }
 }
 
+fn draw_zone(canvas: &mut Canvas, kind: ZoneKind, ring: &[[f64; 2]]) {
+    let (ink, pattern, _) = theme::of_zone(kind);
+    canvas.patterned(ring, ink, pattern, if kind == ZoneKind::Road { 0.30 } else { 0.16 }, 0.45);
+    canvas.outline(ring, ink, 0.8, 0.9);
+}
+
 fn draw_obstacle(canvas: &mut Canvas, kind: ObstacleKind, ring: &[[f64; 2]]) {
     match kind {
         ObstacleKind::Building => {
@@ -133,14 +139,8 @@ pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     let b = frame.box_px;
     canvas.rect(b[0], b[1], b[2], b[3], Ink::Band, 0.45);
     for (_, kind, rings) in &map.zones {
-        let (ink, pattern, words) = theme::of_zone(*kind);
-        canvas.drew(words);
-        for ring in rings {
-            let ring = frame.all(ring);
-            let tint = if *kind == ZoneKind::Road { 0.30 } else { 0.16 };
-            canvas.patterned(&ring, ink, pattern, tint, 0.45);
-            canvas.outline(&ring, ink, 0.8, 0.9);
-        }
+        canvas.drew(theme::of_zone(*kind).2);
+        rings.iter().for_each(|ring| draw_zone(canvas, *kind, &frame.all(ring)));
     }
     for (_, line) in &map.terrain {
         canvas.drew(TERRAIN);
@@ -174,19 +174,18 @@ pub(super) fn fence_and_path(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) 
 
 /// Legend of the planned path, where there is one.
 pub(super) fn path_legend(map: &SiteMap) -> Option<Entry> {
-    let draw = |canvas: &mut Canvas, at: [f64; 2]| {
-        let line = [[at[0] - 11.0, at[1] + 3.0], [at[0], at[1] - 3.0], [at[0] + 11.0, at[1] + 2.0]];
-        canvas.line(&line, Ink::Purple, 1.0, 1.8);
-    };
-    (map.path_m.len() > 1).then(|| (PATH.into(), Box::new(draw) as Sample))
+    (map.path_m.len() > 1).then(|| {
+        entry(PATH, |canvas, [x, y]| {
+            canvas.line(&[[x - 11.0, y + 3.0], [x, y - 3.0], [x + 11.0, y + 2.0]], Ink::Purple, 1.0, 1.8);
+        })
+    })
 }
 
 /// Legend of the edge of the permitted area, where there is one.
 pub(super) fn fence_legend(map: &SiteMap) -> Option<Entry> {
-    let draw = |canvas: &mut Canvas, at: [f64; 2]| {
-        canvas.dashed(&[[at[0] - 11.0, at[1]], [at[0] + 13.0, at[1]]], Ink::Ink, 0.9, 1.8, 9.0, 4.0);
-    };
-    (!map.fence.is_empty()).then(|| (FENCE.into(), Box::new(draw) as Sample))
+    (!map.fence.is_empty()).then(|| {
+        entry(FENCE, |canvas, [x, y]| canvas.dashed(&[[x - 11.0, y], [x + 13.0, y]], Ink::Ink, 0.9, 1.8, 9.0, 4.0))
+    })
 }
 
 /// Sources of interference, home and pilot, upon everything.
@@ -206,12 +205,12 @@ pub(super) fn place_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
 
 /// Legend of home, pilot and the sources in view.
 pub(super) fn place_legend(map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
-    let mut entries: Vec<Entry> = vec![(HOME.into(), Box::new(draw_home))];
+    let mut entries: Vec<Entry> = vec![entry(HOME, draw_home)];
     if map.pilot_m != map.home_m {
-        entries.push((PILOT.into(), Box::new(draw_pilot)));
+        entries.push(entry(PILOT, draw_pilot));
     }
     if map.sources_m.iter().any(|source| first_holds(view_m, [source[0], source[1], 0.0])) {
-        entries.push((SOURCE.into(), Box::new(draw_source)));
+        entries.push(entry(SOURCE, draw_source));
     }
     entries
 }
@@ -376,10 +375,108 @@ pub fn map_strip(summary: &Summary, look: Look) -> Figure {
     panels(summary, look, "map-strip", if n > 5 { n.div_ceil(2) } else { n })
 }
 
+/// Legend of what stands on the ground, under and beside the ends.
+fn ground_legend(summary: &Summary, view_m: [f64; 4]) -> Vec<Entry> {
+    let map = &summary.map;
+    let mut entries: Vec<Entry> = Vec::new();
+    if summary.policies.iter().any(|policy| !policy.contours.is_empty()) {
+        let line = |canvas: &mut Canvas, [x, y]: [f64; 2]| {
+            canvas.line(&[[x - 11.0, y], [x + 11.0, y]], Ink::Ink, 0.9, 1.1);
+        };
+        entries.push(entry(CONTOUR, line));
+    }
+    entries.extend(path_legend(map));
+    if summary.policies.iter().any(|policy| !policy.tracks_m.is_empty()) {
+        entries.push(entry(TRACKS, |canvas, [x, y]| {
+            canvas.line(&[[x - 11.0, y - 3.0], [x + 3.0, y - 1.0], [x + 11.0, y + 4.0]], Ink::Blue, 0.7, 1.0);
+        }));
+    }
+    if summary.no_return.iter().any(|back| back.place_m.is_some_and(|p| first_holds(view_m, p))) {
+        entries.push(entry(NO_RETURN, draw_no_return));
+    }
+    entries.extend(place_legend(map, view_m));
+    entries.extend(fence_legend(map));
+    let kinds =
+        [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
+    for kind in kinds.into_iter().filter(|kind| map.zones.iter().any(|zone| zone.1 == *kind)) {
+        let (_, _, words) = theme::of_zone(kind);
+        entries.push(entry(words, move |canvas, at| draw_zone(canvas, kind, &sample_box(at))));
+    }
+    let kinds = [ObstacleKind::Building, ObstacleKind::Trees, ObstacleKind::Wire];
+    for kind in kinds.into_iter().filter(|kind| map.obstacles.iter().any(|obstacle| obstacle.1 == *kind)) {
+        entries.push(entry(obstacle_words(kind), move |canvas, [x, y]| {
+            let half = if kind == ObstacleKind::Wire { 0.7 } else { 6.0 };
+            draw_obstacle(canvas, kind, &Canvas::corners(x - 11.0, y - half, x + 11.0, y + half));
+        }));
+    }
+    if !map.terrain.is_empty() {
+        entries.push(entry(TERRAIN, |canvas, [x, y]| {
+            canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.6, 0.8);
+        }));
+    }
+    entries
+}
+
+/// How the panels stand: columns, size of one, room for its ticks at the left.
+struct Panels {
+    columns: usize,
+    left: f64,
+    width: f64,
+    height: f64,
+    view_m: [f64; 4],
+}
+
+const GAP: f64 = 14.0;
+const TICK_ROOM: f64 = 36.0;
+
+impl Panels {
+    fn new(canvas: &Canvas, summary: &Summary, columns: usize, widest: f64) -> Panels {
+        let view_m = view(&summary.map, &summary.policies);
+        let left = canvas.margin() + TICK_ROOM;
+        let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
+        let alone = summary.policies.len() < 2 && !canvas.look.narrow();
+        let width = (usable / columns as f64).min(if alone { widest } else { f64::INFINITY });
+        Panels { columns, left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m }
+    }
+
+    fn frame(&self, column: usize, top: f64) -> Frame {
+        let left = self.left + column as f64 * (self.width + GAP);
+        Frame { box_px: [left, top, left + self.width, top + self.height], view_m: self.view_m }
+    }
+
+    /// Names and distances over a row of panels. Returns the bottom.
+    fn heads(&self, canvas: &mut Canvas, row: &[PolicySummary], y: f64) -> f64 {
+        let (mut head_rows, mut under_rows) = (1, 1);
+        for (column, policy) in row.iter().enumerate() {
+            let [left, ..] = self.frame(column, y).box_px;
+            let name = font::wrap(&policy.name, 12.5, Weight::Bold, self.width - 4.0);
+            let under = font::wrap(&self.within(policy), 11.0, Weight::Regular, self.width - 4.0);
+            for (index, line) in name.iter().enumerate() {
+                canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
+            }
+            for (index, line) in under.iter().enumerate() {
+                let at = [left, y + 6.0 + 17.0 * name.len() as f64 + 15.0 * index as f64];
+                canvas.text(line, at, At::Left, 11.0, Weight::Regular, Ink::Soft);
+            }
+            (head_rows, under_rows) = (head_rows.max(name.len()), under_rows.max(under.len()));
+        }
+        y + head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0
+    }
+
+    fn within(&self, policy: &PolicySummary) -> String {
+        let frame = self.frame(0, 0.0);
+        let outside = policy.ends.iter().filter(|end| !frame.holds(end.place_m.map(f64::from))).count();
+        let text = match policy.within_99_m {
+            Some(distance) => format!("99 % within {} m of home", words::number(distance, 0)),
+            None => "99 % of distances not bounded by this many flights".into(),
+        };
+        if outside > 0 { format!("{text}; {outside} outside this view") } else { text }
+    }
+}
+
 fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let mut canvas = Canvas::new(id, look);
     let title = "Where the flights ended";
-    let map = &summary.map;
     // The strip stands on the page before the large map, which explains the ground.
     let strip = id == "map-strip";
     let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
@@ -389,168 +486,47 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
         format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64))
     };
     let top = canvas.head(title, &under);
-    let n = summary.policies.len().max(1);
-    let margin = canvas.margin();
-    let (gap, tick_room) = (14.0, 36.0);
-    let usable = canvas.width_px() - 2.0 * margin - tick_room - gap * (columns - 1) as f64;
-    let view_m = view(map, &summary.policies);
-    let aspect = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    let mut width = usable / columns as f64;
-    if n == 1 && !look.narrow() {
-        width = width.min(if id == "map" { 640.0 } else { 320.0 });
-    }
-    let height = width * aspect;
-
+    let panels = Panels::new(&canvas, summary, columns, if strip { 320.0 } else { 640.0 });
     // Legend of everything drawn stands between the title and the panels.
-    let mut entries: Vec<Entry> = Vec::new();
-    for headline in seen(summary) {
+    let ends = seen(summary).into_iter().map(|headline| {
         let style = theme::of_headline(headline);
-        entries.push((
-            headline.label().into(),
-            Box::new(move |canvas, at| {
-                canvas.marks(&[at], style.shape, mark_radius(headline).max(2.6) + 0.6, style.ink, 1.0);
-            }),
-        ));
-    }
-    if summary.policies.iter().any(|policy| !policy.contours.is_empty()) {
-        entries.push((
-            CONTOUR.into(),
-            Box::new(|canvas, at| {
-                canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], Ink::Ink, 0.9, 1.1);
-            }),
-        ));
-    }
-    entries.extend(path_legend(map));
-    if summary.policies.iter().any(|policy| !policy.tracks_m.is_empty()) {
-        entries.push((
-            TRACKS.into(),
-            Box::new(|canvas, at| {
-                canvas.line(
-                    &[[at[0] - 11.0, at[1] - 3.0], [at[0] + 3.0, at[1] - 1.0], [at[0] + 11.0, at[1] + 4.0]],
-                    Ink::Blue,
-                    0.7,
-                    1.0,
-                );
-            }),
-        ));
-    }
-    if summary.no_return.iter().any(|back| back.place_m.is_some_and(|p| first_holds(view_m, p))) {
-        entries.push((NO_RETURN.into(), Box::new(draw_no_return)));
-    }
-    entries.extend(place_legend(map, view_m));
-    entries.extend(fence_legend(map));
-    let kinds =
-        [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
-    for kind in kinds.into_iter().filter(|kind| map.zones.iter().any(|zone| zone.1 == *kind)) {
-        let (ink, pattern, words) = theme::of_zone(kind);
-        entries.push((
-            words.into(),
-            Box::new(move |canvas, at| {
-                let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-                canvas.patterned(&corners, ink, pattern, if kind == ZoneKind::Road { 0.30 } else { 0.16 }, 0.45);
-                canvas.outline(&corners, ink, 0.8, 0.9);
-            }),
-        ));
-    }
-    for kind in [ObstacleKind::Building, ObstacleKind::Trees, ObstacleKind::Wire] {
-        if map.obstacles.iter().any(|obstacle| obstacle.1 == kind) {
-            entries.push((
-                obstacle_words(kind).into(),
-                Box::new(move |canvas, at| {
-                    let half = if kind == ObstacleKind::Wire { 0.7 } else { 6.0 };
-                    draw_obstacle(
-                        canvas,
-                        kind,
-                        &Canvas::corners(at[0] - 11.0, at[1] - half, at[0] + 11.0, at[1] + half),
-                    );
-                }),
-            ));
-        }
-    }
-    if !map.terrain.is_empty() {
-        entries.push((
-            TERRAIN.into(),
-            Box::new(|canvas, at| {
-                canvas.line(
-                    &[[at[0] - 11.0, at[1] + 2.0], [at[0], at[1] - 2.0], [at[0] + 11.0, at[1] + 2.0]],
-                    Ink::Soft,
-                    0.6,
-                    0.8,
-                );
-            }),
-        ));
-    }
-    let first = Frame { box_px: [margin + tick_room, 0.0, margin + tick_room + width, height], view_m };
+        entry(headline.label(), move |canvas, at| {
+            canvas.marks(&[at], style.shape, mark_radius(headline).max(2.6) + 0.6, style.ink, 1.0);
+        })
+    });
+    let mut entries: Vec<Entry> = ends.collect();
+    let ground = ground_legend(summary, panels.view_m);
     let mut y = if strip {
-        let ground = entries.split_off(seen(summary).len());
-        for (words, _) in ground {
-            canvas.explained(&words);
-        }
+        ground.iter().for_each(|(words, _)| canvas.explained(words));
         canvas.legend(top, &entries) + 6.0
     } else {
+        entries.extend(ground);
         let bottom = canvas.legend(top, &entries);
-        bearings(&mut canvas, &first, map, bottom) + 12.0
+        bearings(&mut canvas, &panels.frame(0, 0.0), &summary.map, bottom) + 12.0
     };
-
     // Names stand in the panel whose ends cover least of the ground.
-    let named = (0..summary.policies.len())
+    let n = summary.policies.len();
+    let named = (0..n)
         .min_by(|&a, &b| summary.policies[a].circles_m[1].total_cmp(&summary.policies[b].circles_m[1]))
         .unwrap_or(0);
-    let mut told = String::new();
     for (row_index, row) in summary.policies.chunks(columns).enumerate() {
-        let heads: Vec<Vec<String>> =
-            row.iter().map(|policy| font::wrap(&policy.name, 12.5, Weight::Bold, width - 4.0)).collect();
-        let under: Vec<Vec<String>> = row
-            .iter()
-            .map(|policy| {
-                let outside = policy.ends.iter().filter(|end| !first.holds(end.place_m.map(f64::from))).count();
-                let mut text = match policy.within_99_m {
-                    Some(distance) => format!("99 % within {} m of home", words::number(distance, 0)),
-                    None => "99 % of distances not bounded by this many flights".into(),
-                };
-                if outside > 0 {
-                    text += &format!("; {outside} outside this view");
-                }
-                font::wrap(&text, 11.0, Weight::Regular, width - 4.0)
-            })
-            .collect();
-        let head_rows = heads.iter().map(Vec::len).max().unwrap_or(1);
-        let under_rows = under.iter().map(Vec::len).max().unwrap_or(1);
-        let head_height = head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0;
+        let top = panels.heads(&mut canvas, row, y);
         for (column, policy) in row.iter().enumerate() {
-            let left = margin + tick_room + column as f64 * (width + gap);
-            for (index, line) in heads[column].iter().enumerate() {
-                canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
-            }
-            for (index, line) in under[column].iter().enumerate() {
-                let at = [left, y + 6.0 + 17.0 * heads[column].len() as f64 + 15.0 * index as f64];
-                canvas.text(line, at, At::Left, 11.0, Weight::Regular, Ink::Soft);
-            }
-            let panel_top = y + head_height;
-            let frame = Frame { box_px: [left, panel_top, left + width, panel_top + height], view_m };
-            let index = row_index * columns + column;
+            let frame = panels.frame(column, top);
+            let index = row_index * panels.columns + column;
             let back = summary.no_return.iter().find(|back| back.policy == index);
-            panel(&mut canvas, &frame, map, policy, back, !strip);
+            panel(&mut canvas, &frame, &summary.map, policy, back, !strip);
             if !strip && index == named {
-                names(&mut canvas, &frame, map);
+                names(&mut canvas, &frame, &summary.map);
             }
-            let last_row = (row_index + 1) * columns >= n || row_index * columns + column + columns >= n;
-            ticks(&mut canvas, &frame, column == 0, last_row);
-            told += &told_of(policy);
+            ticks(&mut canvas, &frame, column == 0, index + columns >= n);
         }
-        y += head_height + height + 16.0;
+        y = top + panels.height + 16.0;
     }
-    canvas.text(
-        "Metres east and north of the site's origin",
-        [canvas.width_px() / 2.0, y + 14.0],
-        At::Middle,
-        11.5,
-        Weight::Regular,
-        Ink::Ink,
-    );
+    axes_words(&mut canvas, [look.width_px / 2.0, y + 14.0]);
     canvas.height_px = y + 28.0;
-    let kernel =
-        summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0).fold(0.0, f64::max);
+    let kernels = summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0);
+    let kernel = kernels.fold(0.0, f64::max);
     // Too few ends for lines: then nothing is said of them.
     let lines = if kernel > 0.0 {
         format!(" The lines are smoothed (kernel up to {} m); some ends lie outside them.", words::number(kernel, 1))
@@ -560,19 +536,21 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let caption = format!(
         "Every mark is one simulated end; its shape and colour say what happened.{lines} People count only where they were drawn."
     );
+    let told: String = summary.policies.iter().map(told_of).collect();
     canvas.finish(title, &caption, told.trim())
 }
 
+/// What the axes of a map are.
+pub(super) fn axes_words(canvas: &mut Canvas, at: [f64; 2]) {
+    let words = "Metres east and north of the site's origin";
+    canvas.text(words, at, At::Middle, 11.5, Weight::Regular, Ink::Ink);
+}
+
 fn told_of(policy: &PolicySummary) -> String {
-    let distance =
-        |value: f64| if value.is_finite() { format!("{} m", words::number(value, 0)) } else { "no bound".into() };
-    format!(
-        "{}: circles around home that held 50, 90 and 99 % of the ends: {}, {}, {}. ",
-        policy.name,
-        distance(policy.circles_m[0]),
-        distance(policy.circles_m[1]),
-        distance(policy.circles_m[2])
-    )
+    let distances = policy
+        .circles_m
+        .map(|value| if value.is_finite() { format!("{} m", words::number(value, 0)) } else { "no bound".into() });
+    format!("{}: circles around home that held 50, 90 and 99 % of the ends: {}. ", policy.name, distances.join(", "))
 }
 
 /// Whether a view shows a place.

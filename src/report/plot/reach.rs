@@ -1,11 +1,11 @@
 //! Where the link reaches: a map of margins with chances of a declared loss, and both along the path.
 
-use super::axis::{self, Panel};
-use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::axis::{self, Stack};
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::Weight;
-use super::map::{Frame, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
+use super::map::{Frame, axes_words, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
 use super::theme::{Ink, Pattern};
-use crate::plan::reach::{MapHeight, Reach, ReachQuantity};
+use crate::plan::reach::{MapHeight, Reach, ReachContour, ReachMap, ReachQuantity};
 use crate::report::words;
 use crate::risk::summary::{Section, SectionPoint, SiteMap};
 
@@ -37,6 +37,34 @@ fn height_words(height: MapHeight) -> String {
     }
 }
 
+/// Corners of a map: west, south, east, north. Each point stands for the cell around it.
+fn view(map: &ReachMap) -> [f64; 4] {
+    let [across, up] = map.spacing_m;
+    let (west, south) = (map.west_m - across / 2.0, map.south_m - up / 2.0);
+    [west, south, west + across * map.columns as f64, south + up * map.rows as f64]
+}
+
+/// Cells of a map in runs from west to east, as boxes in px.
+fn runs(map: &ReachMap, frame: &Frame, inside: impl Fn(f32) -> bool) -> Vec<[f64; 4]> {
+    let [west, south, ..] = frame.view_m;
+    let [across, up] = map.spacing_m;
+    let mut boxes = Vec::new();
+    for (row, margins) in map.margin_db.chunks(map.columns).enumerate() {
+        let bottom = south + up * row as f64;
+        let mut column = 0;
+        for run in margins.chunk_by(|a, b| inside(*a) == inside(*b)) {
+            let from = column;
+            column += run.len();
+            if inside(run[0]) {
+                let [x0, y1] = frame.at([west + across * from as f64, bottom]);
+                let [x1, y0] = frame.at([west + across * column as f64, bottom + up]);
+                boxes.push([x0, y0, x1, y1]);
+            }
+        }
+    }
+    boxes
+}
+
 /// A map of one height. `site` gives fence, path, home and pilot.
 pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Option<Figure> {
     let map = reach.maps.get(index)?;
@@ -52,122 +80,31 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
     let top = canvas.head(&title, &under);
     let classes = classes(reach.needed_margin_db);
     let class_of = |margin: f32| classes.iter().rposition(|class| f64::from(margin) >= class.0).unwrap_or(0);
-    let mut entries: Vec<Entry> = classes
-        .iter()
-        .enumerate()
-        .filter(|(class, _)| map.margin_db.iter().any(|margin| class_of(*margin) == *class))
-        .map(|(_, (_, words, ink, pattern))| {
-            let (ink, pattern) = (*ink, *pattern);
-            let sample: super::canvas::Sample = Box::new(move |canvas, at| {
-                let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-                canvas.patterned(&corners, ink, pattern, 0.4, 0.55);
-                canvas.outline(&corners, Ink::Soft, 1.0, 0.7);
-            });
-            (words.clone(), sample)
-        })
-        .collect();
-    let (west, south) = (map.west_m - map.spacing_m[0] / 2.0, map.south_m - map.spacing_m[1] / 2.0);
-    let view_m =
-        [west, south, west + map.spacing_m[0] * map.columns as f64, south + map.spacing_m[1] * map.rows as f64];
     let contours = map.contours(ReachQuantity::LossChance, &CHANCES);
-    if contours.iter().any(|contour| !contour.lines_m.is_empty()) {
-        entries.push((
-            CHANCE.into(),
-            Box::new(|canvas, at| {
-                canvas.line(
-                    &[[at[0] - 11.0, at[1] + 2.0], [at[0], at[1] - 2.0], [at[0] + 11.0, at[1] + 1.0]],
-                    Ink::Ink,
-                    0.9,
-                    1.3,
-                );
-            }),
-        ));
-    }
-    entries.extend(path_legend(site));
-    entries.extend(fence_legend(site));
-    if !site.obstacles.is_empty() {
-        entries.push((
-            OBSTACLE.into(),
-            Box::new(|canvas, at| {
-                canvas.outline(
-                    &Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0),
-                    Ink::Ink,
-                    0.6,
-                    0.9,
-                );
-            }),
-        ));
-    }
-    entries.extend(place_legend(site, view_m));
+    let view_m = view(map);
+    let seen =
+        classes.iter().enumerate().filter(|(class, _)| map.margin_db.iter().any(|margin| class_of(*margin) == *class));
+    let mut entries: Vec<Entry> =
+        seen.map(|(_, &(_, ref words, ink, pattern))| class_entry(words, ink, pattern)).collect();
+    entries.extend(legend(site, &contours, view_m));
     let y = canvas.legend(top, &entries);
-    let margin = canvas.margin();
-    let room = 38.0;
-    let width = (canvas.width_px() - 2.0 * margin - room).min(700.0);
+    let left = canvas.margin() + 38.0;
+    let width = (canvas.width_px() - canvas.margin() - left).min(700.0);
     let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    let left = margin + room;
-    let scale_frame = Frame { box_px: [left, 0.0, left + width, height], view_m };
-    let y = bearings(&mut canvas, &scale_frame, site, y) + 8.0;
-    let frame = Frame { box_px: [left, y, left + width, y + height], view_m };
+    let at = |top: f64| Frame { box_px: [left, top, left + width, top + height], view_m };
+    let y = bearings(&mut canvas, &at(0.0), site, y) + 8.0;
+    let frame = at(y);
     canvas.clip(frame.box_px);
     for (class, (_, words, ink, pattern)) in classes.iter().enumerate() {
-        let mut boxes = Vec::new();
-        for row in 0..map.rows {
-            let bottom = south + map.spacing_m[1] * row as f64;
-            let mut start = None;
-            for column in 0..=map.columns {
-                let inside = column < map.columns && class_of(map.margin_db[row * map.columns + column]) == class;
-                match (inside, start) {
-                    (true, None) => start = Some(column),
-                    (false, Some(from)) => {
-                        let [x0, y1] = frame.at([west + map.spacing_m[0] * from as f64, bottom]);
-                        let [x1, y0] = frame.at([west + map.spacing_m[0] * column as f64, bottom + map.spacing_m[1]]);
-                        boxes.push([x0, y0, x1, y1]);
-                        start = None;
-                    }
-                    _ => {}
-                }
-            }
-        }
+        let boxes = runs(map, &frame, |margin| class_of(margin) == class);
         if !boxes.is_empty() {
             canvas.drew(words);
         }
         canvas.cells(&boxes, *ink, *pattern, 0.4, 0.55);
     }
-    for (_, _, rings, _) in &site.obstacles {
-        canvas.drew(OBSTACLE);
-        for ring in rings {
-            canvas.outline(&frame.all(ring), Ink::Ink, 0.6, 0.9);
-        }
-    }
-    fence_and_path(&mut canvas, &frame, site);
-    for contour in &contours {
-        for line in &contour.lines_m {
-            canvas.drew(CHANCE);
-            canvas.line(&frame.all(line), Ink::Ink, 0.9, 1.3);
-        }
-    }
-    place_marks(&mut canvas, &frame, site);
-    canvas.unclip();
-    let [x0, y0, x1, y1] = frame.box_px;
-    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
-    for contour in &contours {
-        let Some(line) = contour.lines_m.iter().max_by_key(|line| line.len()).filter(|line| line.len() > 6) else {
-            continue;
-        };
-        let places: Vec<([f64; 2], At)> =
-            [4, 2, 6, 1, 3, 5, 7].iter().map(|k| (frame.at(line[line.len() * k / 8]), At::Middle)).collect();
-        let text = format!("{} %", words::number(contour.level * 100.0, 0));
-        canvas.chip_where_free(&text, &places, frame.box_px, 10.5, Ink::Ink);
-    }
+    upon(&mut canvas, &frame, site, &contours);
     super::map::ticks(&mut canvas, &frame, true, true);
-    canvas.text(
-        "Metres east and north of the site's origin",
-        [(left + left + width) / 2.0, y + height + 30.0],
-        At::Middle,
-        11.5,
-        Weight::Regular,
-        Ink::Ink,
-    );
+    axes_words(&mut canvas, [left + width / 2.0, y + height + 30.0]);
     canvas.height_px = y + height + 42.0;
     let told = format!(
         "Of the points of the map {} in 100 have at least {} dB mean margin.",
@@ -179,6 +116,54 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
     Some(canvas.finish(&title, caption, &told))
 }
 
+fn class_entry(words: &str, ink: Ink, pattern: Pattern) -> Entry {
+    entry(words, move |canvas, at| {
+        canvas.patterned(&sample_box(at), ink, pattern, 0.4, 0.55);
+        canvas.outline(&sample_box(at), Ink::Soft, 1.0, 0.7);
+    })
+}
+
+/// Legend of what is drawn upon the margins.
+fn legend(site: &SiteMap, contours: &[ReachContour], view_m: [f64; 4]) -> Vec<Entry> {
+    let mut entries = Vec::new();
+    if contours.iter().any(|contour| !contour.lines_m.is_empty()) {
+        entries.push(entry(CHANCE, |canvas, [x, y]| {
+            canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 1.0]], Ink::Ink, 0.9, 1.3);
+        }));
+    }
+    entries.extend(path_legend(site));
+    entries.extend(fence_legend(site));
+    if !site.obstacles.is_empty() {
+        entries.push(entry(OBSTACLE, |canvas, at| canvas.outline(&sample_box(at), Ink::Ink, 0.6, 0.9)));
+    }
+    entries.extend(place_legend(site, view_m));
+    entries
+}
+
+/// What stands upon the margins: obstacles, fence, path, lines of chance with their labels, marks. Ends the clipping.
+fn upon(canvas: &mut Canvas, frame: &Frame, site: &SiteMap, contours: &[ReachContour]) {
+    for ring in site.obstacles.iter().flat_map(|obstacle| &obstacle.2) {
+        canvas.drew(OBSTACLE);
+        canvas.outline(&frame.all(ring), Ink::Ink, 0.6, 0.9);
+    }
+    fence_and_path(canvas, frame, site);
+    for line in contours.iter().flat_map(|contour| &contour.lines_m) {
+        canvas.drew(CHANCE);
+        canvas.line(&frame.all(line), Ink::Ink, 0.9, 1.3);
+    }
+    place_marks(canvas, frame, site);
+    canvas.unclip();
+    let [x0, y0, x1, y1] = frame.box_px;
+    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
+    for contour in contours {
+        let longest = contour.lines_m.iter().max_by_key(|line| line.len());
+        let Some(line) = longest.filter(|line| line.len() > 6) else { continue };
+        let places = [4, 2, 6, 1, 3, 5, 7].map(|k| (frame.at(line[line.len() * k / 8]), At::Middle));
+        let text = format!("{} %", words::number(contour.level * 100.0, 0));
+        canvas.chip_where_free(&text, &places, frame.box_px, 10.5, Ink::Ink);
+    }
+}
+
 /// Margin and chance of a declared loss along the path.
 pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     let last = reach.along.last().filter(|_| reach.along.len() > 1)?;
@@ -186,15 +171,17 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     let title = "The link along the path";
     let top = canvas.head(title, "Mean margin, and what fading makes of it.");
     let margin = canvas.margin();
-    let (left, right) = (margin + 40.0, canvas.width_px() - margin - 10.0);
-    let x = [0.0, last.flown_m.max(1.0)];
-    let n_ticks = if look.narrow() { 5 } else { 9 };
-    let mut y = top + 20.0;
+    let mut stack = Stack {
+        sides_px: [margin + 40.0, canvas.width_px() - margin - 10.0],
+        y: top + 20.0,
+        height_px: 130.0,
+        gap_px: 38.0,
+        x: [0.0, last.flown_m.max(1.0)],
+        n_ticks: if look.narrow() { 5 } else { 9 },
+    };
+    let [left, right] = stack.sides_px;
     let scale = axis::range(reach.along.iter().map(|p| p.margin_db).chain([-10.0, reach.needed_margin_db]), 4);
-    let panel = Panel { box_px: [left, y, right, y + 130.0], x, y: scale };
-    canvas.text("Mean margin / dB", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
-    panel.x_axis(&mut canvas, n_ticks, None);
-    panel.y_axis(&mut canvas, 4);
+    let panel = stack.panel(&mut canvas, "Mean margin / dB", scale, 4, None);
     panel.curve(&mut canvas, reach.along.iter().map(|p| [p.flown_m, p.margin_db]), Ink::Blue, 1.8);
     let marks = [(0.0, "silent below", 8.0), (reach.needed_margin_db, "margin asked for", -8.0)];
     for (value, ..) in marks {
@@ -207,13 +194,12 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
         let places = [([left + 5.0, at], At::Left), ([right - 5.0, at], At::Right)];
         canvas.chip_where_free(words, &places, panel.box_px, 10.5, Ink::Ink);
     }
-    y += 130.0 + 38.0;
     // A chance spans decades.
     let log = |chance: f64| libm::log10(chance.max(crate::plan::reach::LEAST_CHANCE));
     let floor = log(0.0);
-    let panel = Panel { box_px: [left, y, right, y + 110.0], x, y: [floor, 0.0] };
-    canvas.text("Chance of a declared loss / %", [left, y - 13.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
-    panel.x_axis(&mut canvas, n_ticks, Some("Distance flown / m"));
+    stack.height_px = 110.0;
+    let panel = stack.bare(&mut canvas, "Chance of a declared loss / %", [floor, 0.0]);
+    panel.x_axis(&mut canvas, stack.n_ticks, Some("Distance flown / m"));
     for (chance, label) in [(1.0, "100"), (0.1, "10"), (0.01, "1"), (0.001, "0.1"), (0.0001, "≤ 0.01")] {
         let at = panel.at_y(log(chance));
         if at > panel.box_px[3] + 0.5 {

@@ -1,7 +1,7 @@
 //! The sky over a day: satellites and HDOP by the hour, and the ways of the satellites.
 
 use super::axis::Panel;
-use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::Weight;
 use super::theme::{Ink, Pattern, Shape};
 use crate::plan::{FixLimit, SkyDay};
@@ -27,10 +27,9 @@ pub fn sky_day(day: &SkyDay, look: Look) -> Figure {
     let mut entries: Vec<Entry> = Vec::new();
     for (index, set) in day.sets.iter().enumerate() {
         let own = if index == day.own { " (as flown)" } else { "" };
-        entries.push((
-            format!("{}{own}", set.name),
-            Box::new(move |canvas, at| stroke(canvas, &[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], index)),
-        ));
+        entries.push(entry(format!("{}{own}", set.name), move |canvas, [x, y]| {
+            stroke(canvas, &[[x - 11.0, y], [x + 11.0, y]], index);
+        }));
         canvas.drew(&format!("{}{own}", set.name));
     }
     let limit = strictest(day);
@@ -38,12 +37,7 @@ pub fn sky_day(day: &SkyDay, look: Look) -> Figure {
         let name =
             format!("guard ({}): {} satellites, HDOP {}", limit.label, limit.satellites, words::number(limit.hdop, 1));
         canvas.drew(&name);
-        entries.push((
-            name,
-            Box::new(|canvas, at| {
-                canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], Ink::Ink, 1.0, 1.0);
-            }),
-        ));
+        entries.push(entry(name, |canvas, at| canvas.stroke_sample(at, Ink::Ink, 1.0)));
     }
     let mut y = canvas.legend(top, &entries) + 24.0;
     let (left, right) = (canvas.margin() + 34.0, canvas.width_px() - canvas.margin() - 12.0);
@@ -129,8 +123,57 @@ const GROUND: &str = "ground and buildings";
 const TREES: &str = "through trees";
 const MASK: &str = "below the least elevation used";
 
-/// The ways of the satellites through the sky between two times of the day, with the horizon of the place: zenith in the middle,
-/// north up, east to the right as on a map.
+const SYSTEMS: [(&str, Shape); 4] =
+    [("GPS", Shape::Disc), ("Galileo", Shape::Square), ("GLONASS", Shape::Up), ("BeiDou", Shape::Diamond)];
+
+/// The dome seen from above like a map: zenith in the middle, north up, east to the right.
+struct Dome {
+    centre: [f64; 2],
+    radius: f64,
+}
+
+impl Dome {
+    fn at(&self, azimuth_deg: f64, elevation_deg: f64) -> [f64; 2] {
+        let (s, c) = azimuth_deg.to_radians().sin_cos();
+        let r = self.radius * (90.0 - elevation_deg.clamp(0.0, 90.0)) / 90.0;
+        [self.centre[0] + r * s, self.centre[1] - r * c]
+    }
+
+    fn ring(&self, elevation: impl Fn(f64) -> f64) -> Vec<[f64; 2]> {
+        (0..=120).map(|k| self.at(f64::from(k) * 3.0, elevation(f64::from(k) * 3.0))).collect()
+    }
+
+    fn band(&self, outer: impl Fn(f64) -> f64, inner: impl Fn(f64) -> f64) -> Vec<[f64; 2]> {
+        let inner = self.ring(inner);
+        self.ring(outer).into_iter().chain(inner.into_iter().rev()).collect()
+    }
+
+    /// The dome with room for labels around it.
+    fn around(&self) -> [f64; 4] {
+        let ([x, y], r) = (self.centre, self.radius + 30.0);
+        [x - r, y - r, x + r, y + r]
+    }
+}
+
+fn patch(canvas: &mut Canvas, points: &[[f64; 2]], ink: Ink, pattern: Pattern) {
+    canvas.patterned(points, ink, pattern, 0.35, 0.6);
+}
+
+/// Elevation of a horizon at an azimuth, between its points.
+fn elevation(points: &[[f64; 2]], azimuth_deg: f64) -> f64 {
+    if points.is_empty() {
+        return 0.0;
+    }
+    let place = azimuth_deg.rem_euclid(360.0) / (360.0 / points.len() as f64);
+    let (k, share) = (place as usize % points.len(), place.fract());
+    points[k][1] + (points[(k + 1) % points.len()][1] - points[k][1]) * share
+}
+
+fn highest(horizon: &[[f64; 2]]) -> f64 {
+    horizon.iter().map(|p| p[1]).fold(0.0, f64::max)
+}
+
+/// The ways of the satellites through the sky between two times of the day, with the horizon of the place.
 pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
     let mut canvas = Canvas::new("sky-plot", look);
     let title = "Where the satellites stand";
@@ -140,119 +183,40 @@ pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
         clock(to_s)
     );
     let top = canvas.head(title, &under);
-    let systems = ["GPS", "Galileo", "GLONASS", "BeiDou"];
-    let shapes = [Shape::Disc, Shape::Square, Shape::Up, Shape::Diamond];
-    let mut entries: Vec<Entry> = Vec::new();
-    for (k, &name) in systems.iter().enumerate() {
-        if day.tracks.iter().any(|track| track.system == name) {
-            let (ink, shape) = (INKS[k], shapes[k]);
-            entries.push((
-                name.into(),
-                Box::new(move |canvas, at| {
-                    canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 5.0, at[1]]], ink, 1.0, 1.4);
-                    canvas.marks(&[[at[0] + 6.0, at[1]]], shape, 4.0, ink, 1.0);
-                }),
-            ));
-        }
-    }
-    let highest = |line: &[[f64; 2]]| line.iter().map(|p| p[1]).fold(0.0, f64::max);
-    let patches = [
+    let hidden = [
         (GROUND, Ink::Grey, Pattern::Rising, highest(&day.horizon_deg) > 0.5),
         (TREES, Ink::Green, Pattern::Falling, highest(&day.canopy_deg) > 0.5),
         (MASK, Ink::Sky, Pattern::Dots, day.mask_deg > 0.5),
     ];
-    for (name, ink, pattern, used) in patches {
-        if used {
-            canvas.drew(name);
-            entries.push((
-                name.into(),
-                Box::new(move |canvas, at| {
-                    let corners = Canvas::corners(at[0] - 11.0, at[1] - 6.0, at[0] + 11.0, at[1] + 6.0);
-                    canvas.patterned(&corners, ink, pattern, 0.35, 0.6);
-                    canvas.outline(&corners, Ink::Soft, 1.0, 0.8);
-                }),
-            ));
+    let mut entries: Vec<Entry> = Vec::new();
+    for ((name, shape), ink) in SYSTEMS.into_iter().zip(INKS) {
+        if day.tracks.iter().any(|track| track.system == name) {
+            entries.push(entry(name, move |canvas, [x, y]| {
+                canvas.line(&[[x - 11.0, y], [x + 5.0, y]], ink, 1.0, 1.4);
+                canvas.marks(&[[x + 6.0, y]], shape, 4.0, ink, 1.0);
+            }));
         }
+    }
+    for (name, ink, pattern, _) in hidden.into_iter().filter(|kind| kind.3) {
+        canvas.drew(name);
+        entries.push(entry(name, move |canvas, at| {
+            patch(canvas, &sample_box(at), ink, pattern);
+            canvas.outline(&sample_box(at), Ink::Soft, 1.0, 0.8);
+        }));
     }
     let y = canvas.legend(top, &entries) + 12.0;
     let radius = ((canvas.width_px() - 2.0 * canvas.margin() - 40.0) / 2.0).min(270.0);
-    let centre = [canvas.width_px() / 2.0, y + radius + 18.0];
-    let at = |azimuth_deg: f64, elevation_deg: f64| {
-        let (s, c) = azimuth_deg.to_radians().sin_cos();
-        let r = radius * (90.0 - elevation_deg.clamp(0.0, 90.0)) / 90.0;
-        [centre[0] + r * s, centre[1] - r * c]
-    };
-    let ring = |elevation: &dyn Fn(f64) -> f64| -> Vec<[f64; 2]> {
-        (0..=120).map(|k| at(f64::from(k) * 3.0, elevation(f64::from(k) * 3.0))).collect()
-    };
-    let band = |outer: &dyn Fn(f64) -> f64, inner: &dyn Fn(f64) -> f64| -> Vec<[f64; 2]> {
-        let mut points = ring(outer);
-        points.extend(ring(inner).into_iter().rev());
-        points
-    };
-    let line = |points: &[[f64; 2]], azimuth_deg: f64| -> f64 {
-        let step = 360.0 / points.len() as f64;
-        let place = azimuth_deg.rem_euclid(360.0) / step;
-        let (k, share) = (place as usize % points.len(), place.fract());
-        points[k][1] + (points[(k + 1) % points.len()][1] - points[k][1]) * share
-    };
-    let ground = |azimuth: f64| line(&day.horizon_deg, azimuth);
-    let trees = |azimuth: f64| line(&day.canopy_deg, azimuth).max(ground(azimuth));
+    let dome = Dome { centre: [canvas.width_px() / 2.0, y + radius + 18.0], radius };
+    let ground = |azimuth: f64| elevation(&day.horizon_deg, azimuth);
+    let trees = |azimuth: f64| elevation(&day.canopy_deg, azimuth).max(ground(azimuth));
     let mask = |azimuth: f64| day.mask_deg.max(ground(azimuth));
-    if patches[2].3 {
-        canvas.patterned(&band(&ground, &mask), Ink::Sky, Pattern::Dots, 0.35, 0.6);
+    let bands = [dome.band(|_| 0.0, ground), dome.band(ground, trees), dome.band(ground, mask)];
+    for ((_, ink, pattern, _), band) in hidden.into_iter().zip(bands).rev().filter(|(kind, _)| kind.3) {
+        patch(&mut canvas, &band, ink, pattern);
     }
-    if patches[1].3 {
-        canvas.patterned(&band(&ground, &trees), Ink::Green, Pattern::Falling, 0.35, 0.6);
-    }
-    if patches[0].3 {
-        canvas.patterned(&band(&|_| 0.0, &ground), Ink::Grey, Pattern::Rising, 0.35, 0.6);
-    }
-    for elevation in [0.0, 30.0, 60.0] {
-        canvas.line(&ring(&|_| elevation), if elevation == 0.0 { Ink::Soft } else { Ink::Grid }, 1.0, 1.0);
-    }
-    for azimuth in [0.0, 45.0, 90.0, 135.0] {
-        canvas.line(&[at(azimuth, 0.0), at(azimuth + 180.0, 0.0)], Ink::Grid, 1.0, 0.8);
-    }
-    for (name, azimuth) in [("N", 0.0f64), ("E", 90.0), ("S", 180.0), ("W", 270.0)] {
-        let (s, c) = azimuth.to_radians().sin_cos();
-        let place = [centre[0] + (radius + 11.0) * s, centre[1] - (radius + 11.0) * c];
-        canvas.text(name, place, At::Middle, 12.0, Weight::Bold, Ink::Ink);
-    }
-    let mut ends = Vec::new();
-    for track in &day.tracks {
-        let k = systems.iter().position(|name| *name == track.system).unwrap_or(0);
-        canvas.drew(track.system);
-        for pass in &track.passes {
-            let way: Vec<[f64; 2]> =
-                pass.iter().filter(|p| (from_s..=to_s).contains(&p[0])).map(|p| at(p[1], p[2])).collect();
-            canvas.line(&way, INKS[k], 0.9, 1.3);
-            if let Some(&end) = way.last() {
-                canvas.keep_off(&way);
-                ends.push((end, k, track.name.clone()));
-            }
-        }
-    }
-    for (name, elevation) in [("60°", 60.0), ("30°", 30.0)] {
-        let place = at(45.0, elevation);
-        canvas.chip_where_free(name, &[(place, At::Middle)], all(centre, radius), 10.5, Ink::Soft);
-    }
-    let shown = ends.len();
-    for (end, _, name) in &ends {
-        let beside = |dx: f64, dy: f64, at: At| ([end[0] + dx, end[1] + dy], at);
-        let places = [
-            beside(7.0, 0.0, At::Left),
-            beside(-7.0, 0.0, At::Right),
-            beside(0.0, -11.0, At::Middle),
-            beside(0.0, 11.0, At::Middle),
-        ];
-        canvas.chip_where_free(name, &places, all(centre, radius), 10.5, Ink::Ink);
-    }
-    // Marks last: no label hides one.
-    for (end, k, _) in ends {
-        canvas.marks(&[end], shapes[k], 4.0, INKS[k], 1.0);
-    }
-    canvas.height_px = centre[1] + radius + 26.0;
+    compass(&mut canvas, &dome);
+    let shown = passes(&mut canvas, &dome, day, [from_s, to_s]);
+    canvas.height_px = dome.centre[1] + radius + 26.0;
     let told = format!(
         "{shown} satellite passes between {} and {} UTC. The highest horizon of ground and buildings is {}°, of trees {}°.",
         clock(from_s),
@@ -265,6 +229,52 @@ pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
     canvas.finish(title, caption, &told)
 }
 
-fn all(centre: [f64; 2], radius: f64) -> [f64; 4] {
-    [centre[0] - radius - 30.0, centre[1] - radius - 30.0, centre[0] + radius + 30.0, centre[1] + radius + 30.0]
+/// Rings of elevation, lines of azimuth, the four directions.
+fn compass(canvas: &mut Canvas, dome: &Dome) {
+    for elevation in [0.0, 30.0, 60.0] {
+        canvas.line(&dome.ring(|_| elevation), if elevation == 0.0 { Ink::Soft } else { Ink::Grid }, 1.0, 1.0);
+    }
+    for azimuth in [0.0, 45.0, 90.0, 135.0] {
+        canvas.line(&[dome.at(azimuth, 0.0), dome.at(azimuth + 180.0, 0.0)], Ink::Grid, 1.0, 0.8);
+    }
+    let rim = Dome { radius: dome.radius + 11.0, ..*dome };
+    for (name, azimuth) in [("N", 0.0f64), ("E", 90.0), ("S", 180.0), ("W", 270.0)] {
+        canvas.text(name, rim.at(azimuth, 0.0), At::Middle, 12.0, Weight::Bold, Ink::Ink);
+    }
+}
+
+/// Ways of the satellites between two times, named where they end. Returns how many.
+fn passes(canvas: &mut Canvas, dome: &Dome, day: &SkyDay, [from_s, to_s]: [f64; 2]) -> usize {
+    let mut ends = Vec::new();
+    for track in &day.tracks {
+        let k = SYSTEMS.iter().position(|(name, _)| *name == track.system).unwrap_or(0);
+        canvas.drew(track.system);
+        for pass in &track.passes {
+            let seen = pass.iter().filter(|p| (from_s..=to_s).contains(&p[0]));
+            let way: Vec<[f64; 2]> = seen.map(|p| dome.at(p[1], p[2])).collect();
+            canvas.line(&way, INKS[k], 0.9, 1.3);
+            if let Some(&end) = way.last() {
+                canvas.keep_off(&way);
+                ends.push((end, k, &track.name));
+            }
+        }
+    }
+    for (name, elevation) in [("60°", 60.0), ("30°", 30.0)] {
+        let place = dome.at(45.0, elevation);
+        canvas.chip_where_free(name, &[(place, At::Middle)], dome.around(), 10.5, Ink::Soft);
+    }
+    for ([x, y], _, name) in &ends {
+        let places = [
+            ([x + 7.0, *y], At::Left),
+            ([x - 7.0, *y], At::Right),
+            ([*x, y - 11.0], At::Middle),
+            ([*x, y + 11.0], At::Middle),
+        ];
+        canvas.chip_where_free(name, &places, dome.around(), 10.5, Ink::Ink);
+    }
+    // Marks last: no label hides one.
+    for &(end, k, _) in &ends {
+        canvas.marks(&[end], SYSTEMS[k].1, 4.0, INKS[k], 1.0);
+    }
+    ends.len()
 }

@@ -1,11 +1,12 @@
 //! Spreads of measures, danger by the moment of loss, what drives it, regret over conditions.
 
 use super::axis::{self, Panel};
-use super::canvas::{At, Canvas, Entry, Figure, Look};
+use super::bars::swatch;
+use super::canvas::{At, Canvas, Entry, Figure, Look, entry};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern, Shape};
 use crate::report::words;
-use crate::risk::summary::{Measure, PolicySummary, QuantileBand, Summary};
+use crate::risk::summary::{Choice, ConditionSummary, Measure, PolicySummary, Summary, WhatIf};
 
 /// A shape and a colour per policy, for figures in which policies share a panel.
 pub(super) fn policy_style(index: usize) -> (Ink, Shape) {
@@ -22,18 +23,12 @@ pub(super) fn policy_legend(summary: &Summary) -> Vec<Entry> {
         .enumerate()
         .map(|(index, policy)| {
             let (ink, shape) = policy_style(index);
-            let sample: super::canvas::Sample = Box::new(move |canvas, at| {
-                canvas.line(&[[at[0] - 11.0, at[1]], [at[0] + 11.0, at[1]]], ink, 1.0, 1.6);
+            entry(&policy.name, move |canvas, at| {
+                canvas.stroke_sample(at, ink, 1.6);
                 canvas.marks(&[at], shape, 4.0, ink, 1.0);
-            });
-            (policy.name.clone(), sample)
+            })
         })
         .collect()
-}
-
-fn band_words(band: &QuantileBand, decimals: usize) -> String {
-    let end = |end: Option<f64>| end.map_or("not bounded".into(), |value| words::number(value, decimals));
-    format!("{} ({} to {})", words::number(band.value, decimals), end(band.low), end(band.high))
 }
 
 /// A measure of a policy by key.
@@ -114,9 +109,9 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         told += &format!(
             "{}: 5 % quantile {}, median {}, 95 % quantile {} {}. ",
             policy.name,
-            band_words(&measure.p05, decimals),
-            band_words(&measure.p50, decimals),
-            band_words(&measure.p95, decimals),
+            words::band(&measure.p05, decimals),
+            words::band(&measure.p50, decimals),
+            words::band(&measure.p95, decimals),
             measure.unit
         );
     }
@@ -213,6 +208,21 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
     Some(canvas.finish(title, caption, told.trim()))
 }
 
+const LOW: &str = "input at its low value (10 %)";
+const HIGH: &str = "input at its high value (90 %)";
+const PAIRED: &str = "paired interval";
+
+/// How the bars of the low and the high value look.
+const SIDES: [(Ink, Pattern); 2] = [(Ink::Sky, Pattern::Rising), (Ink::Orange, Pattern::Falling)];
+
+/// A level line with an upright at either end.
+fn whisker(canvas: &mut Canvas, [a, b]: [f64; 2], y: f64) {
+    canvas.line(&[[a, y], [b, y]], Ink::Ink, 1.0, 1.4);
+    for x in [a, b] {
+        canvas.line(&[[x, y - 3.0], [x, y + 3.0]], Ink::Ink, 1.0, 1.4);
+    }
+}
+
 /// What drives it: paired change of danger at the 10 % and 90 % value of each uncertain input.
 pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
     let first = summary.what_if.first()?;
@@ -222,100 +232,34 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
     if list.is_empty() {
         return None;
     }
-    let reach = |bar: &crate::risk::summary::WhatIf| bar.change_points[0].abs().max(bar.change_points[1].abs());
+    let reach = |bar: &WhatIf| bar.change_points[0].abs().max(bar.change_points[1].abs());
     list.sort_by(|a, b| reach(b).total_cmp(&reach(a)));
     list.truncate(14);
     let mut canvas = Canvas::new("what-if", look);
     let title = "What drives the danger";
-    let name = summary.policies.get(first.policy).map_or("", |policy| policy.name.as_str());
+    let name = words::policy_name(summary, first.policy);
     let under = format!("Change per 1,000 lost links under \"{name}\", one input moved on the same flights.");
     let top = canvas.head(title, &under);
-    const LOW: &str = "input at its low value (10 %)";
-    const HIGH: &str = "input at its high value (90 %)";
-    let entries: Vec<Entry> = vec![
-        (LOW.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Sky, Pattern::Rising))),
-        (HIGH.into(), Box::new(|canvas, at| super::bars::swatch(canvas, at, Ink::Orange, Pattern::Falling))),
-        (
-            "paired interval".into(),
-            Box::new(|canvas, at| {
-                canvas.line(&[[at[0] - 9.0, at[1]], [at[0] + 9.0, at[1]]], Ink::Ink, 1.0, 1.4);
-                for x in [at[0] - 9.0, at[0] + 9.0] {
-                    canvas.line(&[[x, at[1] - 3.0], [x, at[1] + 3.0]], Ink::Ink, 1.0, 1.4);
-                }
-            }),
-        ),
-    ];
-    let mut y = canvas.legend(top, &entries) + 8.0;
-    for words in [LOW, HIGH, "paired interval"] {
+    let [low, high] = SIDES.map(|(ink, pattern)| move |canvas: &mut Canvas, at| swatch(canvas, at, ink, pattern));
+    let paired = |canvas: &mut Canvas, [x, y]: [f64; 2]| whisker(canvas, [x - 9.0, x + 9.0], y);
+    let top = canvas.legend(top, &[entry(LOW, low), entry(HIGH, high), entry(PAIRED, paired)]) + 8.0;
+    for words in [LOW, HIGH, PAIRED] {
         canvas.drew(words);
     }
     let ends = list.iter().flat_map(|bar| bar.interval_points.iter().flatten().copied().map(|p| p * 10.0));
     let x = axis::range(ends.chain([-1.0, 1.0]), 6);
     let margin = canvas.margin();
-    let narrow = look.narrow();
-    let (left, right) = (margin + if narrow { 10.0 } else { 270.0 }, canvas.width_px() - margin - 14.0);
-    let rows_top = y;
-    let mut bars = Vec::new();
-    for bar in &list {
-        let value = |v: f64| {
-            words::number(
-                v,
-                if v.abs() < 1.0 {
-                    3
-                } else if v.abs() < 100.0 {
-                    1
-                } else {
-                    0
-                },
-            )
-        };
-        let limit = if narrow { right - margin } else { left - margin - 14.0 };
-        let (words_of, unit) = words::key(&bar.key);
-        let used = canvas.paragraph(&words_of, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
-        let ends = format!("{} … {} {unit}", value(bar.values[0]), value(bar.values[1]));
-        let ends = ends.trim_end();
-        let more = canvas.paragraph(ends, [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
-        let bar_top = if narrow { y + used + more + 2.0 } else { y };
-        let bottom = bar_top + 32.0;
-        bars.push((bar_top, bar));
-        y = bottom.max(y + used + more) + 12.0;
-    }
-    let panel = Panel { box_px: [left, rows_top - 4.0, right, y - 6.0], x, y: [0.0, 1.0] };
-    if narrow {
-        Panel { box_px: [left, y - 7.0, right, y - 6.0], ..panel }.x_axis(
-            &mut canvas,
-            4,
-            Some("Change per 1,000 lost links"),
-        );
+    let (left, right) = (margin + if look.narrow() { 10.0 } else { 270.0 }, canvas.width_px() - margin - 14.0);
+    let limit = if look.narrow() { right - margin } else { left - margin - 14.0 };
+    let (bars, y) = inputs(&mut canvas, &list, top, limit);
+    let panel = Panel { box_px: [left, top - 4.0, right, y - 6.0], x, y: [0.0, 1.0] };
+    if look.narrow() {
+        let foot = Panel { box_px: [left, y - 7.0, right, y - 6.0], ..panel };
+        foot.x_axis(&mut canvas, 4, Some("Change per 1,000 lost links"));
     } else {
         panel.x_axis(&mut canvas, 7, Some("Change of danger to others, per 1,000 lost links"));
     }
-    let zero = panel.at_x(0.0);
-    let mut told = String::new();
-    for (bar_top, bar) in bars {
-        for (side, (ink, pattern)) in
-            [(Ink::Sky, Pattern::Rising), (Ink::Orange, Pattern::Falling)].into_iter().enumerate()
-        {
-            let (y0, y1) = (bar_top + 16.0 * side as f64 + 1.0, bar_top + 16.0 * side as f64 + 14.0);
-            let at = panel.at_x(bar.change_points[side] * 10.0);
-            let corners = Canvas::corners(zero.min(at), y0, zero.max(at), y1);
-            canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
-            canvas.outline(&corners, Ink::Ink, 0.8, 0.7);
-            let [a, b] = bar.interval_points[side].map(|p| panel.at_x(p * 10.0));
-            let mid = (y0 + y1) / 2.0;
-            canvas.line(&[[a, mid], [b, mid]], Ink::Ink, 1.0, 1.4);
-            for x in [a, b] {
-                canvas.line(&[[x, mid - 3.0], [x, mid + 3.0]], Ink::Ink, 1.0, 1.4);
-            }
-        }
-        canvas.line(&[[zero, bar_top - 2.0], [zero, bar_top + 34.0]], Ink::Ink, 1.0, 1.2);
-        told += &format!(
-            "{}: {} at the low value, {} at the high value. ",
-            words::key(&bar.key).0,
-            words::difference(bar.change_points[0] / 100.0),
-            words::difference(bar.change_points[1] / 100.0)
-        );
-    }
+    let told: String = bars.into_iter().map(|(top, bar)| draw_bar(&mut canvas, &panel, top, bar)).collect();
     canvas.height_px = y + 38.0;
     let mut caption = "Long bars: measure these inputs before trusting the verdict. A bar to the right means more danger. An interval \
                        that crosses the upright line: this run cannot tell."
@@ -326,8 +270,55 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
     Some(canvas.finish(title, &caption, told.trim()))
 }
 
+/// Names and values of the inputs below each other, `limit` px wide. Returns where each bar stands, and the bottom.
+fn inputs<'a>(canvas: &mut Canvas, list: &[&'a WhatIf], top: f64, limit: f64) -> (Vec<(f64, &'a WhatIf)>, f64) {
+    let margin = canvas.margin();
+    let value = |v: f64| {
+        let decimals = if v.abs() < 1.0 {
+            3
+        } else if v.abs() < 100.0 {
+            1
+        } else {
+            0
+        };
+        words::number(v, decimals)
+    };
+    let mut y = top;
+    let mut bars = Vec::new();
+    for &bar in list {
+        let (words_of, unit) = words::key(&bar.key);
+        let used = canvas.paragraph(&words_of, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
+        let ends = format!("{} … {} {unit}", value(bar.values[0]), value(bar.values[1]));
+        let all = used + canvas.paragraph(ends.trim_end(), [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
+        let bar_top = if canvas.look.narrow() { y + all + 2.0 } else { y };
+        bars.push((bar_top, bar));
+        y = (bar_top + 32.0).max(y + all) + 12.0;
+    }
+    (bars, y)
+}
+
+/// The two bars of one input; returns them in words.
+fn draw_bar(canvas: &mut Canvas, panel: &Panel, top: f64, bar: &WhatIf) -> String {
+    let zero = panel.at_x(0.0);
+    for (side, (ink, pattern)) in SIDES.into_iter().enumerate() {
+        let (y0, y1) = (top + 16.0 * side as f64 + 1.0, top + 16.0 * side as f64 + 14.0);
+        let at = panel.at_x(bar.change_points[side] * 10.0);
+        let corners = Canvas::corners(zero.min(at), y0, zero.max(at), y1);
+        canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
+        canvas.outline(&corners, Ink::Ink, 0.8, 0.7);
+        whisker(canvas, bar.interval_points[side].map(|p| panel.at_x(p * 10.0)), (y0 + y1) / 2.0);
+    }
+    canvas.line(&[[zero, top - 2.0], [zero, top + 34.0]], Ink::Ink, 1.0, 1.2);
+    format!(
+        "{}: {} at the low value, {} at the high value. ",
+        words::key(&bar.key).0,
+        words::difference(bar.change_points[0] / 100.0),
+        words::difference(bar.change_points[1] / 100.0)
+    )
+}
+
 /// Inputs that turned no flight into a danger nor out of one, as a sentence with the bound of what may be left.
-fn unmoved(still: &[&crate::risk::summary::WhatIf]) -> String {
+fn unmoved(still: &[&WhatIf]) -> String {
     let names: Vec<String> = still
         .iter()
         .map(|bar| {
@@ -357,6 +348,26 @@ pub fn what_if_words(summary: &Summary) -> Option<String> {
     (!still.is_empty() && !any).then(|| unmoved(&still))
 }
 
+/// The grid of the regret figure: a column per policy.
+struct Columns {
+    left: f64,
+    label_px: f64,
+    cell_px: f64,
+}
+
+impl Columns {
+    fn middle(&self, index: usize) -> f64 {
+        self.left + (index as f64 + 0.5) * self.cell_px
+    }
+}
+
+/// Lines of a label, their middle at a height, `pitch` apart.
+fn label(canvas: &mut Canvas, lines: &[String], [x, y]: [f64; 2], pitch: f64, weight: Weight) {
+    for (k, line) in lines.iter().enumerate() {
+        canvas.text(line, [x, y + pitch * k as f64], At::Left, 12.0, weight, Ink::Ink);
+    }
+}
+
 /// Regret: how far each policy is behind the best under each condition.
 pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     if summary.conditions.is_empty() {
@@ -365,118 +376,124 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     let mut canvas = Canvas::new("regret", look);
     let title = "How far behind the best, in each condition";
     let top = canvas.head(title, "More danger to others than the best policy there, per 1,000 lost links.");
-    let margin = canvas.margin();
-    let narrow = look.narrow();
     let n = summary.policies.len().max(1) as f64;
     // On a phone policies are numbered and named above.
-    let label_width = if narrow { 96.0 } else { 170.0 };
-    let left = margin + label_width;
-    let cell = (canvas.width_px() - margin - left) / n;
-    let cell = cell.min(200.0);
-    let mut y = top;
-    if narrow {
-        for (index, policy) in summary.policies.iter().enumerate() {
-            let text = format!("{}  {}", index + 1, policy.name);
-            y +=
-                canvas.paragraph(&text, [margin, y], canvas.width_px() - 2.0 * margin, 11.5, Weight::Regular, Ink::Ink);
-        }
-        y += 6.0;
-        for index in 0..summary.policies.len() {
-            let x = left + (index as f64 + 0.5) * cell;
-            canvas.text(&(index + 1).to_string(), [x, y + 7.0], At::Middle, 12.0, Weight::Bold, Ink::Ink);
-        }
-        y += 20.0;
-    } else {
-        let names: Vec<Vec<String>> =
-            summary.policies.iter().map(|policy| font::wrap(&policy.name, 12.0, Weight::Bold, cell - 10.0)).collect();
-        let tall = names.iter().map(Vec::len).max().unwrap_or(1);
-        for (index, lines) in names.iter().enumerate() {
-            let x = left + (index as f64 + 0.5) * cell;
-            for (k, line) in lines.iter().enumerate() {
-                let at = [x, y + 7.0 + 16.0 * (tall - lines.len() + k) as f64];
-                canvas.text(line, at, At::Middle, 12.0, Weight::Bold, Ink::Ink);
-            }
-        }
-        y += 16.0 * tall as f64 + 6.0;
-    }
-    let behind = |index: usize, condition: &crate::risk::summary::ConditionSummary| {
-        condition.behind_points.get(index).copied().unwrap_or(f64::NAN) * 10.0
-    };
-    let most = summary
-        .conditions
-        .iter()
-        .flat_map(|condition| condition.behind_points.iter().map(|p| p * 10.0))
-        .filter(|v| v.is_finite())
-        .fold(1.0, f64::max);
+    let label_px = if look.narrow() { 96.0 } else { 170.0 };
+    let left = canvas.margin() + label_px;
+    let columns = Columns { left, label_px, cell_px: ((canvas.width_px() - canvas.margin() - left) / n).min(200.0) };
+    let mut y = column_heads(&mut canvas, summary, &columns, top);
+    let behind = summary.conditions.iter().flat_map(|condition| condition.behind_points.iter().map(|p| p * 10.0));
+    let most = behind.filter(|v| v.is_finite()).fold(1.0, f64::max);
     let mut told = String::new();
     for condition in &summary.conditions {
-        let odds = condition
-            .odds
-            .map_or(String::new(), |odds| format!(" (odds {})", words::number(odds, 2).trim_end_matches(".00")));
-        let words_of = format!("{}{odds}", condition.name);
-        let lines = font::wrap(&words_of, 12.0, Weight::Regular, label_width - 10.0);
-        let tall = (16.0 * lines.len() as f64 + 10.0).max(40.0);
-        for (k, line) in lines.iter().enumerate() {
-            let at = [margin, y + tall / 2.0 + 16.0 * (k as f64 - (lines.len() - 1) as f64 / 2.0)];
-            canvas.text(line, at, At::Left, 12.0, Weight::Regular, Ink::Ink);
-        }
-        told += &format!("{}: ", condition.name);
-        for (index, policy) in summary.policies.iter().enumerate() {
-            let value = behind(index, condition);
-            let (x0, x1) = (left + index as f64 * cell, left + (index as f64 + 1.0) * cell);
-            let depth = if value.is_finite() && value > summary.matters_points * 10.0 {
-                0.85 * (value / most).sqrt().min(1.0)
-            } else {
-                0.0
-            };
-            canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Band, 1.0);
-            if depth > 0.02 {
-                canvas.rect(x0 + 1.5, y + 1.5, x1 - 1.5, y + tall - 1.5, Ink::Vermilion, depth);
-            }
-            let best = index == condition.best;
-            let text = if best {
-                "best".to_string()
-            } else if value.is_finite() && value > summary.matters_points * 10.0 {
-                words::difference(value / words::PER)
-            } else if narrow {
-                "=".into()
-            } else {
-                "level".into()
-            };
-            let middle = [(x0 + x1) / 2.0, y + tall / 2.0];
-            let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
-            canvas.chip(&text, middle, At::Middle, size, if best { Weight::Bold } else { Weight::Regular }, Ink::Ink);
-            if best {
-                canvas.outline(&Canvas::corners(x0 + 2.5, y + 2.5, x1 - 2.5, y + tall - 2.5), Ink::Ink, 1.0, 2.0);
-            }
-            told += &format!("{} {text}, ", policy.name);
-        }
-        told = told.trim_end_matches(", ").to_string() + ". ";
-        y += tall;
+        told += &condition_row(&mut canvas, summary, &columns, condition, most, &mut y);
     }
     if let Some(choice) = &summary.choice {
-        let head = "greatest regret";
-        canvas.line(&[[margin, y + 5.0], [left + n * cell, y + 5.0]], Ink::Soft, 1.0, 1.0);
-        y += 10.0;
-        let lines = font::wrap(head, 12.0, Weight::Bold, label_width - 10.0);
-        for (k, line) in lines.iter().enumerate() {
-            canvas.text(line, [margin, y + 12.0 + 15.0 * k as f64], At::Left, 12.0, Weight::Bold, Ink::Ink);
-        }
-        for (index, points) in choice.regret_points.iter().enumerate().take(summary.policies.len()) {
-            let x = left + (index as f64 + 0.5) * cell;
-            let size = if narrow && cell < 44.0 { 9.5 } else { 12.0 };
-            let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".to_string() };
-            let weight = if index == choice.policy { Weight::Bold } else { Weight::Regular };
-            canvas.text(&text, [x, y + 12.0], At::Middle, size, weight, Ink::Ink);
-        }
-        y += 15.0 * lines.len() as f64 + 10.0;
+        y = greatest(&mut canvas, summary, &columns, choice, y);
     }
     canvas.height_px = y + 8.0;
     let caption = format!(
         "Framed: best there. {}: behind by no more than {} of 1,000, which counts as no difference; the craft then decides \
          which is framed. Deeper colour: further behind.",
-        if narrow { "=" } else { "Level" },
-        words::number(summary.matters_points * 10.0, 1).trim_end_matches(".0")
+        if look.narrow() { "=" } else { "Level" },
+        words::matters(summary.matters_points)
     );
     Some(canvas.finish(title, &caption, told.trim()))
+}
+
+/// Names of the policies over their columns, or numbers on a phone. Returns the bottom.
+fn column_heads(canvas: &mut Canvas, summary: &Summary, columns: &Columns, top: f64) -> f64 {
+    let mut y = top;
+    if canvas.look.narrow() {
+        let (margin, limit) = (canvas.margin(), canvas.width_px() - 2.0 * canvas.margin());
+        for (index, policy) in summary.policies.iter().enumerate() {
+            let text = format!("{}  {}", index + 1, policy.name);
+            y += canvas.paragraph(&text, [margin, y], limit, 11.5, Weight::Regular, Ink::Ink);
+        }
+        y += 6.0;
+        for index in 0..summary.policies.len() {
+            let at = [columns.middle(index), y + 7.0];
+            canvas.text(&(index + 1).to_string(), at, At::Middle, 12.0, Weight::Bold, Ink::Ink);
+        }
+        return y + 20.0;
+    }
+    let names = summary.policies.iter();
+    let names: Vec<Vec<String>> =
+        names.map(|policy| font::wrap(&policy.name, 12.0, Weight::Bold, columns.cell_px - 10.0)).collect();
+    let tall = names.iter().map(Vec::len).max().unwrap_or(1);
+    for (index, lines) in names.iter().enumerate() {
+        for (k, line) in lines.iter().enumerate() {
+            let at = [columns.middle(index), y + 7.0 + 16.0 * (tall - lines.len() + k) as f64];
+            canvas.text(line, at, At::Middle, 12.0, Weight::Bold, Ink::Ink);
+        }
+    }
+    y + 16.0 * tall as f64 + 6.0
+}
+
+/// Size of text in a cell: small cells of a phone take small text.
+fn cell_size(canvas: &Canvas, columns: &Columns) -> f64 {
+    if canvas.look.narrow() && columns.cell_px < 44.0 { 9.5 } else { 12.0 }
+}
+
+/// A row for a condition, from `y` on; returns it in words.
+fn condition_row(
+    canvas: &mut Canvas,
+    summary: &Summary,
+    columns: &Columns,
+    condition: &ConditionSummary,
+    most: f64,
+    y: &mut f64,
+) -> String {
+    let odds = condition
+        .odds
+        .map_or(String::new(), |odds| format!(" (odds {})", words::number(odds, 2).trim_end_matches(".00")));
+    let name = format!("{}{odds}", condition.name);
+    let lines = font::wrap(&name, 12.0, Weight::Regular, columns.label_px - 10.0);
+    let tall = (16.0 * lines.len() as f64 + 10.0).max(40.0);
+    let first = *y + tall / 2.0 - 8.0 * (lines.len() - 1) as f64;
+    label(canvas, &lines, [canvas.margin(), first], 16.0, Weight::Regular);
+    let mut told = Vec::new();
+    for (index, policy) in summary.policies.iter().enumerate() {
+        let value = condition.behind_points.get(index).copied().unwrap_or(f64::NAN) * 10.0;
+        let x0 = columns.left + index as f64 * columns.cell_px;
+        let x1 = x0 + columns.cell_px;
+        let behind = value.is_finite() && value > summary.matters_points * 10.0;
+        let depth = if behind { 0.85 * (value / most).sqrt().min(1.0) } else { 0.0 };
+        canvas.rect(x0 + 1.5, *y + 1.5, x1 - 1.5, *y + tall - 1.5, Ink::Band, 1.0);
+        if depth > 0.02 {
+            canvas.rect(x0 + 1.5, *y + 1.5, x1 - 1.5, *y + tall - 1.5, Ink::Vermilion, depth);
+        }
+        let best = index == condition.best;
+        let text = match (best, behind) {
+            (true, _) => "best".to_string(),
+            (false, true) => words::difference(value / words::PER),
+            (false, false) => if canvas.look.narrow() { "=" } else { "level" }.into(),
+        };
+        let middle = [(x0 + x1) / 2.0, *y + tall / 2.0];
+        let weight = if best { Weight::Bold } else { Weight::Regular };
+        canvas.chip(&text, middle, At::Middle, cell_size(canvas, columns), weight, Ink::Ink);
+        if best {
+            canvas.outline(&Canvas::corners(x0 + 2.5, *y + 2.5, x1 - 2.5, *y + tall - 2.5), Ink::Ink, 1.0, 2.0);
+        }
+        told.push(format!("{} {text}", policy.name));
+    }
+    *y += tall;
+    format!("{}: {}. ", condition.name, told.join(", "))
+}
+
+/// The greatest regret of each policy under a line. Returns the bottom.
+fn greatest(canvas: &mut Canvas, summary: &Summary, columns: &Columns, choice: &Choice, y: f64) -> f64 {
+    let margin = canvas.margin();
+    let right = columns.left + summary.policies.len().max(1) as f64 * columns.cell_px;
+    canvas.line(&[[margin, y + 5.0], [right, y + 5.0]], Ink::Soft, 1.0, 1.0);
+    let y = y + 10.0;
+    let lines = font::wrap("greatest regret", 12.0, Weight::Bold, columns.label_px - 10.0);
+    label(canvas, &lines, [margin, y + 12.0], 15.0, Weight::Bold);
+    for (index, points) in choice.regret_points.iter().enumerate().take(summary.policies.len()) {
+        let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".into() };
+        let weight = if index == choice.policy { Weight::Bold } else { Weight::Regular };
+        let size = cell_size(canvas, columns);
+        canvas.text(&text, [columns.middle(index), y + 12.0], At::Middle, size, weight, Ink::Ink);
+    }
+    y + 15.0 * lines.len() as f64 + 10.0
 }

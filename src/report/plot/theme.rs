@@ -67,25 +67,29 @@ impl Ink {
         Ink::Grey,
     ];
 
+    /// Name of the page's style variable; red, green, blue on light and on dark ground.
+    fn row(self) -> (&'static str, [[u8; 3]; 2]) {
+        match self {
+            Ink::Paper => ("--paper", [[255, 255, 255], [20, 24, 29]]),
+            Ink::Ink => ("--ink", [[31, 35, 40], [232, 236, 241]]),
+            Ink::Soft => ("--soft", [[87, 96, 106], [166, 175, 186]]),
+            Ink::Grid => ("--grid", [[217, 222, 227], [54, 62, 71]]),
+            Ink::Band => ("--band", [[238, 241, 244], [36, 43, 51]]),
+            Ink::Hatch => ("--hatch", [[38, 41, 46], [18, 20, 24]]),
+            Ink::Green => ("--green", [[0, 158, 115], [25, 178, 135]]),
+            Ink::Sky => ("--sky", [[86, 180, 233], [108, 192, 240]]),
+            Ink::Yellow => ("--yellow", [[240, 228, 66], [238, 226, 84]]),
+            Ink::Orange => ("--orange", [[230, 159, 0], [236, 171, 34]]),
+            Ink::Vermilion => ("--vermilion", [[213, 94, 0], [232, 115, 28]]),
+            Ink::Blue => ("--blue", [[0, 114, 178], [64, 150, 212]]),
+            Ink::Purple => ("--purple", [[204, 121, 167], [216, 140, 181]]),
+            Ink::Grey => ("--grey", [[140, 149, 159], [128, 138, 150]]),
+        }
+    }
+
     /// Red, green, blue.
     pub fn rgb(self, theme: Theme) -> [u8; 3] {
-        let [light, dark] = match self {
-            Ink::Paper => [[255, 255, 255], [20, 24, 29]],
-            Ink::Ink => [[31, 35, 40], [232, 236, 241]],
-            Ink::Soft => [[87, 96, 106], [166, 175, 186]],
-            Ink::Grid => [[217, 222, 227], [54, 62, 71]],
-            Ink::Band => [[238, 241, 244], [36, 43, 51]],
-            Ink::Hatch => [[38, 41, 46], [18, 20, 24]],
-            Ink::Green => [[0, 158, 115], [25, 178, 135]],
-            Ink::Sky => [[86, 180, 233], [108, 192, 240]],
-            Ink::Yellow => [[240, 228, 66], [238, 226, 84]],
-            Ink::Orange => [[230, 159, 0], [236, 171, 34]],
-            Ink::Vermilion => [[213, 94, 0], [232, 115, 28]],
-            Ink::Blue => [[0, 114, 178], [64, 150, 212]],
-            Ink::Purple => [[204, 121, 167], [216, 140, 181]],
-            Ink::Grey => [[140, 149, 159], [128, 138, 150]],
-        };
-        if theme == Theme::Light { light } else { dark }
+        self.row().1[usize::from(theme == Theme::Dark)]
     }
 
     /// `#RRGGBB`, as the figures write it.
@@ -96,22 +100,7 @@ impl Ink {
 
     /// Name of the page's style variable.
     pub fn variable(self) -> &'static str {
-        match self {
-            Ink::Paper => "--paper",
-            Ink::Ink => "--ink",
-            Ink::Soft => "--soft",
-            Ink::Grid => "--grid",
-            Ink::Band => "--band",
-            Ink::Hatch => "--hatch",
-            Ink::Green => "--green",
-            Ink::Sky => "--sky",
-            Ink::Yellow => "--yellow",
-            Ink::Orange => "--orange",
-            Ink::Vermilion => "--vermilion",
-            Ink::Blue => "--blue",
-            Ink::Purple => "--purple",
-            Ink::Grey => "--grey",
-        }
+        self.row().0
     }
 }
 
