@@ -120,7 +120,8 @@ impl Scenario {
         }
     }
 
-    /// The uncertain inputs in force, in the order of the declarations: those of a model that has nothing to act on are left out.
+    /// The uncertain inputs in force, in the order of the declarations, those last that need a hill or the cold to act on: without,
+    /// they are left out.
     pub fn uncertain(&self) -> Vec<UncertainInput> {
         let mut list = Vec::new();
         self.inputs_with(|place, block, number| {
@@ -128,11 +129,9 @@ impl Scenario {
         });
         let hills = self.weather.hill_wind && self.site.terrain.is_some();
         let cold = self.craft.battery.cell_form == CellForm::Cylinder;
-        list.retain(|input| match input.key.as_str() {
-            "weather.hill_factor" => hills,
-            "craft.battery.cold_loss" => cold,
-            _ => true,
-        });
+        let needs = [("weather.hill_factor", hills), ("craft.battery.cold_loss", cold)];
+        list.retain(|input| !needs.contains(&(&input.key, false)));
+        list.sort_by_key(|input| needs.iter().any(|(key, _)| *key == input.key));
         list
     }
 

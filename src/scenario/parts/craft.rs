@@ -131,8 +131,6 @@ part! {
         health: U = uncertain(10, between(0.2, 1.1), Uncertain::Normal(0.96, 0.04), ESTIMATE);
         "Resistance of the pack at 25 °C"
         resistance_ohm: U = uncertain(11, above(0.0, 5.0), Uncertain::Lognormal(defaults::resistance_ohm(base, cells, capacity_ah), 1.22), "estimate: 15 mΩ·Ah a cell, wiring included");
-        "State of charge at take-off"
-        charge_pct: U = uncertain(12, above(0.0, 100.0), Uncertain::Uniform(97.0, 100.0), ESTIMATE);
         "Pack temperature"
         temperature_c: Option<f64> = opt_number(between(-30.0, 60.0), "the air's");
         "What the cells are like: lithium-polymer pouches or cylindrical lithium-ion cells"
@@ -142,6 +140,8 @@ part! {
         resistance_b_k: U = uncertain(1040, between(0.0, 8000.0), triangular(growth_k), "Plett's public cell set and a web article of 2010; cylinders: an open data set of cold 1C cycles, 2024");
         "Factor on the charge that cylinders lose in the cold: 10 % of it at 0 °C, 19 % at -10 °C; pouches lose none"
         cold_loss: U = uncertain(1041, between(0.0, 3.0), Uncertain::Normal(1.0, battery::COLD_LOSS_SIGMA), "0.81 ± 0.07 at -10 °C: an open data set of cold 1C cycles, 2024; 0.90 at 0 °C is interpolated");
+        "State of charge at take-off"
+        charge_pct: U = uncertain(12, above(0.0, 100.0), Uncertain::Uniform(97.0, 100.0), ESTIMATE);
         let cell_ah = f64::from(cells) * capacity_ah;
         "State of charge of the limit, at which the craft does what `at_limit` says"
         land_charge_pct: f64 = number(between(0.0, 90.0), defaults::landing_charge_pct(class, mass_kg, cell_ah), "1.5 times what hovering takes while it sinks 120 m, 4 to 25 % (own computation)");
