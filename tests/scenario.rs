@@ -127,7 +127,7 @@ fn the_shortest_scenario_loads_and_says_where_each_input_comes_from() {
     // Defaults of the reference craft: four 7-inch rotors, 32 W profile power, descent off the vortex ring.
     assert_eq!(scenario.craft.rotors, 4);
     assert!((scenario.craft.rotor_diameter_m - 0.1778).abs() < 1e-9);
-    assert!((scenario.craft.profile_power_w - 32.0).abs() < 0.01);
+    assert!((scenario.craft.profile_power_w.central() - 32.0).abs() < 0.01);
     assert!((scenario.craft.descent_mps - 2.54).abs() < 0.01);
 }
 

@@ -30,6 +30,17 @@ impl Limits {
         value <= self.high && if self.above_low { value > self.low } else { value >= self.low }
     }
 
+    /// A distribution whose draws beyond the limits count as at them; its middle is allowed.
+    pub(super) fn clip(&self, number: Uncertain) -> Uncertain {
+        let (low, high) = number.range();
+        if self.allow(low) && self.allow(high) {
+            return number;
+        }
+        // Just above an excluded lower limit: far enough to divide by.
+        let low = if self.above_low { self.low + 1e-3 * (number.central() - self.low) } else { self.low };
+        Uncertain::Within(Box::new(number), low, self.high)
+    }
+
     fn in_words(&self) -> String {
         let joint = if self.above_low { ["above", "up to"] } else { ["", "to"] };
         format!("{} {} {} {}", joint[0], self.low, joint[1], self.high).trim_start().into()

@@ -255,7 +255,7 @@ impl<'r, 'a> Section<'r, 'a> {
         source: &str,
         meaning: &str,
     ) -> Uncertain {
-        let default = default.into();
+        let default = limits.clip(default.into());
         let about = [&in_words(&default), source, meaning];
         self.ask(key, Kind::Uncertain(limits), about, |found| found.uncertain(limits)).unwrap_or(default)
     }

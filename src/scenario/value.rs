@@ -210,9 +210,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
             return Some(found);
         }
         if tailed && limits.allow(found.central()) {
-            // Just above an excluded lower limit: far enough to divide by.
-            let low = if limits.above_low { limits.low + 1e-3 * (found.central() - limits.low) } else { limits.low };
-            return Some(Uncertain::Within(Box::new(found), low, limits.high));
+            return Some(limits.clip(found));
         }
         let words = if tailed {
             format!("a distribution with its middle at {}", tidy(found.central()))

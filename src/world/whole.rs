@@ -128,7 +128,8 @@ impl World {
         let home_m = on_ground(site.home_m, 0.0);
         let antenna_m = on_ground(scenario.pilot.place_m, scenario.pilot.antenna_height_m);
         let plan = &scenario.path;
-        let limits = super::craft::limits(&scenario.craft);
+        let craft = scenario.craft.central();
+        let limits = super::craft::limits(&craft);
         let path = FlightPath::new(
             site.home_m,
             home_m[2],
@@ -137,7 +138,7 @@ impl World {
             scenario.craft.climb_mps,
             plan.pause_s,
         )
-        .paced(&limits, scenario.craft.attitude_lag_s);
+        .paced(&limits, craft.attitude_lag_s);
         let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
 
         let options = LinkFields::options(&scenario, highest_m);

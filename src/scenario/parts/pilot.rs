@@ -62,7 +62,7 @@ part! {
         "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading"
         flies_by: FliesBy = word(&FLIES_BY, "attitude", "estimate: flown by the picture");
         "How far off the take-off spot the pilot sets the craft down by eye, 1 sigma a direction"
-        lands_off_m: f64 = number(between(0.0, 50.0), 0.7, ESTIMATE);
+        lands_off_m: U = uncertain(1120, between(0.0, 50.0), Uncertain::Lognormal(0.7, 1.4), ESTIMATE);
         "What the pilot does with the link back"
         on_regain: OnRegain = word(&ON_REGAIN, "fly_home", ESTIMATE);
         "Share of pilots who do not take over when the link is back: then the policy finishes"

@@ -50,6 +50,14 @@ impl OneWay {
         }
     }
 
+    /// What cables and connectors take at either end.
+    pub(crate) fn set_feeds(&mut self, pilot_db: f64, craft_db: f64) {
+        if self.pilot_antenna.feed_loss_db != pilot_db || self.craft_antenna.feed_loss_db != craft_db {
+            (self.pilot_antenna.feed_loss_db, self.craft_antenna.feed_loss_db) = (pilot_db, craft_db);
+            self.pair = AntennaPair::new(&self.pilot_antenna, &self.craft_antenna);
+        }
+    }
+
     /// Both ends whole and at their peaks, one metre apart: SNR over what is needed, without power and craft noise.
     pub(crate) fn margin_at_one_metre_db(&self) -> f64 {
         self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
