@@ -96,6 +96,7 @@ impl Drawn {
 /// What the uncertain inputs of a world were in one flight, in the order of [`Scenario::uncertain`], which has their names: found
 /// again from seed and flight number at any time, so that nobody has to keep them.
 pub fn input_values(world: &World, flight: u32) -> Vec<f64> {
-    let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
-    world.scenario.uncertain().iter().map(|input| draws.input(input.block, &input.number)).collect()
+    let scenario = &world.of_flight(flight).scenario;
+    let draws = FlightDraws { streams: Streams::new(scenario.seed), flight };
+    scenario.uncertain().iter().map(|input| draws.input(input.block, &input.number)).collect()
 }

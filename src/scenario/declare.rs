@@ -97,6 +97,7 @@ macro_rules! part {
     };
     (@read $s:ident, $field:ident, $meaning:literal, drawn($block:expr, $made:expr)) => { $made };
     (@read $s:ident, $field:ident, $meaning:literal, drawn_as($block:expr, $key:literal, $made:expr)) => { $made };
+    (@read $s:ident, $field:ident, $meaning:literal, drawn_list($block:expr, $list:literal, $key:literal, $made:expr)) => { $made };
     (@read $s:ident, $field:ident, $meaning:literal, uncertain($block:expr, $($arg:expr),*)) => {
         $s.uncertain(stringify!($field), $($arg),*, $meaning)
     };
@@ -114,6 +115,14 @@ macro_rules! part {
     (@map $from:expr, $above:ident, $field:ident, $change:ident, drawn_as($block:expr, $key:literal, $made:expr)) => {{
         let place = $above.key($key);
         $change(&place, place.block($block), &$from)
+    }};
+    (@map $from:expr, $above:ident, $field:ident, $change:ident, drawn_list($block:expr, $list:literal, $key:literal, $made:expr)) => {{
+        let mut one = |(index, number)| {
+            let table = $above.key($list).item(index);
+            let place = table.key($key);
+            $change(&place, place.block($block), number)
+        };
+        $from.iter().enumerate().map(|item| one(item)).collect()
     }};
     (@map $from:expr, $above:ident, $field:ident, $change:ident, part($part:expr)) => { $from.map(&$above.key(stringify!($field)), $change) };
     (@map $from:expr, $above:ident, $field:ident, $change:ident, opt_part($part:expr)) => {

@@ -1,18 +1,23 @@
 //! Scenarios in which what this program guesses stands still.
 
 use lostlink::chance::Uncertain;
-use lostlink::scenario::{Inputs, Scenario};
+use lostlink::scenario::{Condition, Scenario};
 
 /// Blocks of the draws of estimates that only widen what a law is about.
 const ESTIMATES: std::ops::Range<u32> = 1100..2000;
 
 /// The same scenario with those estimates at their middle values that its text does not state, for laws that know them.
-pub fn settled(scenario: Scenario) -> Scenario {
+pub fn settled(mut scenario: Scenario) -> Scenario {
+    let conditions = std::mem::take(&mut scenario.conditions);
     let stated = |key: &str| scenario.inputs.iter().any(|row| row.key == key && row.line.is_some());
     let still = |place: &lostlink::scenario::Place, block: u32, number: &Uncertain| {
         let guessed = ESTIMATES.contains(&block) && !stated(&place.to_string());
         if guessed { Uncertain::Exact(number.central()) } else { number.clone() }
     };
-    let Inputs { weather, craft, radio, sky, pilot, loss } = scenario.inputs_with(still);
-    Scenario { weather, craft, radio, sky, pilot, loss, ..scenario }
+    let still = scenario.with_inputs(scenario.inputs_with(still));
+    let conditions = conditions.into_iter().map(|condition| {
+        let scenario = Box::new(settled(*condition.scenario));
+        Condition { scenario, ..condition }
+    });
+    Scenario { conditions: conditions.collect(), ..still }
 }
