@@ -97,6 +97,9 @@ macro_rules! part {
     };
     (@read $s:ident, $field:ident, $meaning:literal, drawn($block:expr, $made:expr)) => { $made };
     (@read $s:ident, $field:ident, $meaning:literal, drawn_as($block:expr, $key:literal, $made:expr)) => { $made };
+    (@read $s:ident, $field:ident, $meaning:literal, chances($block:expr, $($arg:expr),*)) => {
+        $s.chances(stringify!($field), $($arg),*, $meaning)
+    };
     (@read $s:ident, $field:ident, $meaning:literal, drawn_list($block:expr, $list:literal, $key:literal, $made:expr)) => { $made };
     (@read $s:ident, $field:ident, $meaning:literal, uncertain($block:expr, $($arg:expr),*)) => {
         $s.uncertain(stringify!($field), $($arg),*, $meaning)
@@ -105,6 +108,10 @@ macro_rules! part {
         $s.$kind(stringify!($field), $($arg,)* $meaning)
     };
     (@map $from:expr, $above:ident, $field:ident, $change:ident, uncertain($block:expr, $($arg:expr),*)) => {{
+        let place = $above.key(stringify!($field));
+        $change(&place, place.block($block), &$from)
+    }};
+    (@map $from:expr, $above:ident, $field:ident, $change:ident, chances($block:expr, $($arg:expr),*)) => {{
         let place = $above.key(stringify!($field));
         $change(&place, place.block($block), &$from)
     }};

@@ -260,6 +260,21 @@ impl<'r, 'a> Section<'r, 'a> {
         self.ask(key, Kind::Uncertain(limits), about, |found| found.uncertain(limits)).unwrap_or(default)
     }
 
+    /// One of several words, or several with their weights: what is drawn is the place of the word among them.
+    pub fn chances<T: Copy>(
+        &self,
+        key: &'static str,
+        words: &[(&'static str, T)],
+        default: &str,
+        source: &str,
+        meaning: &str,
+    ) -> Uncertain {
+        let places: Vec<(&'static str, f64)> = names(words).into_iter().zip((0..).map(f64::from)).collect();
+        let usual = places.iter().find(|(word, _)| *word == default).map_or(0.0, |pair| pair.1);
+        let about = [&format!("\"{default}\""), source, meaning];
+        self.ask(key, Kind::Chances(names(words)), about, |found| found.chances(&places)).unwrap_or(usual.into())
+    }
+
     /// A number or a distribution that must be there.
     pub fn required_uncertain(&self, key: &'static str, limits: Limits, meaning: &str) -> Option<Uncertain> {
         self.ask(key, Kind::Uncertain(limits), [REQUIRED, "", meaning], |found| found.uncertain(limits))

@@ -112,6 +112,11 @@ pub struct UncertainInput {
 }
 
 impl Scenario {
+    /// What nobody stated and the program guesses: each with what it is drawn from, or taken as, and why.
+    pub fn assumed(&self) -> impl Iterator<Item = &InputRow> {
+        self.inputs.iter().filter(|row| row.line.is_none() && row.value != "none" && row.note.contains("estimate"))
+    }
+
     /// Every uncertain input changed; `change` is told its place, the block of its draw and its distribution.
     pub fn inputs_with<V: Clone>(&self, mut change: impl FnMut(&Place, u32, &Uncertain) -> V) -> Inputs<V> {
         let root = Place::default();

@@ -133,7 +133,7 @@ part! {
         "Noise figure of the craft's receiver"
         noise_figure_db: U = uncertain(1123, between(0.0, 30.0), noise_figure(), ESTIMATE);
         "Noise added by the craft's own electronics"
-        noise_rise_db: U = uncertain(14, between(0.0, 40.0), if frequency_hz < 6.0e8 { 3.0 } else { 1.0 }, "estimate: 3 dB at 433 MHz, 1 dB above");
+        noise_rise_db: U = uncertain(14, between(0.0, 40.0), Uncertain::Lognormal(if frequency_hz < 6.0e8 { 3.0 } else { 1.0 }, 1.4), "estimate: 3 dB at 433 MHz, 1 dB above");
         "Modulation and coding, for the packet error rate"
         waveform: Waveform = made(read_waveform(c, DEFAULT_CHIRP));
         "Packets per second"
