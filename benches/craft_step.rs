@@ -28,10 +28,10 @@ fn weather() -> Weather {
         veer_deg_per_100m: 5.0,
         roughness_m: 0.05,
         turbulence: Uncertain::Exact(1.0),
-        drift_mps: 0.8,
-        drift_memory_s: 120.0,
+        drift_mps: 0.8.into(),
+        drift_memory_s: 120.0.into(),
         gust_mps: Uncertain::Exact(4.0),
-        gust_length_m: 60.0,
+        gust_length_m: 60.0.into(),
         lee_heights: 10.0,
         hill_wind: true,
         hill_factor: 1.0.into(),
@@ -114,7 +114,7 @@ fn powered_step(bencher: Bencher) {
     let field = AirField::new(&weather, &grid, 200.0);
     let source = Source::new(1, Purpose::Wind);
     let draws = AirDraws::central(&weather);
-    let setup = AirSetup::new(&weather, &field, &draws, &source, 0, 300.0);
+    let setup = AirSetup::new(&weather.central(), &field, &draws, &source, 0, 300.0);
     let (mover, pack) = (mover(), pack());
     bencher.bench_local(|| {
         let mut air = AirState::new(&setup, &source, 0);
@@ -139,7 +139,7 @@ fn wind_step(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
     let field = AirField::new(&weather, &grid, 200.0);
     let source = Source::new(1, Purpose::Wind);
-    let setup = AirSetup::new(&weather, &field, &AirDraws::central(&weather), &source, 0, 300.0);
+    let setup = AirSetup::new(&weather.central(), &field, &AirDraws::central(&weather), &source, 0, 300.0);
     bencher.bench_local(|| {
         let mut air = AirState::new(&setup, &source, 0);
         let mut sum = 0.0;

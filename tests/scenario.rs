@@ -127,7 +127,7 @@ fn the_shortest_scenario_loads_and_says_where_each_input_comes_from() {
     // Defaults of the reference craft: four 7-inch rotors, 32 W profile power, descent off the vortex ring.
     assert_eq!(scenario.craft.rotors, 4);
     assert!((scenario.craft.rotor_diameter_m - 0.1778).abs() < 1e-9);
-    assert!((scenario.craft.profile_power_w - 32.0).abs() < 0.01);
+    assert!((scenario.craft.profile_power_w.central() - 32.0).abs() < 0.01);
     assert!((scenario.craft.descent_mps - 2.54).abs() < 0.01);
 }
 
@@ -208,6 +208,10 @@ impl Schema {
                 "minItems" => beyond(length, |length, limit| length < limit, rule),
                 "maxItems" => beyond(length, |length, limit| length > limit, rule),
                 "uniqueItems" => list.is_some_and(|list| (1..list.len()).any(|k| list[..k].contains(&list[k]))),
+                "prefixItems" => {
+                    let mut pairs = list?.iter().zip(rule.as_array()?);
+                    return pairs.find_map(|(item, one)| self.fault(one, item, &format!("{at}[]")));
+                }
                 "items" => return all(list.map_or(&[], Vec::as_slice), rule),
                 "pattern" => {
                     assert_eq!(rule, "\\S");
@@ -278,9 +282,11 @@ fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
 /// Draws are keyed by these numbers: another number for an input is other luck under the same seed.
 #[test]
 fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
-    let text = flat("", "waypoints_m = [[0, 40, 20]]")
-        + "[pilot]\nfacing_deg = 0\nhands = { raise_to_m = 3, aim = true, walk_m = 5 }\n[radio]\ninterferer = [{}, {}]\n"
-        + "[loss.cut]\ntime_s = 3\nfor_s = 5\n";
+    let site = "zone = [{ kind = \"people\", circle_m = [200, 0, 9] }]\n\
+         obstacle = [{ kind = \"trees\", circle_m = [90, 0, 9], height_m = 9 }, { kind = \"trees\", circle_m = [90, 90, 9], height_m = 9 }]";
+    let text = flat(site, "waypoints_m = [[0, 40, 20]]")
+        + "[pilot]\nfacing_deg = 0\nhands = { raise_to_m = 3, aim = true, walk_m = 5 }\n\
+           [radio]\ninterferer = [{}, {}]\ntelemetry = {}\nvideo = {}\n[loss.cut]\ntime_s = 3\nfor_s = 5\n";
     let scenario = scenario::read("u.toml", &text, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
     let mut found = Vec::new();
     scenario.inputs_with(|place, block, _| found.push((block, place.to_string())));
@@ -294,28 +300,78 @@ fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
          32 radio.interferer[0].eirp_dbm|33 radio.interferer[1].eirp_dbm|1000 radio.null_depth_db|1001 radio.cross_polar_db|\
          1002 pilot.hands.turn_after_s|1003 pilot.hands.raise_after_s|1004 pilot.hands.aim_after_s|\
          1005 pilot.hands.walk_after_s|1020 sky.error_factor|1040 craft.battery.resistance_b_k|1041 craft.battery.cold_loss|\
-         1042 craft.drive_efficiency|1043 weather.hill_factor|1060 pilot.unresponsive_share";
+         1042 craft.drive_efficiency|1043 weather.hill_factor|1060 pilot.unresponsive_share|1100 craft.profile_power_w|\
+         1101 craft.tip_speed_mps|1102 craft.aux_power_w|1103 craft.velocity_lag_s|1104 craft.attitude_lag_s|\
+         1105 craft.thrust_ratio|1106 craft.level_error_deg|1107 craft.touch_factor|1108 craft.tip_slope_deg|\
+         1111 weather.drift_mps|1112 weather.drift_memory_s|1113 weather.gust_length_m|1114 sky.jumps_per_h|\
+         1115 sky.jump_for_s|1116 sky.outage_every_s|1117 sky.outage_for_s|1118 sky.heading_throttle_deg|\
+         1119 sky.baro_drift_m_per_sqrt_min|1120 pilot.lands_off_m|1121 radio.control.pilot_antenna.feed_loss_db|\
+         1122 radio.control.craft_antenna.feed_loss_db|1123 radio.control.noise_figure_db|\
+         1124 radio.control.receiver.window_s|1125 radio.control.receiver.patience_s|\
+         1126 radio.control.receiver.handback_s|1127 radio.control.receiver.handback_quality_pct|\
+         1128 radio.control.receiver.restart_s|1129 radio.telemetry.power_dbm|1130 radio.telemetry.noise_figure_db|\
+         1131 radio.telemetry.patience_s|1132 radio.video.craft_antenna.feed_loss_db|\
+         1133 radio.video.pilot_antenna.feed_loss_db|1134 radio.video.noise_figure_db|1135 radio.video.patience_s|\
+         1136 radio.video.hold_s|1137 pilot.on_regain|1140 site.terrain_error_m|1141 site.home_east_m|\
+         1142 site.home_north_m|1200 site.obstacle[0].height_m|1201 site.obstacle[1].height_m|1600 site.zone[0].margin_m";
     assert_eq!(list.join("|"), expected);
     // Each stands in the file under its key, and the file has no other, but for what is drawn at each event.
-    let listed = |key: &str| {
-        let plain = key.replace("[0]", "[]").replace("[1]", "[]");
-        scenario::key_list().into_iter().find(|doc| doc.key == plain).unwrap_or_else(|| panic!("{key} is no key"))
-    };
+    let plain = |key: &str| key.replace("[0]", "[]").replace("[1]", "[]");
+    let takes_more = |kind: &scenario::Kind| matches!(kind, scenario::Kind::Uncertain(_) | scenario::Kind::Chances(_));
+    let keys: Vec<String> =
+        scenario::key_list().into_iter().filter(|doc| takes_more(&doc.kind)).map(|doc| doc.key).collect();
     for (_, key) in &found {
-        assert!(matches!(listed(key).kind, scenario::Kind::Uncertain(_)), "{key}");
+        assert!(keys.contains(&plain(key)), "{key}");
     }
-    let other: Vec<String> = scenario::key_list()
-        .into_iter()
-        .filter(|doc| matches!(doc.kind, scenario::Kind::Uncertain(_)))
-        .map(|doc| doc.key)
-        .filter(|key| !found.iter().any(|(_, drawn)| drawn.replace("[0]", "[]") == *key))
-        .collect();
+    let other: Vec<String> =
+        keys.into_iter().filter(|key| !found.iter().any(|(_, drawn)| plain(drawn) == *key)).collect();
     assert_eq!(other, ["sky.jump_m", "loss.cut.path_share"]);
     // One of them at a number changes that one.
     let calm = scenario.with_input(0, 2.5);
     assert_eq!(calm.weather.wind_mps, lostlink::chance::Uncertain::Exact(2.5));
     assert_eq!(calm.with_input(0, 1.0), scenario.with_input(0, 1.0));
     assert_eq!((&calm.craft, &calm.radio, &calm.sky), (&scenario.craft, &scenario.radio, &scenario.sky));
+}
+
+/// A default that is a guess has a spread, unless it says itself where that is or it is no number.
+#[test]
+fn every_guess_has_a_spread() {
+    /// Guesses without one: why.
+    const WITHOUT: &[(&str, &str)] = &[
+        ("weather.veer_deg_per_100m", "turns the wind by a few degrees; its direction is drawn"),
+        ("radio.delay_spread_s", "decides how many hops fade together, not how deep"),
+        ("radio.interferer[].bandwidth_hz", "of a source that the file states"),
+        ("radio.bursts.", "of a process that the file states"),
+        ("sky.own_video.", "of a transmitter that the file states"),
+        ("sky.interference.", "of a source that the file states"),
+        ("_antenna.", "shape of an antenna that the file states"),
+        ("radio.video.video.", "waveform that the file states"),
+        (".fsk.", "waveform that the file states"),
+        ("radio.control.video.", "waveform that the file states"),
+        ("site.fence_margin_m", "what is flagged, not what happens"),
+        ("site.people_per_km2", "for the annex about harm"),
+        ("site.ground_roughness_m", "of the ray off the ground, over flat sites alone"),
+        ("judge.", "how results are judged"),
+        ("policy[].", "what the policy is"),
+        ("delivered.", "what the policy is"),
+    ];
+    let faults: Vec<String> = scenario::key_list()
+        .into_iter()
+        .filter(|doc| doc.source.contains("estimate") && !doc.source.contains("spread is"))
+        .filter(|doc| {
+            matches!(doc.kind, scenario::Kind::Number(_) | scenario::Kind::Numbers(..) | scenario::Kind::Whole(..))
+        })
+        .filter(|doc| !WITHOUT.iter().any(|row| doc.key.contains(row.0)))
+        .map(|doc| doc.key)
+        .collect();
+    assert!(faults.is_empty(), "guesses without a spread: {}", faults.join(", "));
+    let exact: Vec<String> = scenario::key_list()
+        .into_iter()
+        .filter(|doc| doc.source.contains("estimate") && matches!(doc.kind, scenario::Kind::Uncertain(_)))
+        .filter(|doc| doc.default.parse::<f64>().is_ok())
+        .map(|doc| doc.key)
+        .collect();
+    assert_eq!(exact, Vec::<String>::new());
 }
 
 #[path = "../examples/terrain.rs"]
@@ -744,6 +800,7 @@ set = { "weather.wind_mps" = 9 }
             "loss.cut" => "[false, { any_time = true }, { time_s = 7 }]",
             "condition" => "[[], [{ name = 'a', set = { 'weather.wind_mps' = 3 } }]]",
             "condition[].set" => "[{ 'weather.wind_mps' = 3 }, { 'weather.wind_mps' = 4 }]",
+            "pilot.on_regain" => "['fly_home', 'resume', { choice = [['fly_home', 1], ['resume', 2]] }]",
             "sky.utc" => "[2026-05-16T09:30:00Z, 2026-05-16T09:30:01Z]",
             _ => return None,
         })

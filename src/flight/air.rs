@@ -66,7 +66,7 @@ impl AirSetup {
     /// The air of a flight. `duration_s` is the time over which the discrete gust may come; its moment is drawn
     /// from `source` (purpose wind).
     pub fn new(
-        weather: &Weather,
+        weather: &Weather<f64>,
         field: &AirField,
         draws: &AirDraws,
         source: &Source,

@@ -135,7 +135,7 @@ impl<'a> Branch<'a> {
             flags.set(Flags::NO_HOME);
         }
         // A pilot who threw the switch himself, for want of a picture, does not take over on a good link alone.
-        let lets_finish = world.scenario.pilot.on_regain == OnRegain::LetFinish;
+        let lets_finish = luck.drawn.pilot.on_regain() == OnRegain::LetFinish;
         Branch {
             takes_over: !lets_finish && moment.cause != LossCause::Switch && !luck.unresponsive,
             started_inside: world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]),
@@ -244,7 +244,7 @@ impl<'a> Branch<'a> {
     /// The pilot's mind when he has the craft back.
     fn pilot(&self) -> Pilot {
         let mut pilot = Pilot::at_take_off(self.luck.lands_off_m);
-        pilot.take_over(&sees(self.world, &self.state), self.moment, self.world.scenario.pilot.on_regain);
+        pilot.take_over(&sees(self.world, &self.state), self.moment, self.luck.drawn.pilot.on_regain());
         pilot
     }
 

@@ -1,7 +1,8 @@
 //! The luck of one flight: random streams by purpose, and the values of the uncertain inputs.
 
-use crate::chance::{Purpose, Source};
+use crate::chance::{Purpose, Source, Uncertain};
 use crate::scenario::{Inputs, Scenario};
+use crate::world::World;
 use rand_distr::Distribution;
 
 /// All streams of a seed, made once per world.
@@ -69,6 +70,13 @@ pub struct FlightDraws {
     pub flight: u32,
 }
 
+impl FlightDraws {
+    /// The value of an uncertain input.
+    fn input(&self, block: u32, number: &Uncertain) -> f64 {
+        number.sample(&mut self.streams.inputs.at(self.flight, 0, block))
+    }
+}
+
 /// The values that the uncertain inputs take in one flight, each where the scenario has its distribution:
 /// `drawn.weather.wind_mps`.
 pub type Drawn = Inputs<f64>;
@@ -76,11 +84,19 @@ pub type Drawn = Inputs<f64>;
 impl Drawn {
     /// Draws the inputs of one flight. Each input has a block of its own, so that fixing one shifts no other.
     pub fn of_flight(scenario: &Scenario, draws: &FlightDraws) -> Drawn {
-        scenario.inputs_with(|_, block, number| number.sample(&mut draws.streams.inputs.at(draws.flight, 0, block)))
+        scenario.inputs_with(|_, block, number| draws.input(block, number))
     }
 
     /// The middle value of every input, for planning.
     pub fn central(scenario: &Scenario) -> Drawn {
         scenario.inputs_with(|_, _, number| number.central())
     }
+}
+
+/// What the uncertain inputs of a world were in one flight, in the order of [`Scenario::uncertain`], which has their names: found
+/// again from seed and flight number at any time, so that nobody has to keep them.
+pub fn input_values(world: &World, flight: u32) -> Vec<f64> {
+    let scenario = &world.of_flight(flight).scenario;
+    let draws = FlightDraws { streams: Streams::new(scenario.seed), flight };
+    scenario.uncertain().iter().map(|input| draws.input(input.block, &input.number)).collect()
 }

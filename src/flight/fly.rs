@@ -12,6 +12,7 @@ use crate::world::World;
 /// The outcome depends on scenario, seed, flight number and policy alone: not on threads, on other flights, nor on
 /// the other policies.
 pub fn fly(world: &World, workshop: &mut Workshop, flight: u32) -> FlightOutcome {
+    let world = world.of_flight(flight);
     let luck = Luck::new(world, workshop, flight);
     let outcome = |loss, endings, without_loss, not_taken_off| FlightOutcome {
         flight,

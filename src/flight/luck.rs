@@ -4,8 +4,8 @@ use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkStat
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
-use crate::world::radio::LinkDraws;
-use crate::world::{AirDraws, CraftDraws, HomeEnergy, World, craft as models};
+use crate::world::radio::{LinkDraws, LinkSetup};
+use crate::world::{AirDraws, FixSetup, HomeEnergy, World, craft as models};
 
 /// Buffers that one thread uses again for each of its flights.
 #[derive(Default)]
@@ -30,8 +30,12 @@ pub struct Luck {
     pub touch: TouchLimits,
     /// Unevenness met at touch-down, two standard normal numbers.
     pub ground_normals: [f64; 2],
+    /// The radio with this flight's noise, feeds and settings.
+    pub radio: LinkSetup,
     /// Shadows, fading and drawn values of the radio.
     pub link: LinkLuck,
+    /// The sense of place with this flight's outages, jumps and drifts.
+    pub sense: FixSetup,
     /// The sense of place at take-off.
     pub fix: FixState,
     /// Mean wind, density and turbulence of the flight.
@@ -120,40 +124,43 @@ impl Luck {
         let [responds, switches] = draws.streams.pilot.units(flight, 0, 0);
         let off = draws.streams.pilot.normals(flight, 0, 1);
         let scenario = &world.scenario;
-        let slope = libm::tan(scenario.craft.level_error_deg.to_radians());
-        let values = craft_draws(&drawn);
+        let slope = libm::tan(drawn.craft.level_error_deg.to_radians());
+        let radio = world.link.tuned(&drawn.radio);
         let link = match workshop.link.take() {
-            None => LinkLuck::new(&world.link, draws, LinkDraws::from(&drawn)),
+            None => LinkLuck::new(&radio, draws, LinkDraws::from(&drawn)),
             Some(mut link) => {
-                link.redraw(&world.link, draws, LinkDraws::from(&drawn));
+                link.redraw(&radio, draws, LinkDraws::from(&drawn));
                 link
             }
         };
         let air = AirSetup::new(
-            &scenario.weather,
+            &drawn.weather,
             &world.air,
             &air_draws(&drawn),
             &draws.streams.wind,
             flight,
             world.path.duration_s(),
         );
-        let fix = world.fix.begin(&world.sky, &draws, &drawn);
+        let sense = world.fix.tuned(&drawn.sky);
+        let fix = sense.begin(&world.sky, &draws, &drawn);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
                 // A loop faster than the step overshoots within it.
-                velocity_lag_s: scenario.craft.velocity_lag_s.max(world.scenario.step_s),
-                ..models::mover(&scenario.craft, &values, [slope * craft[0], slope * craft[1]])
+                velocity_lag_s: drawn.craft.velocity_lag_s.max(world.scenario.step_s),
+                ..models::mover(&drawn.craft, [slope * craft[0], slope * craft[1]])
             },
-            pack: models::pack(&scenario.craft, &values, drawn.weather.temperature_c + 273.15),
-            fall: models::fall_body(&values),
-            touch: models::touch_limits(&scenario.craft),
+            pack: models::pack(&drawn.craft, drawn.weather.temperature_c + 273.15),
+            fall: models::fall_body(&drawn.craft),
+            touch: models::touch_limits(&drawn.craft),
             ground_normals: [ground[0], ground[1]],
+            radio,
             link,
+            sense,
             fix,
             air,
             cut: Cut::plan(world, &drawn, &draws),
-            lands_off_m: [off[0], off[1]].map(|off| scenario.pilot.lands_off_m * off),
+            lands_off_m: [off[0], off[1]].map(|off| drawn.pilot.lands_off_m * off),
             unresponsive: responds < drawn.pilot.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,
@@ -168,8 +175,8 @@ impl Luck {
     }
 
     /// The radio at take-off.
-    pub fn link_at_start(&self, world: &World) -> LinkState {
-        LinkState::new(&world.link, &self.link)
+    pub fn link_at_start(&self) -> LinkState {
+        LinkState::new(&self.radio, &self.link)
     }
 
     /// The air at take-off.
@@ -190,31 +197,8 @@ fn air_draws(drawn: &Drawn) -> AirDraws {
     }
 }
 
-/// The craft under the values of a flight.
-fn craft_draws(Drawn { craft, .. }: &Drawn) -> CraftDraws {
-    CraftDraws {
-        mass_kg: craft.mass_kg + craft.payload_kg,
-        linear_drag_per_s: craft.linear_drag_per_s,
-        drag_area_m2: craft.drag_area_m2,
-        fall_drag_area_m2: craft.fall_drag_area_m2,
-        health: craft.battery.health,
-        resistance_ohm: craft.battery.resistance_ohm,
-        resistance_b_k: craft.battery.resistance_b_k,
-        cold_loss: craft.battery.cold_loss,
-        drive_efficiency: craft.drive_efficiency,
-        charge: craft.battery.charge_pct / 100.0,
-    }
-}
-
 /// What coming home depends on under the values of a flight.
 pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
-    HomeEnergy::new(
-        &world.scenario.craft,
-        &craft_draws(drawn),
-        &air_draws(drawn),
-        &world.air,
-        &world.grid,
-        world.home_m,
-    )
-    .after_silence(world.scenario.radio.control.receiver.patience_s)
+    HomeEnergy::new(&drawn.craft, &air_draws(drawn), &world.air, &world.grid, world.home_m)
+        .after_silence(drawn.radio.control.receiver.patience_s)
 }

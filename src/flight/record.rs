@@ -81,6 +81,7 @@ impl Recorder<'_> {
 ///
 /// The charge needed to come home is that of the policy's own way home, or of one at the height it has.
 pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trace {
+    let world = world.of_flight(flight);
     let luck = Luck::new(world, &mut Workshop::default(), flight);
     let mut recorder = Recorder {
         every_steps: ((every_s / world.scenario.step_s).round() as u32).max(1),

@@ -126,7 +126,7 @@ impl State {
             throttle: 0.0,
             cell_v: pack.filtered_cell_v,
             pack,
-            link: luck.link_at_start(world),
+            link: luck.link_at_start(),
             link_now: LinkNow::at_start(),
             fix: luck.fix,
             fix_now: luck.fix.now(),
@@ -165,11 +165,11 @@ impl State {
     #[inline]
     pub fn sense(&mut self, world: &World, luck: &Luck, forced_off: bool) {
         let step_s = world.scenario.step_s;
-        if self.link.looks(&world.link) {
+        if self.link.looks(&luck.radio) {
             self.body = self.body();
         }
         self.link_now = self.link.step(
-            &world.link,
+            &luck.radio,
             &luck.link,
             self.time_s,
             time_of_s(self.step + 1, step_s),
@@ -187,7 +187,7 @@ impl State {
                 halves.control_only_s += step_s;
             }
         }
-        if world.fix.is_due(self.step) {
+        if luck.sense.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
             let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
             let moment = FixMoment {
@@ -200,7 +200,7 @@ impl State {
                 tilt_rad: tilt_rad(self.up),
             };
             let before_rad = self.fix_now.heading_error_rad;
-            self.fix_now = self.fix.step(&world.fix, &world.sky, &luck.draws, &moment);
+            self.fix_now = self.fix.step(&luck.sense, &world.sky, &luck.draws, &moment);
             if self.fix_now.heading_error_rad != before_rad {
                 self.heading_turn = turn_of(self.fix_now.heading_error_rad);
             }

@@ -28,6 +28,7 @@ impl Watch for Tracker {
 
 /// The way of one flight from the loss to the end under each policy; empty when the link was not lost.
 pub fn tracks(world: &World, workshop: &mut Workshop, flight: u32) -> Vec<Vec<[f32; 2]>> {
+    let world = world.of_flight(flight);
     let luck = Luck::new(world, workshop, flight);
     let TrunkEnd::Lost(state, moment) = fly_trunk(world, &luck, &mut Unwatched) else { return Vec::new() };
     let every_steps = ((EVERY_S / world.scenario.step_s).round() as u32).max(1);

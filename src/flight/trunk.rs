@@ -42,7 +42,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
     let mut warned_since_s = f64::INFINITY;
     let mut blind = Blind::default();
     let mut pack: Option<Running> = None;
-    let sensitivity_dbm = world.link.sensitivity_dbm(luck.drawn.radio.control.noise_rise_db);
+    let sensitivity_dbm = luck.radio.sensitivity_dbm(luck.drawn.radio.control.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
     watch.event(0.0, || "take-off".into());
@@ -71,14 +71,14 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
 
         // A warning by telemetry, heeded after the reaction time.
         let sees = sees(world, &state);
-        let warned = is_warned(world, &state, sees.charge_pct, sensitivity_dbm);
+        let warned = is_warned(world, luck, &state, sees.charge_pct, sensitivity_dbm);
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
         if state.time_s - warned_since_s > WARNED_S + luck.drawn.pilot.reaction_s && pilot.is_on_the_path() {
             watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
             pilot.go_home(&sees);
         }
 
-        if let Some(video) = &world.scenario.radio.video {
+        if let Some(video) = &luck.drawn.radio.video {
             match blind.step(video, luck.drawn.pilot.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
                 BlindNews::None => {}
                 BlindNews::Told(what) => watch.event(state.time_s, || what.into()),
@@ -134,13 +134,13 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
 }
 
 /// Whether telemetry tells the pilot of something that makes him turn back.
-fn is_warned(world: &World, state: &State, charge_pct: f64, sensitivity_dbm: f64) -> bool {
+fn is_warned(world: &World, luck: &Luck, state: &State, charge_pct: f64, sensitivity_dbm: f64) -> bool {
     let pilot = &world.scenario.pilot;
     state.link_now.telemetry_up
         && (charge_pct < pilot.turn_back_charge_pct
             || (pilot.turn_back_below_pct > 0.0 && state.link_now.quality_pct < pilot.turn_back_below_pct)
             || (pilot.turn_back_margin_db >= 0.0
-                && state.link.rssi_dbm(&world.link) - sensitivity_dbm < pilot.turn_back_margin_db))
+                && state.link.rssi_dbm(&luck.radio) - sensitivity_dbm < pilot.turn_back_margin_db))
 }
 
 /// What the pilot sees of the state.
@@ -251,7 +251,7 @@ enum BlindNews {
 impl Blind {
     fn step(
         &mut self,
-        video: &VideoLink,
+        video: &VideoLink<f64>,
         reaction_s: f64,
         state: &mut State,
         sees: &Sees,

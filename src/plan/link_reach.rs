@@ -69,7 +69,7 @@ pub fn reach_of(
         &StayInput {
             frequency_hz: control.frequency_hz,
             packet_rate_hz: control.packet_rate_hz,
-            patience_s: control.receiver.patience_s,
+            patience_s: control.receiver.patience_s.central(),
             stay_s: ask.stay_s,
             speed_mps: ask.speed_mps,
             bands: link.bands(),

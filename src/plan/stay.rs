@@ -53,7 +53,8 @@ const LEAST_RATIO: f64 = 1e-3;
 impl<'a> Others<'a> {
     pub(super) fn of(scenario: &Scenario, link: &'a LinkSetup, stay_s: f64) -> Others<'a> {
         let radio = &scenario.radio;
-        let (interval_s, patience_s) = (1.0 / radio.control.packet_rate_hz, radio.control.receiver.patience_s);
+        let (interval_s, patience_s) =
+            (1.0 / radio.control.packet_rate_hz, radio.control.receiver.patience_s.central());
         let run = (patience_s / interval_s).round().max(1.0) as u32;
         let mut strengths = Vec::new();
         link.strengths(&LinkDraws::from(&Drawn::central(scenario)), &mut strengths);

@@ -9,6 +9,7 @@ use super::warnings::warnings;
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
 use crate::flight::{Drawn, LossBudget, home_energy};
 use crate::geometry::Frame;
+use crate::scenario::InputRow;
 use crate::units::nullable;
 use crate::world::{Way, World, length};
 use serde::{Deserialize, Serialize};
@@ -49,6 +50,8 @@ pub struct Survey {
     pub top_airspeed_mps: f64,
     /// Odd but legal: of the scenario as read, then of the plan.
     pub warnings: Vec<String>,
+    /// What nobody stated and the program guesses.
+    pub assumed: Vec<InputRow>,
 }
 
 /// Where the link is weakest while every source of interference is on.
@@ -120,6 +123,7 @@ pub fn survey(world: &World) -> Survey {
     Survey {
         weakest,
         warnings: warnings(world, &ways),
+        assumed: world.scenario.assumed().cloned().collect(),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on: with_sources_on(world, &points, &margins),

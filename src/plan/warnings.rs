@@ -15,7 +15,8 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
 
     // Who may never come down.
     let duration_s = world.path.duration_s();
-    if let Some(video) = scenario.radio.video.as_ref().filter(|video| video.when_lost == VideoLost::Hold) {
+    let video = scenario.radio.video.as_ref().map(|video| video.central());
+    if let Some(video) = video.filter(|video| video.when_lost == VideoLost::Hold) {
         // Turned or climbed, he waits the same time again.
         let again = matches!(video.after_hold, AfterHold::Turn | AfterHold::Climb);
         let hovers_s = if again { 2.0 } else { 1.0 } * video.hold_s;

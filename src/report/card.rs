@@ -218,7 +218,7 @@ fn settings(scenario: &Scenario, policy: &Policy) -> Vec<Setting> {
             list.insert(place, setting);
         }
     }
-    let receiver = &scenario.radio.control.receiver;
+    let receiver = scenario.radio.control.receiver.central();
     for (what, value) in [
         ("receiver: silence until lost", receiver.patience_s),
         ("receiver: good link until control is back", receiver.handback_s),
@@ -560,7 +560,7 @@ fn test(how: impl Into<String>, what: &str, predicted: impl Into<String>, tolera
 }
 
 fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
-    let (bench, receiver) = (&facts.bench, &facts.scenario.radio.control.receiver);
+    let (bench, receiver) = (&facts.bench, facts.scenario.radio.control.receiver.central());
     let around = |seconds: f64| format!("±{} s", n(seconds + THUMB_S, 1));
     let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
     let home = policy.actions.iter().find(|action| matches!(action.kind, ActionKind::Return { .. }));
@@ -587,7 +587,7 @@ fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
         test(
             "Switch the craft off",
             "time until the transmitter says that telemetry is lost",
-            format!("{} s", n(telemetry.patience_s, 1)),
+            format!("{} s", n(telemetry.patience_s.central(), 1)),
             around(1.0 / telemetry.packet_rate_hz),
         )
     }));

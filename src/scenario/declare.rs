@@ -43,6 +43,13 @@ macro_rules! part {
             }
         }
 
+        impl $name {
+            /// The same with the middle value of every uncertain input, for planning.
+            pub fn central(&self) -> $name<f64> {
+                self.map(&$crate::scenario::place::Place::default(), &mut |_, _, number| number.central())
+            }
+        }
+
         impl<U: Clone> $name<U> {
             /// The same with every uncertain input changed; `change` is told its place and the block of its draw.
             pub(in crate::scenario) fn map<V: Clone>(
@@ -89,6 +96,11 @@ macro_rules! part {
         $s.uncertain(stringify!($field), $($arg),*, $meaning)
     };
     (@read $s:ident, $field:ident, $meaning:literal, drawn($block:expr, $made:expr)) => { $made };
+    (@read $s:ident, $field:ident, $meaning:literal, drawn_as($block:expr, $key:literal, $made:expr)) => { $made };
+    (@read $s:ident, $field:ident, $meaning:literal, chances($block:expr, $($arg:expr),*)) => {
+        $s.chances(stringify!($field), $($arg),*, $meaning)
+    };
+    (@read $s:ident, $field:ident, $meaning:literal, drawn_list($block:expr, $list:literal, $key:literal, $made:expr)) => { $made };
     (@read $s:ident, $field:ident, $meaning:literal, uncertain($block:expr, $($arg:expr),*)) => {
         $s.uncertain(stringify!($field), $($arg),*, $meaning)
     };
@@ -99,9 +111,25 @@ macro_rules! part {
         let place = $above.key(stringify!($field));
         $change(&place, place.block($block), &$from)
     }};
+    (@map $from:expr, $above:ident, $field:ident, $change:ident, chances($block:expr, $($arg:expr),*)) => {{
+        let place = $above.key(stringify!($field));
+        $change(&place, place.block($block), &$from)
+    }};
     (@map $from:expr, $above:ident, $field:ident, $change:ident, drawn($block:expr, $made:expr)) => {{
         let place = $above.key(stringify!($field));
         $change(&place, place.block($block), &$from)
+    }};
+    (@map $from:expr, $above:ident, $field:ident, $change:ident, drawn_as($block:expr, $key:literal, $made:expr)) => {{
+        let place = $above.key($key);
+        $change(&place, place.block($block), &$from)
+    }};
+    (@map $from:expr, $above:ident, $field:ident, $change:ident, drawn_list($block:expr, $list:literal, $key:literal, $made:expr)) => {{
+        let mut one = |(index, number)| {
+            let table = $above.key($list).item(index);
+            let place = table.key($key);
+            $change(&place, place.block($block), number)
+        };
+        $from.iter().enumerate().map(|item| one(item)).collect()
     }};
     (@map $from:expr, $above:ident, $field:ident, $change:ident, part($part:expr)) => { $from.map(&$above.key(stringify!($field)), $change) };
     (@map $from:expr, $above:ident, $field:ident, $change:ident, opt_part($part:expr)) => {

@@ -53,6 +53,13 @@ Where 'a number or a distribution' is accepted, a distribution is drawn once per
 
 Where a key says 'drawn for each', it is drawn at each such event instead.
 
+A default whose source says 'estimate' is a guess of this program. Where it is a distribution, it is drawn for each flight unless the file
+states a number or a distribution of its own. `lostlink check` lists the guesses that a scenario leaves in force.
+
+What shapes the site (`site.terrain_error_m`, `site.home_east_m` and `home_north_m`, `height_m` of obstacles and `margin_m` of zones) is
+drawn for a family of four worlds instead: flights 0, 4, 8 … are flown in the first, 1, 5, 9 … in the second, and so on. Each input is spread
+evenly over the four.
+
 A normal or log-normal distribution may reach beyond the range stated for its key: draws beyond it count as its limit.
 
 ## Areas

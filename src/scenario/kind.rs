@@ -30,6 +30,17 @@ impl Limits {
         value <= self.high && if self.above_low { value > self.low } else { value >= self.low }
     }
 
+    /// A distribution whose draws beyond the limits count as at them; its middle is allowed.
+    pub(super) fn clip(&self, number: Uncertain) -> Uncertain {
+        let (low, high) = number.range();
+        if self.allow(low) && self.allow(high) {
+            return number;
+        }
+        // Just above an excluded lower limit: far enough to divide by.
+        let low = if self.above_low { self.low + 1e-3 * (number.central() - self.low) } else { self.low };
+        Uncertain::Within(Box::new(number), low, self.high)
+    }
+
     fn in_words(&self) -> String {
         let joint = if self.above_low { ["above", "up to"] } else { ["", "to"] };
         format!("{} {} {} {}", joint[0], self.low, joint[1], self.high).trim_start().into()
@@ -65,6 +76,8 @@ pub enum Kind {
     File,
     /// One of several words.
     Word(Vec<&'static str>),
+    /// One of several words, or some of them with their weights.
+    Chances(Vec<&'static str>),
     /// A list of words, each at most once.
     Words(Vec<&'static str>),
     /// So many points or more, each of so many numbers, in the shape shown.
@@ -100,6 +113,9 @@ impl Kind {
             Kind::Text { title } => if *title { "a text that is not blank" } else { "a text" }.into(),
             Kind::File => "the name of a file, relative to the scenario's folder; \"\" for none".into(),
             Kind::Word(words) => list_of(words),
+            Kind::Chances(words) => {
+                format!("{}, or several as `{{ choice = [[word, weight], ...] }}`", list_of(words))
+            }
             Kind::Words(words) => format!("a list of different words, not empty, each {}", list_of(words)),
             Kind::Points { at_least, shape, .. } => format!("a list of {at_least} or more points {shape} in metres"),
             Kind::Table => "a table, or `false` for none".into(),
@@ -123,6 +139,15 @@ impl Kind {
             Kind::Text { title: true } => json!({ "type": "string", "pattern": "\\S" }),
             Kind::Text { .. } | Kind::File => json!({ "type": "string" }),
             Kind::Word(words) => json!({ "enum": words }),
+            Kind::Chances(words) => {
+                let weight = json!({ "type": "number", "exclusiveMinimum": 0.0 });
+                let pair = json!({ "type": "array", "prefixItems": [{ "enum": words }, weight], "minItems": 2, "maxItems": 2 });
+                let choice = json!({ "type": "array", "items": pair, "minItems": 1 });
+                let table = json!({
+                    "type": "object", "properties": { "choice": choice }, "required": ["choice"], "additionalProperties": false
+                });
+                json!({ "anyOf": [{ "enum": words }, table] })
+            }
             Kind::Words(words) => {
                 json!({ "type": "array", "items": { "enum": words }, "minItems": 1, "uniqueItems": true })
             }

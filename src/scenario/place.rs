@@ -21,6 +21,14 @@ impl<'p> Place<'p> {
         Place { index: Some(index as u32), ..self }
     }
 
+    /// Whether it belongs to the site: what stands there is the same for many flights.
+    pub(super) fn shapes_the_site(&self) -> bool {
+        match self.above {
+            Some(above) if !above.key.is_empty() => above.shapes_the_site(),
+            _ => self.key == "site",
+        }
+    }
+
     /// The block of the random draw of an input at this place: the one declared, counted on within a list of tables.
     pub(super) fn block(&self, declared: u32) -> u32 {
         declared + self.above.and_then(|table| table.index).unwrap_or(0)

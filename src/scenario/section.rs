@@ -255,9 +255,24 @@ impl<'r, 'a> Section<'r, 'a> {
         source: &str,
         meaning: &str,
     ) -> Uncertain {
-        let default = default.into();
+        let default = limits.clip(default.into());
         let about = [&in_words(&default), source, meaning];
         self.ask(key, Kind::Uncertain(limits), about, |found| found.uncertain(limits)).unwrap_or(default)
+    }
+
+    /// One of several words, or several with their weights: what is drawn is the place of the word among them.
+    pub fn chances<T: Copy>(
+        &self,
+        key: &'static str,
+        words: &[(&'static str, T)],
+        default: &str,
+        source: &str,
+        meaning: &str,
+    ) -> Uncertain {
+        let places: Vec<(&'static str, f64)> = names(words).into_iter().zip((0..).map(f64::from)).collect();
+        let usual = places.iter().find(|(word, _)| *word == default).map_or(0.0, |pair| pair.1);
+        let about = [&format!("\"{default}\""), source, meaning];
+        self.ask(key, Kind::Chances(names(words)), about, |found| found.chances(&places)).unwrap_or(usual.into())
     }
 
     /// A number or a distribution that must be there.

@@ -8,12 +8,12 @@ pub use super::parts::pilot::{FliesBy, Hands, OnRegain, Pilot, Raise, Walk, Wron
 pub use super::parts::radio::{
     AfterHold, Bursts, Interferer, NoiseEnvironment, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
 };
-pub use super::parts::site::{Origin, Site, UNSTATED_ORIGIN};
+pub use super::parts::site::{Origin, Site, SiteSpread, UNSTATED_ORIGIN};
 pub use super::parts::sky::{Constellation, Multipath, OwnVideo, Sky, SkyInterference, SkyStart};
 pub use super::parts::weather::Weather;
 use super::place::Place;
 pub use super::sink::InputRow;
-use crate::chance::Uncertain;
+use crate::chance::{Purpose, Source, Uncertain};
 use crate::failsafe::Policy;
 pub use crate::site::Terrain;
 
@@ -81,6 +81,8 @@ pub struct Condition {
 /// The parts of a scenario that hold uncertain inputs, with a `U` for each of them: the values of one flight are `Inputs<f64>`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Inputs<U> {
+    /// What shapes the site.
+    pub site: SiteSpread<U>,
     /// The air.
     pub weather: Weather<U>,
     /// The craft.
@@ -95,6 +97,9 @@ pub struct Inputs<U> {
     pub loss: Loss<U>,
 }
 
+/// Count of the draws that shape a site: those of flights have 0.
+const MEMBER: u32 = 1;
+
 /// One uncertain input: its key path, the block of its draw, its distribution.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UncertainInput {
@@ -107,10 +112,16 @@ pub struct UncertainInput {
 }
 
 impl Scenario {
+    /// What nobody stated and the program guesses: each with what it is drawn from, or taken as, and why.
+    pub fn assumed(&self) -> impl Iterator<Item = &InputRow> {
+        self.inputs.iter().filter(|row| row.line.is_none() && row.value != "none" && row.note.contains("estimate"))
+    }
+
     /// Every uncertain input changed; `change` is told its place, the block of its draw and its distribution.
     pub fn inputs_with<V: Clone>(&self, mut change: impl FnMut(&Place, u32, &Uncertain) -> V) -> Inputs<V> {
         let root = Place::default();
         Inputs {
+            site: self.site.spread.map(&root.key("site"), &mut change),
             weather: self.weather.map(&root.key("weather"), &mut change),
             craft: self.craft.map(&root.key("craft"), &mut change),
             radio: self.radio.map(&root.key("radio"), &mut change),
@@ -140,7 +151,36 @@ impl Scenario {
     pub fn with_input(&self, block: u32, value: f64) -> Scenario {
         let inputs =
             self.inputs_with(|_, own, number| if own == block { Uncertain::Exact(value) } else { number.clone() });
-        let Inputs { weather, craft, radio, sky, pilot, loss } = inputs;
-        Scenario { weather, craft, radio, sky, pilot, loss, ..self.clone() }
+        self.with_inputs(inputs)
+    }
+
+    /// The same scenario with these inputs in the place of its own; ground, heights and take-off spot follow.
+    #[must_use]
+    pub fn with_inputs(&self, inputs: Inputs<Uncertain>) -> Scenario {
+        let Inputs { site, weather, craft, radio, sky, mut pilot, loss } = inputs;
+        let site = self.site.reformed(site);
+        // A pilot at the take-off spot goes with it.
+        if pilot.place_m == self.site.home_m {
+            pilot.place_m = site.home_m;
+        }
+        Scenario { site, weather, craft, radio, sky, pilot, loss, ..self.clone() }
+    }
+
+    /// One of so many scenarios that stand for what shapes the site and is not known exactly: each input is spread evenly over
+    /// them. `None` when all of that is known.
+    pub fn member(&self, index: u32, of: u32) -> Option<Scenario> {
+        let source = Source::new(self.seed, Purpose::Inputs);
+        let mut unsure = false;
+        let inputs = self.inputs_with(|place, block, number| {
+            if !place.shapes_the_site() || number.is_exact() {
+                return number.clone();
+            }
+            unsure = true;
+            // A Latin hypercube: every member has a stratum of its own, in an order of this input's own.
+            let [order, within] = source.units(index, MEMBER, block);
+            let before = (0..of).filter(|&other| source.units(other, MEMBER, block)[0] < order).count();
+            Uncertain::Exact(number.quantile((before as f64 + within) / f64::from(of)))
+        });
+        unsure.then(|| self.with_inputs(inputs))
     }
 }

@@ -13,6 +13,11 @@ type Value<'a> = Spanned<DeValue<'a>>;
 const FORMS: &str = "one of `{ normal = [mean, sd] }`, `{ uniform = [low, high] }`, \
      `{ triangular = [low, mode, high] }`, `{ lognormal = [median, factor] }`, `{ choice = [[value, weight], ...] }`";
 
+/// The two values of a list of two.
+fn pair<'v, 'a>(item: &'v Value<'a>) -> Option<[&'v Value<'a>; 2]> {
+    item.get_ref().as_array()?.iter().collect::<Vec<_>>().try_into().ok()
+}
+
 /// A value that was found for a key, or within its value.
 pub(super) struct Found<'s, 'v, 'a> {
     sink: &'s Sink<'a>,
@@ -81,6 +86,19 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         let hint = text.and_then(|text| nearest(text, words.iter().map(|pair| pair.0)));
         self.fault(describe(self.value.get_ref()), self.accepted, hint);
         None
+    }
+
+    /// A word's number, or a choice of several.
+    pub fn chances(&self, words: &[(&'static str, f64)]) -> Option<Uncertain> {
+        let Some(table) = self.value.get_ref().as_table() else { return self.word(words).map(Uncertain::Exact) };
+        let choice = table.iter().find(|(shape, _)| shape.get_ref().as_ref() == "choice" && table.len() == 1);
+        let list = choice.and_then(|(_, spec)| spec.get_ref().as_array()).filter(|list| !list.is_empty());
+        let pairs: Option<Vec<_>> = list.and_then(|list| list.iter().map(pair).collect());
+        let read = |[word, weight]: [&Value<'a>; 2]| {
+            let word = self.inner(word, self.accepted).word(words)?;
+            Some((word, self.inner(weight, "a weight above 0").number(above(0.0, 1e9))?))
+        };
+        self.or_wrong(pairs)?.into_iter().map(read).collect::<Option<Vec<_>>>().map(Uncertain::Choice)
     }
 
     /// A list of values, not fewer than that.
@@ -190,9 +208,6 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
 
     /// Values with their weights.
     fn choice(&self) -> Option<Uncertain> {
-        fn pair<'v, 'a>(item: &'v Value<'a>) -> Option<[&'v Value<'a>; 2]> {
-            item.get_ref().as_array()?.iter().collect::<Vec<_>>().try_into().ok()
-        }
         let list = self.value.get_ref().as_array().filter(|list| !list.is_empty());
         let pairs: Option<Vec<_>> = list.and_then(|list| list.iter().map(pair).collect());
         let read = |[value, weight]: [&Value<'a>; 2]| {
@@ -210,9 +225,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
             return Some(found);
         }
         if tailed && limits.allow(found.central()) {
-            // Just above an excluded lower limit: far enough to divide by.
-            let low = if limits.above_low { limits.low + 1e-3 * (found.central() - limits.low) } else { limits.low };
-            return Some(Uncertain::Within(Box::new(found), low, limits.high));
+            return Some(limits.clip(found));
         }
         let words = if tailed {
             format!("a distribution with its middle at {}", tidy(found.central()))

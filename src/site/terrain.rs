@@ -25,6 +25,16 @@ pub struct Terrain {
 }
 
 impl Terrain {
+    /// Raises every known height by what `by_m` gives for its place.
+    pub fn raise(&mut self, by_m: impl Fn(f64, f64) -> f64) {
+        let (columns, cell_m) = (self.columns, self.cell_m);
+        for (index, height_m) in self.height_m.iter_mut().enumerate() {
+            let (column, row) = (index % columns, index / columns);
+            let [x, y] = [self.west_m + column as f64 * cell_m, self.south_m + row as f64 * cell_m];
+            *height_m = (f64::from(*height_m) + by_m(x, y)) as f32;
+        }
+    }
+
     /// z of the ground: bilinear between the grid's points, constant beyond its edge.
     pub fn ground_m(&self, x_m: f64, y_m: f64) -> f64 {
         let (column, tx) = cell_of((x_m - self.west_m) / self.cell_m, self.columns);

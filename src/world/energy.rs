@@ -7,7 +7,6 @@
 //! voltage under the load of the moment, before it is over home, nor loses its thrust before it stands.
 
 use super::air::{AirDraws, AirField, MeanWind};
-use super::craft::CraftDraws;
 use super::straight::Straight;
 use crate::craft::battery::FULL_CELL_V;
 use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
@@ -130,8 +129,7 @@ pub struct HomeEnergy<'a> {
 impl<'a> HomeEnergy<'a> {
     /// For a craft and a wind with these values; `home_m` is the ground at home.
     pub fn new(
-        craft: &Craft,
-        craft_draws: &CraftDraws,
+        craft: &Craft<f64>,
         air_draws: &AirDraws,
         field: &'a AirField,
         grid: &'a SiteGrid,
@@ -141,9 +139,9 @@ impl<'a> HomeEnergy<'a> {
             field,
             grid,
             mean: field.mean_wind(air_draws),
-            level: super::craft::level_flight(craft, craft_draws, field.density_kgpm3(air_draws)),
-            pack: super::craft::pack(craft, craft_draws, air_draws.temperature_k),
-            mover: super::craft::mover(craft, craft_draws, [0.0, 0.0]),
+            level: super::craft::level_flight(craft, field.density_kgpm3(air_draws)),
+            pack: super::craft::pack(craft, air_draws.temperature_k),
+            mover: super::craft::mover(craft, [0.0, 0.0]),
             cruise_mps: craft.cruise_mps,
             final_descent_mps: craft.final_descent_mps,
             slow_below_m: craft.slow_below_m,

@@ -2,7 +2,7 @@
 
 use super::SkyField;
 use crate::chance::Uncertain;
-use crate::scenario::{Scenario, SkyStart};
+use crate::scenario::{Scenario, Sky, SkyStart};
 use crate::sky::{
     GaussMarkov, MagneticError, Start, TwoState, isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k,
     magnetic_field,
@@ -41,6 +41,7 @@ pub struct FixSetup {
     pub(crate) per_solution: u32,
     pub(crate) per_slow: u32,
     pub(crate) solution_s: f64,
+    slow_s: f64,
     pub(crate) slow: GaussMarkov,
     pub(crate) wander: GaussMarkov,
     pub(crate) course: GaussMarkov,
@@ -107,19 +108,15 @@ impl FixSetup {
             }
         };
         let amsl_m = source.site.height_m + home_z_m;
-        let outage = if s.outage_every_s.is_finite() && s.outage_every_s > 0.0 && s.outage_for_s > 0.0 {
-            TwoState::new(s.outage_every_s, s.outage_for_s, solution_s)
-        } else {
-            TwoState { availability: 1.0, lose: 0.0, regain: 1.0 }
-        };
-        Ok(FixSetup {
+        let setup = FixSetup {
             per_solution,
             per_slow,
             solution_s,
+            slow_s,
             slow: GaussMarkov::new(SLOW_MEMORY_S, slow_s),
             wander: GaussMarkov::new(HEADING_WANDER_S, slow_s),
             course: GaussMarkov::new(COURSE_MEMORY_S, slow_s),
-            outage,
+            outage: TwoState { availability: 1.0, lose: 0.0, regain: 1.0 },
             start: match s.start {
                 SkyStart::Cold => Start::Cold,
                 SkyStart::Warm => Start::Warm,
@@ -129,22 +126,43 @@ impl FixSetup {
             guard: FixGuard { satellites: s.wait_satellites, hdop: s.wait_hdop },
             window_s: s.window_s,
             home_m: [scenario.site.home_m[0], scenario.site.home_m[1], home_z_m],
-            throttle_rad: s.heading_throttle_deg.to_radians(),
+            throttle_rad: 0.0,
             declination_rad,
             declination_sigma_rad,
             declination_applied: s.declination_applied,
             align_gain: -expm1(-solution_s / ALIGN_S),
             course_alignment: s.course_alignment,
-            walk_m: s.baro_drift_m_per_sqrt_min * (slow_s / 60.0).sqrt(),
+            walk_m: 0.0,
             slope_m_per_pa: isa_height_slope_m_per_pa(isa_pressure_pa(amsl_m.clamp(-500.0, 9_000.0))),
             isa_k: isa_temperature_k(amsl_m),
             amplitude: VARIANCE_SHARES.map(f64::sqrt),
             jump_m: s.jump_m.clone(),
-            jump_kept: exp(-solution_s / s.jump_for_s),
-            jump_below: (-expm1(-s.jumps_per_h / 3600.0 * solution_s) * 4_294_967_296.0).round() as u64,
-            jumps_per_s: s.jumps_per_h / 3600.0,
-            jump_for_s: s.jump_for_s,
-        })
+            jump_kept: 0.0,
+            jump_below: 0,
+            jumps_per_s: 0.0,
+            jump_for_s: 0.0,
+        };
+        Ok(setup.tuned(&s.central()))
+    }
+
+    /// The same with the values of one flight.
+    pub fn tuned(&self, sky: &Sky<f64>) -> FixSetup {
+        let outage = if sky.outage_every_s.is_finite() && sky.outage_every_s > 0.0 && sky.outage_for_s > 0.0 {
+            TwoState::new(sky.outage_every_s, sky.outage_for_s, self.solution_s)
+        } else {
+            TwoState { availability: 1.0, lose: 0.0, regain: 1.0 }
+        };
+        let jumps_per_s = sky.jumps_per_h / 3600.0;
+        FixSetup {
+            outage,
+            throttle_rad: sky.heading_throttle_deg.to_radians(),
+            walk_m: sky.baro_drift_m_per_sqrt_min * (self.slow_s / 60.0).sqrt(),
+            jump_kept: exp(-self.solution_s / sky.jump_for_s),
+            jump_below: (-expm1(-jumps_per_s * self.solution_s) * 4_294_967_296.0).round() as u64,
+            jumps_per_s,
+            jump_for_s: sky.jump_for_s,
+            ..self.clone()
+        }
     }
 
     /// Declination at the site, east positive.

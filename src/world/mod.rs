@@ -15,7 +15,6 @@ mod straight;
 mod whole;
 
 pub use air::{AirDraws, AirField, MeanWind};
-pub use craft::CraftDraws;
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
 pub use fix::{FixGuard, FixSetup, FixSetupError};
 pub use low_pack::LowPack;

@@ -12,6 +12,9 @@ use std::sync::Arc;
 const FRESH_S: f64 = 0.25;
 const FRESH_PACKETS: f64 = 2.5;
 
+/// Worlds of a family: memory and time for the ground, radio and sky over it are bounded by so many.
+const FAMILY: u32 = 4;
+
 /// Time that the sky is worked out for beyond the planned path: policies fly on after it.
 const SKY_BEYOND_S: f64 = 900.0;
 
@@ -43,6 +46,8 @@ pub struct World {
     pub low_pack: LowPack,
     /// A command older than this, s, is an old one.
     pub fresh_s: f64,
+    /// Worlds that stand for what shapes the site and is not known exactly; empty where all is known.
+    pub family: Vec<World>,
 }
 
 /// Why a world cannot be built from a scenario that reads well.
@@ -128,7 +133,8 @@ impl World {
         let home_m = on_ground(site.home_m, 0.0);
         let antenna_m = on_ground(scenario.pilot.place_m, scenario.pilot.antenna_height_m);
         let plan = &scenario.path;
-        let limits = super::craft::limits(&scenario.craft);
+        let craft = scenario.craft.central();
+        let limits = super::craft::limits(&craft);
         let path = FlightPath::new(
             site.home_m,
             home_m[2],
@@ -137,24 +143,25 @@ impl World {
             scenario.craft.climb_mps,
             plan.pause_s,
         )
-        .paced(&limits, scenario.craft.attitude_lag_s);
+        .paced(&limits, craft.attitude_lag_s);
         let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
 
         let options = LinkFields::options(&scenario, highest_m);
-        let same_air = same_site.filter(|base| {
+        let same_shape = base.filter(|base| base.scenario.site.same_shape(site));
+        let same_air = same_shape.filter(|base| {
             base.antenna_m == antenna_m
                 && LinkFields::options(&base.scenario, highest_m) == options
                 && base.scenario.path == *plan
         });
         let fields = LinkFields::of(&scenario, &grid, antenna_m, &options, same_air.map(|base| &base.link.fields))?;
 
-        let sky = match same_site
+        let sky = match same_shape
             .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
         {
             Some(base) => base.sky.clone(),
             None => Arc::new(SkyField::new(&scenario, &grid, path.duration_s() + SKY_BEYOND_S)?),
         };
-        let air = match same_site.filter(|base| base.scenario.weather == scenario.weather) {
+        let air = match same_shape.filter(|base| base.scenario.weather == scenario.weather) {
             Some(base) => base.air.clone(),
             None => Arc::new(AirField::new(&scenario.weather, &grid, site.height_amsl_m)),
         };
@@ -168,7 +175,8 @@ impl World {
             }
             _ => Near::default(),
         };
-        Ok(World {
+        let mut world = World {
+            family: Vec::new(),
             link: LinkSetup::of_scenario(&scenario, &grid, fields)?,
             fix: FixSetup::new(&scenario, &sky, home_m[2])?,
             limits,
@@ -182,6 +190,18 @@ impl World {
             air,
             near,
             scenario,
-        })
+        };
+        for member in (0..FAMILY).map_while(|index| world.scenario.member(index, FAMILY)).collect::<Vec<_>>() {
+            let kin = base.and_then(|base| base.family.get(world.family.len()));
+            let one = World::beside(Some(kin.unwrap_or(&world)), member)?;
+            world.family.push(one);
+        }
+        Ok(world)
+    }
+
+    /// The world that a flight is flown in: one of the family by its number, or this one where all is known.
+    pub fn of_flight(&self, flight: u32) -> &World {
+        let count = self.family.len().max(1);
+        self.family.get(flight as usize % count).unwrap_or(self)
     }
 }

@@ -14,7 +14,7 @@ use lostlink::flight::{AirSetup, AirState};
 use lostlink::scenario::{self, NoFiles, Scenario};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
-use lostlink::world::{self, AirDraws, AirField, CraftDraws, FlightPath, HomeEnergy, Way};
+use lostlink::world::{self, AirDraws, AirField, FlightPath, HomeEnergy, Way};
 use proptest::prelude::*;
 
 const DENSITY_KGPM3: f64 = 1.225;
@@ -252,8 +252,8 @@ fn wind_of_a_flight_adds_up() {
     weather.from_deg = Uncertain::Exact(270.0);
     weather.turbulence = Uncertain::Exact(1.0);
     weather.gust_mps = Uncertain::Exact(0.0);
-    weather.drift_mps = 0.8;
-    weather.drift_memory_s = 60.0;
+    weather.drift_mps = Uncertain::Exact(0.8);
+    weather.drift_memory_s = Uncertain::Exact(60.0);
     weather.veer_deg_per_100m = 0.0;
     let grid = grid_of(&[]);
     let field = AirField::new(&weather, &grid, 100.0);
@@ -263,7 +263,7 @@ fn wind_of_a_flight_adds_up() {
     let flights = 4_000;
     let (mut sum, mut squares) = ([0.0; 3], [0.0; 3]);
     for flight in 0..flights {
-        let setup = AirSetup::new(&weather, &field, &draws, &source, flight, 300.0);
+        let setup = AirSetup::new(&weather.central(), &field, &draws, &source, flight, 300.0);
         let mut air = AirState::new(&setup, &source, flight);
         let mut now = [0.0; 3];
         for step in 0..150 {
@@ -297,12 +297,12 @@ fn wind_is_keyed_by_flight_and_step_alone() {
     let mut weather = club().weather;
     weather.turbulence = Uncertain::Exact(0.0);
     weather.gust_mps = Uncertain::Exact(0.0);
-    weather.drift_mps = 1.0;
+    weather.drift_mps = Uncertain::Exact(1.0);
     let grid = grid_of(&[]);
     let field = AirField::new(&weather, &grid, 100.0);
     let draws = AirDraws::central(&weather);
     let source = Source::new(9, Purpose::Wind);
-    let setup = AirSetup::new(&weather, &field, &draws, &source, 5, 300.0);
+    let setup = AirSetup::new(&weather.central(), &field, &draws, &source, 5, 300.0);
     let (mut one, mut other) = (AirState::new(&setup, &source, 5), AirState::new(&setup, &source, 5));
     for step in 0..2_000 {
         let far = [400.0, -50.0, 90.0];
@@ -609,9 +609,9 @@ fn plan(wind_mps: f64) -> Plan {
 }
 
 fn home(plan: &Plan) -> HomeEnergy<'_> {
-    let craft = &plan.scenario.craft;
+    let craft = plan.scenario.craft.central();
     let draws = AirDraws::central(&plan.scenario.weather);
-    HomeEnergy::new(craft, &CraftDraws::central(craft), &draws, &plan.field, &plan.grid, [0.0; 3])
+    HomeEnergy::new(&craft, &draws, &plan.field, &plan.grid, [0.0; 3])
 }
 
 fn way(height_m: f64) -> Way {

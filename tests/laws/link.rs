@@ -439,7 +439,7 @@ fn interference_costs_what_power_and_overlap_say() {
     let (lost, rise_db) = share_lost(&wide, 14.0, 10.0 * 400f64.log10());
     // By hand: the craft is level with the source, 300 m away; dipole peak 2.15 dBi less 0.5 dB of feed; noise in 500 kHz.
     let free_db = 20.0 * (4.0 * std::f64::consts::PI * 300.0 * 2.44e9 / 299_792_458.0_f64).log10();
-    let figure_db = scenario(&radio(200e6, 1.0)).radio.control.noise_figure_db;
+    let figure_db = scenario(&radio(200e6, 1.0)).radio.control.noise_figure_db.central();
     let noise_dbm = -173.975 + 10.0 * 500e3_f64.log10() + figure_db;
     let over_noise_db = 2.151 - 0.5 - free_db - noise_dbm;
     let by_hand_db = 10.0 * (1.0 + 10f64.powf(over_noise_db / 10.0)).log10();

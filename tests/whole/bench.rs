@@ -8,8 +8,17 @@ use lostlink::scenario::Scenario;
 use lostlink::world::World;
 use std::path::Path;
 
-/// A scenario from its text; files that it names lie in `scenarios/`.
+#[path = "../common/settled.rs"]
+mod settled;
+pub use settled::settled;
+
+/// A scenario from its text, with what is neither stated nor known at its middle; files that it names lie in `scenarios/`.
 pub fn read(text: &str) -> Scenario {
+    settled(drawn(text))
+}
+
+/// A scenario from its text as it is.
+pub fn drawn(text: &str) -> Scenario {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     lostlink::scenario::read("law", text, &Folder(folder)).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"))
 }

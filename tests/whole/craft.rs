@@ -7,7 +7,7 @@ use lostlink::flight::{Doing, Ending, Ground, Manner, record};
 use lostlink::plan::survey;
 use lostlink::scenario::Scenario;
 use lostlink::site::{GridInput, SiteGrid, Terrain};
-use lostlink::world::{AirDraws, AirField, CraftDraws, World};
+use lostlink::world::{AirDraws, AirField, World};
 
 const G: f64 = 9.806_65;
 
@@ -249,7 +249,7 @@ fn half_of_the_flights_come_home_from_the_point_of_no_return() {
 
 /// Electrical power of a craft of `CERTAIN` by the textbook: thrust for weight and drag, Glauert's inflow solved in closed
 /// form, profile power with the square of the advance ratio, drag times speed.
-fn textbook_power_w(craft: &lostlink::scenario::Craft, density_kgpm3: f64, airspeed_mps: f64) -> f64 {
+fn textbook_power_w(craft: &lostlink::scenario::Craft<f64>, density_kgpm3: f64, airspeed_mps: f64) -> f64 {
     let v = airspeed_mps;
     let disc_m2 = f64::from(craft.rotors) * std::f64::consts::FRAC_PI_4 * craft.rotor_diameter_m.powi(2);
     let drag_n = 0.15 * v + 0.5 * density_kgpm3 * 0.016 * v * v;
@@ -258,7 +258,7 @@ fn textbook_power_w(craft: &lostlink::scenario::Craft, density_kgpm3: f64, airsp
     let inflow = ((v.powi(4) / 4.0 + hover2 * hover2).sqrt() - v * v / 2.0).sqrt();
     let profile_w = craft.profile_power_w * density_kgpm3 / 1.225 * (1.0 + 3.0 * (v / craft.tip_speed_mps).powi(2));
     let shaft_w = craft.induced_factor * thrust_n * inflow + profile_w + 0.5 * density_kgpm3 * 0.016 * v.powi(3);
-    shaft_w / craft.drive_efficiency.central() + craft.aux_power_w
+    shaft_w / craft.drive_efficiency + craft.aux_power_w
 }
 
 /// Time and charge of a way home in a steady wind are what the wind triangle and momentum theory say: upwind, downwind
@@ -277,7 +277,7 @@ fn the_way_home_takes_what_the_closed_form_says() {
         let craft = format!("{CERTAIN}cruise_mps = 10\ndescent_mps = 2.5\nfinal_descent_mps = 0.7\nslow_below_m = 8\n");
         let scenario = read(&still(&craft, "wind_mps = 5\nroughness_m = 0.03", &rest));
         let world = World::new(scenario).expect("a world");
-        let craft = &world.scenario.craft;
+        let craft = &world.scenario.craft.central();
         let trace = record(&world, 0, &world.scenario.policies[0], 0.05);
         let lost_s = trace.lost_at_s.expect("a loss");
         let (first, last) = (trace.rows.iter().find(|row| row.time_s >= lost_s).unwrap(), trace.rows.last().unwrap());
@@ -327,7 +327,7 @@ fn by_class(craft: &str) -> Scenario {
 /// Top speed in m/s that a craft of a scenario flies at a tilt, in still air at sea level, with middle values.
 fn flown_mps(scenario: &Scenario, tilt_deg: f64) -> f64 {
     let craft = lostlink::scenario::Craft { tilt_max_deg: tilt_deg, ..scenario.craft.clone() };
-    let mover = lostlink::world::craft::mover(&craft, &CraftDraws::central(&craft), [0.0, 0.0]);
+    let mover = lostlink::world::craft::mover(&craft.central(), [0.0, 0.0]);
     let mut state = MoverState::at([0.0, 0.0, 50.0]);
     for _ in 0..2_000 {
         let wish = Wish::Acceleration(mover.accel_demand([60.0, 0.0, 0.0], state.velocity_mps));
@@ -357,7 +357,7 @@ fn tilt_gives_the_speed_that_flights_have_shown() {
         assert!((flown - shown_mps).abs() < 1.8, "0.9 kg at {tilt_deg}°: {flown} m/s flown, {shown_mps} shown");
     }
     // Trim tilt in the tunnel, from the steady drag.
-    let draws = CraftDraws::central(&craft.craft);
+    let draws = craft.craft.central();
     let drag = draws.linear_drag_per_s * 6.4 + 0.5 * 1.225 * draws.drag_area_m2 / 1.39 * 6.4 * 6.4;
     let trim_deg = (drag / G).atan().to_degrees();
     assert!((trim_deg - 8.2).abs() < 1.0, "trim at {trim_deg}°");
@@ -372,8 +372,8 @@ fn power_is_within_what_a_stand_has_shown() {
     let scenario = by_class("mass_kg = 1.391\nrotor_diameter_m = 0.239\naux_power_w = 0");
     let craft = &scenario.craft;
     let power = |efficiency: f64, speed_mps: f64| {
-        let draws = CraftDraws { drive_efficiency: efficiency, ..CraftDraws::central(craft) };
-        lostlink::world::craft::level_flight(craft, &draws, 1.225).power_w(speed_mps)
+        let craft = lostlink::scenario::Craft { drive_efficiency: efficiency, ..craft.central() };
+        lostlink::world::craft::level_flight(&craft, 1.225).power_w(speed_mps)
     };
     let (low, high) = craft.drive_efficiency.range();
     for (speed_mps, shown_w) in [(0.0, 211.0), (6.4, 172.0)] {
@@ -391,8 +391,8 @@ fn power_is_within_what_a_stand_has_shown() {
 #[test]
 fn no_drag_counts_twice() {
     let total = |craft: &str| {
-        let draws = CraftDraws::central(&by_class(craft).craft);
-        8.0 * draws.linear_drag_per_s + 0.5 * 1.225 * draws.drag_area_m2 / draws.mass_kg * 64.0
+        let draws = by_class(craft).craft.central();
+        8.0 * draws.linear_drag_per_s + 0.5 * 1.225 * draws.drag_area_m2 / draws.flown_mass_kg() * 64.0
     };
     let class = total("mass_kg = 1.0");
     assert!((1.5..2.1).contains(&class), "1.5 to 1.9 m/s² were measured at 8 m/s and 1 kg: {class}");

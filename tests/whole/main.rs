@@ -5,6 +5,7 @@ mod closed_forms;
 mod coverage;
 mod craft;
 mod flights;
+mod inputs;
 mod laws;
 mod linked;
 mod outputs;

@@ -137,7 +137,8 @@ pub fn over_ground(text: &str, half_m: f64, cell_m: f64, height_m: impl Fn(f64, 
     }
     let mut files = MemoryFiles::default();
     files.0.insert("ground.asc".into(), grid.into_bytes());
-    lostlink::scenario::read("law", text, &files).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"))
+    let read = lostlink::scenario::read("law", text, &files).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"));
+    super::bench::settled(read)
 }
 
 /// Mean and standard error of the mean.

@@ -225,7 +225,7 @@ fn a_landing_on_high_ground_is_slow_only_with_a_sensor() {
             &(field(50.0, "terrain_file = \"plateau.asc\"\n") + land),
             &[("mass_kg = 1.0", &format!("mass_kg = 1.0\ndescent_mps = 2.4\n{sensor}"))],
         );
-        let scenario = lostlink::scenario::read("law", &text, &files).unwrap();
+        let scenario = super::bench::settled(lostlink::scenario::read("law", &text, &files).unwrap());
         endings(&fly(&scenario, 3), 0)
     };
     for end in ends("") {

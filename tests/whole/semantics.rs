@@ -5,7 +5,7 @@ use lostlink::failsafe::Policy;
 use lostlink::flight::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Manner, Trace, fly, record};
 use lostlink::radio::weather::rain_coefficients;
 use lostlink::scenario::{self, Scenario};
-use lostlink::world::{CraftDraws, World, craft as models};
+use lostlink::world::{World, craft as models};
 use std::collections::BTreeMap;
 
 /// A flat field in still air, a good sky, a strong radio, and a cut after 20 s on the way north.
@@ -382,14 +382,11 @@ fn a_payload_weighs_and_costs_charge() {
 #[test]
 fn a_changed_mass_leaves_the_motors() {
     let mut scenario = with(&[], LAND);
-    let thrust_n = |scenario: &Scenario| {
-        let craft = &scenario.craft;
-        models::mover(craft, &CraftDraws::central(craft), [0.0, 0.0]).thrust_max_n
-    };
+    let thrust_n = |scenario: &Scenario| models::mover(&scenario.craft.central(), [0.0, 0.0]).thrust_max_n;
     let before_n = thrust_n(&scenario);
     scenario.craft.mass_kg = 1.3.into();
     assert_eq!(thrust_n(&scenario), before_n);
-    assert_eq!(CraftDraws::central(&scenario.craft).mass_kg, 1.3);
+    assert_eq!(scenario.craft.central().flown_mass_kg(), 1.3);
 }
 
 /// Without a picture the pilot throws the switch, or flies on blind, as the scenario says; his switch is not undone by a good link.

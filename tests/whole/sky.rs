@@ -309,7 +309,8 @@ return = { height = { from = "here" } }
 /// That with further keys of the site.
 fn dropped(site: &str, files: &MemoryFiles) -> Scenario {
     let text = DROPPED.replace("SITE", site);
-    lostlink::scenario::read("drop", &text, files).unwrap_or_else(|faults| panic!("{faults:?}"))
+    let read = lostlink::scenario::read("drop", &text, files).unwrap_or_else(|faults| panic!("{faults:?}"));
+    super::bench::settled(read)
 }
 
 /// A place high above the sea is high whatever else is said of it.
@@ -369,7 +370,7 @@ fn a_condition_flies_its_own_policies() {
     let plain = dropped("", &none);
     let condition = "[[condition]]\nname = \"soft\"\nset = { \"policy[0].action\" = [{ land = {} }] }\n";
     let text = format!("{}\n{condition}", DROPPED.replace("SITE", ""));
-    let scenario = lostlink::scenario::read("drop", &text, &none).expect("a scenario");
+    let scenario = super::bench::settled(lostlink::scenario::read("drop", &text, &none).expect("a scenario"));
     let world = World::new(scenario).expect("a world");
     let ask = Ask {
         scenario_name: "drop".into(),

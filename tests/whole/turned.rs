@@ -154,7 +154,7 @@ impl Motion {
                 Uncertain::Normal(mean, sd) => Uncertain::Normal(-mean, -sd),
                 other => panic!("no law for a bias spread like {other:?}"),
             };
-            s.sky.heading_throttle_deg = -s.sky.heading_throttle_deg;
+            s.sky.heading_throttle_deg = Uncertain::Exact(-s.sky.heading_throttle_deg.central());
             s.sky.declination_deg = s.sky.declination_deg.map(|deg| -deg);
         }
         s.path.waypoints_m.iter_mut().for_each(|point| *point = lifted(*point));

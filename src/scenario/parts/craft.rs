@@ -41,7 +41,10 @@ pub enum CellForm {
     Cylinder,
 }
 
+/// What is drawn about the class.
 const CLASS: &str = "class by mass (estimate)";
+/// What the owner of a craft can look up, or measure with a ruler.
+const OWN: &str = "usual for the mass: yours can be looked up";
 
 part! {
     /// The craft.
@@ -57,22 +60,22 @@ part! {
         payload_kg: f64 = number(between(0.0, 10.0), 0.0, "nothing");
         let base = defaults::class_of(rated_mass_kg);
         "Number of rotors"
-        rotors: u32 = count(3, 12, base.rotors, "class by mass");
+        rotors: u32 = count(3, 12, base.rotors, OWN);
         "Diameter of each rotor"
-        rotor_diameter_m: f64 = number(above(0.01, 2.0), defaults::diameter_for(&base, rotors), CLASS);
+        rotor_diameter_m: f64 = number(above(0.01, 2.0), defaults::diameter_for(&base, rotors), OWN);
         let d = defaults::with_rotors(base, rotors, rotor_diameter_m);
         "Half of the greatest width, rotors included"
-        radius_m: f64 = number(above(0.01, 3.0), d.radius_m, CLASS);
+        radius_m: f64 = number(above(0.01, 3.0), d.radius_m, OWN);
         "Induced-power factor"
         induced_factor: f64 = number(between(1.0, 2.0), d.induced_factor, "Leishman, usual value (from memory)");
         "Profile power in hover at sea level"
-        profile_power_w: f64 = number(between(0.0, 5000.0), d.profile_power_w, "estimate: 32 W at 1 kg, scaled with mass and disc area");
+        profile_power_w: U = uncertain(1100, between(0.0, 5000.0), Uncertain::Lognormal(d.profile_power_w, 1.2), "estimate: 32 W at 1 kg, scaled with mass and disc area");
         "Blade tip speed"
-        tip_speed_mps: f64 = number(between(20.0, 250.0), d.tip_speed_mps, CLASS);
+        tip_speed_mps: U = uncertain(1101, between(20.0, 250.0), Uncertain::Lognormal(d.tip_speed_mps, 1.1), CLASS);
         "Efficiency of motors and their controllers"
         drive_efficiency: U = uncertain(1042, between(0.3, 0.98), triangular(d.drive_efficiency), "with the figure of merit 0.34 to 0.50 overall: NASA TM-2018-219758 table C85, Rodrigues et al. 2022");
         "Power of everything that does not turn rotors"
-        aux_power_w: f64 = number(between(0.0, 500.0), d.aux_power_w, CLASS);
+        aux_power_w: U = uncertain(1102, between(0.0, 500.0), Uncertain::Lognormal(d.aux_power_w, 1.3), CLASS);
         let (linear_drag_per_s, drag_area_m2) = read_drag(s, &d, rated_mass_kg);
         "Linear rotor drag over mass"
         linear_drag_per_s: U = drawn(7, linear_drag_per_s);
@@ -81,35 +84,38 @@ part! {
         "Drag area when falling"
         fall_drag_area_m2: U = uncertain(9, above(0.0, 5.0), triangular(d.fall_drag_area_m2), "24 kg/m² from 0.5 to 2 kg (ASSURE A4, 2017, as quoted), class by mass elsewhere (estimate)");
         "Greatest tilt"
-        tilt_max_deg: f64 = number(between(5.0, 70.0), d.tilt_max_deg, CLASS);
+        tilt_max_deg: f64 = number(between(5.0, 70.0), d.tilt_max_deg, OWN);
         "Speed over ground aimed for"
-        cruise_mps: f64 = number(above(0.5, 60.0), d.cruise_mps, CLASS);
+        cruise_mps: f64 = number(above(0.5, 60.0), d.cruise_mps, OWN);
         "Greatest climb speed"
-        climb_mps: f64 = number(above(0.1, 30.0), d.climb_mps, CLASS);
+        climb_mps: f64 = number(above(0.1, 30.0), d.climb_mps, OWN);
         "Greatest descent speed"
-        descent_mps: f64 = number(above(0.1, 20.0), d.descent_mps, "0.4 times the induced velocity in hover, off the vortex ring (estimate)");
+        descent_mps: f64 = number(above(0.1, 20.0), d.descent_mps, "0.4 times the induced velocity in hover, off the vortex ring (own computation); yours can be looked up");
         "Descent speed near the ground"
-        final_descent_mps: f64 = number(above(0.05, 5.0), d.final_descent_mps, CLASS);
+        final_descent_mps: f64 = number(above(0.05, 5.0), d.final_descent_mps, OWN);
         "Height above the take-off level, as the craft knows it, below which it comes down slowly"
-        slow_below_m: f64 = number(between(0.0, 100.0), d.slow_below_m, CLASS);
+        slow_below_m: f64 = number(between(0.0, 100.0), d.slow_below_m, OWN);
         "Range of a sensor that measures the height above what is below; with it a landing slows down wherever it is"
         ground_sensor_m: f64 = number(between(0.0, 100.0), 0.0, "there is none");
         "Greatest horizontal acceleration"
-        accel_mps2: f64 = number(above(0.1, 30.0), d.accel_mps2, CLASS);
+        accel_mps2: f64 = number(above(0.1, 30.0), d.accel_mps2, OWN);
         "Time constant of the velocity loop"
-        velocity_lag_s: f64 = number(between(0.05, 10.0), d.velocity_lag_s, CLASS);
+        velocity_lag_s: U = uncertain(1103, between(0.05, 10.0), Uncertain::Lognormal(d.velocity_lag_s, 1.25), CLASS);
         "Time constant of the attitude"
-        attitude_lag_s: f64 = number(between(0.01, 2.0), d.attitude_lag_s, CLASS);
+        attitude_lag_s: U = uncertain(1104, between(0.01, 2.0), Uncertain::Lognormal(d.attitude_lag_s, 1.25), CLASS);
         "Greatest thrust over weight with a full pack"
-        thrust_ratio: f64 = number(between(1.2, 15.0), d.thrust_ratio, CLASS);
+        thrust_ratio: U = uncertain(1105, between(1.2, 15.0), Uncertain::Lognormal(d.thrust_ratio, 1.15), CLASS);
         "Attitude error that makes a level hold drift, 1 sigma"
-        level_error_deg: f64 = number(between(0.0, 10.0), d.level_error_deg, CLASS);
+        level_error_deg: U = uncertain(1106, between(0.0, 10.0), Uncertain::Lognormal(d.level_error_deg, 1.4), CLASS);
         "Greatest vertical and horizontal speed of a soft touch-down"
-        soft_touch_mps: [f64; 2] = numbers(above(0.0, 20.0), [1.0, 1.5], ESTIMATE);
+        soft_touch_mps: [f64; 2] = numbers(above(0.0, 20.0), [1.0, 1.5], "estimate; its spread is `touch_factor`");
         "Greatest vertical and horizontal speed of a hard touch-down; above is a crash"
-        hard_touch_mps: [f64; 2] = numbers(above(0.0, 30.0), [3.0, 3.0], "near the 3.12 m/s of a reserve-energy drop, 14 CFR 27.727 (as quoted); along: estimate");
+        hard_touch_mps: [f64; 2] = numbers(above(0.0, 30.0), [3.0, 3.0], "near the 3.12 m/s of a reserve-energy drop, 14 CFR 27.727 (as quoted); along: estimate; its spread is `touch_factor`");
+        let stated = s.has("soft_touch_mps") || s.has("hard_touch_mps");
+        "Factor of one flight on the speeds that a touch-down forgives"
+        touch_factor: U = uncertain(1107, between(0.1, 10.0), if stated { Uncertain::Exact(1.0) } else { Uncertain::Lognormal(1.0, 1.2) }, "estimate; 1 where one of the pairs of speeds is stated");
         "Ground slope above which it tips over"
-        tip_slope_deg: f64 = number(above(0.0, 60.0), 20.0, ESTIMATE);
+        tip_slope_deg: U = uncertain(1108, above(0.0, 60.0), Uncertain::Triangular(14.0, 20.0, 26.0), ESTIMATE);
         "The pack and what it makes the craft do"
         battery: Battery<U> = part(Battery::read(&s.table("battery"), &base, &d, rated_mass_kg));
     }
@@ -120,13 +126,20 @@ part! {
     }
 }
 
+impl Craft<f64> {
+    /// Mass with pack and payload.
+    pub fn flown_mass_kg(&self) -> f64 {
+        self.mass_kg + self.payload_kg
+    }
+}
+
 part! {
     /// The pack.
     pub struct Battery<U>(s, base: &ClassDefaults, class: &ClassDefaults, mass_kg: f64) {
         "Cells in series"
-        cells: u32 = count(1, 20, class.cells, CLASS);
+        cells: u32 = count(1, 20, class.cells, OWN);
         "Capacity"
-        capacity_ah: f64 = number(above(0.05, 200.0), defaults::capacity_ah(base, cells), "50 Wh a kilogram of craft (estimate)");
+        capacity_ah: f64 = number(above(0.05, 200.0), defaults::capacity_ah(base, cells), "50 Wh a kilogram of craft, usual: yours is on the pack");
         "Capacity left through age, as a share"
         health: U = uncertain(10, between(0.2, 1.1), Uncertain::Normal(0.96, 0.04), ESTIMATE);
         "Resistance of the pack at 25 °C"
@@ -148,9 +161,9 @@ part! {
         "State of charge at which the pack warns and the craft does what `at_warning` says"
         warn_charge_pct: f64 = number(between(0.0, 95.0), defaults::warning_charge_pct(class, mass_kg, cell_ah, land_charge_pct), "that, and what hovering takes for the time of a kilometre at cruise speed (own computation)");
         "Voltage per cell under load at which the pack warns too, whatever its charge"
-        warn_v: f64 = number(between(2.5, 4.2), 3.5, ESTIMATE);
+        warn_v: f64 = number(between(2.5, 4.2), 3.5, OWN);
         "Voltage per cell under load that counts as the limit too, whatever the charge"
-        land_v: f64 = number(between(2.5, 4.2), 3.3, ESTIMATE);
+        land_v: f64 = number(between(2.5, 4.2), 3.3, OWN);
         "Voltage per cell at which thrust is lost"
         cutoff_v: f64 = number(between(2.0, 4.0), 3.0, "limit of the cell whose table is used");
         "What the craft does by itself at the warning"

@@ -62,9 +62,9 @@ part! {
         "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading"
         flies_by: FliesBy = word(&FLIES_BY, "attitude", "estimate: flown by the picture");
         "How far off the take-off spot the pilot sets the craft down by eye, 1 sigma a direction"
-        lands_off_m: f64 = number(between(0.0, 50.0), 0.7, ESTIMATE);
+        lands_off_m: U = uncertain(1120, between(0.0, 50.0), Uncertain::Lognormal(0.7, 1.4), ESTIMATE);
         "What the pilot does with the link back"
-        on_regain: OnRegain = word(&ON_REGAIN, "fly_home", ESTIMATE);
+        on_regain: U = chances(1137, &ON_REGAIN, "fly_home", "common practice, no source");
         "Share of pilots who do not take over when the link is back: then the policy finishes"
         unresponsive_share: U = uncertain(1060, between(0.0, 1.0), Uncertain::Triangular(0.05, 0.15, 0.35), "drivers who watched and did not act: 28 % (Victor et al., Human Factors 60(8), 2018); for remote pilots an estimate");
         "Share of hand-backs at which a switch stands in the wrong position, for one more reaction time"
@@ -77,6 +77,13 @@ part! {
         turn_back_margin_db: f64 = number(between(-100.0, 60.0), -1.0, "no warning heeded");
         "Charge left at which telemetry's warning makes the pilot turn back; 0 for never"
         turn_back_charge_pct: f64 = number(between(0.0, 100.0), 0.0, "no warning heeded");
+    }
+}
+
+impl Pilot<f64> {
+    /// What he does with the link back in this flight.
+    pub fn on_regain(&self) -> OnRegain {
+        ON_REGAIN[(self.on_regain as usize).min(ON_REGAIN.len() - 1)].1
     }
 }
 

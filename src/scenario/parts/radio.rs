@@ -63,15 +63,23 @@ const AFTER_HOLD: [(&str, AfterHold); 4] = [
     ("trigger_policy", AfterHold::TriggerPolicy),
 ];
 
+/// What the owner of a set can look up.
+const SETTING: &str = "usual: yours can be looked up";
+
+/// Noise figure of a receiver with its filter in front.
+fn noise_figure() -> Uncertain {
+    Uncertain::Triangular(4.0, 6.0, 8.0)
+}
+
 part! {
     /// The radio. `traced`: terrain or obstacles are known, whose shadows the paths already hold.
     pub struct Radio<U>(s, traced: bool) {
         "The control link: the one whose loss is in question"
         control: RadioLink<U> = part(RadioLink::read(&s.table("control")));
         "Telemetry from the craft; without it the pilot gets no warning"
-        telemetry: Option<Telemetry> = optional(Telemetry);
+        telemetry: Option<Telemetry<U>> = optional_part(Telemetry);
         "The video downlink"
-        video: Option<VideoLink> = optional(VideoLink);
+        video: Option<VideoLink<U>> = optional_part(VideoLink);
         "Sources of interference"
         interferers: Vec<Interferer<U>> = parts("interferer", s.tables("interferer", "Sources of interference").iter().map(Interferer::read).collect());
         "Other pilots on the band"
@@ -112,29 +120,34 @@ part! {
         "Powers stepped through when quality falls, lowest first"
         power_steps_dbm: Vec<f64> = list(between(-40.0, 40.0), "fixed power");
         "Link quality under which the power goes one step up"
-        power_up_below_pct: f64 = number(between(0.0, 100.0), 80.0, ESTIMATE);
-        "The pilot's antenna"
-        pilot_antenna: Antenna = made(read_antenna(&c.table("pilot_antenna")));
-        "The craft's antenna"
-        craft_antenna: Antenna = made(read_antenna(&c.table("craft_antenna")));
+        power_up_below_pct: f64 = number(between(0.0, 100.0), 80.0, SETTING);
+        let (pilot, craft) = (read_antenna(&c.table("pilot_antenna")), read_antenna(&c.table("craft_antenna")));
+        "The pilot's antenna, with the middle loss of its feed"
+        pilot_antenna: Antenna = made(pilot.antenna);
+        "The craft's antenna, with the middle loss of its feed"
+        craft_antenna: Antenna = made(craft.antenna);
+        "Loss of cable and connectors at the pilot's end"
+        pilot_feed_loss_db: U = drawn_as(1121, "pilot_antenna.feed_loss_db", pilot.feed_loss_db);
+        "Loss of cable and connectors at the craft's end"
+        craft_feed_loss_db: U = drawn_as(1122, "craft_antenna.feed_loss_db", craft.feed_loss_db);
         "Noise figure of the craft's receiver"
-        noise_figure_db: f64 = number(between(0.0, 30.0), 6.0, ESTIMATE);
+        noise_figure_db: U = uncertain(1123, between(0.0, 30.0), noise_figure(), ESTIMATE);
         "Noise added by the craft's own electronics"
-        noise_rise_db: U = uncertain(14, between(0.0, 40.0), if frequency_hz < 6.0e8 { 3.0 } else { 1.0 }, "estimate: 3 dB at 433 MHz, 1 dB above");
+        noise_rise_db: U = uncertain(14, between(0.0, 40.0), Uncertain::Lognormal(if frequency_hz < 6.0e8 { 3.0 } else { 1.0 }, 1.4), "estimate: 3 dB at 433 MHz, 1 dB above");
         "Modulation and coding, for the packet error rate"
         waveform: Waveform = made(read_waveform(c, DEFAULT_CHIRP));
         "Packets per second"
-        packet_rate_hz: f64 = number(between(1.0, 2000.0), 50.0, ESTIMATE);
+        packet_rate_hz: f64 = number(between(1.0, 2000.0), 50.0, SETTING);
         "Payload of one packet"
-        payload_bytes: u32 = count(1, 255, 8, ESTIMATE);
+        payload_bytes: u32 = count(1, 255, 8, SETTING);
         "Channels hopped over"
-        hop_channels: u32 = count(1, 500, 40, ESTIMATE);
+        hop_channels: u32 = count(1, 500, 40, SETTING);
         "Width of the hop band"
-        hop_span_hz: f64 = number(between(0.0, 1.0e9), 70.0e6, ESTIMATE);
+        hop_span_hz: f64 = number(between(0.0, 1.0e9), 70.0e6, SETTING);
         "Greatest loss through the pilot's body"
         body_loss_db: U = uncertain(15, between(0.0, 40.0), Uncertain::Normal(if frequency_hz < 2.0e9 { 10.0 } else { 15.0 }, 3.0), "estimate inside the measured range");
         "The craft's receiver: when it calls the link lost, when it gives control back"
-        receiver: Receiver = made(Receiver::read(&c.table("receiver")));
+        receiver: Receiver<U> = part(Receiver::read(&c.table("receiver")));
     }
     then {
         if power_steps_dbm.windows(2).any(|pair| pair[0] >= pair[1]) {
@@ -145,8 +158,8 @@ part! {
             let most = (1.0 / airtime_s).floor();
             c.error("packet_rate_hz", found, format!("at most {most} packets per second, or a waveform with shorter packets"));
         }
-        if receiver.patience_s * packet_rate_hz < 2.0 {
-            let (patience, every) = (tidy(receiver.patience_s), tidy(1.0 / packet_rate_hz));
+        if receiver.patience_s.central() * packet_rate_hz < 2.0 {
+            let (patience, every) = (tidy(receiver.patience_s.central()), tidy(1.0 / packet_rate_hz));
             let found = format!("a silence of {patience} s that counts as a loss, with a packet every {every} s");
             c.warn("packet_rate_hz", found, "`receiver.patience_s` of two packet intervals or more: else a healthy link is called lost");
         }
@@ -155,61 +168,66 @@ part! {
 
 part! {
     /// The craft's receiver.
-    pub struct Receiver(r) {
+    pub struct Receiver<U>(r) {
         "Window of the link quality"
-        window_s: f64 = number(between(0.05, 60.0), 1.0, ESTIMATE);
+        window_s: U = uncertain(1124, between(0.05, 60.0), Uncertain::Lognormal(1.0, 1.25), ESTIMATE);
         "Silence before the link is called lost"
-        patience_s: f64 = number(between(0.05, 60.0), 1.0, ESTIMATE);
+        patience_s: U = uncertain(1125, between(0.05, 60.0), Uncertain::Lognormal(1.0, 1.25), ESTIMATE);
         "Good link before control goes back"
-        handback_s: f64 = number(between(0.0, 60.0), 2.0, ESTIMATE);
+        handback_s: U = uncertain(1126, between(0.0, 60.0), Uncertain::Lognormal(2.0, 1.25), ESTIMATE);
         "Link quality that counts as good"
-        handback_quality_pct: f64 = number(between(0.0, 100.0), 70.0, ESTIMATE);
+        handback_quality_pct: U = uncertain(1127, between(0.0, 100.0), Uncertain::Triangular(55.0, 70.0, 85.0), ESTIMATE);
         "Resolution of the signal strength"
-        rssi_step_db: f64 = number(between(0.0, 10.0), 1.0, ESTIMATE);
+        rssi_step_db: f64 = number(between(0.0, 10.0), 1.0, SETTING);
         "Pack voltage per cell under which the receiver restarts; 0 for never"
         brownout_v: f64 = number(between(0.0, 4.2), 0.0, "never");
         "Chance per flight hour that it restarts by itself"
         restarts_per_h: f64 = number(between(0.0, 100.0), 0.0, "never");
         "How long a restart takes"
-        restart_s: f64 = number(between(0.0, 300.0), 3.0, ESTIMATE);
+        restart_s: U = uncertain(1128, between(0.0, 300.0), Uncertain::Lognormal(3.0, 1.4), ESTIMATE);
     }
 }
 
 part! {
     /// Telemetry on the control link's frequency and antennas.
-    pub struct Telemetry(t) {
+    pub struct Telemetry<U>(t) {
         "Power at the craft's antenna port"
-        power_dbm: f64 = number(between(-40.0, 40.0), 14.0, ESTIMATE);
+        power_dbm: U = uncertain(1129, between(-40.0, 40.0), Uncertain::Triangular(11.0, 14.0, 17.0), ESTIMATE);
         "Packets per second"
-        packet_rate_hz: f64 = number(between(0.1, 2000.0), 5.0, ESTIMATE);
+        packet_rate_hz: f64 = number(between(0.1, 2000.0), 5.0, SETTING);
         "Noise figure of the pilot's receiver"
-        noise_figure_db: f64 = number(between(0.0, 30.0), 6.0, ESTIMATE);
+        noise_figure_db: U = uncertain(1130, between(0.0, 30.0), noise_figure(), ESTIMATE);
         "Silence after which telemetry is said to be lost"
-        patience_s: f64 = number(between(0.1, 60.0), 2.0, ESTIMATE);
+        patience_s: U = uncertain(1131, between(0.1, 60.0), Uncertain::Lognormal(2.0, 1.25), ESTIMATE);
     }
 }
 
 part! {
     /// The video downlink.
-    pub struct VideoLink(v) {
+    pub struct VideoLink<U>(v) {
         "Carrier"
         frequency_hz: f64 = number(between(100.0e6, 6.0e9), 5.8e9, "licence-free band");
         "Power at the craft's antenna port"
         power_dbm: f64 = number(between(-40.0, 40.0), 14.0, "25 mW: a usual limit in the licence-free band");
-        "The craft's antenna"
-        craft_antenna: Antenna = made(read_antenna(&v.table("craft_antenna")));
-        "The pilot's antenna"
-        pilot_antenna: Antenna = made(read_antenna(&v.table("pilot_antenna")));
+        let (craft, pilot) = (read_antenna(&v.table("craft_antenna")), read_antenna(&v.table("pilot_antenna")));
+        "The craft's antenna, with the middle loss of its feed"
+        craft_antenna: Antenna = made(craft.antenna);
+        "The pilot's antenna, with the middle loss of its feed"
+        pilot_antenna: Antenna = made(pilot.antenna);
+        "Loss of cable and connectors at the craft's end"
+        craft_feed_loss_db: U = drawn_as(1132, "craft_antenna.feed_loss_db", craft.feed_loss_db);
+        "Loss of cable and connectors at the pilot's end"
+        pilot_feed_loss_db: U = drawn_as(1133, "pilot_antenna.feed_loss_db", pilot.feed_loss_db);
         "Noise figure of the pilot's receiver"
-        noise_figure_db: f64 = number(between(0.0, 30.0), 6.0, ESTIMATE);
+        noise_figure_db: U = uncertain(1134, between(0.0, 30.0), noise_figure(), ESTIMATE);
         "Modulation and coding of the picture"
         waveform: Waveform = made(read_waveform(v, Waveform::Video { bandwidth_hz: 20.0e6, snr_needed_db: 8.0, slope_db: 1.0 }));
         "Picture gone for this long counts as lost"
-        patience_s: f64 = number(between(0.1, 60.0), 2.0, ESTIMATE);
+        patience_s: U = uncertain(1135, between(0.1, 60.0), Uncertain::Lognormal(2.0, 1.25), ESTIMATE);
         "What the pilot does without a picture while control is up"
         when_lost: VideoLost = word(&WHEN_LOST, "hold", ESTIMATE);
         "How long the pilot lets the craft hold without a picture before doing something else"
-        hold_s: f64 = number(between(0.0, 3600.0), 10.0, ESTIMATE);
+        hold_s: U = uncertain(1136, between(0.0, 3600.0), Uncertain::Lognormal(10.0, 1.4), ESTIMATE);
         "What the pilot does then; when `turn` or `climb` brings no picture back within `hold_s` either, the pilot triggers the policy by the switch"
         after_hold: AfterHold = word(&AFTER_HOLD, "trigger_policy", ESTIMATE);
     }
@@ -290,7 +308,13 @@ const TURNS: [(&str, Turned); 3] = [
     ("left_circular", Polarisation::LeftCircular),
 ];
 
-fn read_antenna(s: &Section) -> Antenna {
+/// An antenna with what its feed takes.
+struct AntennaInput {
+    antenna: Antenna,
+    feed_loss_db: Uncertain,
+}
+
+fn read_antenna(s: &Section) -> AntennaInput {
     let shape = s.word("pattern", &SHAPES, "dipole", "the usual rod", "Shape of the power pattern");
     let exponent =
         s.number("exponent", between(0.5, 50.0), 1.0, "6 dBi", "Patch: exponent n of its cosⁿ power pattern");
@@ -306,14 +330,17 @@ fn read_antenna(s: &Section) -> Antenna {
     );
     let axis = read_axis(s);
     let condition = read_condition(s);
-    let feed_loss_db = s.number("feed_loss_db", between(0.0, 60.0), 0.5, ESTIMATE, "Loss of cable and connectors");
+    let usual = Uncertain::Lognormal(0.5, 1.5);
+    let feed_loss_db = s.uncertain("feed_loss_db", between(0.0, 60.0), usual, ESTIMATE, "Loss of cable and connectors");
     let pattern = match shape {
         Shape::Isotropic => Pattern::Isotropic,
         Shape::Dipole => Pattern::Dipole,
         Shape::QuarterWave => Pattern::QuarterWave,
         Shape::Patch => Pattern::Patch { exponent, back_db },
     };
-    Antenna { pattern, polarisation: polarisation(axial_ratio_db), axis, condition, feed_loss_db }
+    let polarisation = polarisation(axial_ratio_db);
+    let antenna = Antenna { pattern, polarisation, axis, condition, feed_loss_db: feed_loss_db.central() };
+    AntennaInput { antenna, feed_loss_db }
 }
 
 fn read_axis(s: &Section) -> [f64; 3] {
@@ -368,7 +395,7 @@ fn read_chirp(c: &Section) -> Waveform {
     let loss = 1.0 + 0.3 * f64::from(spreading_factor.saturating_sub(7));
     Waveform::Chirp {
         spreading_factor,
-        bandwidth_hz: c.number("bandwidth_hz", between(7.0e3, 2.0e6), 500.0e3, ESTIMATE, "Chirp bandwidth"),
+        bandwidth_hz: c.number("bandwidth_hz", between(7.0e3, 2.0e6), 500.0e3, SETTING, "Chirp bandwidth"),
         coding_rate_index: c.count("coding_rate_index", 0, 4, 1, "coding rate 4/5", "Coding rate 4/(4 + index)"),
         preamble_symbols: c.count("preamble_symbols", 0, 1000, 8, "usual", "Preamble length"),
         implementation_loss_db: read_implementation_loss(
@@ -382,7 +409,7 @@ fn read_chirp(c: &Section) -> Waveform {
 fn read_fsk(f: &Section) -> Waveform {
     let (index, one) = (between(0.3, 5.0), "Modulation index h; 1 is orthogonal");
     Waveform::Fsk {
-        bit_rate_bps: f.number("bit_rate_bps", between(100.0, 20.0e6), 250.0e3, ESTIMATE, "Bits per second on the air"),
+        bit_rate_bps: f.number("bit_rate_bps", between(100.0, 20.0e6), 250.0e3, SETTING, "Bits per second on the air"),
         modulation_index: f.number("modulation_index", index, 1.0, "orthogonal", one),
         coding_gain_db: f.number("coding_gain_db", between(0.0, 12.0), 0.0, "no coding", "Coding gain"),
         implementation_loss_db: read_implementation_loss(f, 2.0, ESTIMATE),
@@ -392,7 +419,7 @@ fn read_fsk(f: &Section) -> Waveform {
 fn read_video_waveform(v: &Section) -> Waveform {
     let half = "SNR at which half the frames are lost";
     Waveform::Video {
-        bandwidth_hz: v.number("bandwidth_hz", between(1.0e5, 2.0e8), 20.0e6, ESTIMATE, "Noise bandwidth"),
+        bandwidth_hz: v.number("bandwidth_hz", between(1.0e5, 2.0e8), 20.0e6, SETTING, "Noise bandwidth"),
         snr_needed_db: v.number("snr_needed_db", between(-20.0, 40.0), 8.0, ESTIMATE, half),
         slope_db: v.number("slope_db", above(0.0, 20.0), 1.0, ESTIMATE, "Width of the slope from good to bad"),
     }

@@ -1,6 +1,7 @@
 //! The place: ground, zones, obstacles, fence, people.
 
 use super::ESTIMATE;
+use crate::chance::Uncertain;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::ground::{self, Drawn};
@@ -10,6 +11,9 @@ use crate::scenario::sink::FileFault;
 use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, parse_ascii_grid, shape};
 use crate::sky::{Geodetic, LocalFrame};
 use std::path::PathBuf;
+
+/// A drawn height is above the underside by at least this.
+const LEAST_HEIGHT_M: f64 = 0.1;
 
 /// The origin on Earth.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,16 +37,18 @@ part! {
         height_amsl_m: f64 = made(height_amsl_m);
         "Terrain; `None`: flat at z = 0"
         terrain: Option<Terrain> = made(terrain);
-        let drawn = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
+        let map = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
         let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
+        let areas = listed.iter().filter_map(read_zone).collect::<Vec<(Zone, Uncertain)>>();
         "Zones (roads, water, people …); later ones lie on top of earlier ones"
-        zones: Vec<Zone> = made(drawn.zones.into_iter().chain(listed.iter().filter_map(read_zone)).collect());
+        zones: Vec<Zone> = made(map.zones.into_iter().chain(areas.iter().map(|(zone, _)| zone.clone())).collect());
         let listed = s.tables("obstacle", "What stands on the ground");
+        let standing = listed.iter().filter_map(read_obstacle).collect::<Vec<(Obstacle, Uncertain)>>();
         "What stands on the ground: buildings, trees, masts, with their heights"
-        obstacles: Vec<Obstacle> = made(drawn.obstacles.into_iter().chain(listed.iter().filter_map(read_obstacle)).collect());
+        obstacles: Vec<Obstacle> = made(map.obstacles.into_iter().chain(standing.iter().map(|(obstacle, _)| obstacle.clone())).collect());
         let stated = s.opt_table("fence", "The permitted area; without it the whole extent");
         "The permitted area; `None`: the whole extent"
-        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(drawn.fence));
+        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(map.fence));
         "Width of the strip inside the fence whose entry is flagged"
         fence_margin_m: f64 = number(between(0.0, 1000.0), 20.0, ESTIMATE);
         "Greatest permitted height above the ground below; local rules decide"
@@ -50,7 +56,11 @@ part! {
         "Greatest permitted height above the take-off spot"
         ceiling_m: f64 = number(above(0.0, 5000.0), 120.0, "a usual limit; local rules decide");
         "Take-off spot: [x, y]"
-        home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn.home_m.unwrap_or([0.0, 0.0]), "the local origin");
+        home_m: [f64; 2] = numbers(between(-1e6, 1e6), map.home_m.unwrap_or([0.0, 0.0]), "the local origin");
+        "What shapes the site and is not known exactly; the rest of the site is as its middle values make it"
+        spread: SiteSpread = made(SiteSpread::read(s, terrain.is_some(), areas, standing));
+        let home_m = spread.moved(home_m);
+        let terrain = terrain.map(|terrain| spread.raised(terrain, home_m));
         "People per km² where no zone says otherwise"
         people_per_km2: f64 = number(between(0.0, 1e6), 10.0, "estimate for open country");
         "Relative permittivity of the ground"
@@ -66,7 +76,84 @@ part! {
     }
 }
 
+part! {
+    /// What shapes a site and is not known exactly.
+    pub struct SiteSpread<U>(s, has_terrain: bool, zones: Vec<(Zone, Uncertain)>, obstacles: Vec<(Obstacle, Uncertain)>) {
+        "How much higher than the file says the ground away from the take-off spot lies; half of it at 150 m"
+        terrain_error_m: U = uncertain(1140, between(-100.0, 100.0), if has_terrain { GROUND_ERROR } else { Uncertain::Exact(0.0) }, "surface models from orbit, in the open: 4 m at 90 % (handbook of a public one, as quoted); 0 without a file");
+        "How far east of `home_m` the take-off spot turns out to be"
+        home_east_m: U = uncertain(1141, between(-100.0, 100.0), 0.0, "as planned");
+        "How far north of `home_m` the take-off spot turns out to be"
+        home_north_m: U = uncertain(1142, between(-100.0, 100.0), 0.0, "as planned");
+        "Heights of the obstacles that the file lists, which are the last of the site's"
+        obstacle_heights_m: Vec<U> = drawn_list(1200, "obstacle", "height_m", obstacles.into_iter().map(|(_, height_m)| height_m).collect());
+        "Margins of the zones that the file lists, which are the last of the site's"
+        zone_margins_m: Vec<U> = drawn_list(1600, "zone", "margin_m", zones.into_iter().map(|(_, margin_m)| margin_m).collect());
+    }
+}
+
+/// Error of ground heights from orbit: 4 m at 90 %.
+const GROUND_ERROR: Uncertain = Uncertain::Normal(0.0, 2.4);
+
+/// Distance from the take-off spot at which half of an error of the ground's height is there. Estimate: such errors are those of a
+/// hillside or of a wood, not of a cell.
+const HALF_ERROR_M: f64 = 150.0;
+
+impl SiteSpread {
+    /// A place moved as the take-off spot is.
+    fn moved(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        [x + self.home_east_m.central(), y + self.home_north_m.central()]
+    }
+
+    /// Ground raised by its error, but for the take-off spot.
+    fn raised(&self, mut terrain: Terrain, home_m: [f64; 2]) -> Terrain {
+        let error_m = self.terrain_error_m.central();
+        if error_m != 0.0 {
+            terrain.raise(|x, y| {
+                let off = shape::distance_m([x, y], home_m) / HALF_ERROR_M;
+                error_m * off * off / (1.0 + off * off)
+            });
+        }
+        terrain
+    }
+}
+
 impl Site {
+    /// The same with other values for what is not known exactly. What the ground, the obstacles, the margins and the take-off spot
+    /// are follows by as much as the middle values change.
+    pub(in crate::scenario) fn reformed(&self, spread: SiteSpread) -> Site {
+        let by = |new: &Uncertain, old: &Uncertain| Uncertain::Exact(new.central() - old.central());
+        let change = SiteSpread {
+            terrain_error_m: by(&spread.terrain_error_m, &self.spread.terrain_error_m),
+            home_east_m: by(&spread.home_east_m, &self.spread.home_east_m),
+            home_north_m: by(&spread.home_north_m, &self.spread.home_north_m),
+            obstacle_heights_m: Vec::new(),
+            zone_margins_m: Vec::new(),
+        };
+        let home_m = change.moved(self.home_m);
+        let mut site = Site {
+            terrain: self.terrain.clone().map(|terrain| change.raised(terrain, home_m)),
+            home_m,
+            ..self.clone()
+        };
+        for (obstacle, height_m) in site.obstacles.iter_mut().rev().zip(spread.obstacle_heights_m.iter().rev()) {
+            obstacle.height_m = height_m.central().max(obstacle.base_m + LEAST_HEIGHT_M);
+        }
+        for (zone, margin_m) in site.zones.iter_mut().rev().zip(spread.zone_margins_m.iter().rev()) {
+            zone.margin_m = margin_m.central();
+        }
+        Site { spread, ..site }
+    }
+
+    /// Whether ground and obstacles are the same: what radio, sky and wind meet.
+    pub fn same_shape(&self, other: &Site) -> bool {
+        (self.extent_m, self.cell_m, self.home_m, self.height_amsl_m)
+            == (other.extent_m, other.cell_m, other.home_m, other.height_amsl_m)
+            && self.terrain == other.terrain
+            && self.obstacles == other.obstacles
+            && self.origin == other.origin
+    }
+
     /// Latitude and longitude of the origin, stated or assumed.
     pub fn lat_lon_deg(&self) -> (f64, f64) {
         self.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg))
@@ -299,7 +386,7 @@ fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> G
     ground
 }
 
-fn read_zone(z: &Section) -> Option<Zone> {
+fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
     let name = z.text("name", "", "none", "Name in tables and on the map");
     let kind = z.required_word("kind", &ground::ZONE_KINDS, "What the ground is for the one who comes down on it");
     let people =
@@ -307,24 +394,26 @@ fn read_zone(z: &Section) -> Option<Zone> {
     let present_share =
         z.number("present_share", between(0.0, 1.0), 1.0, "always there", "Share of the time that they are there");
     let margin_default = if kind.is_none_or(|kind| kind == ZoneKind::People) { 10.0 } else { 0.0 };
-    let margin_m = z.number(
+    let margin_m = z.uncertain(
         "margin_m",
         between(0.0, 1000.0),
         margin_default,
-        "estimate for people, 0 for other zones",
+        "a choice for people, between the 5 m and 30 m of rules; 0 for other zones",
         "Distance around a people zone that counts as among people",
     );
-    Some(Zone { name, area: read_area(z)?, kind: kind?, people, present_share, margin_m })
+    let zone = Zone { name, area: read_area(z)?, kind: kind?, people, present_share, margin_m: margin_m.central() };
+    Some((zone, margin_m))
 }
 
-fn read_obstacle(o: &Section) -> Option<Obstacle> {
+fn read_obstacle(o: &Section) -> Option<(Obstacle, Uncertain)> {
     let name = o.text("name", "", "none", "Name in tables and on the map");
     let kind = o.required_word(
         "kind",
         &ground::OBSTACLE_KINDS,
         "Building: opaque; trees: lossy; wire: struck but unseen by radio and sky",
     );
-    let height_m = o.required_number("height_m", above(0.0, 1000.0), "Top above the ground below it");
+    let height = o.required_uncertain("height_m", above(0.0, 1000.0), "Top above the ground below it");
+    let height_m = height.as_ref().map(Uncertain::central);
     let base_m =
         o.number("base_m", between(0.0, 1000.0), 0.0, "stands on the ground", "Underside above the ground below it");
     if let Some(height_m) = height_m
@@ -336,7 +425,7 @@ fn read_obstacle(o: &Section) -> Option<Obstacle> {
             "less than `height_m`",
         );
     }
-    Some(Obstacle { name, area: read_area(o)?, kind: kind?, height_m: height_m?, base_m })
+    Some((Obstacle { name, area: read_area(o)?, kind: kind?, height_m: height_m?, base_m }, height?))
 }
 
 /// The extent, stated or all there is with a rim, and the spacing of the grid over it.

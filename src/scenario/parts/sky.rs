@@ -91,7 +91,7 @@ part! {
         "Date and time of take-off"
         utc: [u32; 6] = utc([2026, 6, 20, 10, 0, 0], "a summer morning");
         "Take-off happens within this long after that"
-        window_s: f64 = number(between(0.0, 864_000.0), 3600.0, ESTIMATE);
+        window_s: f64 = number(between(0.0, 864_000.0), 3600.0, "an hour, drawn evenly");
         "Satellite systems used"
         constellations: Vec<Constellation> = words(&CONSTELLATIONS, &["gps30", "galileo"], "a usual receiver");
         let almanac_file = s.file_name("almanac_file", "the nominal constellations", "YUMA almanac or RINEX navigation file used instead");
@@ -100,20 +100,20 @@ part! {
         "The almanac's text, read with the scenario"
         almanac_text: Option<Arc<str>> = made(almanac_file.and_then(|name| keep.text(s, "almanac_file", &name)).map(Arc::from));
         "Least elevation used"
-        mask_deg: f64 = number(between(0.0, 60.0), 5.0, ESTIMATE);
+        mask_deg: f64 = number(between(0.0, 60.0), 5.0, "estimate; its spread is in `error_factor`");
         "Multipath class: open field, edge of a wood, among buildings or under cliffs"
         multipath: Multipath = word(&MULTIPATH, "open", "open field");
         "Residual vertical delay, 1 sigma"
-        ionosphere_m: f64 = number(between(0.0, 30.0), 1.0, "estimate: 1 quiet, 3 disturbed");
+        ionosphere_m: f64 = number(between(0.0, 30.0), 1.0, "estimate: 1 quiet, 3 disturbed; its spread is in `error_factor`");
         let class = OfClass::new(multipath);
         "Factor of one flight on the position error that satellites and multipath class give"
         error_factor: U = uncertain(1020, between(0.0, 20.0), Uncertain::Lognormal(1.0, class.spread), "by multipath class; walled: computed from open records; others: estimate");
         "Jumps of the fix, on top of that error"
-        jumps_per_h: f64 = number(between(0.0, 600.0), class.jumps_per_h, "estimate by multipath class, below what single-system receivers recorded");
+        jumps_per_h: U = uncertain(1114, between(0.0, 600.0), Uncertain::Lognormal(class.jumps_per_h, 2.0), "estimate by multipath class, below what single-system receivers recorded");
         "Length of a jump on the ground, drawn for each jump"
         jump_m: Uncertain = each(between(0.0, 1000.0), Uncertain::Lognormal(1.2, 1.3), "fitted to open records of standing receivers");
         "Time in which a jump fades to 1/e"
-        jump_for_s: f64 = number(above(0.0, 600.0), 45.0, "estimate: as long as the fast part of the error");
+        jump_for_s: U = uncertain(1115, above(0.0, 600.0), Uncertain::Lognormal(45.0, 1.3), "estimate: as long as the fast part of the error");
         "C/N0 lost to the small antenna and the craft's own electronics"
         own_noise_db: U = uncertain(17, between(0.0, 30.0), Uncertain::Triangular(2.0, 3.0, 6.0), ESTIMATE);
         "The craft's own video transmitter, as far as it lowers C/N0"
@@ -121,7 +121,7 @@ part! {
         "In-band emitter that lowers C/N0"
         interference: Option<SkyInterference> = optional(SkyInterference);
         "C/N0 at which a satellite is tracked on, and at which it is taken up again"
-        track_dbhz: [f64; 2] = numbers(between(10.0, 50.0), [27.0, 33.0], "estimate: 25 to 28 and 32 to 35");
+        track_dbhz: [f64; 2] = numbers(between(10.0, 50.0), [27.0, 33.0], "estimate: 25 to 28 and 32 to 35; their spread is in `own_noise_db`");
         "How long the position receiver has been on at take-off"
         powered_before_s: U = uncertain(18, between(0.0, 86_400.0), Uncertain::Uniform(60.0, 300.0), ESTIMATE);
         "Start of the position receiver"
@@ -135,13 +135,13 @@ part! {
         "Greatest HDOP waited for"
         wait_hdop: f64 = made(s.number(key, above(0.0, 50.0), 1.9, "computed: a home point to 3 m, 1 sigma, at a range error of 1.6 m under an open sky", "Greatest HDOP waited for"));
         "Mean time between losses of the fix that geometry does not explain"
-        outage_every_s: f64 = number(above(0.0, 1e9), class.outage_every_s, BY_CLASS);
+        outage_every_s: U = uncertain(1116, above(0.0, 1e9), Uncertain::Lognormal(class.outage_every_s, 2.0), BY_CLASS);
         "Mean length of such a loss"
-        outage_for_s: f64 = number(above(0.0, 3600.0), class.outage_for_s, BY_CLASS);
+        outage_for_s: U = uncertain(1117, above(0.0, 3600.0), Uncertain::Lognormal(class.outage_for_s, 1.5), BY_CLASS);
         "Heading bias"
         heading_bias_deg: U = uncertain(19, between(-180.0, 180.0), Uncertain::Normal(0.0, 3.0), "estimate: 2 to 5 well calibrated, 10 to 30 badly");
         "Heading error at full throttle through motor currents"
-        heading_throttle_deg: f64 = number(between(-90.0, 90.0), 3.0, ESTIMATE);
+        heading_throttle_deg: U = uncertain(1118, between(-90.0, 90.0), Uncertain::Lognormal(3.0, 1.6), ESTIMATE);
         "Whether course over ground corrects the heading while moving"
         course_alignment: bool = flag(true, ESTIMATE);
         "Whether magnetic declination is applied, or forgotten"
@@ -149,7 +149,7 @@ part! {
         "Stated declination"
         declination_deg: Option<f64> = opt_number(between(-180.0, 180.0), "the built-in magnetic model");
         "Barometer drift, 1 sigma after a minute"
-        baro_drift_m_per_sqrt_min: f64 = number(between(0.0, 20.0), 0.3, ESTIMATE);
+        baro_drift_m_per_sqrt_min: U = uncertain(1119, between(0.0, 20.0), Uncertain::Lognormal(0.3, 1.5), ESTIMATE);
     }
     then {
         if let Err(error) = calendar(utc) {

@@ -21,13 +21,13 @@ part! {
         "Factor on the turbulence that wind and height give: 0 none, 1 standard"
         turbulence: U = uncertain(2, between(0.0, 5.0), 1.0, "as the standard says");
         "Slow change of the mean wind over a flight: standard deviation"
-        drift_mps: f64 = number(between(0.0, 10.0), 0.5, ESTIMATE);
+        drift_mps: U = uncertain(1111, between(0.0, 10.0), Uncertain::Lognormal(0.5, 1.5), ESTIMATE);
         "Memory of that change"
-        drift_memory_s: f64 = number(between(1.0, 36_000.0), 300.0, ESTIMATE);
+        drift_memory_s: U = uncertain(1112, between(1.0, 36_000.0), Uncertain::Lognormal(300.0, 1.5), ESTIMATE);
         "Single gust added once at a random moment: amplitude"
         gust_mps: U = uncertain(3, between(0.0, 30.0), 0.0, "none");
         "Length of that gust along the wind"
-        gust_length_m: f64 = number(between(1.0, 2000.0), 80.0, ESTIMATE);
+        gust_length_m: U = uncertain(1113, between(1.0, 2000.0), Uncertain::Lognormal(80.0, 1.4), ESTIMATE);
         "Length of the wind shadow behind obstacles; 0 for none"
         lee_heights: f64 = number(between(0.0, 30.0), 0.0, "none");
         "Whether hills change the wind: faster over crests, weak, gusty and backwards behind slopes over 20°"

@@ -7,6 +7,7 @@ use crate::radio::modem::{FadedCurve, PacketCurve};
 use crate::radio::noise;
 use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
 use crate::scenario::{NoiseEnvironment, Weather};
+use std::sync::Arc;
 
 /// Nominal failing share that margins refer to.
 pub(crate) const MARGIN_ERROR_RATE: f64 = 0.1;
@@ -24,8 +25,8 @@ pub(crate) struct OneWay {
     pub(crate) noise_dbm: f64,
     /// SNR at which [`MARGIN_ERROR_RATE`] of the packets fail without fading.
     pub(crate) needed_db: f64,
-    pub(crate) curve: PacketCurve,
-    pub(crate) faded: FadedCurve,
+    pub(crate) curve: Arc<PacketCurve>,
+    pub(crate) faded: Arc<FadedCurve>,
 }
 
 impl OneWay {
@@ -45,8 +46,16 @@ impl OneWay {
             pair: AntennaPair::new(pilot, craft),
             noise_dbm,
             needed_db: curve.snr_for_db(MARGIN_ERROR_RATE),
-            faded: FadedCurve::new(&curve),
-            curve,
+            faded: Arc::new(FadedCurve::new(&curve)),
+            curve: Arc::new(curve),
+        }
+    }
+
+    /// What cables and connectors take at either end.
+    pub(crate) fn set_feeds(&mut self, pilot_db: f64, craft_db: f64) {
+        if self.pilot_antenna.feed_loss_db != pilot_db || self.craft_antenna.feed_loss_db != craft_db {
+            (self.pilot_antenna.feed_loss_db, self.craft_antenna.feed_loss_db) = (pilot_db, craft_db);
+            self.pair = AntennaPair::new(&self.pilot_antenna, &self.craft_antenna);
         }
     }
 

@@ -16,7 +16,7 @@ use crate::radio::interference::{Spells, collision_probability, loss_given_colli
 use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
 use crate::radio::modem::{ModemError, PacketCurve};
 use crate::radio::receiver::ReceiverSettings;
-use crate::scenario::{Pilot, Radio, RadioLink, Scenario};
+use crate::scenario::{Pilot, Radio, RadioLink, Scenario, VideoLink};
 use crate::site::SiteGrid;
 use std::sync::Arc;
 
@@ -173,10 +173,11 @@ impl LinkSetup {
         fields: LinkFields,
     ) -> Result<LinkSetup, LinkError> {
         let pilot_ground_m = ground_m(pilot.place_m[0], pilot.place_m[1]);
+        let middle = radio.central();
         let control = &radio.control;
-        let up = control_way(radio)?;
-        let telemetry = telemetry(radio)?;
-        let video = video(radio)?;
+        let up = control_way(&middle)?;
+        let telemetry = telemetry(&middle)?;
+        let video = video(&middle)?;
         let hops = HopSet::new(control, radio.delay_spread_s);
         let sources = radio.interferers.iter().enumerate().map(|(index, source)| {
             let ground_m = ground_m(source.place_m[0], source.place_m[1]);
@@ -196,11 +197,11 @@ impl LinkSetup {
             video,
             bounce,
             fields,
-            receiver: receiver(control),
+            receiver: receiver(&middle.control),
             packet_rate_hz: control.packet_rate_hz,
             restarts: RestartSetup {
                 brownout_v: control.receiver.brownout_v,
-                for_s: control.receiver.restart_s,
+                for_s: middle.control.receiver.restart_s,
                 per_s: control.receiver.restarts_per_h / 3600.0,
             },
             per_wavelength: 1.0 / wavelength_m(control.frequency_hz),
@@ -222,6 +223,26 @@ impl LinkSetup {
             }),
             power: PowerSetup { steps_dbm: control.power_steps_dbm.clone(), up_below_pct: control.power_up_below_pct },
         })
+    }
+
+    /// The same with the values of one flight in the place of the middle ones: noise, feeds, patience, powers.
+    pub fn tuned(&self, radio: &Radio<f64>) -> LinkSetup {
+        let mut own = self.clone();
+        let control = &radio.control;
+        own.up.noise_dbm = control_noise_dbm(radio, control.noise_figure_db).unwrap_or(own.up.noise_dbm);
+        own.up.set_feeds(control.pilot_feed_loss_db, control.craft_feed_loss_db);
+        own.receiver = receiver(control);
+        own.restarts.for_s = control.receiver.restart_s;
+        if let (Some(own), Some(telemetry)) = (&mut own.telemetry, &radio.telemetry) {
+            own.noise_dbm = control_noise_dbm(radio, telemetry.noise_figure_db).unwrap_or(own.noise_dbm);
+            (own.power_dbm, own.patience_s) = (telemetry.power_dbm, telemetry.patience_s);
+        }
+        if let (Some(own), Some(video)) = (&mut own.video, &radio.video) {
+            own.way.noise_dbm = video_noise_dbm(radio, video).unwrap_or(own.way.noise_dbm);
+            own.way.set_feeds(video.pilot_feed_loss_db, video.craft_feed_loss_db);
+            own.patience_s = video.patience_s;
+        }
+        own
     }
 
     /// What rain and gases take from every metre of the control link's way, dB.
@@ -296,7 +317,7 @@ impl LinkSetup {
     }
 }
 
-fn control_way(radio: &Radio) -> Result<OneWay, LinkError> {
+fn control_way(radio: &Radio<f64>) -> Result<OneWay, LinkError> {
     let control = &radio.control;
     let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
     let noise_dbm = control_noise_dbm(radio, control.noise_figure_db)?;
@@ -304,12 +325,12 @@ fn control_way(radio: &Radio) -> Result<OneWay, LinkError> {
 }
 
 /// Noise in the control link's band at an end with this noise figure.
-fn control_noise_dbm(radio: &Radio, figure_db: f64) -> Result<f64, OutOfRange> {
+fn control_noise_dbm(radio: &Radio<f64>, figure_db: f64) -> Result<f64, OutOfRange> {
     let control = &radio.control;
     noise_dbm(radio.noise_environment, control.frequency_hz, control.waveform.bandwidth_hz(), figure_db)
 }
 
-fn telemetry(radio: &Radio) -> Result<Option<TelemetrySetup>, LinkError> {
+fn telemetry(radio: &Radio<f64>) -> Result<Option<TelemetrySetup>, LinkError> {
     let Some(telemetry) = &radio.telemetry else { return Ok(None) };
     Ok(Some(TelemetrySetup {
         power_dbm: telemetry.power_dbm,
@@ -319,11 +340,10 @@ fn telemetry(radio: &Radio) -> Result<Option<TelemetrySetup>, LinkError> {
     }))
 }
 
-fn video(radio: &Radio) -> Result<Option<VideoSetup>, LinkError> {
+fn video(radio: &Radio<f64>) -> Result<Option<VideoSetup>, LinkError> {
     let Some(video) = &radio.video else { return Ok(None) };
     let curve = PacketCurve::new(&video.waveform, VIDEO_PACKET_BYTES)?;
-    let bandwidth_hz = video.waveform.bandwidth_hz();
-    let noise_dbm = noise_dbm(radio.noise_environment, video.frequency_hz, bandwidth_hz, video.noise_figure_db)?;
+    let noise_dbm = video_noise_dbm(radio, video)?;
     Ok(Some(VideoSetup {
         power_dbm: video.power_dbm,
         patience_s: video.patience_s,
@@ -331,7 +351,12 @@ fn video(radio: &Radio) -> Result<Option<VideoSetup>, LinkError> {
     }))
 }
 
-fn receiver(control: &RadioLink) -> ReceiverSettings {
+fn video_noise_dbm(radio: &Radio<f64>, video: &VideoLink<f64>) -> Result<f64, OutOfRange> {
+    let bandwidth_hz = video.waveform.bandwidth_hz();
+    noise_dbm(radio.noise_environment, video.frequency_hz, bandwidth_hz, video.noise_figure_db)
+}
+
+fn receiver(control: &RadioLink<f64>) -> ReceiverSettings {
     let receiver = &control.receiver;
     ReceiverSettings {
         interval_s: 1.0 / control.packet_rate_hz,
