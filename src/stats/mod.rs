@@ -3,6 +3,7 @@
 pub mod decision;
 pub mod density;
 pub mod display;
+pub mod information;
 pub mod paired;
 pub mod proportion;
 pub mod quantile;
