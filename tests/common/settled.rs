@@ -4,7 +4,7 @@ use lostlink::chance::Uncertain;
 use lostlink::scenario::{Condition, Scenario};
 
 /// Whether a block is that of an estimate that only widens what a law is about: 14 is the noise of the craft's electronics.
-fn is_estimate(block: u32) -> bool {
+pub fn is_estimate(block: u32) -> bool {
     block == 14 || (1100..2000).contains(&block)
 }
 

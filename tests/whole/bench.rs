@@ -10,7 +10,7 @@ use std::path::Path;
 
 #[path = "../common/settled.rs"]
 mod settled;
-pub use settled::settled;
+pub use settled::{is_estimate, settled};
 
 /// A scenario from its text, with what is neither stated nor known at its middle; files that it names lie in `scenarios/`.
 pub fn read(text: &str) -> Scenario {

@@ -1,6 +1,6 @@
 //! Estimates are drawn for each flight unless the file states a number.
 
-use super::bench::{self, drawn};
+use super::bench::{self, drawn, is_estimate};
 use lostlink::chance::Uncertain;
 use lostlink::scenario::{Scenario, UncertainInput};
 use lostlink::world::World;
@@ -22,16 +22,14 @@ mass_kg = 1
 neighbours = 30
 [radio.control]
 power_dbm = 14
-craft_antenna = { damaged_db = 26 }
+craft_antenna = { damaged_db = 50 }
 [radio.control.receiver]
 restarts_per_h = 60
 [radio.telemetry]
 [radio.video]
-power_dbm = -4
+power_dbm = 0
 [sky]
 multipath = "walled"
-[pilot]
-turn_back_below_pct = 60
 [path]
 waypoints_m = [[0, 150, 30], [250, 420, 40], [0, 60, 30]]
 [[policy]]
@@ -47,12 +45,13 @@ action = [{ drop = {} }]
 
 /// Estimates newly drawn: what else is uncertain has laws of its own.
 fn estimates(scenario: &Scenario) -> Vec<UncertainInput> {
-    scenario.uncertain().into_iter().filter(|input| input.block >= 1100 && !input.number.is_exact()).collect()
+    scenario.uncertain().into_iter().filter(|input| is_estimate(input.block) && !input.number.is_exact()).collect()
 }
 
 /// The scenario with every one of them changed.
 fn changed(scenario: &Scenario, change: impl Fn(&Uncertain) -> Uncertain) -> Scenario {
-    let inputs = scenario.inputs_with(|_, block, number| if block >= 1100 { change(number) } else { number.clone() });
+    let inputs =
+        scenario.inputs_with(|_, block, number| if is_estimate(block) { change(number) } else { number.clone() });
     scenario.with_inputs(inputs)
 }
 
@@ -127,7 +126,7 @@ fn stating_one_leaves_the_draws_of_the_others() {
 fn the_slope_that_tips_it_over_is_drawn() {
     let text = RICH.replace("[site]", "[site]\nterrain_file = \"ground.asc\"\nheight_amsl_m = 0\nterrain_error_m = 0");
     let slope = 20.0_f64.to_radians().tan();
-    let hill = super::plain::over_ground(&text, 700.0, 20.0, |x, _| slope * x);
+    let hill = super::plain::over_ground(&text, 700.0, 20.0, |_, y| -slope * y);
     let tip_slope = hill.uncertain().into_iter().find(|input| input.key == "craft.tip_slope_deg").expect("an input");
     let [tips, stands] = [15.0, 25.0].map(|deg| flown(&hill.with_input(tip_slope.block, deg), 12));
     assert!(tips != stands);

@@ -105,8 +105,9 @@ fn off_the_shore_the_way_home_must_be_low() {
 #[test]
 fn beside_the_stage_flying_away_brings_the_link_back() {
     let mut scenario = shipped("open-air-stage.toml");
-    // The question is what brings the link back, not who answers it.
+    // The question is what brings the link back, not who answers it, nor how well the sets are known.
     scenario.pilot.unresponsive_share = 0.0.into();
+    scenario = super::bench::settled(scenario);
     let silent = condition(&scenario, "stage sets silent");
     let flown = Flown::of(scenario, 200);
     let back = |policy| flown.share(policy, |headline| headline == Headline::PilotBack);

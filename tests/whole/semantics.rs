@@ -55,7 +55,7 @@ fn with(changes: &[(&str, &str, &str)], tables: &str) -> Scenario {
     }
     text += tables;
     match scenario::read("field.toml", &text, &scenario::NoFiles) {
-        Ok(scenario) => scenario,
+        Ok(scenario) => super::bench::settled(scenario),
         Err(found) => panic!("{text}\n{}", lostlink::cli::diagnostics::render(&found, false)),
     }
 }
