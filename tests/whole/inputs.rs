@@ -27,7 +27,7 @@ craft_antenna = { damaged_db = 50 }
 restarts_per_h = 60
 [radio.telemetry]
 [radio.video]
-power_dbm = 0
+power_dbm = -2
 [sky]
 multipath = "walled"
 [path]
