@@ -15,7 +15,6 @@ const MEANT: &[(&str, &str)] = &[
     ("curvature_per_m", "a constant of the terrain method that the independent form of its loss has to know"),
     ("dark", "a figure on dark ground, for those who use the library; a page switches by style variables"),
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
-    ("input_values", "what the inputs of a flight were, for those who set endings beside them"),
     ("schema_text", "likewise, the JSON Schema"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),
     ("home_stored_at_s", "a look at the fix's state that a law needs; the state is private"),

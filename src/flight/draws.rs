@@ -1,7 +1,7 @@
 //! The luck of one flight: random streams by purpose, and the values of the uncertain inputs.
 
 use crate::chance::{Purpose, Source, Uncertain};
-use crate::scenario::{Inputs, Scenario};
+use crate::scenario::{Inputs, Scenario, UncertainInput};
 use crate::world::World;
 use rand_distr::Distribution;
 
@@ -93,10 +93,18 @@ impl Drawn {
     }
 }
 
-/// What the uncertain inputs of a world were in one flight, in the order of [`Scenario::uncertain`], which has their names: found
-/// again from seed and flight number at any time, so that nobody has to keep them.
-pub fn input_values(world: &World, flight: u32) -> Vec<f64> {
-    let scenario = &world.of_flight(flight).scenario;
-    let draws = FlightDraws { streams: Streams::new(scenario.seed), flight };
-    scenario.uncertain().iter().map(|input| draws.input(input.block, &input.number)).collect()
+/// The uncertain inputs of a world, each with its values in these flights: found again from seed and flight number at any time, so
+/// that nobody has to keep them.
+pub fn input_columns(world: &World, flights: &[u32]) -> Vec<(UncertainInput, Vec<f64>)> {
+    let streams = Streams::new(world.scenario.seed);
+    let members: Vec<Vec<UncertainInput>> = world.family.iter().map(|one| one.scenario.uncertain()).collect();
+    let value = |place: usize, input: &UncertainInput, flight: u32| {
+        let own = members.get(flight as usize % members.len().max(1)).map_or(input, |inputs| &inputs[place]);
+        FlightDraws { streams, flight }.input(own.block, &own.number)
+    };
+    let column = |(place, input): (usize, UncertainInput)| {
+        let values = flights.iter().map(|&flight| value(place, &input, flight)).collect();
+        (input, values)
+    };
+    world.scenario.uncertain().into_iter().enumerate().map(column).collect()
 }

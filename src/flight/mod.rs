@@ -25,7 +25,7 @@ mod watch;
 
 pub use air::{AirSetup, AirState};
 pub use branch::{MOST_S, fly_branch};
-pub use draws::{Drawn, FlightDraws, Streams, input_values};
+pub use draws::{Drawn, FlightDraws, Streams, input_columns};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Group, Headline, LossCause, LossMoment, Manner};
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::fly;

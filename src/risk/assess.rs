@@ -203,7 +203,7 @@ pub fn assess<E: std::error::Error + 'static>(
         let wanted = bars(scenario);
         if !wanted.is_empty() {
             let base = log(scenario.clone(), base_done)?;
-            for UncertainInput { key, block, number } in wanted {
+            for UncertainInput { key, block, number, .. } in wanted {
                 let values = [number.quantile(0.1), number.quantile(0.9)];
                 let mut logs = Vec::with_capacity(2);
                 for value in values {

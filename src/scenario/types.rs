@@ -109,6 +109,8 @@ pub struct UncertainInput {
     pub block: u32,
     /// What it is drawn from.
     pub number: Uncertain,
+    /// Whether it shapes the site: then it is drawn for a family of worlds, not flight by flight.
+    pub shapes_the_site: bool,
 }
 
 impl Scenario {
@@ -136,7 +138,12 @@ impl Scenario {
     pub fn uncertain(&self) -> Vec<UncertainInput> {
         let mut list = Vec::new();
         self.inputs_with(|place, block, number| {
-            list.push(UncertainInput { key: place.to_string(), block, number: number.clone() });
+            list.push(UncertainInput {
+                key: place.to_string(),
+                block,
+                number: number.clone(),
+                shapes_the_site: place.shapes_the_site(),
+            });
         });
         let hills = self.weather.hill_wind && self.site.terrain.is_some();
         let cold = self.craft.battery.cell_form == CellForm::Cylinder;

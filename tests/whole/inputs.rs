@@ -110,7 +110,7 @@ fn stating_one_leaves_the_draws_of_the_others() {
     let scenario = drawn(RICH);
     let draws = |scenario: &Scenario| {
         let world = World::new(scenario.clone()).expect("a world");
-        lostlink::flight::input_values(&world, 7)
+        lostlink::flight::input_columns(&world, &[7]).into_iter().map(|(_, values)| values[0]).collect::<Vec<f64>>()
     };
     let all = draws(&scenario);
     for (index, input) in scenario.uncertain().into_iter().enumerate() {
@@ -167,10 +167,10 @@ fn heights_that_are_not_known_make_a_family_of_worlds() {
         assert!(alone.family.is_empty());
         assert_eq!(*outcome, bench::outcomes(&alone, 8)[flight], "flight {flight}");
     }
-    let values = lostlink::flight::input_values(&unsure, 6);
+    let columns = lostlink::flight::input_columns(&unsure, &[6]);
     let place =
         unsure.scenario.uncertain().iter().position(|input| input.key == "site.obstacle[0].height_m").expect("one");
-    assert_eq!(values[place], unsure.family[2].scenario.site.obstacles[0].height_m);
+    assert_eq!(columns[place].1[0], unsure.family[2].scenario.site.obstacles[0].height_m);
 }
 
 /// Each of them moves what it says, and nothing else of the site.
