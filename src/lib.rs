@@ -10,13 +10,14 @@
 //! [`scenario::key_list`] does; `scenarios/` holds six worked ones), then ask:
 //!
 //! ```
+//! use lostlink::risk::outcome::Concern;
 //! use lostlink::{Options, Scenario, assess};
 //!
 //! # fn main() -> Result<(), lostlink::Error> {
 //! let scenario = Scenario::from_file("scenarios/club-field.toml")?.with_flights(60);
 //! let summary = assess(&scenario, &Options::quick())?;
 //! for policy in &summary.policies {
-//!     println!("{}: danger to others in {} of {} lost links", policy.name, policy.groups[0].1.events, policy.lost);
+//!     println!("{}: danger to people in {} of {} lost links", policy.name, policy.share(Concern::Danger).events, policy.lost);
 //! }
 //! println!("{}", summary.verdict.sentence);
 //! # Ok(())
@@ -142,7 +143,7 @@ pub mod world;
 
 pub use chance::Uncertain;
 pub use failsafe::Policy;
-pub use flight::{Ending, FlightOutcome, Group, Headline, Trace};
+pub use flight::{Ending, FlightOutcome, Headline, Tier, Trace};
 pub use risk::answer::{Error, Options, assess, compare_heights, fly, replay};
 pub use risk::summary::{Heights, Share, Summary, Verdict};
 pub use scenario::{Scenario, ScenarioError};

@@ -40,6 +40,8 @@ pub enum Purpose {
     Resample = 15,
     /// Tests and benches.
     Trial = 16,
+    /// Who is on the ground.
+    Presence = 17,
 }
 
 /// A stream: the key (seed, purpose). Copy it freely; it holds no position.

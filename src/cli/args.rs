@@ -153,13 +153,13 @@ pub struct HeightsArgs {
     /// Flights and seed.
     #[command(flatten)]
     pub run: FlightsArgs,
-    /// Lowest return height above home, m.
+    /// Lowest return height, measured as the policy measures it, m.
     #[arg(long, value_name = "M", default_value_t = 10.0)]
     pub from: f64,
-    /// Greatest return height above home, m [default: a little above the ceiling].
+    /// Greatest return height, m [default: a little above the ceiling].
     #[arg(long, value_name = "M")]
     pub to: Option<f64>,
-    /// Number of heights.
+    /// Greatest number of heights; they are a multiple of 5 m apart.
     #[arg(long, value_name = "N", default_value_t = 25, value_parser = clap::value_parser!(u32).range(2..=200))]
     pub count: u32,
     /// Return speeds to compare as well, m/s.

@@ -5,9 +5,9 @@ use super::out::{Failure, bad};
 use super::progress::Progress;
 use super::{load, out};
 use crate::failsafe::Policy;
-use crate::plan::ways::ceiling_on_ways_home_m;
+use crate::plan::ways::WaysHome;
 use crate::report::heights;
-use crate::risk::sweep::sweep;
+use crate::risk::sweep::{heights_between, sweep};
 
 /// The sweep goes this much beyond the ceiling unless told otherwise.
 const BEYOND_CEILING_M: f64 = 10.0;
@@ -21,15 +21,13 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
     let policy = load::policy_named(&scenario.policies, args.policy.as_deref(), Policy::returns)?.clone();
     let flights = scenario.flights;
     let world = load::world(&args.scenario, scenario)?;
-    let beyond_m = || ceiling_on_ways_home_m(&world).max(args.from) + BEYOND_CEILING_M;
+    let beyond_m = || WaysHome::of(&world, &policy).ceiling_m.max(args.from) + BEYOND_CEILING_M;
     let to_m = args.to.unwrap_or_else(beyond_m);
     if !(args.from >= 1.0 && to_m > args.from && to_m <= 2_000.0) {
         return Err(bad(&format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", args.from)));
     }
     let folder = load::folder(args.out.as_deref(), &args.scenario, "-heights")?;
-    let span_m = to_m - args.from;
-    let heights_m: Vec<f64> =
-        (0..args.count).map(|k| args.from + span_m * f64::from(k) / f64::from(args.count - 1)).collect();
+    let heights_m = heights_between(args.from, to_m, args.count);
 
     let progress = Progress::new("flights", u64::from(flights), common.ascii);
     let found = sweep(&world, &policy, &heights_m, &args.speeds, flights, &progress.hear())

@@ -4,11 +4,11 @@ use super::args::{Common, SheetArgs};
 use super::out::Failure;
 use super::progress::Progress;
 use super::{load, out};
-use crate::plan::ways::ceiling_on_ways_home_m;
+use crate::plan::ways::WaysHome;
 use crate::report::card::{self, CardFacts};
 use crate::risk::assess::{Ask, assess};
 use crate::risk::field_sheet as field;
-use crate::risk::sweep::sweep;
+use crate::risk::sweep::{heights_between, sweep};
 use std::convert::Infallible;
 
 /// Return heights compared, and flights at each: fewer than `heights` flies by default, for a card in seconds.
@@ -16,8 +16,8 @@ const HEIGHTS: u32 = 12;
 const HEIGHT_FLIGHTS: u32 = 400;
 /// Lowest return height compared.
 const LOWEST_M: f64 = 10.0;
-/// Flights at each wind.
-const WIND_FLIGHTS: u32 = 300;
+/// Flights at each wind: fewer cannot show that a policy is no worse by 10 of 1,000 in grave danger to people.
+const WIND_FLIGHTS: u32 = 800;
 /// Flights whose fix is looked at on the ground, and crafts that hover.
 const FIX_FLIGHTS: u32 = 400;
 const HOVER_FLIGHTS: u32 = 200;
@@ -53,7 +53,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let verdict = &summary.verdict;
     let chosen = named
         .and_then(|name| world.scenario.policies.iter().position(|policy| policy.name == name))
-        .or(verdict.best.first().copied())
+        .or(verdict.choice.left.first().copied())
         .unwrap_or(0);
     let policy = &world.scenario.policies[chosen];
 
@@ -65,9 +65,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     progress.finish();
     let progress = Progress::new("return heights", u64::from(few(HEIGHT_FLIGHTS)), common.ascii);
     let heights = if policy.returns() {
-        let span_m = (ceiling_on_ways_home_m(&world) - LOWEST_M).max(1.0);
-        let heights_m: Vec<f64> =
-            (0..HEIGHTS).map(|k| LOWEST_M + span_m * f64::from(k) / f64::from(HEIGHTS - 1)).collect();
+        let heights_m = heights_between(LOWEST_M, WaysHome::of(&world, policy).ceiling_m, HEIGHTS);
         let found = sweep(&world, policy, &heights_m, &[], few(HEIGHT_FLIGHTS), &progress.hear());
         Some(found.map_err(|error| refused(&error))?)
     } else {

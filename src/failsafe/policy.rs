@@ -340,13 +340,14 @@ impl Policy {
         self.actions.iter().any(|action| action.guards.fence.is_some())
     }
 
-    /// The policy with every return flown at this height above home, for sweeps; `None` when no action returns.
-    pub fn at_height(&self, height_m: f64) -> Option<Policy> {
+    /// The policy with every return flown at this height, measured from what it was and with all else as it was, for sweeps;
+    /// `None` when no action returns.
+    pub fn with_height(&self, height_m: f64) -> Option<Policy> {
         let mut changed = self.clone();
         let mut found = false;
         for action in &mut changed.actions {
             if let ActionKind::Return { height, .. } = &mut action.kind {
-                *height = ReturnHeight::exactly_m(height_m);
+                height.up_m = height_m;
                 found = true;
             }
         }

@@ -1,14 +1,13 @@
 //! From the loss of the link to the end, under one policy.
 
-use super::judge::ground_at;
 use super::luck::Luck;
 use super::pilot::Pilot;
 use super::running::Running;
 use super::state::{State, Steering};
-use super::touch::{Coming, contact};
+use super::touch::{Coming, Contact, contact, here_in};
 use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
-use super::{Doing, Ending, Facts, Flags, Ground, LinkEvent, LossCause, LossMoment, Manner, Order};
+use super::{Doing, Ending, Facts, Flags, Here, LinkEvent, LossCause, LossMoment, Manner, Order};
 use crate::craft::{PackLevel, fall};
 use crate::failsafe::{Act, Command, Demand, Horizontal, Policy};
 use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
@@ -58,11 +57,9 @@ fn called_by_pack<'s>(world: &'s World, state: &State) -> Option<&'s Policy> {
     at_limit.or_else(|| world.low_pack.at_warning.as_ref().filter(|_| state.pack_warned))
 }
 
-/// How a branch ended.
+/// How a branch ended, and when.
 struct End {
-    manner: Manner,
-    ground: Ground,
-    place_m: [f64; 3],
+    contact: Contact,
     time_s: f64,
 }
 
@@ -171,13 +168,13 @@ impl<'a> Branch<'a> {
     fn broken_off(&mut self) -> Option<End> {
         let (place_m, time_s) = (self.state.motion.place_m, self.state.time_s);
         if time_s - self.at_loss.time_s >= MOST_S {
-            let ground = ground_here(self.world, place_m);
-            return Some(End { manner: Manner::StillUp, ground, place_m, time_s });
+            let here = here_in(self.world, self.luck, place_m);
+            return Some(End { contact: Contact::in_the_air(here, place_m, &self.state), time_s });
         }
         if !place_m.iter().all(|x| x.is_finite()) {
             self.count.flags.set(Flags::FAULT);
             let place_m = self.at_loss.motion.place_m;
-            return Some(End { manner: Manner::StillUp, ground: Ground::Clear, place_m, time_s });
+            return Some(End { contact: Contact::in_the_air(Here::default(), place_m, &self.state), time_s });
         }
         None
     }
@@ -277,13 +274,13 @@ impl<'a> Branch<'a> {
         let astray = self.state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
         let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
         let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
-        self.count.step(world, &self.state, obeying);
+        self.count.step(world, luck, &self.state, obeying);
 
         let state = &mut self.state;
         if !state.airborne && motors && state.time_s - self.at_loss.time_s > LIFTS_OFF_WITHIN_S {
             let place_m = state.motion.place_m;
-            let ground = ground_here(world, place_m);
-            return Some(End { manner: Manner::SetDown, ground, place_m, time_s: state.time_s });
+            let stands = Contact::in_the_air(here_in(world, luck, place_m), place_m, state);
+            return Some(End { contact: Contact { manner: Manner::SetDown, ..stands }, time_s: state.time_s });
         }
         let contact = contact(world, luck, state, place_m, Coming::of(landing, motors))?;
         // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
@@ -293,9 +290,8 @@ impl<'a> Branch<'a> {
             Manner::Strike if self.told_to_drop => Manner::Fall,
             manner => manner,
         };
-        state.motion.velocity_mps = contact.velocity_mps;
         let time_s = state.time_s - (1.0 - contact.share) * world.scenario.step_s;
-        Some(End { manner, ground: contact.ground, place_m: contact.place_m, time_s })
+        Some(End { contact: Contact { manner, ..contact }, time_s })
     }
 
     /// What whoever flies it wants.
@@ -401,18 +397,20 @@ impl<'a> Branch<'a> {
             self.count.flags.set(Flags::RESERVE_USED);
         }
         let Count { flags, .. } = self.count;
-        let (manner, ground, end_m) = (end.manner, end.ground, end.place_m);
+        let Contact { manner, here, place_m: end_m, velocity_mps: velocity, .. } = end.contact;
+        let energy_j = end.contact.energy_below_j(world, luck.mover.mass_kg);
         let in_hand = matches!(self.hand, Hand::Pilot(_));
-        let headline = Order::of(judge).headline(&Facts { manner, ground, flags, in_hand });
+        let headline = Order::of(judge).headline(&Facts { manner, here, energy_j, flags, in_hand }, &judge.hard);
         watch.event(end.time_s, || format!("end: {}", headline.label()));
-        let velocity = state.motion.velocity_mps;
         let speed_mps = fall::speed_mps(velocity);
         let distance_m = Straight::between(world.home_m, end_m).length_m();
         Ending {
             flight: luck.draws.flight,
             headline,
             manner,
-            ground,
+            ground: here.ground,
+            zone: here.zone_of(headline),
+            energy_below_j: energy_j as f32,
             flags,
             end_m: end_m.map(|x| x as f32),
             loss_time_s: moment.time_s as f32,
@@ -447,14 +445,9 @@ fn carried_on(state: &State, demand: &mut Demand) -> Steering {
     Steering::Eye
 }
 
-fn ground_here(world: &World, place_m: [f64; 3]) -> Ground {
-    let home = [world.home_m[0], world.home_m[1]];
-    ground_at(&world.grid, [place_m[0], place_m[1]], home, world.scenario.judge.home_radius_m)
-}
-
 impl Count {
     #[inline]
-    fn step(&mut self, world: &World, state: &State, obeying: bool) {
+    fn step(&mut self, world: &World, luck: &Luck, state: &State, obeying: bool) {
         let place = state.motion.place_m;
         let (x, y) = (place[0], place[1]);
         let (dx, dy) = (x - world.home_m[0], y - world.home_m[1]);
@@ -476,7 +469,7 @@ impl Count {
         } else if marks.in_fence_margin {
             self.flags.set(Flags::ENTERED_MARGIN);
         }
-        if marks.among_people {
+        if marks.among_people && luck.presence.anybody(world.grid.zones_at(x, y)) {
             self.flags.set(Flags::OVER_PEOPLE);
             self.over_people_s += world.scenario.step_s;
         }

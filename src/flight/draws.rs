@@ -36,6 +36,8 @@ pub struct Streams {
     pub craft: Source,
     /// Unevenness of the ground met at touch-down.
     pub ground: Source,
+    /// Who is on the ground.
+    pub presence: Source,
 }
 
 impl Streams {
@@ -57,6 +59,7 @@ impl Streams {
             cut: of(Purpose::Cut),
             craft: of(Purpose::Craft),
             ground: of(Purpose::Ground),
+            presence: of(Purpose::Presence),
         }
     }
 }

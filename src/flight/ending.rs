@@ -22,22 +22,23 @@ pub enum Manner {
     StillUp,
 }
 
-/// What it came down on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+/// What it came down on, apart from whoever was there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Ground {
     /// Within the home radius of the take-off spot.
     Home,
     /// Open ground.
+    #[default]
     Clear,
     /// Rough ground.
     Rough,
+    /// The crowns of trees.
+    Trees,
     /// Water.
     Water,
-    /// A road.
+    /// A road in use.
     Road,
-    /// Among people.
-    People,
     /// Property of others.
     Property,
     /// Outside the permitted area.
@@ -48,10 +49,14 @@ pub enum Ground {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Headline {
-    /// Came down among people.
-    AmongPeople,
-    /// Came down on a road.
+    /// Came down hard where others were.
+    HardAmongOthers,
+    /// Came down on a road in use.
     OnRoad,
+    /// Came down gently where others were.
+    AmongOthers,
+    /// Came down hard where the crew was.
+    HardAmongCrew,
     /// Left the permitted area, whatever came later.
     LeftArea,
     /// Came down on property of others.
@@ -62,6 +67,8 @@ pub enum Headline {
     RanDry,
     /// Came down in water.
     InWater,
+    /// Came down in the crowns of trees.
+    InTrees,
     /// Fell onto open ground.
     Fell,
     /// Came down on rough ground, hard, or tipped over.
@@ -76,12 +83,16 @@ pub enum Headline {
     NotSettled,
 }
 
-/// Headlines grouped by what they mean.
+/// What an ending does to whom, worst first. The rule is told at [`Facts`](super::Facts).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Group {
-    /// Danger to others.
+pub enum Tier {
+    /// Came down hard where others were, or on a road in use.
+    Grave,
+    /// Came down gently where others were, or hard where the crew was.
     Danger,
+    /// Left the permitted area, or came down on property of others.
+    Trespass,
     /// Craft lost.
     CraftLost,
     /// Craft at risk.
@@ -92,71 +103,65 @@ pub enum Group {
     NotSettled,
 }
 
+/// A headline with what is said of it: the one list of words for code, pages and files.
+struct Named {
+    headline: Headline,
+    tier: Tier,
+    /// In JSON, CSV and scenario files.
+    word: &'static str,
+    /// In tables and figures.
+    label: &'static str,
+}
+
+const fn named(headline: Headline, tier: Tier, word: &'static str, label: &'static str) -> Named {
+    Named { headline, tier, word, label }
+}
+
+/// All headlines, worst first.
+const NAMED: [Named; 16] = [
+    named(Headline::HardAmongOthers, Tier::Grave, "hard-among-others", "came down hard among others"),
+    named(Headline::OnRoad, Tier::Grave, "on-road", "came down on a road in use"),
+    named(Headline::AmongOthers, Tier::Danger, "among-others", "came down gently among others"),
+    named(Headline::HardAmongCrew, Tier::Danger, "hard-among-crew", "came down hard among the crew"),
+    named(Headline::LeftArea, Tier::Trespass, "left-area", "left the permitted area"),
+    named(Headline::OnProperty, Tier::Trespass, "on-property", "came down on property"),
+    named(Headline::Struck, Tier::CraftLost, "struck", "struck something at speed"),
+    named(Headline::RanDry, Tier::CraftLost, "ran-dry", "pack ran out in the air"),
+    named(Headline::InWater, Tier::CraftLost, "in-water", "came down in water"),
+    named(Headline::InTrees, Tier::CraftLost, "in-trees", "came down in trees"),
+    named(Headline::Fell, Tier::CraftLost, "fell", "fell onto open ground"),
+    named(Headline::RoughOrHard, Tier::CraftAtRisk, "rough-or-hard", "rough, hard or tipped landing"),
+    named(Headline::ClearElsewhere, Tier::Fine, "clear-elsewhere", "landed clear elsewhere"),
+    named(Headline::AtHome, Tier::Fine, "at-home", "landed at home"),
+    named(Headline::PilotBack, Tier::Fine, "pilot-back", "pilot got it back"),
+    named(Headline::NotSettled, Tier::NotSettled, "not-settled", "not settled"),
+];
+
 impl Headline {
     /// All, worst first.
-    pub const ALL: [Headline; 13] = [
-        Headline::AmongPeople,
-        Headline::OnRoad,
-        Headline::LeftArea,
-        Headline::OnProperty,
-        Headline::Struck,
-        Headline::RanDry,
-        Headline::InWater,
-        Headline::Fell,
-        Headline::RoughOrHard,
-        Headline::ClearElsewhere,
-        Headline::AtHome,
-        Headline::PilotBack,
-        Headline::NotSettled,
-    ];
+    pub const ALL: [Headline; NAMED.len()] = {
+        let mut all = [Headline::NotSettled; NAMED.len()];
+        let mut i = 0;
+        while i < NAMED.len() {
+            all[i] = NAMED[i].headline;
+            i += 1;
+        }
+        all
+    };
 
     /// Words for tables and figures.
     pub fn label(self) -> &'static str {
-        match self {
-            Headline::AmongPeople => "came down among people",
-            Headline::OnRoad => "came down on a road",
-            Headline::LeftArea => "left the permitted area",
-            Headline::OnProperty => "came down on property",
-            Headline::Struck => "struck something at speed",
-            Headline::RanDry => "pack ran out in the air",
-            Headline::InWater => "came down in water",
-            Headline::Fell => "fell onto open ground",
-            Headline::RoughOrHard => "rough, hard or tipped landing",
-            Headline::ClearElsewhere => "landed clear elsewhere",
-            Headline::AtHome => "landed at home",
-            Headline::PilotBack => "pilot got it back",
-            Headline::NotSettled => "not settled",
-        }
+        NAMED[self.index()].label
     }
 
     /// The word used in JSON, CSV and scenario files.
     pub fn word(self) -> &'static str {
-        match self {
-            Headline::AmongPeople => "among-people",
-            Headline::OnRoad => "on-road",
-            Headline::LeftArea => "left-area",
-            Headline::OnProperty => "on-property",
-            Headline::Struck => "struck",
-            Headline::RanDry => "ran-dry",
-            Headline::InWater => "in-water",
-            Headline::Fell => "fell",
-            Headline::RoughOrHard => "rough-or-hard",
-            Headline::ClearElsewhere => "clear-elsewhere",
-            Headline::AtHome => "at-home",
-            Headline::PilotBack => "pilot-back",
-            Headline::NotSettled => "not-settled",
-        }
+        NAMED[self.index()].word
     }
 
-    /// What the headline means for others and for the craft.
-    pub fn group(self) -> Group {
-        match self {
-            Headline::AmongPeople | Headline::OnRoad | Headline::LeftArea | Headline::OnProperty => Group::Danger,
-            Headline::Struck | Headline::RanDry | Headline::InWater | Headline::Fell => Group::CraftLost,
-            Headline::RoughOrHard => Group::CraftAtRisk,
-            Headline::ClearElsewhere | Headline::AtHome | Headline::PilotBack => Group::Fine,
-            Headline::NotSettled => Group::NotSettled,
-        }
+    /// What the headline means for people and for the craft.
+    pub fn tier(self) -> Tier {
+        NAMED[self.index()].tier
     }
 
     /// Its place in [`Headline::ALL`].
@@ -165,18 +170,34 @@ impl Headline {
     }
 }
 
-impl Group {
+impl Tier {
     /// All, worst first.
-    pub const ALL: [Group; 5] = [Group::Danger, Group::CraftLost, Group::CraftAtRisk, Group::Fine, Group::NotSettled];
+    pub const ALL: [Tier; 7] =
+        [Tier::Grave, Tier::Danger, Tier::Trespass, Tier::CraftLost, Tier::CraftAtRisk, Tier::Fine, Tier::NotSettled];
 
     /// Words for tables and figures.
     pub fn label(self) -> &'static str {
         match self {
-            Group::Danger => "danger to others",
-            Group::CraftLost => "craft lost",
-            Group::CraftAtRisk => "craft at risk",
-            Group::Fine => "ended fine",
-            Group::NotSettled => "not settled",
+            Tier::Grave => "grave danger to people",
+            Tier::Danger => "danger to people",
+            Tier::Trespass => "trespass",
+            Tier::CraftLost => "craft lost",
+            Tier::CraftAtRisk => "craft at risk",
+            Tier::Fine => "ended fine",
+            Tier::NotSettled => "not settled",
+        }
+    }
+
+    /// What falls into it, in words.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Tier::Grave => "came down hard where others were, or on a road in use",
+            Tier::Danger => "came down gently where others were, or hard where the crew was",
+            Tier::Trespass => "left the permitted area, or came down on property of others",
+            Tier::CraftLost => "struck something, ran dry, fell, or came down in water or trees",
+            Tier::CraftAtRisk => "landed hard, on rough ground, or tipped over",
+            Tier::Fine => "landed upright on clear ground or at home",
+            Tier::NotSettled => "had not ended when the clock ran out",
         }
     }
 }
@@ -261,6 +282,12 @@ pub struct Ending {
     pub manner: Manner,
     /// What it came down on.
     pub ground: Ground,
+    /// The zone whose people, road or property it came down on, by its place in the site's list: the one that the headline
+    /// tells of, else that of the crew, if they were there.
+    pub zone: Option<u16>,
+    /// Energy with which it could reach whoever was below: that of the contact, and of the rest of the fall where it struck
+    /// something above the ground.
+    pub energy_below_j: f32,
     /// What happened on the way; flags may overlap.
     pub flags: Flags,
     /// Where it ended: x, y, z in local metres.

@@ -1,6 +1,6 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState, Streams};
+use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState, Presence, Streams};
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
@@ -40,6 +40,8 @@ pub struct Luck {
     pub fix: FixState,
     /// Mean wind, density and turbulence of the flight.
     pub air: AirSetup,
+    /// Who is on the ground.
+    pub presence: Presence,
     /// When the scenario forces the link off.
     pub cut: Cut,
     /// How far off the pilot sets it down, by eye: along his way home and to the left of it.
@@ -143,6 +145,9 @@ impl Luck {
         );
         let sense = world.fix.tuned(&drawn.sky);
         let fix = sense.begin(&world.sky, &draws, &drawn);
+        let [.., hour, minute, second] = scenario.sky.utc;
+        let take_off_s = f64::from(hour * 3600 + minute * 60 + second) + fix.start_s();
+        let presence = Presence::draw(&scenario.site.zones, &draws.streams.presence, flight, take_off_s / 3600.0);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
@@ -159,6 +164,7 @@ impl Luck {
             sense,
             fix,
             air,
+            presence,
             cut: Cut::plan(world, &drawn, &draws),
             lands_off_m: [off[0], off[1]].map(|off| drawn.pilot.lands_off_m * off),
             unresponsive: responds < drawn.pilot.unresponsive_share,

@@ -1,10 +1,11 @@
 //! Contact with ground and obstacles.
 
-use super::judge::ground_at;
+use super::judge::here_at;
 use super::luck::Luck;
 use super::state::State;
-use super::{Ground, Manner};
+use super::{Ground, Here, Manner};
 use crate::craft::{Touch, fall, landing};
+use crate::units::STANDARD_GRAVITY_MPS2;
 use crate::world::World;
 
 /// A contact that ends the flight.
@@ -12,8 +13,8 @@ use crate::world::World;
 pub struct Contact {
     /// How it came down.
     pub manner: Manner,
-    /// What it came down on.
-    pub ground: Ground,
+    /// What it came down on, and who was there.
+    pub here: Here,
     /// Where it touched: x, y, z in local metres.
     pub place_m: [f64; 3],
     /// Share of the step at which it happened, 0 to 1.
@@ -61,12 +62,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         // It stands where it stood: a landing or a stop of the motors ends what never began.
         return (coming != Coming::Flying).then(|| Contact {
             manner: Manner::SetDown,
-            ground: ground_at(
-                grid,
-                [here[0], here[1]],
-                [world.home_m[0], world.home_m[1]],
-                world.scenario.judge.home_radius_m,
-            ),
+            here: here_in(world, luck, here),
             place_m: here,
             share: 0.0,
             velocity_mps: [0.0; 3],
@@ -76,8 +72,6 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
     if !on_ground && !grid.stands_at(here[0], here[1], here[2] - ground_m) {
         return None;
     }
-    let home = [world.home_m[0], world.home_m[1]];
-    let radius_m = world.scenario.judge.home_radius_m;
     // Between the ends of the step the velocity changes at a steady rate.
     let (slow, fast) = (state.before_mps, state.motion.velocity_mps);
     let gained: [f64; 3] = std::array::from_fn(|i| fast[i] - slow[i]);
@@ -96,10 +90,13 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         };
         let (place_m, velocity_mps) = (place(share), at(share));
         let (level_mps, sink_mps) = speeds(velocity_mps);
-        let ground = ground_at(grid, [place_m[0], place_m[1]], home, radius_m);
+        let here = here_in(world, luck, place_m);
         let manner = if landing || level_mps <= luck.touch.hard_mps[1] {
-            let sigma_rad =
-                if ground == Ground::Rough { landing::ROUGH_SLOPE_SIGMA_RAD } else { landing::OPEN_SLOPE_SIGMA_RAD };
+            let sigma_rad = if here.ground == Ground::Rough {
+                landing::ROUGH_SLOPE_SIGMA_RAD
+            } else {
+                landing::OPEN_SLOPE_SIGMA_RAD
+            };
             let slope_rad =
                 landing::local_slope_rad(grid.slope_rad(place_m[0], place_m[1]), sigma_rad, luck.ground_normals);
             match luck.touch.judge(sink_mps, level_mps, slope_rad) {
@@ -112,7 +109,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         } else {
             Manner::Strike
         };
-        return Some(Contact { manner, ground, place_m, share, velocity_mps });
+        return Some(Contact { manner, here, place_m, share, velocity_mps });
     }
     let share = entry_share(|share| {
         let [x, y, z] = place(share);
@@ -129,21 +126,44 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
     } else {
         Standing::Nothing
     };
-    let below = ground_at(grid, [here[0], here[1]], home, radius_m);
-    let (manner, ground) = match standing {
-        // A craft that comes down onto trees or a roof has come down there; one that flies into them struck them.
-        Standing::Trees if landing && from_above => {
-            (Manner::TippedOver, if matches!(below, Ground::Clear | Ground::Home) { Ground::Rough } else { below })
-        }
-        Standing::Building if landing && from_above => (
-            Manner::HardLanding,
-            if matches!(below, Ground::Clear | Ground::Home | Ground::Rough) { Ground::Property } else { below },
-        ),
-        Standing::Building if coming == Coming::Falling && below == Ground::Clear => (Manner::Strike, Ground::Property),
-        Standing::Trees if coming == Coming::Falling && below == Ground::Clear => (Manner::Strike, Ground::Rough),
-        _ => (Manner::Strike, below),
+    let mut below = here_in(world, luck, here);
+    let open = matches!(below.ground, Ground::Clear | Ground::Home | Ground::Rough);
+    // A craft that comes down onto trees or a roof has come down there; one that flies into them struck them.
+    let comes_down = (landing && from_above) || coming == Coming::Falling;
+    let manner = match standing {
+        Standing::Trees if landing && from_above => Manner::TippedOver,
+        Standing::Building if landing && from_above => Manner::HardLanding,
+        _ => Manner::Strike,
     };
-    Some(Contact { manner, ground, place_m: here, share, velocity_mps })
+    match standing {
+        Standing::Trees if comes_down && open => below.ground = Ground::Trees,
+        Standing::Building if comes_down && open => below.ground = Ground::Property,
+        _ => {}
+    }
+    Some(Contact { manner, here: below, place_m: here, share, velocity_mps })
+}
+
+/// What lies at a place, and who is there in this flight.
+pub fn here_in(world: &World, luck: &Luck, place_m: [f64; 3]) -> Here {
+    let home_m = [world.home_m[0], world.home_m[1]];
+    let radius_m = world.scenario.judge.home_radius_m;
+    here_at(&world.grid, &luck.presence, [place_m[0], place_m[1]], home_m, radius_m)
+}
+
+impl Contact {
+    /// No contact yet: where it is when no more is looked at.
+    pub fn in_the_air(here: Here, place_m: [f64; 3], state: &State) -> Contact {
+        Contact { manner: Manner::StillUp, here, place_m, share: 1.0, velocity_mps: state.motion.velocity_mps }
+    }
+
+    /// Energy with which it can reach whoever is below: that of the contact, and of the whole rest of the fall when it has no
+    /// lift any more above the ground.
+    pub fn energy_below_j(&self, world: &World, mass_kg: f64) -> f64 {
+        let above_m = (self.place_m[2] - world.grid.ground_m(self.place_m[0], self.place_m[1])).max(0.0);
+        let falls = matches!(self.manner, Manner::Strike | Manner::Fall | Manner::RanDry);
+        let rest_j = if falls { mass_kg * STANDARD_GRAVITY_MPS2 * above_m } else { 0.0 };
+        fall::kinetic_energy_j(mass_kg, fall::speed_mps(self.velocity_mps)) + rest_j
+    }
 }
 
 /// Share of the step at which the craft comes into what stands there, from the inside end; `inside` holds at 1.

@@ -124,7 +124,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
             flags.set(Flags::LEFT_AREA);
         }
         if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
-            return TrunkEnd::Down(headline_at(world, contact, flags, motors));
+            return TrunkEnd::Down(headline_at(world, luck, contact, flags, motors));
         }
         if !state.airborne && state.time_s > LIFTS_OFF_WITHIN_S {
             return TrunkEnd::Refused("no take-off: the craft did not lift off");
@@ -313,7 +313,10 @@ impl Blind {
     }
 }
 
-fn headline_at(world: &World, contact: Contact, flags: Flags, motors: bool) -> Headline {
+fn headline_at(world: &World, luck: &Luck, contact: Contact, flags: Flags, motors: bool) -> Headline {
+    let judge = &world.scenario.judge;
     let manner = if motors { contact.manner } else { Manner::RanDry };
-    Order::of(&world.scenario.judge).headline(&Facts { manner, ground: contact.ground, flags, in_hand: false })
+    let energy_j = contact.energy_below_j(world, luck.mover.mass_kg);
+    let facts = Facts { manner, here: contact.here, energy_j, flags, in_hand: false };
+    Order::of(judge).headline(&facts, &judge.hard)
 }

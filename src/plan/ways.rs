@@ -2,15 +2,10 @@
 
 use super::above_home;
 use super::along::PathEnergy;
-use super::middle_link::MiddleLink;
-use crate::geometry::Frame;
+use crate::failsafe::{ActionKind, HeightFrom, Policy};
 use crate::units::nullable;
 use crate::world::{HomeEnergy, Straight, Way, World, length};
 use serde::{Deserialize, Serialize};
-
-/// The link counts as in shadow when its mean margin on the way home is under this. Estimate: about what fading
-/// takes from one packet in ten.
-const SHADOW_MARGIN_DB: f64 = 6.0;
 
 /// Distance along the path between places that ways home are looked at from.
 const PATH_STEP_M: f64 = 10.0;
@@ -128,40 +123,67 @@ pub(super) fn way_home(
     WayHome { policy, name, clearance_m, from_m, height_m, least_height_m, charge_needed_pct }
 }
 
-/// Greatest height above home at which a level way home from anywhere on the path keeps under both ceilings: that above the
-/// take-off spot, and that above the ground where the ground is lowest.
-pub fn ceiling_on_ways_home_m(world: &World) -> f64 {
-    let site = &world.scenario.site;
-    let Some(above_ground_m) = site.ceiling_above_ground_m else { return site.ceiling_m };
-    let ground_m = on_ways_home(world).map(|[x, y]| world.grid.ground_m(x, y) - world.home_m[2]);
-    let lowest_m = ground_m.fold(f64::INFINITY, f64::min);
-    site.ceiling_m.min(lowest_m + above_ground_m)
+/// A way home strays this far from the straight line. Estimate: a fix a few metres wrong, and a turn in the wind.
+const STRAYS_M: f64 = 10.0;
+
+/// What the straight ways home from all places of the path ask of a return height, measured as the policy measures it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WaysHome {
+    /// Above what heights are, in words.
+    pub measured_from: &'static str,
+    /// Tallest thing on the ways, or as far beside as a way strays.
+    pub tallest_m: f64,
+    /// Greatest height that keeps under both ceilings: that above the take-off spot, and that above the ground.
+    pub ceiling_m: f64,
 }
 
-/// Tallest thing, above home, on the straight ways home from all places of the path.
-pub fn tallest_on_ways_home_m(world: &World) -> f64 {
-    on_ways_home(world).map(|[x, y]| world.grid.surface_m(x, y) - world.home_m[2]).fold(0.0, f64::max)
-}
+impl WaysHome {
+    /// Looks along the ways of a policy, in all worlds that the site may be; one that does not return is measured above home.
+    pub fn of(world: &World, policy: &Policy) -> WaysHome {
+        let height = policy.actions.iter().find_map(|action| match &action.kind {
+            ActionKind::Return { height, .. } => Some(height.from),
+            _ => None,
+        });
+        let from = height.unwrap_or(HeightFrom::Home);
+        let measured_from = match from {
+            HeightFrom::Home => "home",
+            HeightFrom::Here => "where the link went",
+            HeightFrom::Path => "the highest point flown",
+            HeightFrom::Ground => "the ground below",
+        };
+        let mut ways = WaysHome { measured_from, tallest_m: 0.0, ceiling_m: f64::INFINITY };
+        for world in std::iter::once(world).chain(&world.family) {
+            ways.look(world, from);
+        }
+        ways
+    }
 
-/// Places, about a cell apart, on the straight ways home from all places of the path.
-fn on_ways_home(world: &World) -> impl Iterator<Item = [f64; 2]> + '_ {
-    let step_m = world.grid.cell_m.max(1.0);
-    world.path.every(PATH_STEP_M).flat_map(move |at| Straight::between(at.place_m, world.home_m).every(step_m))
-}
-
-/// Lowest swept height at and above which the mean link holds on all ways home; `None` when it holds at the lowest.
-pub fn link_shadow_below_m(world: &World, heights_m: &[f64]) -> Option<f64> {
-    let link = MiddleLink::of(world);
-    let home = world.home_m;
-    let spots: Vec<[f64; 3]> = world.path.every(PATH_STEP_M).map(|at| at.place_m).collect();
-    let in_shadow = |height_m: f64| {
-        spots.iter().any(|&p| {
-            let body = Frame::level([home[0] - p[0], home[1] - p[1]]);
-            Straight::between(p, home).in_parts(8).any(|[x, y]| {
-                let place_m = [x, y, home[2] + height_m];
-                place_m[2] > world.grid.ground_m(x, y) + 1.0 && link.quiet(place_m, &body).margin_db < SHADOW_MARGIN_DB
-            })
-        })
-    };
-    heights_m.iter().rev().copied().find(|&height_m| in_shadow(height_m))
+    fn look(&mut self, world: &World, from: HeightFrom) {
+        let (site, home, step_m) = (&world.scenario.site, world.home_m, world.grid.cell_m.max(1.0));
+        let mut highest_m = f64::NEG_INFINITY;
+        for at in world.path.every(PATH_STEP_M) {
+            let p = at.place_m;
+            highest_m = highest_m.max(p[2]);
+            let way = Straight::between(p, home);
+            let [ahead_x, ahead_y] = way.direction();
+            for [x, y] in way.every(step_m) {
+                let ground_m = world.grid.ground_m(x, y);
+                let level_m = |beside_m: f64| match from {
+                    HeightFrom::Home => home[2],
+                    HeightFrom::Here => p[2],
+                    HeightFrom::Path => highest_m,
+                    // Whoever follows the ground follows that beside the way too.
+                    HeightFrom::Ground => beside_m,
+                };
+                for by_m in [-STRAYS_M, 0.0, STRAYS_M] {
+                    let (x, y) = (x - by_m * ahead_y, y + by_m * ahead_x);
+                    let above_m = world.grid.top_m(x, y) - level_m(world.grid.ground_m(x, y));
+                    self.tallest_m = self.tallest_m.max(above_m);
+                }
+                let above_home_m = home[2] + site.ceiling_m;
+                let most_m = site.ceiling_above_ground_m.map_or(above_home_m, |m| above_home_m.min(ground_m + m));
+                self.ceiling_m = self.ceiling_m.min(most_m - level_m(ground_m));
+            }
+        }
+    }
 }

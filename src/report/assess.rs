@@ -4,9 +4,10 @@ use super::document::{Block, Document, Number, On, Part, Section, Table, Term};
 use super::gallery::Gallery;
 use super::plot::{self, Look};
 use super::words::{self, bare_frequency, bound, brief, count, difference, matters, number};
-use crate::flight::{Flags, Group};
+use crate::flight::{Flags, Tier};
 use crate::risk::cautions;
-use crate::risk::summary::{Compared, PolicySummary, Share, Summary, flag_labels};
+use crate::risk::outcome::Concern;
+use crate::risk::summary::{Pair, PolicySummary, Share, Summary, flag_labels};
 use crate::scenario::InputRow;
 
 /// The figures of an assessment, for [`document`].
@@ -67,13 +68,13 @@ pub fn document(summary: &Summary) -> Document {
 
 /// The recommended policy: the best one, or the first of the ranking.
 pub fn recommended(summary: &Summary) -> Option<&PolicySummary> {
-    let index = summary.verdict.best.first().or(summary.verdict.ranking.first())?;
+    let index = summary.verdict.choice.ranking.first()?;
     summary.policies.get(*index)
 }
 
 /// The policies, best first.
 fn ranked(summary: &Summary) -> impl Iterator<Item = &PolicySummary> {
-    summary.verdict.ranking.iter().filter_map(|index| summary.policies.get(*index))
+    summary.verdict.choice.ranking.iter().filter_map(|index| summary.policies.get(*index))
 }
 
 fn confidence(summary: &Summary) -> String {
@@ -90,10 +91,23 @@ fn lead(summary: &Summary) -> Vec<Part> {
     let verdict = &summary.verdict;
     let mut lead = Vec::new();
     if !verdict.others.is_empty() {
-        let columns = ["of 1,000 lost links, best first", "#danger to others", "#craft lost or worse"];
+        let columns = [
+            "of 1,000 lost links, best first",
+            "#grave danger",
+            "#danger",
+            "#craft lost or worse",
+            "#back home",
+            "#energy / J",
+        ];
         let row = |policy: &PolicySummary| {
-            let danger = words::group(policy, Group::Danger);
-            vec![policy.name.clone(), bare_frequency(&danger), bare_frequency(&policy.craft_lost_or_worse)]
+            vec![
+                policy.name.clone(),
+                brief(&policy.share(Concern::Grave)),
+                bare_frequency(&policy.share(Concern::Danger)),
+                bare_frequency(&policy.share(Concern::CraftLost)),
+                brief(&policy.home),
+                middle_energy(policy),
+            ]
         };
         let short =
             Table::new("", &columns).label("All policies in short").class("short").rows(ranked(summary).map(row));
@@ -108,23 +122,30 @@ fn lead(summary: &Summary) -> Vec<Part> {
     lead
 }
 
-/// Groups of outcomes per policy, for a terminal.
+/// Energy at contact that half of the flights keep under.
+fn middle_energy(policy: &PolicySummary) -> String {
+    let energy = policy.measures.iter().find(|measure| measure.key == "impact_energy_j");
+    energy.map_or("–".into(), |measure| number(measure.p50.value, if measure.p50.value < 9.95 { 1 } else { 0 }))
+}
+
+/// Tiers of outcomes per policy, for a terminal.
 fn outcomes(summary: &Summary) -> Table {
     let caption = format!("Of 1,000 lost links ({} simulated; {} % intervals)", lost(summary), confidence(summary));
     let mut table = Table::new(
         caption,
-        &["policy, best first", "#danger to others", "#lost", "#at risk", "#fine", "#99 % within / m"],
+        &["policy, best first", "#grave", "#danger", "#trespass", "#lost", "#home", "#J", "#99 % / m"],
     );
     let best = recommended(summary).map(|policy| &policy.name);
     for policy in ranked(summary) {
-        let group = |group| words::group(policy, group);
         table.row(
             vec![
                 policy.name.clone(),
-                words::cell(&group(Group::Danger)),
-                brief(&group(Group::CraftLost)),
-                brief(&group(Group::CraftAtRisk)),
-                brief(&group(Group::Fine)),
+                brief(&policy.tier(Tier::Grave)),
+                words::cell(&policy.share(Concern::Danger)),
+                brief(&policy.tier(Tier::Trespass)),
+                brief(&policy.tier(Tier::CraftLost)),
+                brief(&policy.home),
+                middle_energy(policy),
                 bound(policy.within_99_m, 0),
             ],
             best == Some(&policy.name),
@@ -144,24 +165,14 @@ fn sure(summary: &Summary) -> String {
         lost(summary),
         count(summary.flights),
         confidence(summary),
-        matters(summary.matters_points),
+        matters(summary.matters.danger_points),
         choice(summary)
     )
 }
 
-/// Whether the choice over several conditions is the best one here, in a sentence with a space before it.
+/// What is left over several conditions, in a sentence with a space before it.
 fn choice(summary: &Summary) -> String {
-    let chosen = summary.choice.as_ref().and_then(|choice| Some((choice.policy, summary.policies.get(choice.policy)?)));
-    let Some((index, policy)) = chosen else { return String::new() };
-    let tried = summary.conditions.len();
-    if summary.verdict.best.first() == Some(&index) {
-        format!(" It also comes first over the {tried} conditions tried.")
-    } else {
-        format!(
-            " Over the {tried} conditions tried the choice is another: \"{}\"; see \"Under other conditions\".",
-            policy.name
-        )
-    }
+    summary.over_conditions.as_ref().map_or(String::new(), |over| format!(" {}", over.sentence))
 }
 
 /// The five numbers of the first screen.
@@ -188,8 +199,8 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
     let within = "3 · 99 % came down within";
     let charge = "5 · Charge left at touch-down";
     vec![
-        share(format!("1 · Danger to others, \"{}\"", policy.name), words::group(policy, Group::Danger)),
-        share("2 · Ended fine".into(), words::group(policy, Group::Fine)),
+        share(format!("1 · Danger to people, \"{}\"", policy.name), policy.share(Concern::Danger)),
+        share("2 · Ended fine".into(), policy.tier(Tier::Fine)),
         match policy.within_99_m {
             Some(distance) => Number::new(
                 within,
@@ -213,9 +224,9 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
 }
 
 fn best_against_next(summary: &Summary) -> Option<Number> {
-    let (first, second) = (*summary.verdict.ranking.first()?, *summary.verdict.ranking.get(1)?);
+    let (first, second) = (*summary.verdict.choice.ranking.first()?, *summary.verdict.choice.ranking.get(1)?);
     let pair = summary.pairs.iter().find(|pair| {
-        pair.about == Compared::Danger
+        pair.about == Concern::Danger
             && ((pair.first, pair.second) == (first, second) || (pair.first, pair.second) == (second, first))
     })?;
     let sign = if pair.first == first { 1.0 } else { -1.0 };
@@ -230,25 +241,23 @@ fn best_against_next(summary: &Summary) -> Option<Number> {
 fn differences(summary: &Summary) -> Section {
     let mut lines = Vec::new();
     let mut rows = Vec::new();
-    for pair in &summary.pairs {
+    // Where no lost link went differently there is nothing to tell, but on danger.
+    let telling = |pair: &&Pair| pair.about == Concern::Danger || pair.table[1] + pair.table[2] > 0;
+    for pair in summary.pairs.iter().filter(telling) {
         let name = |index| words::policy_name(summary, index);
         let names = format!("\"{}\" against \"{}\"", name(pair.first), name(pair.second));
         let interval = format!("{} to {}", difference(pair.low), difference(pair.high));
         let (estimate, verdict) = (difference(pair.difference), words::verdict(summary, pair));
-        if pair.about == Compared::Danger {
+        if pair.about == Concern::Danger {
             lines.push(format!("{names}: {estimate} ({interval}), {verdict}"));
         }
         let p = pair.p_adjusted.map_or("–".into(), |p| if p < 0.001 { "< 0.001".into() } else { number(p, 3) });
-        let about = match pair.about {
-            Compared::Danger => "danger to others",
-            Compared::CraftLostOrWorse => "craft lost or worse (exploratory)",
-        };
         let (table, gain) = (pair.table.map(count).join(" / "), number(pair.pairing_gain, 1));
-        rows.push(vec![names, about.into(), estimate, interval, verdict, p, table, gain]);
+        rows.push(vec![names, pair.about.label().into(), estimate, interval, verdict, p, table, gain]);
     }
     let table = Table::new(
-        "Paired differences on the same flights. Danger to others was named as primary before the run; the other comparison is \
-         exploratory and has no p.",
+        "Paired differences on the same flights, each of endings that are so or worse; a concern in which no lost link went \
+         differently is left out.",
         &[
             "first against second",
             "about",
@@ -272,13 +281,13 @@ fn differences(summary: &Summary) -> Section {
 fn policies(summary: &Summary) -> Section {
     let table = Table::new(
         format!(
-            "Best first, in the order of concern: danger to others, then the craft, then coming home. Decided by: {}.",
+            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. Decided last by: {}.",
             summary.verdict.decided_by
         ),
         &[
             "policy",
             "what the craft does",
-            "#danger to others, of 1,000",
+            "#danger to people, of 1,000",
             "#ended fine, of 1,000",
             "#danger where the pilot did not take over",
         ],
@@ -287,14 +296,14 @@ fn policies(summary: &Summary) -> Section {
         vec![
             policy.name.clone(),
             policy.words.clone(),
-            bare_frequency(&words::group(policy, Group::Danger)),
-            bare_frequency(&words::group(policy, Group::Fine)),
+            bare_frequency(&policy.share(Concern::Danger)),
+            bare_frequency(&policy.tier(Tier::Fine)),
             bare_frequency(&policy.danger_without_pilot),
         ]
     });
     let unsettled = summary.policies.iter().filter_map(|policy| {
         let (low, high) = policy.danger_bounds?;
-        let share = words::group(policy, Group::NotSettled);
+        let share = policy.tier(Tier::NotSettled);
         let bound = |v: f64| if v > 0.0 { words::of_thousand(v) } else { "none".into() };
         Some(format!(
             "{}: {} of {} flights are not settled. Were they all to end well, danger would be {} of 1,000; all badly, {}.",
@@ -380,8 +389,8 @@ fn conditions(summary: &Summary) -> Section {
     let rows = summary.conditions.iter().map(|condition| {
         [condition.name.clone()].into_iter().chain(condition.danger.iter().map(brief)).collect::<Vec<_>>()
     });
-    let table = Table::new("Danger to others, of 1,000 lost links, in each condition.", &columns);
-    let choice = summary.choice.as_ref().map(|choice| choice.sentence.clone());
+    let table = Table::new("Danger to people, of 1,000 lost links, in each condition.", &columns);
+    let choice = summary.over_conditions.as_ref().map(|over| over.sentence.clone());
     Section::new("conditions", "Other conditions", "Under other conditions")
         .with(On::Both, Block::Strong(choice.unwrap_or_default()))
         .with(On::Page, Block::Figures("regret"))

@@ -4,11 +4,11 @@ use super::document::{Block, Document, On, Part, Section, Table};
 use super::sheet::{FieldTest, Setting, Sheet, SkyMoment};
 use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
-use crate::flight::Group;
 use crate::plan::bench::RangeStop;
 use crate::risk::field_sheet::{
     Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
 };
+use crate::risk::outcome::Concern;
 use crate::risk::summary::{Heights, Share, Summary};
 use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
@@ -60,7 +60,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
     let (scenario, summary) = (facts.scenario, facts.summary);
     let policy = &scenario.policies[facts.chosen];
     let row = &summary.policies[facts.chosen];
-    let danger = words::group(row, Group::Danger);
+    let danger = row.share(Concern::Danger);
     Sheet {
         title: summary.title.clone(),
         about: summary.about.clone(),
@@ -108,13 +108,13 @@ fn short(value: f64) -> String {
 
 fn verdict(facts: &CardFacts, policy: &Policy) -> String {
     let verdict = &facts.summary.verdict;
-    let mut text = if verdict.best.contains(&facts.chosen) {
+    let mut text = if verdict.choice.left.contains(&facts.chosen) {
         verdict.sentence.clone()
     } else {
         format!("\"{}\" was chosen by hand; the assessment says: {}", policy.name, verdict.sentence)
     };
     if let (Some(delivered), Some((danger, _))) = (&facts.scenario.delivered, &facts.delivered_danger) {
-        text += &format!(" With \"{}\" danger to others would be {}.", delivered.name, words::share(danger));
+        text += &format!(" With \"{}\" danger to people would be {}.", delivered.name, words::share(danger));
     }
     text
 }
@@ -399,7 +399,7 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
             continue;
         };
         let heads = if row.zone.people <= 0.0 {
-            "no head count stated".to_string()
+            "nobody, as stated".to_string()
         } else {
             let count = n(row.zone.people, if row.zone.people < 1.0 { 1 } else { 0 });
             let share = row.zone.present_share;
@@ -424,7 +424,7 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     let ends: Vec<String> = row
         .headlines
         .iter()
-        .filter(|(headline, share)| headline.group() == Group::Danger && share.events > 0)
+        .filter(|(headline, share)| Concern::Trespass.counts(*headline) && share.events > 0)
         .map(|(headline, share)| format!("{} {}", headline.label(), words::share(share)))
         .collect();
     if !ends.is_empty() {
@@ -694,7 +694,7 @@ pub fn document(sheet: &Sheet) -> Document {
         first: sheet.first.clone(),
         answer: format!("If the link goes: {}", sheet.policy),
         lead: vec![Part::both(Block::Sure(format!(
-            "{} Danger to others: {}.",
+            "{} Danger to people: {}.",
             sheet.verdict,
             words::share(&sheet.danger)
         )))],

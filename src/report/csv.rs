@@ -5,16 +5,17 @@ use crate::risk::faults::is_faulted;
 use std::io::Write;
 
 /// Columns of `flights.csv` with what they hold; `docs/summary.md` lists the same.
-pub const COLUMNS: [(&str, &str); 39] = [
+pub const COLUMNS: [(&str, &str); 41] = [
     ("flight", "number of the flight, from 0"),
     ("policy", "name of the policy"),
     ("headline", "headline outcome, or faulted; for a flight without a loss how it ended, with an empty policy"),
     (
-        "group",
-        "danger, craft-lost, craft-at-risk, fine, not-settled; set-aside: faulted under some policy and in no total of the report",
+        "tier",
+        "grave, danger, trespass, craft-lost, craft-at-risk, fine, not-settled; set-aside: faulted under some policy and in no total of the report",
     ),
     ("manner", "how it came down"),
     ("ground", "on what"),
+    ("zone", "name of the zone whose people, road or property it met; empty: none"),
     ("loss_time_s", "when the link was declared lost, after take-off; empty: never"),
     ("loss_x_m", "where it was then, east of the site's origin"),
     ("loss_y_m", "north of it"),
@@ -32,6 +33,7 @@ pub const COLUMNS: [(&str, &str); 39] = [
     ("impact_speed_mps", "speed at the ground or obstacle"),
     ("impact_angle_deg", "angle of that speed below the horizontal"),
     ("impact_energy_j", "kinetic energy then"),
+    ("energy_below_j", "energy with which it could reach whoever was below: that, and the rest of the fall"),
     ("pack_left_pct", "state of charge at the end"),
     ("without_fix_s", "time without a fix"),
     ("vortex_ring_s", "time sinking through its own wake"),
@@ -54,6 +56,7 @@ pub const COLUMNS: [(&str, &str); 39] = [
 pub struct FlightsCsv<W: Write> {
     writer: csv::Writer<W>,
     policies: Vec<String>,
+    zones: Vec<String>,
 }
 
 /// Writes a table: its head, then its rows.
@@ -73,14 +76,14 @@ fn word<T: serde::Serialize>(value: &T) -> String {
 }
 
 impl<W: Write> FlightsCsv<W> {
-    /// Starts the file with its header. `policies` are the names in the order of the endings.
+    /// Starts the file with its header. `policies` are the names in the order of the endings, `zones` those of the site's zones.
     ///
     /// # Errors
     /// Those of the writer.
-    pub fn new(out: W, policies: &[String]) -> Result<FlightsCsv<W>, csv::Error> {
+    pub fn new(out: W, policies: &[String], zones: &[String]) -> Result<FlightsCsv<W>, csv::Error> {
         let mut writer = csv::Writer::from_writer(out);
         writer.write_record(COLUMNS.map(|column| column.0))?;
-        Ok(FlightsCsv { writer, policies: policies.to_vec() })
+        Ok(FlightsCsv { writer, policies: policies.to_vec(), zones: zones.to_vec() })
     }
 
     /// Writes the rows of one flight: one per policy, or one without a policy when the link was never lost.
@@ -93,7 +96,7 @@ impl<W: Write> FlightsCsv<W> {
             row[0] = outcome.flight.to_string();
             if let Some(headline) = outcome.without_loss {
                 row[2] = headline.word().into();
-                row[3] = word(&headline.group());
+                row[3] = word(&headline.tier());
             } else if outcome.not_taken_off {
                 row[2] = "not-taken-off".into();
             }
@@ -103,7 +106,8 @@ impl<W: Write> FlightsCsv<W> {
         let aside = is_faulted(outcome);
         for (index, ending) in outcome.endings.iter().enumerate() {
             let name = self.policies.get(index).map_or("", String::as_str);
-            let mut row = row(name, ending, &cause);
+            let zone = ending.zone.and_then(|zone| self.zones.get(usize::from(zone))).map_or("", String::as_str);
+            let mut row = row(name, ending, zone, &cause);
             if aside {
                 row[3] = "set-aside".into();
             }
@@ -125,7 +129,7 @@ impl<W: Write> FlightsCsv<W> {
     }
 }
 
-fn row(policy: &str, ending: &Ending, cause: &str) -> Vec<String> {
+fn row(policy: &str, ending: &Ending, zone: &str, cause: &str) -> Vec<String> {
     let fixed =
         |value: f32, decimals: usize| if value.is_finite() { format!("{value:.decimals$}") } else { String::new() };
     let flag = |flag: Flags| u8::from(ending.flags.has(flag)).to_string();
@@ -133,9 +137,10 @@ fn row(policy: &str, ending: &Ending, cause: &str) -> Vec<String> {
         ending.flight.to_string(),
         policy.into(),
         ending.headline.word().into(),
-        word(&ending.headline.group()),
+        word(&ending.headline.tier()),
         word(&ending.manner),
         word(&ending.ground),
+        zone.into(),
         fixed(ending.loss_time_s, 2),
     ];
     row.extend(ending.loss_m.map(|v| fixed(v, 2)));
@@ -151,6 +156,7 @@ fn row(policy: &str, ending: &Ending, cause: &str) -> Vec<String> {
         fixed(ending.impact_speed_mps, 2),
         fixed(ending.impact_angle_deg, 1),
         fixed(ending.impact_energy_j, 2),
+        fixed(ending.energy_below_j, 2),
         fixed(ending.pack_left_pct, 2),
         fixed(ending.without_fix_s, 2),
         fixed(ending.vortex_ring_s, 2),
@@ -185,6 +191,8 @@ mod tests {
             headline: Headline::InWater,
             manner: Manner::SetDown,
             ground: Ground::Water,
+            zone: Some(0),
+            energy_below_j: 1.0,
             flags,
             end_m: [1.0, -2.5, 0.25],
             loss_time_s: 12.0,
@@ -213,7 +221,7 @@ mod tests {
             cause: LossCause::Body,
             telemetry_up: true,
         };
-        let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()]).unwrap();
+        let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()], &["the lake".into()]).unwrap();
         rows.write(&FlightOutcome {
             flight: 3,
             loss: Some(loss),
@@ -239,7 +247,10 @@ mod tests {
             records[row].get(header.iter().position(|h| h == name).unwrap()).unwrap().to_string()
         };
         assert_eq!(cell(0, "policy"), "home, low");
-        assert_eq!((cell(0, "headline"), cell(0, "group")), ("in-water".into(), "craft-lost".into()));
+        assert_eq!(
+            (cell(0, "headline"), cell(0, "tier"), cell(0, "zone")),
+            ("in-water".into(), "craft-lost".into(), "the lake".into())
+        );
         assert_eq!((cell(0, "loss_z_m"), cell(0, "end_y_m")), ("30.00".into(), "-2.50".into()));
         assert_eq!((cell(0, "loss_cause"), cell(0, "impact_energy_j")), ("body".into(), String::new()));
         assert_eq!((cell(0, "fix_lost"), cell(0, "left_area"), cell(0, "fault")), ("1".into(), "0".into(), "0".into()));

@@ -21,16 +21,17 @@ pub fn document(heights: &Heights) -> Document {
         let (reason, note) = why.split_once(" (").unwrap_or((why, ""));
         Number::new(what, sentence(reason), note.trim_end_matches(')'))
     };
+    let above = format!("above {}", heights.measured_from);
     let numbers = vec![
         Number::new(
-            "Recommended heights above home",
+            format!("Recommended heights above {}", heights.measured_from),
             interval.unwrap_or("no height does".into()),
             "an interval, not a point",
         ),
         limit("What limits it below", &heights.below),
         limit("What limits it above", &heights.above),
-        Number::new("Tallest obstacle on the ways home", metres(heights.tallest_m), "above home"),
-        Number::new("Ceiling", metres(heights.ceiling_m), "above home"),
+        Number::new("Tallest obstacle on the ways home", metres(heights.tallest_m), above.as_str()),
+        Number::new("Ceiling", metres(heights.ceiling_m), above.as_str()),
     ];
     let flown = format!(
         "Policy: {}. The same {} flights at every height; seed {}, version {}, scenario {}.",
@@ -84,7 +85,7 @@ fn table(heights: &Heights, caption: &str, rest: [&str; 5]) -> Table {
 }
 
 fn brief_table(heights: &Heights) -> Table {
-    let columns = ["#danger to others", "#lost or worse", "#at home", "#charge left / %", "#time / s"];
+    let columns = ["#danger to people", "#lost or worse", "#at home", "#charge left / %", "#time / s"];
     let mut table = table(heights, "Of 1,000 lost links; * recommended.", columns);
     for row in &heights.rows {
         let inside =
@@ -100,7 +101,7 @@ fn brief_table(heights: &Heights) -> Table {
 fn whole_table(heights: &Heights) -> Table {
     let caption =
         "Of 1,000 lost links, with intervals; charge and time: half of the flights, and the middle 90 % of them.";
-    let columns = ["#danger to others", "#craft lost or worse", "#at home", "#charge left / %", "#time to the end / s"];
+    let columns = ["#danger to people", "#craft lost or worse", "#at home", "#charge left / %", "#time to the end / s"];
     let spread =
         |[low, half, high]: [f64; 3]| format!("{} ({} to {})", number(half, 0), number(low, 0), number(high, 0));
     let rows = heights.rows.iter().map(|row| {

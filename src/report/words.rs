@@ -6,10 +6,10 @@ pub use crate::risk::words::{
     per_thousand as of_thousand, range as interval, sentence, signed,
 };
 
-use crate::flight::Group;
 use crate::plan::reach::LEAST_CHANCE;
 use crate::plan::{GuardDay, SetDay};
-use crate::risk::summary::{Pair, PolicySummary, QuantileBand, Share, Summary, Word};
+use crate::risk::compare::Standing;
+use crate::risk::summary::{Pair, QuantileBand, Share, Summary};
 
 /// A number with its decimals, or none where they are zeros: `10`, `2.5`.
 pub fn short(value: f64, decimals: usize) -> String {
@@ -46,31 +46,24 @@ pub fn bound(value: Option<f64>, decimals: usize) -> String {
     value.map_or("not bounded".into(), |value| number(value, decimals))
 }
 
-/// Share of a policy's lost links in a group of outcomes.
-pub fn group(policy: &PolicySummary, group: Group) -> Share {
-    let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };
-    policy.groups.iter().find(|(this, _)| *this == group).map_or(none, |found| found.1)
-}
-
 /// Name of a policy by its index.
 pub fn policy_name(summary: &Summary, index: usize) -> &str {
     summary.policies.get(index).map_or("?", |policy| &policy.name)
 }
 
-/// The verdict word of a pair, in full.
+/// How a pair stands, in full.
 pub fn verdict(summary: &Summary, pair: &Pair) -> String {
-    let unclear = if pair.size_unclear { ", size unclear" } else { "" };
-    let better = |index: usize| format!("\"{}\" better{unclear}", policy_name(summary, index));
-    match (pair.word, pair.flights_needed) {
-        (Word::Better, _) => better(pair.first),
-        (Word::Worse, _) => better(pair.second),
-        (Word::NoDifferenceThatMatters, _) => "no difference that matters".into(),
+    let better = |index: usize| format!("\"{}\" better", policy_name(summary, index));
+    match (pair.standing, pair.flights_needed) {
+        (Standing::Better, _) => better(pair.first),
+        (Standing::Worse, _) => better(pair.second),
+        (Standing::Equal, _) => "no difference that matters".into(),
         // No flight went differently: more of the same can only show that there is nothing to tell.
-        (Word::CannotTellYet, Some(n)) if pair.table[1] + pair.table[2] == 0 => {
+        (Standing::Open, Some(n)) if pair.table[1] + pair.table[2] == 0 => {
             format!("cannot tell yet: none went differently; {} like these would settle it", flights(n))
         }
-        (Word::CannotTellYet, Some(n)) => format!("cannot tell yet; {} would", flights(n)),
-        (Word::CannotTellYet, None) => "cannot tell yet".into(),
+        (Standing::Open, Some(n)) => format!("cannot tell yet; {} would", flights(n)),
+        (Standing::Open, None) => "cannot tell yet".into(),
     }
 }
 

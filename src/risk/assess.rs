@@ -2,13 +2,13 @@
 
 use super::conditions::{self, ConditionResult};
 use super::faults::is_faulted;
-use super::outcome::loss_words;
+use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
-use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss};
+use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss, ZoneSummary};
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
-use crate::flight::{FlightOutcome, Group, Trace, Workshop, record, tracks};
+use crate::flight::{FlightOutcome, Trace, Workshop, record, tracks};
 use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::{Scenario, UncertainInput};
 use crate::world::{World, WorldError, length};
@@ -20,8 +20,8 @@ const TRACKS: u32 = 20;
 /// Time between rows of a trace.
 const TRACE_EVERY_S: f64 = 0.2;
 
-/// Flights per condition and per what-if bar, as a share of the run's, within limits: a bar shows size and direction,
-/// the run itself carries the answer.
+/// Flights per what-if bar, as a share of the run's, within limits: a bar shows size and direction, the run itself carries the
+/// answer. Conditions fly all flights of the run: the choice over them goes by the rule of the run, and asks as much of them.
 const SIDE_SHARE: u32 = 20;
 const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
 
@@ -81,7 +81,7 @@ pub fn condition_worlds(world: &World) -> Result<Vec<World>, ConditionError> {
     worlds.collect()
 }
 
-/// Flights per condition and what-if bar.
+/// Flights per what-if bar.
 pub fn side_flights(flights: u32) -> u32 {
     (flights / SIDE_SHARE).clamp(SIDE_FLIGHTS.0, SIDE_FLIGHTS.1).min(flights)
 }
@@ -93,9 +93,12 @@ fn bars(scenario: &Scenario) -> Vec<UncertainInput> {
 
 /// All flights that an assessment flies, for a progress bar.
 pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
-    let flights = ask.flights.len() as u32;
-    let side = if ask.quick { 0 } else { scenario.conditions.len() + 2 * bars(scenario).len() };
-    u64::from(flights) + side as u64 * u64::from(side_flights(flights))
+    let flights = ask.flights.len() as u64;
+    if ask.quick {
+        return flights;
+    }
+    let bars = 2 * bars(scenario).len() as u64 * u64::from(side_flights(flights as u32));
+    flights * (1 + scenario.conditions.len() as u64) + bars
 }
 
 /// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order. Nothing flies before every
@@ -126,7 +129,9 @@ pub fn assess<E: std::error::Error + 'static>(
     })
     .map_err(AssessError::Sink)?;
     let flown = ask.flights.len() as u64;
-    let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order } = tally.finish();
+    let result = tally.finish();
+    let main = ConditionResult::of("as stated", None, &result);
+    let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order, .. } = result;
 
     let mut workshop = Workshop::default();
     for flight in traced.filter(|flight| !untraced.contains(flight)) {
@@ -136,7 +141,7 @@ pub fn assess<E: std::error::Error + 'static>(
     }
     debug_assert!(policies.iter().all(|policy| policy.ends.len() <= MAP_ENDS));
 
-    let chosen = verdict.best.first().or(verdict.ranking.first()).copied().unwrap_or(0);
+    let chosen = verdict.choice.ranking.first().copied().unwrap_or(0);
     let mut traces = Vec::new();
     let mut tell = |what: String, policy: usize, flight: Option<u32>| {
         if let Some(flight) = flight {
@@ -159,33 +164,21 @@ pub fn assess<E: std::error::Error + 'static>(
         }
     }
 
-    let (mut condition_rows, mut choice, mut bars_drawn) = (Vec::new(), None, Vec::new());
+    let (mut condition_rows, mut over_conditions, mut bars_drawn) = (Vec::new(), None, Vec::new());
     if !ask.quick {
         let side = side_flights(flown as u32);
         let range = ask.flights.start..ask.flights.start + side;
         let mut base_done = flown;
         let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-        let main = ConditionResult {
-            name: "as stated".into(),
-            odds: None,
-            danger: policies.iter().map(|p| p.groups[0].1).collect(),
-            craft_lost: policies.iter().map(|p| p.craft_lost_or_worse).collect(),
-        };
         let mut results = vec![main];
         for (condition, other) in scenario.conditions.iter().zip(conditions_met) {
-            let result = fly_tally(&other, range.clone(), &|n| done(base_done + n));
-            base_done += u64::from(side);
+            let result = fly_tally(&other, ask.flights.clone(), &|n| done(base_done + n));
+            base_done += flown;
             faults.side_flights += result.faults.flights;
-            results.push(ConditionResult {
-                name: condition.name.clone(),
-                odds: condition.odds,
-                danger: result.policies.iter().map(|p| p.groups[0].1).collect(),
-                craft_lost: result.policies.iter().map(|p| p.craft_lost_or_worse).collect(),
-            });
+            results.push(ConditionResult::of(&condition.name, condition.odds, &result));
         }
         if results.len() > 1 {
-            (condition_rows, choice) =
-                conditions::gather(&results, &names, scenario.judge.matters_points, scenario.judge.confidence);
+            (condition_rows, over_conditions) = conditions::gather(&results, &names);
         }
 
         let log = |mut scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
@@ -241,14 +234,16 @@ pub fn assess<E: std::error::Error + 'static>(
         flights_rule: ask.flights_rule.clone(),
         step_s: scenario.step_s,
         confidence: scenario.judge.confidence,
-        matters_points: scenario.judge.matters_points,
+        matters: scenario.judge.matters,
+        hard: scenario.judge.hard,
+        zones: zones(scenario),
         loss,
         faults,
         policies,
         pairs,
         verdict,
         conditions: condition_rows,
-        choice,
+        over_conditions,
         what_if: bars_drawn,
         along: plan.along,
         sections: plan.sections,
@@ -279,6 +274,18 @@ fn told_loss(what: &str, trace: &Trace, world: &World) -> Option<ToldLoss> {
     })
 }
 
+fn zones(scenario: &Scenario) -> Vec<ZoneSummary> {
+    let names = scenario.site.zone_names();
+    let zones = scenario.site.zones.iter().zip(names).map(|(zone, name)| ZoneSummary {
+        name,
+        kind: zone.kind,
+        whose: zone.whose,
+        people: zone.people,
+        present_share: zone.present_share,
+    });
+    zones.collect()
+}
+
 fn new_tally(scenario: &Scenario) -> Tally {
     Tally::new(&scenario.policies, &scenario.judge, &loss_words(&scenario.loss), scenario.craft.radius_m)
 }
@@ -296,9 +303,5 @@ pub(super) fn fly_tally(world: &World, flights: Range<u32>, done: &(dyn Fn(u64) 
 
 /// Danger shares of a pilot run, for the two-stage rule.
 pub fn danger_of(result: &TallyResult) -> Vec<Share> {
-    result
-        .policies
-        .iter()
-        .filter_map(|policy| policy.groups.iter().find(|group| group.0 == Group::Danger).map(|group| group.1))
-        .collect()
+    result.policies.iter().map(|policy| policy.share(Concern::Danger)).collect()
 }

@@ -3,7 +3,7 @@
 
 use super::summary::{Heights, PolicySummary, Share, Summary};
 use super::words::{grouped, list, named, per_thousand};
-use crate::flight::{Group, Headline};
+use crate::flight::{Headline, Tier};
 
 /// Stands under everything that is printed.
 pub const DEFERENCE: &str = "This is a calculation about a model, to support a decision by people who know the place. It permits \
@@ -16,7 +16,7 @@ pub const MODEL: &str =
     "A simulation of a model of this site; not a permission, not a clearance, not a record of real flights.";
 
 const PER_LOST_LINK: &str = "All rates are per lost link: how often the link is lost here is not in them.";
-const DANGER: &str = "Danger is danger to others; a policy that gives up the craft can come first by it.";
+const DANGER: &str = "Danger is danger to people; a policy that gives up the craft can come first by it.";
 const PEOPLE: &str = "People, roads and property of others count only where they were drawn, people for the hours given. Nobody drawn \
     is not nobody there.";
 const NONE_SEEN: &str = "Seeing none does not mean none can occur; the upper bound is shown.";
@@ -63,7 +63,7 @@ fn names(summary: &Summary) -> Vec<String> {
 /// Lost links of a policy that had not ended when the clock ran out.
 pub fn not_settled(policy: &PolicySummary) -> Share {
     let none = Share { events: 0, of: policy.lost, low: 0.0, high: 1.0 };
-    policy.groups.iter().find(|(group, _)| *group == Group::NotSettled).map_or(none, |found| found.1)
+    policy.tiers.iter().find(|(tier, _)| *tier == Tier::NotSettled).map_or(none, |found| found.1)
 }
 
 /// Flights that never lost the link and had not ended when the clock ran out.
@@ -77,7 +77,7 @@ pub fn still_flown(summary: &Summary) -> u64 {
 /// Flights that had not ended are told when they are more than the smallest difference that matters: the answer may then hang
 /// on how they would have ended.
 pub fn first(summary: &Summary) -> Vec<String> {
-    let matters = summary.matters_points / 100.0;
+    let matters = summary.matters.danger_points / 100.0;
     let mut lines: Vec<String> = summary.faults.caution(&names(summary)).into_iter().collect();
     let flown = still_flown(summary);
     if flown as f64 > matters * summary.flights as f64 {
@@ -137,9 +137,11 @@ pub fn endings(summary: &Summary) -> String {
 
 /// Cautions that stand before the answer of a height sweep.
 pub fn first_of_heights(heights: &Heights) -> Vec<String> {
-    let mut lines: Vec<String> = heights.faults.caution(&[]).into_iter().collect();
+    let mut lines: Vec<String> = heights.faults.caution(&[]).into_iter().chain(heights.first.clone()).collect();
     let most = heights.rows.iter().map(|row| row.not_settled).max_by(|a, b| a.events.cmp(&b.events));
-    if let Some(share) = most.filter(|share| share.events as f64 > heights.matters_points / 100.0 * share.of as f64) {
+    if let Some(share) =
+        most.filter(|share| share.events as f64 > heights.matters.danger_points / 100.0 * share.of as f64)
+    {
         lines.push(format!(
             "At some heights up to {} of 1,000 lost links under {} had not ended when the clock ran out: how they end is not \
              known, and they count as no danger.",

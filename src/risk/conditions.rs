@@ -1,9 +1,11 @@
-//! The choice over several conditions: regret or expectation, dominated policies, where the choice flips.
+//! The choice over several conditions, by the rule of the choice under one.
 
-use super::summary::{Choice, ConditionSummary, Share};
-use super::words::{confidence_words, named, points_of_thousand};
-use crate::stats::decision::{expected, least, max_regret};
-use std::cmp::Ordering;
+use super::choice::{Choice, choose};
+use super::compare::Comparisons;
+use super::outcome::Concern;
+use super::summary::{ConditionSummary, OverConditions, PolicySummary, SetAsideUnder, Share};
+use super::tally::TallyResult;
+use super::words::named;
 
 /// What one condition gave.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,79 +14,81 @@ pub struct ConditionResult {
     pub name: String,
     /// Its odds, when the user gave some.
     pub odds: Option<f64>,
-    /// Danger share per policy.
-    pub danger: Vec<Share>,
-    /// Danger or craft lost, per policy.
-    pub craft_lost: Vec<Share>,
+    /// Share of each concern, per policy.
+    pub shares: Vec<[Share; Concern::ALL.len()]>,
+    /// All pairs on the same flights.
+    pub comparisons: Comparisons,
+    /// The choice there.
+    pub choice: Choice,
 }
 
-/// Danger in points; a condition in which no link was lost has none.
-fn in_points(share: &Share) -> f64 {
-    if share.of == 0 { 0.0 } else { 100.0 * share.estimate() }
+impl ConditionResult {
+    /// From what a run has counted.
+    pub fn of(name: &str, odds: Option<f64>, result: &TallyResult) -> ConditionResult {
+        let shares = |policy: &PolicySummary| Concern::ALL.map(|on| policy.share(on));
+        ConditionResult {
+            name: name.into(),
+            odds,
+            shares: result.policies.iter().map(shares).collect(),
+            comparisons: result.comparisons.clone(),
+            choice: result.verdict.choice.clone(),
+        }
+    }
+
+    fn lost(&self) -> u64 {
+        self.shares.first().map_or(0, |of| of[0].of)
+    }
+
+    fn summary(&self) -> ConditionSummary {
+        let of = |on: Concern| self.shares.iter().map(|of| of[on.index()]).collect::<Vec<Share>>();
+        let danger = of(Concern::Danger);
+        let points = |share: &Share| 100.0 * share.estimate();
+        let least = danger.iter().map(points).fold(f64::INFINITY, f64::min);
+        ConditionSummary {
+            name: self.name.clone(),
+            odds: self.odds,
+            lost: self.lost(),
+            behind_points: danger.iter().map(|share| points(share) - least).collect(),
+            danger,
+            craft_lost: of(Concern::CraftLost),
+            choice: (self.lost() > 0).then(|| self.choice.clone()),
+        }
+    }
 }
 
-/// The better of two policies in a condition: less danger by more than what matters; else less craft lost by more than
-/// that; else neither.
-fn order(result: &ConditionResult, i: usize, j: usize, matters_points: f64) -> Ordering {
-    let compare = |shares: &[Share]| {
-        let (a, b) = (in_points(&shares[i]), in_points(&shares[j]));
-        if (a - b).abs() > matters_points { a.total_cmp(&b) } else { Ordering::Equal }
-    };
-    compare(&result.danger).then(compare(&result.craft_lost))
-}
-
-/// The best policy of a condition: of those whose danger is within what matters of the least, the one that loses the
-/// craft least often; of equals the first.
-fn best_of(result: &ConditionResult, matters_points: f64) -> usize {
-    let least = result.danger.iter().map(in_points).fold(f64::INFINITY, f64::min);
-    (0..result.danger.len())
-        .filter(|&i| in_points(&result.danger[i]) <= least + matters_points)
-        .reduce(|best, i| if in_points(&result.craft_lost[i]) < in_points(&result.craft_lost[best]) { i } else { best })
-        .unwrap_or(0)
-}
-
-/// Policies that another one beats or equals in every condition. None when that would leave no policy: differences
-/// under what matters do not add up.
-fn dominated(results: &[ConditionResult], k: usize, matters_points: f64) -> Vec<usize> {
-    let beats = |i: usize, j: usize| {
-        results.iter().all(|r| order(r, i, j, matters_points).is_le())
-            && results.iter().any(|r| order(r, i, j, matters_points).is_lt())
-    };
-    let beaten: Vec<usize> = (0..k).filter(|&j| (0..k).any(|i| i != j && beats(i, j))).collect();
-    if beaten.len() == k { Vec::new() } else { beaten }
-}
-
-/// Gathers the conditions, the base first. `None` for the choice when there are fewer than two conditions or no policy.
+/// Gathers the conditions, the base first. `None` for the choice over them when there is none beside it, no link was lost, or
+/// there is no policy.
 ///
-/// The rule is the expected danger when every condition but the base has odds (relative ones; the
-/// base has odds of 1 unless it states its own); else the greatest regret. Dominated policies are named and never chosen. Policies that differ in danger
-/// by less than what matters are told apart by how often they lose the craft.
-pub fn gather(
-    results: &[ConditionResult],
-    names: &[String],
-    matters_points: f64,
-    confidence: f64,
-) -> (Vec<ConditionSummary>, Option<Choice>) {
-    let summaries: Vec<ConditionSummary> = results
-        .iter()
-        .map(|r| {
-            let best = best_of(r, matters_points);
-            let least = r.danger.iter().map(in_points).fold(f64::INFINITY, f64::min);
-            ConditionSummary {
-                name: r.name.clone(),
-                odds: r.odds,
-                danger: r.danger.clone(),
-                craft_lost: r.craft_lost.clone(),
-                best,
-                behind_points: r.danger.iter().map(|s| in_points(s) - least).collect(),
-            }
-        })
-        .collect();
-    if results.len() < 2 || names.is_empty() {
+/// When every condition but the base has odds (relative ones; the base has odds of 1 unless it states its own), the rule of the
+/// choice is applied to the mean differences by the odds. Else a policy is left when it is left under each condition. Either way
+/// conditions with the same numbers give the choice of one.
+pub fn gather(results: &[ConditionResult], names: &[String]) -> (Vec<ConditionSummary>, Option<OverConditions>) {
+    let summaries = results.iter().map(ConditionResult::summary).collect();
+    let part: Vec<usize> = (0..results.len()).filter(|&place| results[place].lost() > 0).collect();
+    if results.len() < 2 || part.is_empty() || names.is_empty() {
         return (summaries, None);
     }
-    let choice = choose(results, names, &summaries, matters_points, confidence);
-    (summaries, choice)
+    let (rule, left, set_aside) = match odds_of(results) {
+        Some(odds) => {
+            let choice = expected(results, &part, &odds);
+            let under = |aside| SetAsideUnder { condition: None, aside };
+            ("expected", choice.left, choice.set_aside.into_iter().map(|aside| aside.map(under)).collect())
+        }
+        None => {
+            let first = |policy: usize| {
+                part.iter().find_map(|&place| {
+                    let aside = results[place].choice.set_aside[policy]?;
+                    Some(SetAsideUnder { condition: Some(place), aside })
+                })
+            };
+            let set_aside: Vec<Option<SetAsideUnder>> = (0..names.len()).map(first).collect();
+            let ranking = &results[part[0]].choice.ranking;
+            let left = ranking.iter().copied().filter(|&policy| set_aside[policy].is_none()).collect();
+            ("each", left, set_aside)
+        }
+    };
+    let sentence = sentence(results, &part, names, rule, &left, &set_aside);
+    (summaries, Some(OverConditions { rule: rule.into(), left, set_aside, sentence }))
 }
 
 /// Odds of all conditions, when given.
@@ -96,191 +100,156 @@ fn odds_of(results: &[ConditionResult]) -> Option<Vec<f64>> {
     (all.iter().sum::<f64>() > 0.0).then_some(all)
 }
 
-fn choose(
-    results: &[ConditionResult],
-    names: &[String],
-    summaries: &[ConditionSummary],
-    matters_points: f64,
-    confidence: f64,
-) -> Option<Choice> {
-    let k = names.len();
-    let loss: Vec<Vec<f64>> = (0..k).map(|i| results.iter().map(|r| in_points(&r.danger[i])).collect()).collect();
-    let regret_points = max_regret(&loss).ok()?;
-    let dominated = dominated(results, k, matters_points);
-    let odds = odds_of(results);
-    let (rule, scores) = match &odds {
-        Some(odds) => ("expected", expected(&loss, odds).ok()?),
-        None => ("greatest regret", regret_points.clone()),
+/// The choice by the mean over the conditions that take part.
+fn expected(results: &[ConditionResult], part: &[usize], odds: &[f64]) -> Choice {
+    let runs: Vec<(&Comparisons, f64)> = part.iter().map(|&place| (&results[place].comparisons, odds[place])).collect();
+    let total: f64 = runs.iter().map(|run| run.1).sum();
+    let mean = |policy: usize, on: Concern| {
+        let share = |place: usize| odds[place] / total * results[place].shares[policy][on.index()].estimate();
+        part.iter().map(|&place| share(place)).sum::<f64>()
     };
-    // Policies whose scores differ by less than what matters are told apart by craft lost over the same conditions.
-    let open: Vec<usize> = (0..k).filter(|i| !dominated.contains(i)).collect();
-    let least_score = open.iter().map(|&i| scores[i]).fold(f64::INFINITY, f64::min);
-    let craft = |i: usize| results.iter().map(|r| in_points(&r.craft_lost[i])).sum::<f64>();
-    let policy = open
-        .into_iter()
-        .filter(|&i| scores[i] <= least_score + matters_points)
-        .reduce(|best, i| if craft(i) < craft(best) { i } else { best })?;
-    let sentence = robust_line(policy, rule, names, summaries, &dominated, &regret_points, matters_points, confidence);
-    Some(Choice { rule: rule.into(), policy, regret_points, dominated, sentence })
+    let policies = results[0].shares.len();
+    let shares: Vec<_> = (0..policies).map(|policy| Concern::ALL.map(|on| mean(policy, on))).collect();
+    choose(&Comparisons::mean(&runs), &shares)
 }
 
-#[allow(clippy::too_many_arguments)]
-fn robust_line(
-    policy: usize,
-    rule: &str,
+fn sentence(
+    results: &[ConditionResult],
+    part: &[usize],
     names: &[String],
-    summaries: &[ConditionSummary],
-    dominated: &[usize],
-    regret_points: &[f64],
-    matters_points: f64,
-    confidence: f64,
+    rule: &str,
+    left: &[usize],
+    set_aside: &[Option<SetAsideUnder>],
 ) -> String {
-    let count = summaries.len();
-    let behind = |s: &ConditionSummary| s.behind_points[policy];
-    let near = summaries.iter().filter(|s| behind(s) <= matters_points).count();
-    let mut text = format!(
-        "Over these {count} conditions the choice is \"{}\" (rule: {}). Its danger to others is the least, or within {} of the \
-         least, in {near} of {count}",
-        names[policy],
-        if rule == "expected" { "least expected danger by the odds given" } else { "least greatest regret" },
-        points_of_thousand(matters_points),
-    );
-    let worst = least(&summaries.iter().map(|s| -behind(s)).collect::<Vec<_>>()).unwrap_or(0);
-    if behind(&summaries[worst]) > 0.0 {
-        text += &format!(
-            "; furthest behind under \"{}\", by {}",
-            summaries[worst].name,
-            points_of_thousand(behind(&summaries[worst]))
-        );
-    }
-    text += ".";
-    // Where the choice flips: another policy is better there by more than what matters, or by intervals that part.
-    let flips: Vec<String> = summaries
+    let name = |policy: usize| names[policy].as_str();
+    let all = |policies: &[usize]| named(&policies.iter().map(|&policy| name(policy)).collect::<Vec<_>>());
+    let count = part.len();
+    let over = if rule == "expected" {
+        format!("over the mean of {count} conditions by the odds given")
+    } else {
+        format!("under each of {count} conditions")
+    };
+    let mut text = match left {
+        _ if count == 1 => format!("A link was lost under \"{}\" alone.", results[part[0]].name),
+        [] => format!("No policy is left {over}: the choice hangs on them."),
+        [one] => format!("Only \"{}\" is left {over}.", name(*one)),
+        several => format!("{} are left {over}.", all(several)),
+    };
+    let asides: Vec<String> = set_aside
         .iter()
-        .filter(|s| s.best != policy && behind(s) > matters_points)
-        .map(|s| {
-            let apart = s.danger[s.best].high < s.danger[policy].low;
-            let sure = if apart { "" } else { " (intervals overlap)" };
-            format!("to \"{}\" under \"{}\"{sure}", names[s.best], s.name)
+        .enumerate()
+        .filter_map(|(policy, under)| {
+            let SetAsideUnder { condition, aside } = under.as_ref()?;
+            let place = condition.map_or(String::new(), |place| format!(" under \"{}\"", results[place].name));
+            Some(format!("\"{}\" on {} by \"{}\"{place}", name(policy), aside.on.label(), name(aside.by)))
         })
         .collect();
-    if !flips.is_empty() {
-        text += &format!(" The choice flips {}.", flips.join("; "));
+    if !asides.is_empty() && count > 1 {
+        text += &format!(" Set aside: {}.", asides.join("; "));
     }
-    let dropped: Vec<&str> = dominated.iter().map(|&i| names[i].as_str()).collect();
-    if !dropped.is_empty() {
-        text += &format!(
-            " Left out, because under every condition another policy has less danger or, level in danger, loses the craft no more often: {}.",
-            named(&dropped)
-        );
+    // Where the first choice of the base is not left.
+    let first = results[0].choice.left.first().filter(|_| part[0] == 0);
+    let turns: Vec<String> = first
+        .into_iter()
+        .flat_map(|first| part.iter().map(move |&place| (first, place)))
+        .filter(|(first, place)| !results[*place].choice.left.contains(first))
+        .map(|(_, place)| format!("to {} under \"{}\"", all(&results[place].choice.left), results[place].name))
+        .collect();
+    if !turns.is_empty() {
+        text += &format!(" The choice turns {}.", turns.join("; "));
     }
-    if rule == "expected" {
-        let other = least(regret_points).unwrap_or(policy);
-        if regret_points[policy] > regret_points[other] + matters_points {
-            text += &format!(" The rule of least greatest regret would choose \"{}\".", names[other]);
-        }
+    let idle: Vec<&str> = results.iter().filter(|r| r.lost() == 0).map(|r| r.name.as_str()).collect();
+    if !idle.is_empty() {
+        text += &format!(" No link was lost under {}, which takes no part.", named(&idle));
     }
-    text + &format!(
-        " Policies level in danger are told apart by the craft. The choice goes by estimates; their {} intervals are in the table.",
-        confidence_words(confidence)
-    )
+    text
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::flight::Headline::{self, AmongOthers, Fell, HardAmongOthers, Struck};
+    use crate::risk::choice::tests::{MATTERS, ends, shares, tables};
     use crate::risk::words::share;
 
-    fn results(table: &[(&str, Option<f64>, [u64; 3])]) -> Vec<ConditionResult> {
-        table
-            .iter()
-            .map(|(name, odds, events)| ConditionResult {
-                name: name.to_string(),
-                odds: *odds,
-                danger: events.iter().map(|&e| share(e, 1_000, 0.95)).collect(),
-                craft_lost: events.iter().map(|&e| share(e + 5, 1_000, 0.95)).collect(),
-            })
-            .collect()
+    fn result(name: &str, odds: Option<f64>, list: &[Vec<Headline>]) -> ConditionResult {
+        let comparisons = Comparisons::of(list.len(), &tables(list), &MATTERS, 0.95);
+        let count = |list: &[Headline], on: Concern| list.iter().filter(|&&h| on.counts(h)).count() as u64;
+        let counted =
+            list.iter().map(|list| Concern::ALL.map(|on| share(count(list, on), list.len() as u64, 0.95))).collect();
+        let choice = choose(&comparisons, &shares(list));
+        ConditionResult { name: name.into(), odds, shares: counted, comparisons, choice }
     }
 
     fn names() -> Vec<String> {
         ["a", "b", "c"].map(String::from).to_vec()
     }
 
-    /// A table on which the rules part: expected picks the first row, regret the second.
+    /// Policies that meet so many people of 4,000.
+    fn meeting(counts: [usize; 3]) -> Vec<Vec<Headline>> {
+        counts.map(|count| ends(4_000, 0, &[(AmongOthers, count)])).to_vec()
+    }
+
     #[test]
-    fn the_rule_follows_the_odds() {
-        let table = [
-            ("calm", Some(0.65), [20, 60, 100]),
-            ("breezy", Some(0.25), [90, 70, 100]),
-            ("gusty", Some(0.1), [300, 120, 100]),
+    fn the_choice_under_one_condition_is_that_over_many_alike() {
+        let cases = [
+            meeting([40, 400, 41]),
+            meeting([0, 0, 0]),
+            vec![ends(900, 0, &[(Fell, 880)]), ends(900, 4, &[(HardAmongOthers, 3)]), ends(900, 90, &[(Struck, 200)])],
+            vec![ends(4_000, 0, &[(Fell, 3_900)]), ends(4_000, 4, &[(Struck, 100)]), ends(4_000, 90, &[(Struck, 200)])],
         ];
-        let (_, with) = gather(&results(&table), &names(), 0.2, 0.95);
-        let with = with.unwrap();
-        assert_eq!((&*with.rule, with.policy), ("expected", 0));
-        assert!(with.sentence.contains("least greatest regret would choose \"b\""), "{}", with.sentence);
-        let without: Vec<_> = table.iter().map(|t| (t.0, None, t.2)).collect();
-        let (summaries, choice) = gather(&results(&without), &names(), 0.5, 0.95);
-        let choice = choice.unwrap();
-        assert_eq!((&*choice.rule, choice.policy), ("greatest regret", 1));
-        assert_eq!(choice.regret_points.iter().map(|r| r.round()).collect::<Vec<_>>(), [20.0, 4.0, 8.0]);
-        assert_eq!(summaries[2].best, 2);
+        for list in &cases {
+            let alone = result("as stated", None, list);
+            for odds in [None, Some(0.3)] {
+                let (_, over) = gather(&[alone.clone(), result("the same", odds, list)], &names());
+                let over = over.unwrap();
+                assert_eq!(over.left, alone.choice.left, "{odds:?}");
+                for (under, aside) in over.set_aside.iter().zip(&alone.choice.set_aside) {
+                    let told = |aside: &crate::risk::choice::SetAside| (aside.by, aside.on);
+                    assert_eq!(under.as_ref().map(|under| told(&under.aside)), aside.as_ref().map(told), "{odds:?}");
+                }
+                assert!(!over.sentence.contains("turns"), "{}", over.sentence);
+            }
+        }
+    }
+
+    #[test]
+    fn a_choice_that_turns_is_told() {
+        let base = result("as stated", None, &meeting([20, 200, 400]));
+        let (summaries, over) = gather(&[base.clone(), result("gusty", None, &meeting([600, 200, 400]))], &names());
+        let over = over.unwrap();
+        assert_eq!((&*over.rule, over.left.len()), ("each", 0));
         assert_eq!(
-            choice.sentence,
-            "Over these 3 conditions the choice is \"b\" (rule: least greatest regret). Its danger to others is the least, or \
-             within 5 of 1,000 of the least, in 1 of 3; furthest behind under \"calm\", by 40 of 1,000. The choice flips to \
-             \"a\" under \"calm\"; to \"c\" under \"gusty\" (intervals overlap). Policies level in danger are told \
-             apart by the craft. The choice goes by estimates; their 95 % intervals are in the table."
+            over.sentence,
+            "No policy is left under each of 2 conditions: the choice hangs on them. Set aside: \"a\" on danger to people by \
+             \"b\" under \"gusty\"; \"b\" on danger to people by \"a\" under \"as stated\"; \"c\" on danger to people by \
+             \"a\" under \"as stated\". The choice turns to \"b\" under \"gusty\"."
         );
-    }
-
-    /// A policy that always loses the craft is not chosen for a difference in danger that does not matter.
-    #[test]
-    fn small_differences_of_danger_leave_the_choice_to_the_craft() {
-        let mut list = results(&[("base", None, [1, 3, 2]), ("windy", None, [2, 4, 3])]);
-        for result in &mut list {
-            result.craft_lost[0] = share(1_000, 1_000, 0.95);
+        assert_eq!(summaries[1].behind_points.iter().map(|p| p.round()).collect::<Vec<_>>(), [10.0, 0.0, 5.0]);
+        // By the odds the rare gusts weigh little, the frequent ones much.
+        for (odds, left) in [(0.1, 0), (9.0, 1)] {
+            let (_, over) = gather(&[base.clone(), result("gusty", Some(odds), &meeting([600, 200, 400]))], &names());
+            let over = over.unwrap();
+            assert_eq!((&*over.rule, over.left.as_slice()), ("expected", &[left][..]), "{odds}");
         }
-        let choice = gather(&list, &names(), 0.5, 0.95).1.unwrap();
-        assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0][..], 2));
     }
 
     #[test]
-    fn dominated_policies_are_dropped_first() {
-        let table = [("base", None, [10, 20, 10]), ("windy", None, [30, 30, 20])];
-        let choice = gather(&results(&table), &names(), 0.5, 0.95).1.unwrap();
-        assert_eq!((choice.dominated.as_slice(), choice.policy), (&[0, 1][..], 2));
-        assert!(choice.sentence.contains("Left out"));
-        assert!(gather(&results(&table[..1]), &names(), 0.5, 0.95).1.is_none());
-    }
-
-    /// 5 of 1,000 more danger, where 20 matter, do not make falling out of the sky the choice.
-    #[test]
-    fn a_difference_that_does_not_matter_costs_no_craft() {
-        let result = |danger: [u64; 2], craft: [u64; 2]| ConditionResult {
-            name: "c".into(),
-            odds: None,
-            danger: danger.map(|e| share(e, 1_000, 0.95)).to_vec(),
-            craft_lost: craft.map(|e| share(e, 1_000, 0.95)).to_vec(),
-        };
-        let list = [result([0, 5], [1_000, 5]), result([0, 9], [1_000, 12])];
-        let (summaries, choice) = gather(&list, &names()[..2], 2.0, 0.95);
-        let choice = choice.unwrap();
-        assert_eq!((choice.policy, choice.dominated.as_slice(), summaries[0].best), (1, &[0][..], 1));
-        // Beyond what matters danger decides, whatever the craft costs.
-        let list = [result([0, 5], [1_000, 5]), result([0, 90], [1_000, 90])];
-        let (summaries, choice) = gather(&list, &names()[..2], 2.0, 0.95);
-        assert_eq!((choice.unwrap().policy, summaries[1].best), (0, 0));
-    }
-
-    #[test]
-    fn a_condition_without_losses_counts_as_no_danger() {
-        let mut list = results(&[("base", None, [10, 20, 30]), ("near", None, [0, 0, 0])]);
-        for share_in in &mut list[1].danger {
-            *share_in = share(0, 0, 0.95);
-        }
-        let choice = gather(&list, &names(), 0.5, 0.95).1.unwrap();
-        assert_eq!(choice.policy, 0);
-        assert!(!choice.sentence.contains("NaN"));
+    fn a_condition_without_a_lost_link_takes_no_part() {
+        let nothing = result("near", None, &[vec![], vec![], vec![]]);
+        let base = result("as stated", None, &meeting([20, 200, 400]));
+        let (summaries, alone) = gather(&[base.clone(), nothing.clone()], &names());
+        let alone = alone.unwrap();
+        assert!(summaries[1].choice.is_none() && summaries[1].lost == 0 && alone.left == base.choice.left);
+        assert_eq!(
+            alone.sentence,
+            "A link was lost under \"as stated\" alone. No link was lost under \"near\", which takes no part."
+        );
+        assert!(gather(&[nothing.clone(), nothing.clone()], &names()).1.is_none());
+        let gusty = result("gusty", None, &meeting([20, 200, 400]));
+        let over = gather(&[base, nothing, gusty], &names()).1.unwrap();
+        assert_eq!(over.left, [0]);
+        assert!(over.sentence.ends_with("No link was lost under \"near\", which takes no part."), "{}", over.sentence);
+        assert!(!over.sentence.contains("NaN"));
     }
 }

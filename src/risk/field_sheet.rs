@@ -2,6 +2,7 @@
 //! needs no flights besides is worked out in [`crate::plan`].
 
 use super::assess::fly_tally;
+use super::outcome::Concern;
 use super::summary::Share;
 use crate::chance::Uncertain;
 use crate::failsafe::Policy;
@@ -78,10 +79,9 @@ pub fn wind_limit(
         let before = steps.len() as u64 * u64::from(flights);
         let result = fly_tally(&other, 0..flights, &|n| done(before + n));
         faulted += result.faults.flights;
-        let unbeaten = result.verdict.best;
-        let better = (!unbeaten.contains(&chosen)).then(|| unbeaten.first().copied()).flatten();
-        let better = better.map(|to| (to, result.verdict.decided_by));
-        steps.push(WindStep { wind_mps, danger: result.policies.iter().map(|p| p.groups[0].1).collect(), unbeaten });
+        let better = result.verdict.choice.set_aside[chosen].map(|aside| (aside.by, aside.on.label().to_string()));
+        let danger = result.policies.iter().map(|p| p.share(Concern::Danger)).collect();
+        steps.push(WindStep { wind_mps, danger, unbeaten: result.verdict.choice.left });
         Ok(better)
     };
     let top_mps = (wind.quantile(0.99) + 2.0 * WIND_STEP_MPS).clamp(WIND_TOP_MPS[0], WIND_TOP_MPS[1]);
@@ -131,5 +131,5 @@ pub fn danger_under(
 ) -> Result<Option<(Share, u64)>, WorldError> {
     let result = fly_tally(&world.with_policies(vec![policy.clone()])?, 0..flights, done);
     let aside = result.faults.flights;
-    Ok(result.policies.first().map(|p| (p.groups[0].1, aside)))
+    Ok(result.policies.first().map(|p| (p.share(Concern::Danger), aside)))
 }

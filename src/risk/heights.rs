@@ -1,17 +1,25 @@
 //! A sweep of return heights on the same flights: rows, the recommended interval, what limits it.
 
 use super::faults::Faults;
-use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
+use super::outcome::Concern;
 use super::summary::{HeightRow, Heights, SUMMARY_VERSION, Share};
-use super::words::{confidence_words, frequency, grouped, per_thousand, share};
+use super::words::{brief, confidence_words, frequency, grouped, share};
 use crate::flight::{Flags, FlightOutcome, Headline};
+use crate::scenario::Matters;
 use crate::stats::paired::tango;
 use crate::stats::quantile::{QuantileRule, sample_quantile};
+
+/// Recommended heights are multiples of this, rounded to the careful side: the lower end up, the upper down. Estimate: what a
+/// pilot sets.
+pub const ROUND_M: f64 = 5.0;
+
+/// A height has room under the ceiling when no more of the lost links than this rise above it. Estimate.
+const ABOVE_CEILING_AT_MOST: f64 = 0.05;
 
 /// One height of the sweep, flown as one policy of the flights.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SweptHeight {
-    /// Return height above home.
+    /// Return height, in the policy's own form.
     pub height_m: f64,
     /// Speed, when swept too.
     pub speed_mps: Option<f64>,
@@ -28,29 +36,35 @@ pub struct SweepFacts {
     pub scenario_hash: String,
     /// Policy whose return was varied.
     pub policy: String,
+    /// Above what its heights are.
+    pub measured_from: &'static str,
     /// Seed.
     pub seed: u64,
-    /// Tallest obstacle top or ground along the ways home, above home.
+    /// Tallest thing on the ways home, measured as the heights are.
     pub tallest_m: f64,
-    /// Greatest permitted height above home on the ways home.
+    /// Height asked between that and a recommended height.
+    pub clearance_m: f64,
+    /// Greatest permitted height on the ways home, measured as the heights are.
     pub ceiling_m: f64,
-    /// Height above home under which the link is in shadow along the way home; `None`: nowhere.
-    pub link_shadow_below_m: Option<f64>,
-    /// Smallest difference that matters, as a share.
-    pub matters: f64,
+    /// What the assessment says against returning.
+    pub first: Option<String>,
+    /// Smallest differences that matter.
+    pub matters: Matters,
     /// Confidence of intervals.
     pub confidence: f64,
 }
 
-/// Counts of one height; per-flight marks stay for pairing.
+/// What is kept of each lost link, for pairing.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    headline: Headline,
+    flags: Flags,
+}
+
+/// Endings at one height, in flight order.
 #[derive(Debug, Clone, Default)]
 struct HeightTally {
-    danger: Vec<bool>,
-    craft_lost: Vec<bool>,
-    at_home: u64,
-    headlines: [u64; Headline::ALL.len()],
-    reserve_used: u64,
-    fell_back: u64,
+    ends: Vec<End>,
     pack_left_pct: Vec<f32>,
     time_s: Vec<f32>,
 }
@@ -86,13 +100,7 @@ impl HeightsTally {
             return;
         }
         for (row, ending) in self.rows.iter_mut().zip(&outcome.endings) {
-            let headline = ending.headline;
-            row.danger.push(is_danger(headline));
-            row.craft_lost.push(is_craft_lost_or_worse(headline));
-            row.at_home += u64::from(is_home(headline));
-            row.headlines[headline.index()] += 1;
-            row.reserve_used += u64::from(ending.flags.has(Flags::RESERVE_USED));
-            row.fell_back += u64::from(ending.flags.has(Flags::FELL_BACK));
+            row.ends.push(End { headline: ending.headline, flags: ending.flags });
             row.pack_left_pct.push(ending.pack_left_pct);
             row.time_s.push(ending.time_to_end_s);
         }
@@ -103,24 +111,17 @@ impl HeightsTally {
         self.flights += later.flights;
         self.faults.merge(later.faults);
         for (mine, theirs) in self.rows.iter_mut().zip(later.rows) {
-            mine.danger.extend(theirs.danger);
-            mine.craft_lost.extend(theirs.craft_lost);
-            mine.at_home += theirs.at_home;
-            for (x, y) in mine.headlines.iter_mut().zip(theirs.headlines) {
-                *x += y;
-            }
-            mine.reserve_used += theirs.reserve_used;
-            mine.fell_back += theirs.fell_back;
+            mine.ends.extend(theirs.ends);
             mine.pack_left_pct.extend(theirs.pack_left_pct);
             mine.time_s.extend(theirs.time_s);
         }
     }
 
-    /// The sweep's answer: heights whose danger, then craft lost, cannot be told apart from the best one, in an
-    /// unbroken run around it and not above the ceiling.
+    /// The sweep's answer: of the heights that clear what stands on the ways home and keep under the ceiling those that cannot be
+    /// told apart from the best, in an unbroken run around it.
     ///
-    /// A height drops out when its paired Tango interval against the best excludes 0 and it is worse by at least what
-    /// matters. Levels are not adjusted for the number of heights: dropping a good height is the cautious error.
+    /// A height drops out when in some concern its paired Tango interval against the best excludes 0 and it is worse by at least
+    /// what matters. Levels are not adjusted for the number of heights: dropping a good height is the cautious error.
     pub fn finish(self, facts: &SweepFacts) -> Heights {
         let rows: Vec<HeightRow> = self.rows.iter().zip(&self.heights).map(|(t, h)| t.row(h, facts)).collect();
         let answer = self.recommend(&rows, facts);
@@ -131,128 +132,142 @@ impl HeightsTally {
             program_version: env!("CARGO_PKG_VERSION").into(),
             scenario_hash: facts.scenario_hash.clone(),
             policy: facts.policy.clone(),
+            measured_from: facts.measured_from.into(),
             seed: facts.seed,
             flights: self.flights,
-            matters_points: 100.0 * facts.matters,
+            matters: facts.matters,
             faults: self.faults,
             rows,
             tallest_m: facts.tallest_m,
+            clearance_m: facts.clearance_m,
             ceiling_m: facts.ceiling_m,
             interval_m: answer.interval_m,
             below: answer.below,
             above: answer.above,
+            first: facts.first.clone(),
             sentence: answer.sentence,
         }
     }
 
     fn recommend(&self, rows: &[HeightRow], facts: &SweepFacts) -> Answer {
-        let lost = self.rows.first().map_or(0, |row| row.danger.len() as u64);
+        let lost = self.rows.first().map_or(0, |row| row.ends.len() as u64);
         if lost == 0 {
-            return Answer::none(format!(
-                "No height can be recommended: the link was never lost in {} flights.",
-                grouped(self.flights)
-            ));
+            return Answer::none(format!("the link was never lost in {} flights", grouped(self.flights)));
         }
-        let allowed: Vec<usize> = (0..rows.len()).filter(|&i| rows[i].height_m <= facts.ceiling_m).collect();
-        let key =
-            |i: usize| (rows[i].danger.events, rows[i].craft_lost.events, std::cmp::Reverse(rows[i].at_home.events));
-        let Some(best) = allowed.iter().copied().min_by_key(|&i| key(i)) else {
-            return Answer::none("No height can be recommended: every height tried is above the ceiling.".into());
+        let clear: Vec<usize> = (0..rows.len()).filter(|&i| is_clear(&rows[i], facts)).collect();
+        if clear.is_empty() {
+            return Answer::none(format!("no height tried is {}", clearance(facts)));
+        }
+        let allowed: Vec<usize> = clear.into_iter().filter(|&i| has_room(&rows[i], facts)).collect();
+        let Some(centre) = self.best_of(&allowed, facts) else {
+            return Answer::none(format!(
+                "no height tried that is {} keeps under the ceiling of {} m",
+                clearance(facts),
+                metres(facts.ceiling_m)
+            ));
         };
-        // The best within the danger that can't be told apart is the one with the least craft lost.
-        let alike = |i: usize, j: usize, marks: fn(&HeightTally) -> &[bool]| {
-            !clearly_worse(marks(&self.rows[i]), marks(&self.rows[j]), facts)
+        let good = |i: usize| {
+            allowed.contains(&i)
+                && (i == centre || Concern::ALL.into_iter().all(|on| !self.clearly_worse(i, centre, on, facts)))
         };
-        let by_danger: Vec<bool> =
-            (0..rows.len()).map(|i| allowed.contains(&i) && (i == best || alike(i, best, |t| &t.danger))).collect();
-        let centre = allowed
-            .iter()
-            .copied()
-            .filter(|&i| by_danger[i])
-            .min_by_key(|&i| (rows[i].craft_lost.events, key(i)))
-            .unwrap_or(best);
-        let good: Vec<bool> =
-            (0..rows.len()).map(|i| by_danger[i] && (i == centre || alike(i, centre, |t| &t.craft_lost))).collect();
         // The unbroken run lies along the heights flown at the centre's speed.
         let mut line: Vec<usize> = (0..rows.len()).filter(|&i| rows[i].speed_mps == rows[centre].speed_mps).collect();
         line.sort_by(|&i, &j| rows[i].height_m.total_cmp(&rows[j].height_m));
         let place = line.iter().position(|&i| i == centre).unwrap_or(0);
-        let mut first = place;
-        while first > 0 && good[line[first - 1]] {
-            first -= 1;
-        }
-        let mut last = place;
-        while last + 1 < line.len() && good[line[last + 1]] {
-            last += 1;
-        }
-        let interval_m = [rows[line[first]].height_m, rows[line[last]].height_m];
-        let below = match first.checked_sub(1) {
-            None => format!("no limit found; {} m was the lowest tried", metres(interval_m[0])),
-            Some(i) => self.limit(line[i], centre, rows, facts),
+        let first = (0..place).rev().take_while(|&at| good(line[at])).last().unwrap_or(place);
+        let last = (place + 1..line.len()).take_while(|&at| good(line[at])).last().unwrap_or(place);
+        let ends_m = [first, last].map(|at| rows[line[at]].height_m);
+        let below = match first.checked_sub(1).map(|at| line[at]) {
+            None => format!("no limit found; {} m was the lowest tried", metres(ends_m[0])),
+            Some(i) if !is_clear(&rows[i], facts) => clearance(facts),
+            Some(i) => self.limit(i, centre, rows, facts),
         };
         let above = match line.get(last + 1) {
-            None => format!("no limit found; {} m was the highest tried", metres(interval_m[1])),
+            None => format!("no limit found; {} m was the highest tried", metres(ends_m[1])),
             Some(&i) if rows[i].height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
+            Some(&i) if !has_room(&rows[i], facts) => format!(
+                "overshoot: at {} m {} rose above the ceiling",
+                metres(rows[i].height_m),
+                frequency(&rows[i].above_ceiling)
+            ),
             Some(&i) => self.limit(i, centre, rows, facts),
         };
+        let interval_m = rounded(ends_m);
+        let told = |end: usize, what: &str, is_last: bool| {
+            let tried = if is_last { format!(" ({what} tried)") } else { String::new() };
+            format!("{} m{tried}", metres(interval_m[end]))
+        };
         let speed = rows[centre].speed_mps.map_or(String::new(), |v| format!(" with {} m/s", metres(v)));
-        let (what, alike) = if first == last {
-            (format!("Return at {} m{speed}", metres(interval_m[0])), "the heights next to it are worse".to_string())
-        } else {
-            (
-                format!("Return anywhere between {} m and {} m{speed}", metres(interval_m[0]), metres(interval_m[1])),
-                "no other height in this range is clearly worse".to_string(),
-            )
+        let (low, high) = (told(0, "the lowest", first == 0), told(1, "the highest", last + 1 == line.len()));
+        let heights = if first == last { low } else { format!("{low} to {high}") };
+        let worst = |of: fn(&HeightRow) -> Share| {
+            let shares = line[first..=last].iter().map(|&i| of(&rows[i]));
+            frequency(&shares.max_by_key(|share| share.events).unwrap_or(of(&rows[centre])))
         };
         let sentence = format!(
-            "{what}: at {} m danger to others {}, craft lost or worse {}; {alike} with {} lost links ({} sure). Below: \
-             {below}. Above: {above}.",
-            metres(rows[centre].height_m),
-            frequency(&rows[centre].danger),
-            frequency(&rows[centre].craft_lost),
-            grouped(lost),
+            "Return at {heights} above {}{speed}: there danger to people at most {}, craft lost or worse at most {}; what is clearly \
+             worse is left out ({} sure). Below: {below}. Above: {above}.",
+            facts.measured_from,
+            worst(|row| row.danger),
+            worst(|row| row.craft_lost),
             confidence_words(facts.confidence)
         );
         Answer { interval_m: Some(interval_m), below, above, sentence }
     }
 
-    /// Why a height is worse than the centre: the headline that grew most, tied to the input that explains it.
+    /// Of these heights the best: concern by concern those that are not clearly worse than the least stay in; of those the one with
+    /// the fewest bad ends, the gravest first.
+    fn best_of(&self, allowed: &[usize], facts: &SweepFacts) -> Option<usize> {
+        let mut left = allowed.to_vec();
+        for on in Concern::ALL {
+            let least = left.iter().copied().min_by_key(|&i| self.rows[i].events(on))?;
+            left.retain(|&i| i == least || !self.clearly_worse(i, least, on, facts));
+        }
+        left.into_iter().min_by_key(|&i| Concern::ALL.map(|on| self.rows[i].events(on)))
+    }
+
+    /// Whether the first height has clearly more such ends than the second on the same flights, by at least what matters.
+    fn clearly_worse(&self, first: usize, second: usize, on: Concern, facts: &SweepFacts) -> bool {
+        let pairs = || self.rows[first].ends.iter().zip(&self.rows[second].ends);
+        let count = |a: bool, b: bool| {
+            pairs().filter(|(x, y)| (on.counts(x.headline), on.counts(y.headline)) == (a, b)).count() as u64
+        };
+        let (more, fewer, n) = (count(true, false), count(false, true), self.rows[first].ends.len() as u64);
+        let difference = (more as f64 - fewer as f64) / n as f64;
+        difference >= on.matters(&facts.matters)
+            && tango(more, fewer, n, facts.confidence).is_ok_and(|ends| ends.low > 0.0)
+    }
+
+    /// In what a height is worse than the centre: the headline that grew most in the gravest concern that tells them apart, and
+    /// what nearly all of these flights have in common. What was not measured is not told as a cause.
     fn limit(&self, at: usize, centre: usize, rows: &[HeightRow], facts: &SweepFacts) -> String {
         let (out, inside) = (&self.rows[at], &self.rows[centre]);
         let height_m = rows[at].height_m;
-        let grew = |h: Headline| out.headlines[h.index()] as i64 - inside.headlines[h.index()] as i64;
-        let Some(most) = Headline::ALL
-            .into_iter()
-            .filter(|&h| is_craft_lost_or_worse(h))
-            .max_by_key(|&h| (grew(h), std::cmp::Reverse(h.index())))
-            .filter(|&h| grew(h) > 0)
-        else {
-            return format!("more craft lost at {} m", metres(height_m));
+        let on =
+            Concern::ALL.into_iter().find(|&on| self.clearly_worse(at, centre, on, facts)).unwrap_or(Concern::Away);
+        let count =
+            |row: &HeightTally, headline: Headline| row.ends.iter().filter(|end| end.headline == headline).count();
+        let grown = |headline: &Headline| count(out, *headline) as i64 - count(inside, *headline) as i64;
+        let counted = Headline::ALL.into_iter().rev().filter(|&headline| on.counts(headline));
+        let most = counted.max_by_key(grown).unwrap_or(Headline::NotSettled);
+        let cause = match out.in_common(most, inside) {
+            Some(flag) => flag.to_string(),
+            None if most == Headline::Struck && height_m <= facts.tallest_m => {
+                format!("what stands on the ways home reaches {} m", metres(facts.tallest_m.ceil()))
+            }
+            None if most == Headline::RanDry => "the charge did not last".into(),
+            None => "cause not established".into(),
         };
-        let of = out.danger.len() as f64;
-        let count = format!(
-            "at {} m {} of 1,000 {}",
+        let of = out.ends.len() as u64;
+        let told = |row: &HeightTally| brief(&share(count(row, most) as u64, of, facts.confidence));
+        format!(
+            "{}; {cause} (of 1,000 at {} m {}, at {} m {})",
+            most.label(),
             metres(height_m),
-            per_thousand(out.headlines[most.index()] as f64 / of),
-            most.label()
-        );
-        let lower = height_m < rows[centre].height_m;
-        let reason = match most {
-            Headline::Struck if height_m <= facts.tallest_m => {
-                format!("obstacles up to {} m", metres(facts.tallest_m))
-            }
-            Headline::Struck => "what stands along the ways home".into(),
-            Headline::RanDry => "energy: the climb and the wind aloft use up the pack".into(),
-            Headline::LeftArea | Headline::InWater if !lower => "wind: it grows with height".into(),
-            _ if out.reserve_used > inside.reserve_used && !lower => "energy and wind aloft".into(),
-            _ if lower && facts.link_shadow_below_m.is_some_and(|h| height_m < h) => {
-                "link shadow: the way home runs where the radio does not reach".into()
-            }
-            _ if out.fell_back > inside.fell_back => "guards that fail on the way home".into(),
-            _ if lower => "the way home at that height".into(),
-            _ => "wind aloft".into(),
-        };
-        format!("{reason} ({count})")
+            told(out),
+            metres(rows[centre].height_m),
+            told(inside)
+        )
     }
 }
 
@@ -264,17 +279,35 @@ struct Answer {
 }
 
 impl Answer {
-    fn none(sentence: String) -> Answer {
+    fn none(why: String) -> Answer {
+        let sentence = format!("No height can be recommended: {why}.");
         Answer { interval_m: None, below: String::new(), above: String::new(), sentence }
     }
 }
 
-/// Whether the first has clearly more events than the second on the same flights, by at least what matters.
-fn clearly_worse(first: &[bool], second: &[bool], facts: &SweepFacts) -> bool {
-    let only = |a: &[bool], b: &[bool]| a.iter().zip(b).filter(|(x, y)| **x && !**y).count() as u64;
-    let (more, fewer, n) = (only(first, second), only(second, first), first.len() as u64);
-    let difference = (more as f64 - fewer as f64) / n as f64;
-    difference >= facts.matters && tango(more, fewer, n, facts.confidence).is_ok_and(|ends| ends.low > 0.0)
+/// Whether a height clears what stands on the ways home by what is asked.
+fn is_clear(row: &HeightRow, facts: &SweepFacts) -> bool {
+    row.height_m >= facts.tallest_m + facts.clearance_m - 1e-9
+}
+
+/// Whether a height and what the flights overshoot it by keep under the ceiling.
+fn has_room(row: &HeightRow, facts: &SweepFacts) -> bool {
+    row.height_m <= facts.ceiling_m && row.above_ceiling.estimate() <= ABOVE_CEILING_AT_MOST
+}
+
+fn clearance(facts: &SweepFacts) -> String {
+    format!(
+        "{} m above what stands on the ways home, up to {} m",
+        metres(facts.clearance_m),
+        metres(facts.tallest_m.ceil())
+    )
+}
+
+/// Rounded to the careful side; as it is when nothing round lies between.
+fn rounded(ends_m: [f64; 2]) -> [f64; 2] {
+    let low_m = ((ends_m[0] - 1e-9) / ROUND_M).ceil() * ROUND_M;
+    let high_m = ((ends_m[1] + 1e-9) / ROUND_M).floor() * ROUND_M;
+    if low_m <= high_m { [low_m, high_m] } else { ends_m }
 }
 
 fn metres(x: f64) -> String {
@@ -283,10 +316,36 @@ fn metres(x: f64) -> String {
 }
 
 impl HeightTally {
+    fn events(&self, on: Concern) -> u64 {
+        self.ends.iter().filter(|end| on.counts(end.headline)).count() as u64
+    }
+
+    /// What at least nine in ten of the ends with a headline have in common, and less than half of all ends of another height.
+    fn in_common(&self, headline: Headline, other: &HeightTally) -> Option<&'static str> {
+        const TELLING: [Flags; 7] = [
+            Flags::PACK_ACTED,
+            Flags::FELL_BACK,
+            Flags::FIX_LOST,
+            Flags::NO_HOME,
+            Flags::LOST_AGAIN,
+            Flags::VORTEX_RING,
+            Flags::RESERVE_USED,
+        ];
+        let of: Vec<&End> = self.ends.iter().filter(|end| end.headline == headline).collect();
+        let with = |ends: &mut dyn Iterator<Item = &End>, flag: Flags| ends.filter(|end| end.flags.has(flag)).count();
+        let telling = |flag: &&Flags| {
+            10 * with(&mut of.iter().copied(), **flag) >= 9 * of.len()
+                && 2 * with(&mut other.ends.iter(), **flag) < other.ends.len()
+        };
+        let flag = TELLING.iter().find(telling)?;
+        Flags::NAMED.iter().find(|named| named.0 == *flag).map(|named| named.1)
+    }
+
     fn row(&self, height: &SweptHeight, facts: &SweepFacts) -> HeightRow {
-        let n = self.danger.len() as u64;
-        let count =
-            |marks: &[bool]| -> Share { share(marks.iter().filter(|&&m| m).count() as u64, n, facts.confidence) };
+        let n = self.ends.len() as u64;
+        let count = |is: &dyn Fn(&End) -> bool| -> Share {
+            share(self.ends.iter().filter(|end| is(end)).count() as u64, n, facts.confidence)
+        };
         let three = |values: &[f32]| {
             let mut sorted: Vec<f64> = values.iter().filter(|x| x.is_finite()).map(|&x| f64::from(x)).collect();
             sorted.sort_by(f64::total_cmp);
@@ -295,10 +354,11 @@ impl HeightTally {
         HeightRow {
             height_m: height.height_m,
             speed_mps: height.speed_mps,
-            danger: count(&self.danger),
-            craft_lost: count(&self.craft_lost),
-            at_home: share(self.at_home, n, facts.confidence),
-            not_settled: share(self.headlines[Headline::NotSettled.index()], n, facts.confidence),
+            danger: count(&|end| Concern::Danger.counts(end.headline)),
+            craft_lost: count(&|end| Concern::CraftLost.counts(end.headline)),
+            at_home: count(&|end| !Concern::Away.counts(end.headline)),
+            not_settled: count(&|end| end.headline == Headline::NotSettled),
+            above_ceiling: count(&|end| end.flags.has(Flags::ABOVE_CEILING)),
             pack_left_pct: three(&self.pack_left_pct),
             time_s: three(&self.time_s),
         }
@@ -308,6 +368,7 @@ impl HeightTally {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::risk::choice::tests::MATTERS;
     use crate::risk::tally::tests::outcome;
 
     fn facts() -> SweepFacts {
@@ -316,51 +377,73 @@ mod tests {
             invented: true,
             scenario_hash: "0123456789abcdef".into(),
             policy: "home".into(),
+            measured_from: "home",
             seed: 1,
             tallest_m: 32.0,
+            clearance_m: 5.0,
             ceiling_m: 100.0,
-            link_shadow_below_m: None,
-            matters: 0.005,
+            first: None,
+            matters: MATTERS,
             confidence: 0.95,
         }
     }
 
-    /// Heights 20, 30 … 120 m: strikes under 35 m, drift out of the area from 90 m up.
+    fn heights(list: impl IntoIterator<Item = f64>) -> Vec<SweptHeight> {
+        list.into_iter().map(|height_m| SweptHeight { height_m, speed_mps: None }).collect()
+    }
+
+    /// Heights 20, 30 … 120 m: strikes under 35 m, out of the area from 90 m up, always by a guard that failed.
     fn sweep(n: u32) -> HeightsTally {
-        let heights: Vec<SweptHeight> =
-            (2..=12).map(|i| SweptHeight { height_m: 10.0 * f64::from(i), speed_mps: None }).collect();
+        let heights = heights((2..=12).map(|i| 10.0 * f64::from(i)));
         let mut tally = HeightsTally::new(&heights);
         for flight in 0..n {
-            let headlines: Vec<Headline> = heights
-                .iter()
-                .map(|h| {
-                    let roll = flight % 100;
-                    if h.height_m < 35.0 && roll < 20 {
-                        Headline::Struck
-                    } else if h.height_m >= 90.0 && (50..60).contains(&roll) {
-                        Headline::LeftArea
-                    } else if roll == 99 {
-                        Headline::OnRoad
-                    } else {
-                        Headline::AtHome
-                    }
-                })
-                .collect();
-            tally.push(&outcome(flight, &headlines));
+            let roll = flight % 100;
+            let headline = |h: &SweptHeight| {
+                if h.height_m < 35.0 && roll < 20 {
+                    Headline::Struck
+                } else if h.height_m >= 90.0 && (50..60).contains(&roll) {
+                    Headline::LeftArea
+                } else if roll == 99 {
+                    Headline::OnRoad
+                } else {
+                    Headline::AtHome
+                }
+            };
+            let mut outcome = outcome(flight, &heights.iter().map(headline).collect::<Vec<_>>());
+            for ending in outcome.endings.iter_mut().filter(|ending| ending.headline == Headline::LeftArea) {
+                ending.flags.set(Flags::FELL_BACK);
+            }
+            tally.push(&outcome);
         }
         tally
     }
 
     #[test]
-    fn the_interval_lies_between_obstacles_and_wind() {
+    fn the_interval_lies_between_what_limits_it() {
         let got = sweep(2_000).finish(&facts());
         assert_eq!(got.interval_m, Some([40.0, 80.0]));
-        assert_eq!(got.below, "obstacles up to 32 m (at 30 m 200 of 1,000 struck something at speed)");
-        assert_eq!(got.above, "wind: it grows with height (at 90 m 100 of 1,000 left the permitted area)");
+        assert_eq!(got.below, "5 m above what stands on the ways home, up to 32 m");
+        assert_eq!(
+            got.above,
+            "left the permitted area; a guard failed, the fallback ran (of 1,000 at 90 m 100, at 40 m < 1.8)"
+        );
         assert!(
-            got.sentence.starts_with("Return anywhere between 40 m and 80 m: at 40 m danger to others 10 of 1,000")
+            got.sentence.starts_with(
+                "Return at 40 m to 80 m above home: there danger to people at most 10 of 1,000 (6.1 to 15), craft lost or worse at \
+                 most 10 of 1,000 (6.1 to 15); what is clearly worse is left out (95 % sure)."
+            ),
+            "{}",
+            got.sentence
         );
         assert_eq!((got.rows.len(), got.flights, got.rows[0].craft_lost.events), (11, 2_000, 420));
+        // Without a clearance the strikes limit it, and what they have in common is told.
+        let bare = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 30.0, ..facts() });
+        assert_eq!(
+            bare.below,
+            "struck something at speed; what stands on the ways home reaches 30 m (of 1,000 at 30 m 200, at 40 m < 1.8)"
+        );
+        let unknown = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 20.0, ..facts() });
+        assert!(unknown.below.starts_with("struck something at speed; cause not established ("), "{}", unknown.below);
     }
 
     /// Heights × speeds: the run of heights is that of the best speed.
@@ -389,7 +472,7 @@ mod tests {
         let got = tally.finish(&facts());
         assert_eq!(got.interval_m, Some([50.0, 70.0]));
         assert!(
-            got.sentence.starts_with("Return anywhere between 50 m and 70 m with 12 m/s: at 50 m"),
+            got.sentence.starts_with("Return at 50 m to 70 m (the highest tried) above home with 12 m/s: there"),
             "{}",
             got.sentence
         );
@@ -402,11 +485,42 @@ mod tests {
         assert_eq!((low.interval_m, low.above.as_str()), (Some([40.0, 60.0]), "the ceiling of 65 m"));
         let none = sweep(100).finish(&SweepFacts { ceiling_m: 10.0, ..facts() });
         assert_eq!(none.interval_m, None);
-        assert!(none.sentence.contains("above the ceiling"));
-        let never = HeightsTally::new(&[SweptHeight { height_m: 30.0, speed_mps: None }]).finish(&facts());
+        assert!(none.sentence.ends_with("keeps under the ceiling of 10 m."), "{}", none.sentence);
+        let tall = sweep(100).finish(&SweepFacts { tallest_m: 118.5, ..facts() });
+        assert_eq!(
+            tall.sentence,
+            "No height can be recommended: no height tried is 5 m above what stands on the ways home, up to 119 m."
+        );
+        let never = HeightsTally::new(&heights([30.0])).finish(&facts());
         assert!(never.sentence.contains("never lost"));
         let (whole, mut parts) = (sweep(2_000), sweep(2_000));
         parts.merge(HeightsTally::new(&whole.heights));
         assert_eq!(whole.finish(&facts()), parts.finish(&facts()));
+    }
+
+    /// A height from which flights rise above the ceiling has no room under it.
+    #[test]
+    fn overshoot_needs_room_under_the_ceiling() {
+        let heights = heights([40.0, 95.0, 100.0]);
+        let mut tally = HeightsTally::new(&heights);
+        for flight in 0..1_000 {
+            let mut outcome = outcome(flight, &[Headline::AtHome; 3]);
+            for (ending, every) in outcome.endings.iter_mut().zip([2_000, 50, 10]) {
+                if flight % every == 1 {
+                    ending.flags.set(Flags::ABOVE_CEILING);
+                }
+            }
+            tally.push(&outcome);
+        }
+        let got = tally.finish(&facts());
+        assert_eq!(got.interval_m, Some([40.0, 95.0]));
+        assert_eq!(got.above, "overshoot: at 100 m 100 of 1,000 (82 to 120) rose above the ceiling");
+    }
+
+    #[test]
+    fn ends_are_rounded_to_the_careful_side() {
+        assert_eq!(rounded([41.2, 88.9]), [45.0, 85.0]);
+        assert_eq!(rounded([40.0, 85.0]), [40.0, 85.0]);
+        assert_eq!(rounded([41.0, 44.0]), [41.0, 44.0]);
     }
 }

@@ -3,6 +3,8 @@
 pub mod answer;
 pub mod assess;
 pub mod cautions;
+pub mod choice;
+pub mod compare;
 pub mod conditions;
 pub mod faults;
 pub mod field_sheet;

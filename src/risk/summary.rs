@@ -1,15 +1,19 @@
 //! What the report says, as data. Everything a reader sees comes from here; `report` computes nothing new.
 
+use super::choice::{Choice, SetAside};
+use super::compare::Standing;
 use super::faults::Faults;
-use crate::flight::{Flags, Group, Headline, LossBudget, LossCause, Trace};
+use super::outcome::Concern;
+use crate::flight::{Flags, Headline, LossBudget, LossCause, Tier, Trace};
 pub use crate::plan::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
-use crate::scenario::InputRow;
+use crate::scenario::{Hard, InputRow, Matters};
+use crate::site::{Whose, ZoneKind};
 use crate::units::nullable;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// Version of the JSON form; raised when a key changes meaning or goes.
-pub const SUMMARY_VERSION: u32 = 1;
+pub const SUMMARY_VERSION: u32 = 2;
 
 /// A count out of a total with its Clopper–Pearson interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -95,10 +99,12 @@ pub struct PolicySummary {
     pub lost: u64,
     /// One per headline of [`Headline::ALL`], that order.
     pub headlines: Vec<(Headline, Share)>,
-    /// One per group of [`Group::ALL`], that order.
-    pub groups: Vec<(Group, Share)>,
-    /// Danger to others or craft lost.
-    pub craft_lost_or_worse: Share,
+    /// One per tier of [`Tier::ALL`], that order.
+    pub tiers: Vec<(Tier, Share)>,
+    /// One per concern of [`Concern::ALL`], that order: so or worse.
+    pub concerns: Vec<(Concern, Share)>,
+    /// In which zones it met people, roads in use or property, and how hard; the zones most often met first.
+    pub met: Vec<Met>,
     /// Landed at home, or the pilot got it back.
     pub home: Share,
     /// Lower and upper bound of the danger share when unsettled flights all end well, all badly;
@@ -134,6 +140,51 @@ pub struct PolicySummary {
     pub harm: Option<Harm>,
 }
 
+impl PolicySummary {
+    /// The share that ends in this tier; of no lost link when it is not there.
+    pub fn tier(&self, tier: Tier) -> Share {
+        let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };
+        self.tiers.iter().find(|(this, _)| *this == tier).map_or(none, |found| found.1)
+    }
+
+    /// The share that ends so or worse; of no lost link when it is not there.
+    pub fn share(&self, on: Concern) -> Share {
+        let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };
+        self.concerns.iter().find(|(this, _)| *this == on).map_or(none, |found| found.1)
+    }
+}
+
+/// Endings in one zone with people, traffic or owners there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Met {
+    /// Place of the zone in [`Summary::zones`].
+    pub zone: u16,
+    /// Endings there that are a grave danger.
+    pub grave: Share,
+    /// That are a danger, grave or not.
+    pub danger: Share,
+    /// All of them.
+    pub all: Share,
+    /// Energy with which it could reach them, J: quantiles 5, 50, 95 %.
+    #[serde(deserialize_with = "nullable")]
+    pub energy_j: [f64; 3],
+}
+
+/// A zone of the site, as endings name it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ZoneSummary {
+    /// Name.
+    pub name: String,
+    /// What it is.
+    pub kind: ZoneKind,
+    /// Whose people they are.
+    pub whose: Whose,
+    /// Head count while they are there.
+    pub people: f64,
+    /// Share of the time that they are there.
+    pub present_share: f64,
+}
+
 /// Most ends drawn per policy.
 pub const MAP_ENDS: usize = 2_000;
 
@@ -157,20 +208,6 @@ pub struct Harm {
     pub above_lines: [f64; 3],
 }
 
-/// The three words of a comparison.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Word {
-    /// The first has less danger.
-    Better,
-    /// The second has less danger.
-    Worse,
-    /// The interval lies within ± the smallest difference that matters.
-    NoDifferenceThatMatters,
-    /// Neither.
-    CannotTellYet,
-}
-
 /// Two policies on the same flights.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pair {
@@ -178,8 +215,8 @@ pub struct Pair {
     pub first: usize,
     /// Index of the second policy.
     pub second: usize,
-    /// What is compared: danger to others (primary), or craft lost or worse (exploratory, without p).
-    pub about: Compared,
+    /// What is compared.
+    pub about: Concern,
     /// Events under both, only the first, only the second, neither.
     pub table: [u64; 4],
     /// Share(first) − share(second).
@@ -189,12 +226,12 @@ pub struct Pair {
     pub low: f64,
     /// Upper end of the same interval.
     pub high: f64,
-    /// Exact McNemar p, Holm-adjusted over the pairs; `None` when exploratory.
+    /// Exact McNemar p, Holm-adjusted over the pairs, of danger to people; `None` in the other concerns.
     pub p_adjusted: Option<f64>,
-    /// What the comparison comes to.
-    pub word: Word,
-    /// Whether the estimate is under the smallest difference that matters though the interval excludes 0.
-    pub size_unclear: bool,
+    /// How the first stands against the second, by what matters.
+    pub standing: Standing,
+    /// Whether the interval excludes 0: the two differ, by however little.
+    pub apart: bool,
     /// Flights that would settle it, when it cannot be told yet.
     pub flights_needed: Option<u64>,
     /// Unpaired over paired variance: how many times more flights unpaired runs would need. NaN when no flight went
@@ -203,28 +240,16 @@ pub struct Pair {
     pub pairing_gain: f64,
 }
 
-/// What a pair compares.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Compared {
-    /// Danger to others.
-    Danger,
-    /// Danger to others or craft lost.
-    CraftLostOrWorse,
-}
-
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Verdict {
-    /// Policies that nothing else beats, best estimate first.
-    pub best: Vec<usize>,
-    /// All policies, best first, by the stated order of concern.
-    pub ranking: Vec<usize>,
+    /// Which policies are left, and where the others were set aside.
+    pub choice: Choice,
     /// One sentence that answers: which policy, how sure.
     pub sentence: String,
     /// One sentence on what the others do.
     pub others: String,
-    /// What decided: `danger`, `craft lost`, `home`, or nothing could be told.
+    /// The concern that decided last, or that nothing could be told.
     pub decided_by: String,
 }
 
@@ -256,31 +281,39 @@ pub struct ConditionSummary {
     pub name: String,
     /// Odds relative to those of the others, when given.
     pub odds: Option<f64>,
-    /// Danger share per policy.
+    /// Lost links; without one the condition takes no part in the choice.
+    pub lost: u64,
+    /// Danger to people per policy.
     pub danger: Vec<Share>,
     /// Craft lost or worse per policy.
     pub craft_lost: Vec<Share>,
-    /// Best policy.
-    pub best: usize,
-    /// Points behind the best, per policy.
+    /// The choice there; `None` without a lost link.
+    pub choice: Option<Choice>,
+    /// Points of danger to people behind the least, per policy.
     #[serde(deserialize_with = "nullable")]
     pub behind_points: Vec<f64>,
 }
 
-/// The choice over all conditions.
+/// The choice over all conditions that lost a link.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Choice {
-    /// The rule named: `expected` when odds were given, else `greatest regret`.
+pub struct OverConditions {
+    /// The rule named: `expected` when odds were given, else `each`.
     pub rule: Cow<'static, str>,
-    /// Chosen policy.
-    pub policy: usize,
-    /// Greatest regret in points, per policy.
-    #[serde(deserialize_with = "nullable")]
-    pub regret_points: Vec<f64>,
-    /// Policies that another one beats or equals in every condition.
-    pub dominated: Vec<usize>,
-    /// The robust-choice line in words.
+    /// Policies left: of the mean by the odds, or under each condition. May be empty: then each is set aside under some condition.
+    pub left: Vec<usize>,
+    /// For each policy where it was set aside first; `None`: it is left.
+    pub set_aside: Vec<Option<SetAsideUnder>>,
+    /// The choice over conditions in words.
     pub sentence: String,
+}
+
+/// Where a policy was set aside over conditions.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetAsideUnder {
+    /// Place of the condition; `None`: by the mean over all.
+    pub condition: Option<usize>,
+    /// By whom and why.
+    pub aside: SetAside,
 }
 
 /// One bar of the what-if figure: an input at its 10 % and 90 % value on the same flights.
@@ -354,8 +387,12 @@ pub struct Summary {
     pub step_s: f64,
     /// Two-sided confidence of the intervals, e.g. 0.95; those of the pairs hold together.
     pub confidence: f64,
-    /// Smallest difference that matters, points.
-    pub matters_points: f64,
+    /// Smallest differences that matter: value judgements.
+    pub matters: Matters,
+    /// Energies above which it came down hard.
+    pub hard: Hard,
+    /// Zones of the site, in its order.
+    pub zones: Vec<ZoneSummary>,
     /// How often the link was lost.
     pub loss: LossSummary,
     /// Lost links set aside because the simulation faulted.
@@ -364,12 +401,12 @@ pub struct Summary {
     pub policies: Vec<PolicySummary>,
     /// All pairs.
     pub pairs: Vec<Pair>,
-    /// The answer: best policies, ranking, sentences.
+    /// The answer: the choice, and its sentences.
     pub verdict: Verdict,
     /// Conditions, the base first; empty when none are stated.
     pub conditions: Vec<ConditionSummary>,
     /// The choice over them.
-    pub choice: Option<Choice>,
+    pub over_conditions: Option<OverConditions>,
     /// What drives the answer: one bar per uncertain input, widest first.
     pub what_if: Vec<WhatIf>,
     /// Link, sky and energy along the planned path.
@@ -411,6 +448,8 @@ pub struct HeightRow {
     pub at_home: Share,
     /// Had not ended when the clock ran out.
     pub not_settled: Share,
+    /// Rose above the ceiling on the way.
+    pub above_ceiling: Share,
     /// Pack left at the end, per cent: 5, 50, 95 %.
     pub pack_left_pct: [f64; 3],
     /// Time from loss to the end: 5, 50, 95 %.
@@ -432,19 +471,23 @@ pub struct Heights {
     pub scenario_hash: String,
     /// Policy whose return was varied.
     pub policy: String,
+    /// Above what its heights are: home, where the link went, the highest point flown, the ground below.
+    pub measured_from: Cow<'static, str>,
     /// Master seed.
     pub seed: u64,
     /// Flights at each height, the same ones.
     pub flights: u64,
-    /// Smallest difference that matters, points.
-    pub matters_points: f64,
+    /// Smallest differences that matter.
+    pub matters: Matters,
     /// Lost links set aside because the simulation faulted at some height.
     pub faults: Faults,
     /// Rows, lowest first.
     pub rows: Vec<HeightRow>,
-    /// Tallest obstacle top along the ways home, above home.
+    /// Tallest thing on the ways home, measured as the heights are.
     pub tallest_m: f64,
-    /// Greatest permitted height above home on the ways home.
+    /// Height asked above that.
+    pub clearance_m: f64,
+    /// Greatest permitted height on the ways home, measured as the heights are.
     pub ceiling_m: f64,
     /// Recommended interval; `None`: no height does.
     pub interval_m: Option<[f64; 2]>,
@@ -452,6 +495,8 @@ pub struct Heights {
     pub below: String,
     /// What limits it above.
     pub above: String,
+    /// What the assessment says against returning, to be told first.
+    pub first: Option<String>,
     /// The answer in a sentence.
     pub sentence: String,
 }

@@ -1,19 +1,23 @@
 //! Counts endings as they come and finishes into the summary's tables. Counters are whole numbers and measures are
 //! kept in flight order, so batches merged in order give the same bytes on any number of threads.
 
+use super::choice::choose;
+use super::compare::{Comparisons, PairTables, lost_needed, pairing_gain, pairs_of};
 use super::faults::Faults;
 use super::harm::HarmModel;
-use super::outcome::{is_craft_lost_or_worse, is_danger, is_home};
+use super::outcome::{Concern, is_home};
 use super::summary::{
-    Contour, EndPoint, LossSummary, MAP_ENDS, Measure, Pair, PolicySummary, QuantileBand, Share, Verdict, flag_labels,
+    Contour, EndPoint, LossSummary, MAP_ENDS, Measure, Met, Pair, PolicySummary, QuantileBand, Share, Verdict,
+    flag_labels,
 };
-use super::verdict::{Evidence, Rules, judge, pairs_of};
-use super::words::share;
+use super::verdict::{self, Evidence, Rules};
+use super::words::{round_up, share};
 use crate::failsafe::Policy;
-use crate::flight::{Ending, Flags, FlightOutcome, Group, Headline, LossCause, Order};
+use crate::flight::{Ending, Flags, FlightOutcome, Headline, LossCause, Order, Tier};
 use crate::scenario::Judge;
 use crate::stats::density::map_contours;
 use crate::stats::display::quantile_dots;
+use crate::stats::paired::{holm, mcnemar_exact};
 use crate::stats::quantile::{QuantileRule, quantile_ranks, quantile_upper_rank, sample_quantile};
 use std::collections::BTreeMap;
 
@@ -31,7 +35,7 @@ const UNSETTLED: f64 = 0.001;
 /// A measure: key, words, unit, and where it stands in an ending.
 type MeasureOf = (&'static str, &'static str, &'static str, fn(&Ending) -> f32);
 
-const MEASURES: [MeasureOf; 10] = [
+const MEASURES: [MeasureOf; 11] = [
     ("distance_home_m", "distance from home at the end", "m", |e| e.distance_home_m),
     ("greatest_distance_m", "greatest distance from home", "m", |e| e.greatest_distance_m),
     ("greatest_height_m", "greatest height above home", "m", |e| e.greatest_height_m),
@@ -39,6 +43,7 @@ const MEASURES: [MeasureOf; 10] = [
     ("over_people_s", "time over people", "s", |e| e.over_people_s),
     ("impact_speed_mps", "speed at the end", "m/s", |e| e.impact_speed_mps),
     ("impact_energy_j", "impact energy", "J", |e| e.impact_energy_j),
+    ("energy_below_j", "energy it could reach the ground with", "J", |e| e.energy_below_j),
     ("pack_left_pct", "pack left at the end", "%", |e| e.pack_left_pct),
     ("without_fix_s", "time without a position fix", "s", |e| e.without_fix_s),
     ("vortex_ring_s", "time sinking through its own wake", "s", |e| e.vortex_ring_s),
@@ -60,14 +65,16 @@ struct PolicyTally {
     map_ends: Vec<EndPoint>,
     /// Impact angle and people per km², only for the annex.
     impacts: Vec<[f32; 2]>,
+    /// Per zone met: endings that are grave, dangerous at least, all; and the energies.
+    met: BTreeMap<u16, ZoneTally>,
 }
 
-/// Paired tables of one pair: both, only first, only second, neither.
-#[derive(Debug, Clone, Copy, Default)]
-struct PairTally {
-    danger: [u64; 4],
-    craft_lost: [u64; 4],
-    away: [u64; 4],
+/// Endings in one zone.
+#[derive(Debug, Clone, Default)]
+struct ZoneTally {
+    grave: u64,
+    danger: u64,
+    energy_j: Vec<f32>,
 }
 
 /// Counts flights in order.
@@ -88,7 +95,7 @@ pub struct Tally {
     loss_time_s: Vec<f32>,
     loss_distance_m: Vec<f32>,
     policies: Vec<PolicyTally>,
-    pairs: Vec<PairTally>,
+    pairs: Vec<PairTables>,
 }
 
 /// What a tally finishes into.
@@ -102,8 +109,10 @@ pub struct TallyResult {
     pub faults: Faults,
     /// One per policy, in their order.
     pub policies: Vec<PolicySummary>,
-    /// All pairs by danger, then all by craft lost or worse.
+    /// All pairs, concern by concern.
     pub pairs: Vec<Pair>,
+    /// What the verdict follows from.
+    pub comparisons: Comparisons,
     /// The answer.
     pub verdict: Verdict,
     /// The order of headlines, when it is not the default.
@@ -117,7 +126,7 @@ impl Tally {
         Tally {
             names: policies.iter().map(|p| p.name.clone()).collect(),
             chains: policies.iter().map(Policy::in_words).collect(),
-            rules: Rules { matters: judge.matters_points / 100.0, confidence: judge.confidence },
+            rules: Rules { matters: judge.matters, confidence: judge.confidence },
             order: judge.order.as_deref().and_then(Order::from_words).filter(|order| *order != Order::default()),
             harm: judge.harm.then(|| HarmModel::of_craft(craft_radius_m)),
             how: how.into(),
@@ -130,7 +139,7 @@ impl Tally {
             loss_time_s: Vec::new(),
             loss_distance_m: Vec::new(),
             policies: vec![PolicyTally::default(); policies.len()],
-            pairs: vec![PairTally::default(); pairs_of(policies.len()).count()],
+            pairs: vec![PairTables::default(); pairs_of(policies.len()).count()],
         }
     }
 
@@ -167,19 +176,16 @@ impl Tally {
         for ((tally, ending), &headline) in self.policies.iter_mut().zip(&outcome.endings).zip(&headlines) {
             tally.push(ending, headline, moment, self.harm.is_some());
         }
-        for (pair, (i, j)) in self.pairs.iter_mut().zip(pairs_of(headlines.len())) {
-            let count = |table: &mut [u64; 4], event: fn(Headline) -> bool| {
-                let cell = match (event(headlines[i]), event(headlines[j])) {
+        for (tables, (i, j)) in self.pairs.iter_mut().zip(pairs_of(headlines.len())) {
+            for (table, on) in tables.iter_mut().zip(Concern::ALL) {
+                let cell = match (on.counts(headlines[i]), on.counts(headlines[j])) {
                     (true, true) => 0,
                     (true, false) => 1,
                     (false, true) => 2,
                     (false, false) => 3,
                 };
                 table[cell] += 1;
-            };
-            count(&mut pair.danger, is_danger);
-            count(&mut pair.craft_lost, is_craft_lost_or_worse);
-            count(&mut pair.away, |h| !is_home(h));
+            }
         }
     }
 
@@ -201,42 +207,67 @@ impl Tally {
             mine.merge(theirs);
         }
         for (mine, theirs) in self.pairs.iter_mut().zip(later.pairs) {
-            for (a, b) in [
-                (&mut mine.danger, theirs.danger),
-                (&mut mine.craft_lost, theirs.craft_lost),
-                (&mut mine.away, theirs.away),
-            ] {
-                for (x, y) in a.iter_mut().zip(b) {
-                    *x += y;
-                }
+            for (x, y) in mine.as_flattened_mut().iter_mut().zip(theirs.as_flattened()) {
+                *x += y;
             }
         }
     }
 
-    /// Danger share of each policy so far, in their order.
+    /// Share of danger to people of each policy so far, in their order.
     pub fn danger(&self) -> Vec<Share> {
-        self.policies.iter().map(|p| p.share_of(is_danger, self.rules.confidence)).collect()
+        self.policies.iter().map(|p| p.share_of(Concern::Danger, self.rules.confidence)).collect()
+    }
+
+    /// The choice and its words.
+    fn verdict(&self, comparisons: &Comparisons) -> Verdict {
+        let share_of = |p: &PolicyTally| Concern::ALL.map(|on| p.share_of(on, self.rules.confidence));
+        let shares: Vec<[Share; Concern::ALL.len()]> = self.policies.iter().map(share_of).collect();
+        let estimates: Vec<_> = shares.iter().map(|of| of.map(|share| share.estimate())).collect();
+        let evidence = Evidence {
+            names: &self.names,
+            not_taken_off: self.not_taken_off,
+            flights: self.flights,
+            lost: self.lost - self.faults.flights,
+            shares: &shares,
+            tables: &self.pairs,
+            comparisons,
+        };
+        verdict::verdict(&evidence, &self.rules, choose(comparisons, &estimates))
+    }
+
+    /// All pairs, concern by concern.
+    fn pairs(&self, comparisons: &Comparisons) -> Vec<Pair> {
+        let per_lost = self.flights as f64 / (self.lost - self.faults.flights).max(1) as f64;
+        let p_values: Vec<f64> =
+            self.pairs.iter().map(|t| t[Concern::Danger.index()]).map(|t| mcnemar_exact(t[1], t[2])).collect();
+        let adjusted = holm(&p_values);
+        let pair = |on: Concern, index: usize, (first, second): (usize, usize)| {
+            let (table, one) = (self.pairs[index][on.index()], comparisons.at(on, first, second));
+            let needed = lost_needed(table, comparisons.level, one.matters);
+            Pair {
+                first,
+                second,
+                about: on,
+                table,
+                difference: one.difference,
+                low: one.low,
+                high: one.high,
+                p_adjusted: (on == Concern::Danger).then(|| adjusted[index]),
+                standing: one.standing(),
+                apart: one.is_apart(),
+                flights_needed: needed.map(|lost| round_up(lost * per_lost)),
+                pairing_gain: pairing_gain(table),
+            }
+        };
+        let of = |on: Concern| pairs_of(self.names.len()).enumerate().map(move |(index, two)| (on, index, two));
+        Concern::ALL.into_iter().flat_map(of).map(|(on, index, two)| pair(on, index, two)).collect()
     }
 
     /// The tables, pairs and the verdict.
     pub fn finish(self) -> TallyResult {
         let confidence = self.rules.confidence;
-        let over = |event: fn(Headline) -> bool| -> Vec<Share> {
-            self.policies.iter().map(|p| p.share_of(event, confidence)).collect()
-        };
-        let evidence = Evidence {
-            names: self.names.clone(),
-            not_taken_off: self.not_taken_off,
-            flights: self.flights,
-            lost: self.lost - self.faults.flights,
-            danger: over(is_danger),
-            craft_lost: over(is_craft_lost_or_worse),
-            home: over(is_home),
-            danger_tables: self.pairs.iter().map(|p| p.danger).collect(),
-            craft_tables: self.pairs.iter().map(|p| p.craft_lost).collect(),
-            away_tables: self.pairs.iter().map(|p| p.away).collect(),
-        };
-        let (pairs, verdict) = judge(&evidence, &self.rules);
+        let comparisons = Comparisons::of(self.names.len(), &self.pairs, &self.rules.matters, confidence);
+        let (pairs, verdict) = (self.pairs(&comparisons), self.verdict(&comparisons));
         let crowd_per_km2 = self.policies.iter().flat_map(|p| &p.impacts).map(|i| f64::from(i[1])).fold(0.0, f64::max);
         let policies = self
             .policies
@@ -250,10 +281,6 @@ impl Tally {
         let mut causes: Vec<(String, u64)> =
             self.causes.iter().map(|(cause, &count)| (cause.label().to_string(), count)).collect();
         causes.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-        let three = |values: &[f32]| {
-            let sorted = finite_sorted(values);
-            [0.05, 0.5, 0.95].map(|q| sample_quantile(&sorted, q, QuantileRule::Type8))
-        };
         TallyResult {
             flights: self.flights,
             loss: LossSummary {
@@ -268,6 +295,7 @@ impl Tally {
             faults: self.faults,
             policies,
             pairs,
+            comparisons,
             verdict,
             order: self.order.map(|order| order.words().map(str::to_string).collect()),
         }
@@ -281,7 +309,12 @@ impl PolicyTally {
         for (count, (flag, _)) in self.headline_by_flag[row].iter_mut().zip(Flags::NAMED) {
             *count += u64::from(ending.flags.has(flag));
         }
-        let danger = u64::from(is_danger(headline));
+        let [grave, danger] = [Concern::Grave, Concern::Danger].map(|on| u64::from(on.counts(headline)));
+        if let Some(zone) = ending.zone {
+            let met = self.met.entry(zone).or_default();
+            (met.grave, met.danger) = (met.grave + grave, met.danger + danger);
+            met.energy_j.push(ending.energy_below_j);
+        }
         if !ending.flags.has(Flags::PILOT_TOOK_OVER) {
             self.not_taken_over += 1;
             self.danger_not_taken_over += danger;
@@ -323,18 +356,38 @@ impl PolicyTally {
         let room = MAP_ENDS - self.map_ends.len().min(MAP_ENDS);
         self.map_ends.extend(later.map_ends.into_iter().take(room));
         self.impacts.extend(later.impacts);
+        for (zone, theirs) in later.met {
+            let mine = self.met.entry(zone).or_default();
+            (mine.grave, mine.danger) = (mine.grave + theirs.grave, mine.danger + theirs.danger);
+            mine.energy_j.extend(theirs.energy_j);
+        }
     }
 
     fn lost(&self) -> u64 {
         self.headlines.iter().sum()
     }
 
-    fn count(&self, event: fn(Headline) -> bool) -> u64 {
+    fn count(&self, event: impl Fn(Headline) -> bool) -> u64 {
         Headline::ALL.into_iter().filter(|&h| event(h)).map(|h| self.headlines[h.index()]).sum()
     }
 
-    fn share_of(&self, event: fn(Headline) -> bool, confidence: f64) -> Share {
-        share(self.count(event), self.lost(), confidence)
+    fn share_of(&self, on: Concern, confidence: f64) -> Share {
+        share(self.count(|h| on.counts(h)), self.lost(), confidence)
+    }
+
+    /// Endings by zone, the zones most often met first.
+    fn met(&self, confidence: f64) -> Vec<Met> {
+        let of_lost = |count: u64| share(count, self.lost(), confidence);
+        let met = |(&zone, tally): (&u16, &ZoneTally)| Met {
+            zone,
+            grave: of_lost(tally.grave),
+            danger: of_lost(tally.danger),
+            all: of_lost(tally.energy_j.len() as u64),
+            energy_j: three(&tally.energy_j),
+        };
+        let mut list: Vec<Met> = self.met.iter().map(met).collect();
+        list.sort_by_key(|met| std::cmp::Reverse(met.all.events));
+        list
     }
 
     /// (energy, angle, people per km²) of every end; what is not finite counts as none.
@@ -351,7 +404,7 @@ impl PolicyTally {
         let lost = self.lost();
         let of_lost = |count: u64| share(count, lost, confidence);
         let unsettled = self.headlines[Headline::NotSettled.index()];
-        let danger = self.count(is_danger);
+        let danger = self.count(|h| Concern::Danger.counts(h));
         let flags: Vec<u64> = (0..FLAGS).map(|f| self.headline_by_flag.iter().map(|row| row[f]).sum()).collect();
         let home = finite_sorted(&self.measures[DISTANCE_HOME]);
         let points: Vec<[f64; 2]> = self.ends_m.iter().map(|p| p.map(f64::from)).collect();
@@ -361,15 +414,10 @@ impl PolicyTally {
             words: chain.into(),
             lost,
             headlines: Headline::ALL.into_iter().map(|h| (h, of_lost(self.headlines[h.index()]))).collect(),
-            groups: Group::ALL
-                .into_iter()
-                .map(|group| {
-                    let count = Headline::ALL.into_iter().filter(|h| h.group() == group);
-                    (group, of_lost(count.map(|h| self.headlines[h.index()]).sum()))
-                })
-                .collect(),
-            craft_lost_or_worse: self.share_of(is_craft_lost_or_worse, confidence),
-            home: self.share_of(is_home, confidence),
+            tiers: Tier::ALL.map(|tier| (tier, of_lost(self.count(|h| h.tier() == tier)))).to_vec(),
+            concerns: Concern::ALL.map(|on| (on, self.share_of(on, confidence))).to_vec(),
+            met: self.met(confidence),
+            home: of_lost(self.count(is_home)),
             danger_bounds: (unsettled as f64 > UNSETTLED * lost as f64)
                 .then(|| (danger as f64 / lost as f64, (danger + unsettled) as f64 / lost as f64)),
             flags: flag_labels().map(Into::into).zip(flags.into_iter().map(of_lost)).collect(),
@@ -408,6 +456,12 @@ fn finite_sorted(values: &[f32]) -> Vec<f64> {
     let mut sorted: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).map(f64::from).collect();
     sorted.sort_by(f64::total_cmp);
     sorted
+}
+
+/// Quantiles 5, 50, 95 % of the finite ones.
+fn three(values: &[f32]) -> [f64; 3] {
+    let sorted = finite_sorted(values);
+    [0.05, 0.5, 0.95].map(|q| sample_quantile(&sorted, q, QuantileRule::Type8))
 }
 
 /// Smallest value that holds a share of the sorted ones; NaN of none.
@@ -449,10 +503,13 @@ pub(crate) mod tests {
     use super::*;
     use crate::failsafe::{Action, ActionKind, Fallback, Guards};
     use crate::flight::{Ground, LossMoment, Manner};
+    use crate::scenario::Hard;
 
     pub(crate) fn judge_rules() -> Judge {
         Judge {
-            matters_points: 0.5,
+            matters: crate::risk::choice::tests::MATTERS,
+            hard: Hard { others_j: 15.0, crew_j: 33.9 },
+            clearance_m: 10.0,
             confidence: 0.95,
             home_radius_m: 15.0,
             reserve_pct: 15.0,
@@ -477,6 +534,8 @@ pub(crate) mod tests {
             headline,
             manner: Manner::SetDown,
             ground: Ground::Clear,
+            zone: None,
+            energy_below_j: 0.7,
             flags: Flags::default(),
             end_m: [distance_m, 0.5 * distance_m, 0.0],
             loss_time_s: 60.0,
@@ -525,7 +584,7 @@ pub(crate) mod tests {
             .map(|flight| {
                 let a = if flight % 50 == 0 { Headline::OnRoad } else { Headline::AtHome };
                 let b = match flight % 20 {
-                    0 => Headline::AmongPeople,
+                    0 => Headline::AmongOthers,
                     1 | 2 => Headline::Struck,
                     3 => Headline::NotSettled,
                     _ => Headline::ClearElsewhere,
@@ -557,15 +616,18 @@ pub(crate) mod tests {
         assert_eq!(result.loss.without_loss, [("at-home".to_string(), 1)]);
         let b = &result.policies[1];
         assert_eq!(b.headlines.iter().map(|h| h.1.events).sum::<u64>(), 1_000);
-        assert_eq!(b.groups.iter().map(|g| g.1.events).collect::<Vec<_>>(), [50, 100, 0, 800, 50]);
-        assert_eq!((b.craft_lost_or_worse.events, b.home.events), (150, 0));
+        assert_eq!(b.tiers.iter().map(|t| t.1.events).collect::<Vec<_>>(), [0, 50, 0, 100, 0, 800, 50]);
+        assert_eq!(b.concerns.iter().map(|c| c.1.events).collect::<Vec<_>>(), [0, 50, 50, 150, 150, 1_000]);
+        assert_eq!((b.share(Concern::CraftLost).events, b.home.events), (150, 0));
         assert_eq!(b.danger_bounds, Some((0.05, 0.1)));
         assert_eq!(result.policies[0].danger_bounds, None);
         assert_eq!(b.danger_by_moment.iter().map(|m| m.2.events).sum::<u64>(), 50);
         assert!(b.danger_by_moment.iter().all(|m| m.2.of == 100));
         // Flights 0, 100, 200 … end in danger under both; 50, 150 … only under a; 20, 40, 60 … only under b.
-        let danger = &result.pairs[0];
+        let danger = result.pairs.iter().find(|pair| pair.about == Concern::Danger).unwrap();
         assert_eq!(danger.table, [10, 10, 40, 940]);
+        assert_eq!(danger.p_adjusted, Some(mcnemar_exact(10, 40)));
+        assert_eq!(result.pairs.iter().filter(|pair| pair.p_adjusted.is_some()).count(), 1);
         assert_eq!(b.measures.len(), MEASURES.len());
         let home = &result.policies[0].measures[DISTANCE_HOME];
         assert!(home.p50.value == 46.5 && home.dots.len() == 50);
@@ -592,8 +654,26 @@ pub(crate) mod tests {
             let order = Some(words.iter().map(|word| word.to_string()).collect());
             Tally::new(&[policy("a")], &Judge { order, ..judge_rules() }, "cut", 0.2).finish().order
         };
-        assert_eq!(of(&["struck"]).unwrap()[..2], ["struck", "among-people"]);
-        assert_eq!(of(&["among-people"]), None);
+        assert_eq!(of(&["struck"]).unwrap()[..2], ["struck", "hard-among-others"]);
+        assert_eq!(of(&["hard-among-others"]), None);
+    }
+
+    /// Whom it met and how hard stays with the policy, batch by batch.
+    #[test]
+    fn zones_met_are_counted() {
+        let mut flights = run(400);
+        for flight in flights.iter_mut().filter(|flight| flight.flight % 20 == 0) {
+            (flight.endings[1].zone, flight.endings[1].energy_below_j) = (Some(3), 2.0);
+        }
+        flights[7].endings[1].zone = Some(1);
+        let mut sum = tally(&flights[..100]);
+        sum.merge(tally(&flights[100..]));
+        let met = &sum.finish().policies[1].met;
+        assert_eq!(
+            met.iter().map(|m| (m.zone, m.danger.events, m.grave.events)).collect::<Vec<_>>(),
+            [(3, 20, 0), (1, 0, 0)]
+        );
+        assert_eq!((met[0].all.of, met[0].energy_j), (400, [2.0; 3]));
     }
 
     #[test]

@@ -155,7 +155,7 @@ results are set beside each other; what one does may change: `"policy[1].action[
 
 `site.ground_file` reads zones, obstacles, fence and home from GeoJSON (longitude and latitude; `site.lat_deg` and `site.lon_deg` are
 needed). A feature's property `role` is `zone` (the default), `obstacle`, `fence` or `home`; zones and obstacles have the properties `name`,
-`kind`, `people`, `present_share`, `margin_m`, `height_m`, `base_m` of the tables below. A LineString needs `width_m`, a Point
+`kind`, `whose`, `people`, `present_share`, `margin_m`, `height_m`, `base_m` of the tables below. A LineString needs `width_m`, a Point
 `radius_m` (but not as `home`). Other properties are ignored. Zones of the file lie below those of the scenario.
 
 ## A path as GPX or GeoJSON

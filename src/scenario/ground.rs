@@ -6,7 +6,7 @@
 //! for another purpose can be used.
 
 use super::sink::FileFault;
-use crate::site::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
+use crate::site::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use crate::sky::LocalFrame;
 use serde_json::{Map, Value};
 
@@ -21,6 +21,8 @@ pub(super) const ZONE_KINDS: [(&str, ZoneKind); 6] = [
 
 pub(super) const OBSTACLE_KINDS: [(&str, ObstacleKind); 3] =
     [("building", ObstacleKind::Building), ("trees", ObstacleKind::Trees), ("wire", ObstacleKind::Wire)];
+
+pub(super) const WHOSE: [(&str, Whose); 2] = [("crew", Whose::Crew), ("others", Whose::Others)];
 
 /// One thing drawn on the map.
 #[derive(Debug, Clone, PartialEq)]
@@ -119,7 +121,11 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
         },
         "zone" => {
             let kind = word(properties, "kind", &ZONE_KINDS)?;
-            let people = number(properties, "people", 0.0, 1e6)?.unwrap_or(0.0);
+            let whose = match text(properties, "whose")? {
+                None => Whose::Others,
+                Some(_) => word(properties, "whose", &WHOSE)?,
+            };
+            let people = number(properties, "people", 0.0, 1e6)?.unwrap_or(Zone::people_unstated(kind));
             let present_share = number(properties, "present_share", 0.0, 1.0)?.unwrap_or(1.0);
             let margin_m = number(properties, "margin_m", 0.0, 1000.0)?;
             let margin_m = margin_m.unwrap_or(if kind == ZoneKind::People { 10.0 } else { 0.0 });
@@ -127,7 +133,16 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
             let zones = areas.into_iter().map(|area| {
                 // The head count of a feature of several areas is shared out by size.
                 let people = people * area.size_m2() / whole;
-                Drawn::Zone(Zone { name: name.clone(), kind, area, people, present_share, margin_m })
+                Drawn::Zone(Zone {
+                    name: name.clone(),
+                    kind,
+                    whose,
+                    area,
+                    people,
+                    present_share,
+                    hours_utc: None,
+                    margin_m,
+                })
             });
             Ok(zones.collect())
         }

@@ -217,7 +217,7 @@ pub(super) const MISSING: &str = "nothing: the key is missing";
 
 /// The unit that a key's suffix stands for.
 fn unit_of(key: &str) -> &'static str {
-    const UNITS: [(&str, &str); 33] = [
+    const UNITS: [(&str, &str); 35] = [
         ("_per_sqrt_min", " of metres per square root of a minute"),
         ("_deg_per_100m", " of degrees per 100 m"),
         ("_pa_per_h", " of pascals per hour"),
@@ -238,6 +238,7 @@ fn unit_of(key: &str) -> &'static str {
         ("_kg", " of kilograms"),
         ("_pa", " of pascals"),
         ("_ah", " of ampere-hours"),
+        ("_j", " of joules"),
         ("_m2", " of square metres"),
         ("_m", " of metres"),
         ("_s", " of seconds"),
@@ -247,6 +248,7 @@ fn unit_of(key: &str) -> &'static str {
         ("_deg", " of degrees"),
         ("_pct", " of per cent"),
         ("_points", " of percentage points"),
+        ("_utc", " of hours, UTC"),
         ("_share", " as a share"),
         ("_bytes", " of bytes"),
         ("_symbols", " of symbols"),

@@ -1,7 +1,7 @@
 //! The scenario: plain data, always valid once read.
 
 pub use super::parts::craft::{Battery, CellForm, Craft, GoesFirst, PackAct};
-pub use super::parts::judge::{HEADLINE_WORDS, Judge};
+pub use super::parts::judge::{FORMER_AMONG_PEOPLE, HEADLINE_WORDS, Hard, Judge, Matters};
 pub use super::parts::loss::{CutAt, Loss};
 pub use super::parts::path::FlightPlan;
 pub use super::parts::pilot::{FliesBy, Hands, OnRegain, Pilot, Raise, Walk, WrongSwitch};

@@ -1,7 +1,7 @@
 //! The site as a grid of cells: what is below a place, in one look-up.
 
 use super::terrain::Terrain;
-use super::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
+use super::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use std::collections::HashMap;
 
 /// Most cells a grid may have when its spacing is chosen here.
@@ -50,16 +50,39 @@ pub struct SiteGrid {
     per_metre: f64,
     terrain: Option<Terrain>,
     cells: Vec<Cell>,
+    /// Zones over each other, shared by cells with the same; the first is 'none'.
+    layers: Vec<Layers>,
     /// What stands in a cell, shared by cells with the same; the first is 'nothing'.
     columns_above: Vec<Above>,
     spans: Vec<[f32; 2]>,
 }
 
-/// Marks of a cell (3 bits of kind, 3 flags) in `mark`, what stands there, and how many people are there.
+/// Marks of a cell (3 bits of kind, 3 flags) and what stands there in `mark`, and which zones lie there.
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     /// Bits 0–2 kind, 3 among people, 4 inside the fence, 5 in its margin, 6–31 index of what stands there.
     mark: u32,
+    /// Index of the zones that lie there.
+    layers: u32,
+}
+
+/// A zone at a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ZoneAt {
+    /// Its place in the list of zones.
+    pub zone: u16,
+    /// What it is.
+    pub kind: ZoneKind,
+    /// Whose it is.
+    pub whose: Whose,
+    /// The place lies in the zone itself; else only within the margin around people.
+    pub inside: bool,
+}
+
+/// The zones at a place, lowest first, and the people per km² of the topmost that has any.
+#[derive(Debug, Clone, Default)]
+struct Layers {
+    zones: Vec<ZoneAt>,
     people_per_km2: f32,
 }
 
@@ -78,6 +101,23 @@ const AMONG: u32 = 1 << 3;
 const INSIDE: u32 = 1 << 4;
 const MARGIN: u32 = 1 << 5;
 const ABOVE_SHIFT: u32 = 6;
+
+/// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become.
+fn lay(
+    cell: &mut Cell,
+    layers: &mut Vec<Layers>,
+    known: &mut HashMap<u32, u32>,
+    here: ZoneAt,
+    people_per_km2: Option<f32>,
+) {
+    cell.layers = *known.entry(cell.layers).or_insert_with(|| {
+        let mut on_top = layers[cell.layers as usize].clone();
+        on_top.zones.push(here);
+        on_top.people_per_km2 = people_per_km2.unwrap_or(on_top.people_per_km2);
+        layers.push(on_top);
+        layers.len() as u32 - 1
+    });
+}
 
 /// What stands in a cell, above its ground.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -109,7 +149,6 @@ impl SiteGrid {
         let cell_m = input.cell_m.unwrap_or_else(|| spacing_for(input.extent_m));
         let columns = (((east - west) / cell_m).ceil() as usize).max(1);
         let rows = (((north - south) / cell_m).ceil() as usize).max(1);
-        let bare = Cell { mark: 0, people_per_km2: input.people_per_km2 as f32 };
         let mut grid = SiteGrid {
             west_m: west,
             south_m: south,
@@ -118,7 +157,8 @@ impl SiteGrid {
             rows,
             per_metre: 1.0 / cell_m,
             terrain: input.terrain.cloned(),
-            cells: vec![bare; columns * rows],
+            cells: vec![Cell { mark: 0, layers: 0 }; columns * rows],
+            layers: vec![Layers { zones: Vec::new(), people_per_km2: input.people_per_km2 as f32 }],
             columns_above: vec![Above { building_m: 0.0, trees_m: 0.0, first: 0, count: 0 }],
             spans: Vec::new(),
         };
@@ -129,7 +169,7 @@ impl SiteGrid {
     }
 
     fn lay_zones(&mut self, zones: &[Zone]) {
-        for zone in zones {
+        for (number, zone) in zones.iter().enumerate() {
             let inside = self.cells_of(&zone.area);
             let kind = KINDS.iter().position(|kind| *kind == zone.kind).unwrap_or(0) as u32;
             // Where the shape is thinner than a cell the marked cells cover more ground than it does: then the
@@ -137,20 +177,27 @@ impl SiteGrid {
             let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < self.cell_m);
             let marked_m2 = inside.len() as f64 * self.cell_m * self.cell_m;
             let size_m2 = if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() };
-            let people_per_km2 = zone.people * zone.present_share / size_m2.max(1e-6) * 1e6;
-            for index in inside {
+            let people_per_km2 =
+                (zone.people > 0.0).then(|| (zone.people * zone.present_share / size_m2.max(1e-6) * 1e6) as f32);
+            let of_people = zone.kind == ZoneKind::People;
+            let here = ZoneAt { zone: number as u16, kind: zone.kind, whose: zone.whose, inside: true };
+            let mut known = HashMap::new();
+            for &index in &inside {
                 let cell = &mut self.cells[index];
-                cell.mark = (cell.mark & !7) | kind;
-                if zone.people > 0.0 {
-                    cell.people_per_km2 = people_per_km2 as f32;
-                }
-                if zone.kind == ZoneKind::People {
-                    cell.mark |= AMONG;
-                }
+                cell.mark = (cell.mark & !7) | kind | if of_people { AMONG } else { 0 };
+                lay(cell, &mut self.layers, &mut known, here, people_per_km2);
             }
-            if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
-                // Inside is marked already: only what lies near the edge is missing.
-                self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| cell.mark |= AMONG);
+            if of_people && zone.margin_m > 0.0 {
+                let mut layers = std::mem::take(&mut self.layers);
+                let (mut known, beside) = (HashMap::new(), ZoneAt { inside: false, ..here });
+                self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| {
+                    cell.mark |= AMONG;
+                    // Cells inside, and those met twice, have it already.
+                    if layers[cell.layers as usize].zones.last().is_none_or(|last| last.zone != here.zone) {
+                        lay(cell, &mut layers, &mut known, beside, None);
+                    }
+                });
+                self.layers = layers;
             }
         }
     }
@@ -481,7 +528,12 @@ impl SiteGrid {
     /// People per km²: those of the topmost zone that has any, else of the surroundings.
     #[inline]
     pub fn people_per_km2(&self, x_m: f64, y_m: f64) -> f64 {
-        f64::from(self.nearest(x_m, y_m).people_per_km2)
+        f64::from(self.layers[self.nearest(x_m, y_m).layers as usize].people_per_km2)
+    }
+
+    /// The zones that lie at a place or have it in their margin, lowest first; beyond the edge, those of the nearest cell.
+    pub fn zones_at(&self, x_m: f64, y_m: f64) -> &[ZoneAt] {
+        &self.layers[self.nearest(x_m, y_m).layers as usize].zones
     }
 
     /// Whether the place lies in a people zone or within its margin.
@@ -564,7 +616,8 @@ mod tests {
     use super::*;
 
     fn zone(kind: ZoneKind, area: Area) -> Zone {
-        Zone { name: String::new(), kind, area, people: 0.0, present_share: 1.0, margin_m: 0.0 }
+        let (whose, hours_utc) = (Whose::Others, None);
+        Zone { name: String::new(), kind, whose, area, people: 0.0, present_share: 1.0, hours_utc, margin_m: 0.0 }
     }
 
     fn rectangle(west: f64, south: f64, east: f64, north: f64) -> Area {
@@ -662,12 +715,15 @@ mod tests {
         assert_eq!(grid.people_per_km2(-50.0, 40.0), 5.0);
         let mut heads = 0.0;
         for index in 0..grid.cells.len() {
-            let density = f64::from(grid.cells[index].people_per_km2);
+            let density = f64::from(grid.layers[grid.cells[index].layers as usize].people_per_km2);
             heads += if density > 5.0 { density * 1e-6 } else { 0.0 };
         }
         assert!((heads - 23.0).abs() < 0.01, "{heads}");
         assert!(grid.among_people(43.0, 10.0) && !grid.among_people(46.5, 10.0));
         assert_eq!(grid.kind(43.0, 10.0), ZoneKind::Clear);
+        let zones_at = |x, y| grid.zones_at(x, y).iter().map(|at| (at.zone, at.inside)).collect::<Vec<_>>();
+        assert_eq!((zones_at(20.0, 10.0), zones_at(43.0, 10.0)), (vec![(0, true)], vec![(0, false)]));
+        assert_eq!(zones_at(46.5, 10.0), []);
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! What lies on a site.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What a piece of ground is, for the one who comes down on it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ZoneKind {
     /// Open ground where a landing harms nobody.
@@ -42,6 +42,16 @@ pub enum Area {
     },
 }
 
+/// Whose a zone is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Whose {
+    /// Those who fly and help: told beforehand, and watching.
+    Crew,
+    /// Anybody else.
+    Others,
+}
+
 /// A zone of the ground.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Zone {
@@ -49,14 +59,35 @@ pub struct Zone {
     pub name: String,
     /// What it is.
     pub kind: ZoneKind,
+    /// Whose people they are.
+    pub whose: Whose,
     /// Where it is.
     pub area: Area,
     /// People in it, by head count over the zone, while they are there.
     pub people: f64,
     /// Share of the time that they are there, 0 to 1.
     pub present_share: f64,
+    /// Hours of the day (UTC) between which alone they may be there; past midnight when the second is the lesser. `None`: at
+    /// any hour.
+    pub hours_utc: Option<[f64; 2]>,
     /// Distance around a people zone that counts as among people.
     pub margin_m: f64,
+}
+
+impl Zone {
+    /// Head count of a zone for which none is stated: a place of people and a road have someone on them.
+    pub fn people_unstated(kind: ZoneKind) -> f64 {
+        if matches!(kind, ZoneKind::People | ZoneKind::Road) { 1.0 } else { 0.0 }
+    }
+
+    /// Chance that somebody is there at an hour of the day. A head count under 1 counts as that share of the time.
+    pub fn presence(&self, hour_utc: f64) -> f64 {
+        let open = self.hours_utc.is_none_or(|[from, to]| {
+            let hour = hour_utc.rem_euclid(24.0);
+            if from <= to { from <= hour && hour < to } else { hour >= from || hour < to }
+        });
+        if open { self.present_share * self.people.min(1.0) } else { 0.0 }
+    }
 }
 
 /// What an obstacle is made of, as far as radio and satellites care.

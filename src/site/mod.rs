@@ -9,6 +9,6 @@ pub mod shape;
 mod terrain;
 
 pub use contours::{Raster, contour_lines};
-pub use grid::{CELLS_AT_MOST, GridInput, Marks, SiteGrid, spacing_for};
-pub use kinds::{Area, Obstacle, ObstacleKind, Zone, ZoneKind};
+pub use grid::{CELLS_AT_MOST, GridInput, Marks, SiteGrid, ZoneAt, spacing_for};
+pub use kinds::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 pub use terrain::{GridFault, Terrain, parse_ascii_grid};

@@ -1,6 +1,5 @@
 //! Pure statistics on slices and counts. Knows no flights.
 
-pub mod decision;
 pub mod density;
 pub mod display;
 pub mod information;

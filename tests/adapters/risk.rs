@@ -12,7 +12,7 @@ use crate::reference::stats::sensitivity::{self, exact};
 use lostlink::chance::{self, Purpose, Source};
 use lostlink::risk::harm;
 use lostlink::stats::quantile::QuantileRule;
-use lostlink::stats::{Interval, StatsError, decision, density, display, paired, proportion, quantile};
+use lostlink::stats::{Interval, StatsError, density, display, paired, proportion, quantile};
 
 type Answer = Result<Value, String>;
 
@@ -273,7 +273,7 @@ fn choices() -> Vec<(&'static str, Adapter)> {
             Ok(Value::numbers([picks.minimax as f64, picks.regret as f64, picks.expected as f64]))
         }),
         ("risk.max_regret", |i| {
-            decision::max_regret(&i.rows("loss")?).map(Value::numbers).map_err(|error| error.to_string())
+            reference::decision::max_regret(&i.rows("loss")?).map(Value::numbers).map_err(|error| error.to_string())
         }),
         ("risk.perfect_information_value", |i| {
             one(reference::decision::perfect_information_value(&i.rows("loss")?, &i.numbers("state_probability")?))

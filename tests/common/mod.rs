@@ -3,10 +3,13 @@
 
 pub mod figure;
 
-use lostlink::flight::{Doing, Flags, Group, Headline, LossBudget, LossCause, Trace, TraceRow};
+use lostlink::flight::{Doing, Flags, Headline, LossBudget, LossCause, Tier, Trace, TraceRow};
+use lostlink::risk::choice::{Choice, SetAside};
+use lostlink::risk::compare::Standing;
 use lostlink::risk::faults::Faults;
+use lostlink::risk::outcome::Concern;
 use lostlink::risk::summary::*;
-use lostlink::scenario::InputRow;
+use lostlink::scenario::{Hard, InputRow, Matters};
 use lostlink::site::{ObstacleKind, ZoneKind};
 
 /// A small generator, good enough for made-up points.
@@ -58,7 +61,8 @@ fn measure(key: &'static str, label: &'static str, unit: &'static str, median: f
     }
 }
 
-/// Headline counts that add up to `lost`.
+/// Counts that add up to `lost`: among people (some gently, some of the crew), road, left, property, struck, dry, water, fell
+/// (some into trees), rough, clear, home, pilot, not settled.
 pub fn policy(
     name: &str,
     words: &str,
@@ -67,14 +71,35 @@ pub fn policy(
     spread_m: f64,
     seed: u64,
 ) -> PolicySummary {
+    let [among, road, left, property, struck, dry, water, fell, rough, clear, home, pilot, unsettled] = counts;
+    let (gently, crew, trees) = (among / 3, among / 9, fell / 9);
+    let hard = among - gently - crew;
+    let counts = [
+        hard,
+        road,
+        gently,
+        crew,
+        left,
+        property,
+        struck,
+        dry,
+        water,
+        trees,
+        fell - trees,
+        rough,
+        clear,
+        home,
+        pilot,
+        unsettled,
+    ];
     let lost: u64 = counts.iter().sum();
     let mut dice = Dice(seed);
     let headlines: Vec<(Headline, Share)> =
         Headline::ALL.iter().zip(counts).map(|(headline, events)| (*headline, share(events, lost))).collect();
-    let groups = Group::ALL
+    let tiers = Tier::ALL
         .iter()
         .map(|group| {
-            let events = headlines.iter().filter(|(h, _)| h.group() == *group).map(|(_, s)| s.events).sum();
+            let events = headlines.iter().filter(|(h, _)| h.tier() == *group).map(|(_, s)| s.events).sum();
             (*group, share(events, lost))
         })
         .collect();
@@ -92,7 +117,9 @@ pub fn policy(
             .map_or(Headline::AtHome, |found| found.0);
         let place = match headline {
             Headline::AtHome | Headline::PilotBack => [dice.normal() * 4.0, dice.normal() * 4.0],
-            Headline::AmongPeople => [150.0 + dice.normal() * 18.0, 80.0 + dice.normal() * 14.0],
+            Headline::HardAmongOthers | Headline::AmongOthers => {
+                [150.0 + dice.normal() * 18.0, 80.0 + dice.normal() * 14.0]
+            }
             Headline::LeftArea => [260.0 + dice.normal().abs() * 40.0, 60.0 + dice.normal() * 60.0],
             Headline::OnRoad => [-160.0 + dice.normal() * 3.0, dice.normal() * 60.0],
             _ => [centre_m[0] + dice.normal() * spread_m, centre_m[1] + dice.normal() * spread_m * 0.7],
@@ -117,7 +144,9 @@ pub fn policy(
             })
             .collect()
     };
-    let danger: u64 = headlines.iter().filter(|(h, _)| h.group() == Group::Danger).map(|(_, s)| s.events).sum();
+    let count = |on: Concern| headlines.iter().filter(|(h, _)| on.counts(*h)).map(|(_, s)| s.events).sum::<u64>();
+    let danger = count(Concern::Danger);
+    let concerns = Concern::ALL.map(|on| (on, share(count(on), lost))).to_vec();
     PolicySummary {
         name: name.into(),
         words: words.into(),
@@ -131,13 +160,14 @@ pub fn policy(
             .enumerate()
             .map(|(k, label)| (label.into(), share(lost / (3 * k as u64 + 4), lost)))
             .collect(),
-        craft_lost_or_worse: share(counts[..8].iter().sum(), lost),
-        home: share(counts[10] + counts[11], lost),
+        home: share(home + pilot, lost),
         headlines,
-        groups,
-        danger_bounds: (counts[12] * 1000 > lost && lost > 0)
-            .then(|| (danger as f64 / lost as f64, (danger + counts[12]) as f64 / lost as f64)),
-        danger_without_pilot: share(danger, lost.saturating_sub(counts[11])),
+        tiers,
+        concerns,
+        met: Vec::new(),
+        danger_bounds: (unsettled * 1000 > lost && lost > 0)
+            .then(|| (danger as f64 / lost as f64, (danger + unsettled) as f64 / lost as f64)),
+        danger_without_pilot: share(danger, lost.saturating_sub(pilot)),
         measures: vec![
             measure("distance_home_m", "distance from home at the end", "m", 20.0 + centre_m[0].abs(), 0.6),
             measure("time_to_end_s", "time from loss to the end", "s", 48.0, 0.4),
@@ -309,20 +339,31 @@ pub fn site() -> SiteMap {
     }
 }
 
-fn pair(first: usize, second: usize, difference: f64, half: f64, word: Word) -> Pair {
+fn pair(first: usize, second: usize, difference: f64, half: f64, standing: Standing) -> Pair {
     Pair {
         first,
         second,
-        about: Compared::Danger,
+        about: Concern::Danger,
         table: [60, 200, 40, 4700],
         difference,
         low: difference - half,
         high: difference + half,
         p_adjusted: Some(0.003),
-        word,
-        size_unclear: false,
-        flights_needed: (word == Word::CannotTellYet).then_some(21_000),
+        standing,
+        apart: difference.abs() > half,
+        flights_needed: (standing == Standing::Open).then_some(21_000),
         pairing_gain: 2.8,
+    }
+}
+
+/// One policy left, the others set aside.
+fn choice(policies: usize, left: usize) -> Choice {
+    let aside = SetAside { by: left, on: Concern::Danger, difference: 0.03, low: 0.02, high: 0.04 };
+    let others = (0..policies).rev().filter(|&policy| policy != left);
+    Choice {
+        left: vec![left],
+        ranking: std::iter::once(left).chain(others).collect(),
+        set_aside: (0..policies).map(|policy| (policy != left).then_some(aside)).collect(),
     }
 }
 
@@ -390,7 +431,16 @@ pub fn summary() -> Summary {
         flights_rule: "fixed".into(),
         step_s: 0.05,
         confidence: 0.95,
-        matters_points: 0.5,
+        matters: Matters {
+            grave_points: 0.5,
+            danger_points: 0.5,
+            trespass_points: 2.0,
+            craft_lost_points: 5.0,
+            at_risk_points: 10.0,
+            away_points: 10.0,
+        },
+        hard: Hard { others_j: 15.0, crew_j: 33.9 },
+        zones: Vec::new(),
         loss: LossSummary {
             how: "modelled".into(),
             lost: share(4980, 5000),
@@ -406,16 +456,15 @@ pub fn summary() -> Summary {
         },
         faults: Faults::new(4),
         pairs: vec![
-            pair(0, 1, 0.0732, 0.010, Word::Worse),
-            pair(0, 2, 0.0996, 0.010, Word::Worse),
-            pair(0, 3, 0.1016, 0.010, Word::Worse),
-            pair(1, 2, 0.0264, 0.007, Word::Worse),
-            pair(1, 3, 0.0284, 0.007, Word::Worse),
-            pair(2, 3, 0.0020, 0.0062, Word::CannotTellYet),
+            pair(0, 1, 0.0732, 0.010, Standing::Worse),
+            pair(0, 2, 0.0996, 0.010, Standing::Worse),
+            pair(0, 3, 0.1016, 0.010, Standing::Worse),
+            pair(1, 2, 0.0264, 0.007, Standing::Worse),
+            pair(1, 3, 0.0284, 0.007, Standing::Worse),
+            pair(2, 3, 0.0020, 0.0062, Standing::Open),
         ],
         verdict: Verdict {
-            best: vec![3],
-            ranking: vec![3, 2, 1, 0],
+            choice: choice(4, 3),
             sentence:
                 "Home at 60 m: no policy is better for others, and it loses fewer craft than home at 30 m (95 % sure)."
                     .into(),
@@ -423,7 +472,7 @@ pub fn summary() -> Summary {
             decided_by: "craft lost".into(),
         },
         conditions: vec![],
-        choice: None,
+        over_conditions: None,
         what_if: vec![],
         along,
         sections: vec![Section {
@@ -508,7 +557,8 @@ pub fn full() -> Summary {
         odds,
         danger: dangers.iter().map(|d| share(*d, 5000)).collect(),
         craft_lost: dangers.iter().map(|d| share(d + 150, 5000)).collect(),
-        best,
+        lost: 5000,
+        choice: Some(choice(4, best)),
         behind_points: dangers
             .iter()
             .map(|d| (*d as f64 - *dangers.iter().min().unwrap_or(&0) as f64) / 50.0)
@@ -520,12 +570,11 @@ pub fn full() -> Summary {
         condition("weak link", Some(0.2), [560, 230, 88, 60], 3),
         condition("dusk, few satellites", Some(0.1), [557, 196, 140, 131], 3),
     ];
-    s.choice = Some(Choice {
-        rule: "greatest regret".into(),
-        policy: 2,
-        regret_points: vec![11.4, 4.2, 0.6, 2.4],
-        dominated: vec![0, 1],
-        sentence: "Home at 30 m is best or within 0.5 points of best in 3 of 4 conditions; worst case: weak link, 0.6 points behind.".into(),
+    s.over_conditions = Some(OverConditions {
+        rule: "expected".into(),
+        left: vec![2],
+        set_aside: vec![None; 4],
+        sentence: "Only \"home at 30 m\" is left over the mean of 4 conditions by the odds given.".into(),
     });
     s.what_if = vec![
         WhatIf {
@@ -561,7 +610,7 @@ pub fn full() -> Summary {
     }
     for k in 0..n {
         if let Some(other) = s.pairs.get(k) {
-            let exploratory = Pair { about: Compared::CraftLostOrWorse, p_adjusted: None, ..other.clone() };
+            let exploratory = Pair { about: Concern::CraftLost, p_adjusted: None, ..other.clone() };
             s.pairs.push(exploratory);
         }
     }
@@ -588,11 +637,8 @@ pub fn many() -> Summary {
             condition.behind_points.push(condition.behind_points[k]);
         }
     }
-    if let Some(choice) = &mut s.choice {
-        choice.regret_points.extend([11.4, 4.2, 0.6]);
-    }
-    s.pairs.push(pair(4, 5, 0.0001, 0.003, Word::NoDifferenceThatMatters));
-    s.pairs.push(pair(5, 6, -0.004, 0.003, Word::Better));
+    s.pairs.push(pair(4, 5, 0.0001, 0.003, Standing::Equal));
+    s.pairs.push(pair(5, 6, -0.004, 0.003, Standing::Better));
     s
 }
 
@@ -602,8 +648,7 @@ pub fn bare() -> Summary {
     s.policies = vec![policy("land", "land where it is", [0, 0, 0, 0, 0, 0, 0, 0, 0, 60, 0, 0, 0], [5.0, 5.0], 3.0, 1)];
     s.pairs.clear();
     s.verdict = Verdict {
-        best: vec![0],
-        ranking: vec![0],
+        choice: choice(1, 0),
         sentence: "Land was the only policy; nothing to compare.".into(),
         others: String::new(),
         decided_by: "nothing".into(),
@@ -665,6 +710,7 @@ pub fn heights() -> Heights {
                 craft_lost: share(craft.min(2000), 2000),
                 at_home: share(2000 - craft.min(2000), 2000),
                 not_settled: share(0, 2000),
+                above_ceiling: share(0, 2000),
                 pack_left_pct: [38.0 - h * 0.1, 48.0 - h * 0.08, 56.0 - h * 0.07],
                 time_s: [30.0 + h * 0.3, 44.0 + h * 0.4, 70.0 + h * 0.5],
             }
@@ -677,12 +723,15 @@ pub fn heights() -> Heights {
         program_version: "0.1.0".into(),
         scenario_hash: "d0b7f2f6c1a24e5b9c3d8e7f60718293a4b5c6d7e8f90a1b2c3d4e5f60718293".into(),
         policy: "home".into(),
+        measured_from: "home".into(),
         seed: 7,
         flights: 2000,
-        matters_points: 0.5,
+        matters: summary().matters,
         faults: Faults::new(25),
         rows,
         tallest_m: 31.0,
+        clearance_m: 10.0,
+        first: None,
         ceiling_m: 100.0,
         interval_m: Some([46.0, 66.0]),
         below: "obstacles, and the link in the shadow of the ridge".into(),

@@ -78,7 +78,7 @@ fn json_reads_back_and_names_its_version() {
         let mut bytes = Vec::new();
         json::write(&summary, &mut bytes).expect("writing into memory");
         let value: serde_json::Value = serde_json::from_slice(&bytes).expect(name);
-        assert_eq!(value["summary_version"], 1);
+        assert_eq!(value["summary_version"], 2);
         assert_eq!(value["policies"].as_array().map(Vec::len), Some(summary.policies.len()));
         assert!(bytes.ends_with(b"}\n"));
         // Every key of the document is told of in the documentation.

@@ -398,7 +398,7 @@ fn a_zone_gets_its_share_of_the_endings() {
     let leg_m = 0.8 * 680.0;
     let road_m = 12.0 * libm::hypot(600.0, 40.0) / 600.0;
     for (headline, span_m) in [
-        (Headline::AmongPeople, 80.0),
+        (Headline::HardAmongOthers, 80.0),
         (Headline::InWater, 2.0 * (60.0f64 * 60.0 - 20.0 * 20.0).sqrt()),
         (Headline::OnRoad, road_m),
     ] {
@@ -483,7 +483,7 @@ fn a_wider_margin_never_counts_fewer() {
         let flown = run(margin_m, 40.0);
         let now: Vec<Vec<Ending>> = (0..2).map(|policy| endings(&flown, policy)).collect();
         for (policy, all) in now.iter().enumerate() {
-            let among = |ending: &Ending| ending.headline == Headline::AmongPeople;
+            let among = |ending: &Ending| matches!(ending.headline, Headline::HardAmongOthers | Headline::AmongOthers);
             counts[policy].push(all.iter().filter(|ending| among(ending)).count());
             for (before, after) in last.iter().flat_map(|last| &last[policy]).zip(all) {
                 assert!(!among(before) || among(after), "{margin_m} m: {before:?}, then {after:?}");

@@ -3,7 +3,9 @@
 use crate::bench::{outcomes, read};
 use crate::plain::{self, CRAFT, NO_FIX, PILOT, STRONG, policy};
 use lostlink::flight::Headline;
-use lostlink::risk::summary::{Compared, Pair, Share, Word};
+use lostlink::risk::compare::Standing;
+use lostlink::risk::outcome::Concern;
+use lostlink::risk::summary::{Pair, Share};
 use lostlink::risk::{Tally, TallyResult};
 use lostlink::world::World;
 
@@ -55,8 +57,8 @@ fn intervals_cover_what_a_long_run_says() {
     let least = SEEDS as f64 * nominal - 3.5 * (SEEDS as f64 * nominal * (1.0 - nominal)).sqrt();
     let picks: [(&str, Pick); 4] = [
         ("lost links", &|result| result.loss.lost),
-        ("danger of the drop", &|result| result.policies[0].groups[0].1),
-        ("danger of the late drop", &|result| result.policies[2].groups[0].1),
+        ("danger of the drop", &|result| result.policies[0].share(Concern::Danger)),
+        ("danger of the late drop", &|result| result.policies[2].share(Concern::Danger)),
         ("on the road", &|result| {
             let of = &result.policies[0].headlines;
             of.iter().find(|(headline, _)| *headline == Headline::OnRoad).expect("a road").1
@@ -73,7 +75,7 @@ fn intervals_cover_what_a_long_run_says() {
 
     // Paired differences of the danger, by the level that three pairs at 95 % together leave each.
     let pair = |result: &TallyResult, first: usize, second: usize| {
-        let find = |pair: &&Pair| (pair.first, pair.second) == (first, second) && pair.about == Compared::Danger;
+        let find = |pair: &&Pair| (pair.first, pair.second) == (first, second) && pair.about == Concern::Danger;
         result.pairs.iter().find(find).expect("a pair").clone()
     };
     let pairs: Vec<_> = results.iter().map(|result| pair(result, 0, 2)).collect();
@@ -87,8 +89,8 @@ fn intervals_cover_what_a_long_run_says() {
     for (seed, result) in results.iter().enumerate() {
         let same = pair(result, 0, 1);
         assert_eq!(same.difference, 0.0, "seed {seed}");
-        assert!(!matches!(same.word, Word::Better | Word::Worse), "seed {seed}: {same:?}");
-        let best = &result.verdict.best;
+        assert!(!matches!(same.standing, Standing::Better | Standing::Worse), "seed {seed}: {same:?}");
+        let best = &result.verdict.choice.left;
         assert_eq!(best.contains(&0), best.contains(&1), "seed {seed}: {best:?} tells one policy from itself");
     }
 }

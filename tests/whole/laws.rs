@@ -336,8 +336,9 @@ fn a_disc_is_a_polygon_of_many_corners() {
         endings(&fly(&read(&text), 400), 0)
     };
     let (disc, polygon) = (run(&circle), run(&format!("polygon_m = [{}]", corners.join(", "))));
-    let people =
-        |all: &[Ending]| all.iter().filter(|ending| ending.headline == lostlink::flight::Headline::AmongPeople).count();
+    let people = |all: &[Ending]| {
+        all.iter().filter(|ending| ending.headline == lostlink::flight::Headline::HardAmongOthers).count()
+    };
     assert!(people(&disc) > 40);
     let differ = disc.iter().zip(&polygon).filter(|(a, b)| a.headline != b.headline).count();
     assert!(differ <= 4, "{} and {} among people, {differ} differ", people(&disc), people(&polygon));

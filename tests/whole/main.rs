@@ -4,6 +4,7 @@ mod bench;
 mod closed_forms;
 mod coverage;
 mod craft;
+mod decision;
 mod flights;
 mod inputs;
 mod laws;

@@ -2,7 +2,7 @@
 
 use crate::bench::{read, shipped};
 use lostlink::failsafe::{ActionKind, ReturnHeight};
-use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, record};
+use lostlink::flight::{Flags, FlightOutcome, Headline, LossBudget, Tier, record};
 use lostlink::plan::reach::MapHeight;
 use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::plan::{SkyDay, fix_limits};
@@ -16,6 +16,7 @@ use lostlink::risk::Tally;
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
 use lostlink::risk::heights::{HeightsTally, SweepFacts, SweptHeight};
+use lostlink::risk::outcome::Concern;
 use lostlink::risk::summary::Summary;
 use lostlink::risk::sweep::sweep;
 use lostlink::scenario::Judge;
@@ -72,8 +73,10 @@ fn recommended_heights_keep_under_both_ceilings() {
             sweep(&world, &world.scenario.policies[1], &[20.0, 40.0, 60.0, 80.0], &[], 20, &|_| {}).expect("flies");
         assert_eq!(found.ceiling_m, most_m, "{ceilings}");
         let [low_m, high_m] = found.interval_m.expect("an interval");
-        assert!(low_m == 20.0 && high_m <= most_m && high_m > most_m - 20.0, "{ceilings}: {low_m} to {high_m} m");
-        assert!(found.above.contains(&format!("the ceiling of {most_m} m")), "{ceilings}: {}", found.above);
+        assert!(low_m == 20.0 && high_m <= most_m && high_m >= most_m - 20.0, "{ceilings}: {low_m} to {high_m} m");
+        // At the ceiling itself there is no room for what they overshoot it by.
+        let limit = if most_m == 40.0 { "overshoot: at 40 m ".into() } else { format!("the ceiling of {most_m} m") };
+        assert!(found.above.starts_with(&limit), "{ceilings}: {}", found.above);
     }
 }
 
@@ -208,7 +211,7 @@ fn with_faults(flown: &FlightOutcome) -> Vec<FlightOutcome> {
 }
 
 fn judge() -> Judge {
-    Judge { matters_points: 0.5, confidence: 0.95, home_radius_m: 15.0, reserve_pct: 15.0, harm: false, order: None }
+    read(FIELD).judge
 }
 
 /// A flight that faulted under a policy is in no total of any policy, in no pair, on no map, and no headline of it is an
@@ -227,12 +230,12 @@ fn faulted_flights_are_no_endings() {
         assert!(policy.headlines.iter().all(|row| row.1.of == 1_997));
         assert!(policy.ends.iter().all(|end| ![100, 700, 1_500].contains(&end.flight)));
     }
-    let events = |policy: usize| result.policies[policy].groups.iter().map(|row| row.1.events).collect::<Vec<_>>();
-    assert_eq!((events(0), events(1)), (vec![20, 0, 0, 1_977, 0], vec![0, 0, 0, 1_997, 0]));
+    let events = |policy: usize| result.policies[policy].concerns.iter().map(|row| row.1.events).collect::<Vec<_>>();
+    assert_eq!((events(0), events(1)), (vec![20, 20, 20, 20, 20, 20], vec![0; 6]));
     assert_eq!(result.pairs[0].table, [0, 20, 0, 1_977]);
     assert!(!result.verdict.sentence.contains("2,000") && result.verdict.sentence.contains("1,997"));
 
-    let mut rows = FlightsCsv::new(Vec::new(), &["a".into(), "b".into()]).expect("a header");
+    let mut rows = FlightsCsv::new(Vec::new(), &["a".into(), "b".into()], &[]).expect("a header");
     outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
     let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
     let mut table = csv::Reader::from_reader(text.as_bytes());
@@ -258,10 +261,12 @@ fn faulted_flights_are_no_endings() {
         scenario_hash: "0123456789abcdef".into(),
         policy: "home".into(),
         seed: 1,
+        measured_from: "home",
         tallest_m: 10.0,
+        clearance_m: 5.0,
         ceiling_m: 100.0,
-        link_shadow_below_m: None,
-        matters: 0.005,
+        first: None,
+        matters: judge().matters,
         confidence: 0.95,
     });
     let shares: Vec<(u64, u64)> = found.rows.iter().map(|row| (row.danger.events, row.danger.of)).collect();
@@ -287,7 +292,7 @@ fn page_words(summary: &Summary) -> String {
             _ => {}
         }
     }
-    words.split_whitespace().collect::<Vec<_>>().join(" ").replace("&#34;", "\"")
+    words.split_whitespace().collect::<Vec<_>>().join(" ").replace("&#34;", "\"").replace("&#60;", "<")
 }
 
 /// A caution stands before the answer, on the page and on the terminal.
@@ -381,7 +386,7 @@ type Row = std::collections::BTreeMap<String, String>;
 
 fn rows_of(world: &World, outcomes: &[FlightOutcome]) -> Vec<Row> {
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-    let mut rows = FlightsCsv::new(Vec::new(), &names).expect("a header");
+    let mut rows = FlightsCsv::new(Vec::new(), &names, &world.scenario.site.zone_names()).expect("a header");
     outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
     let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
     let mut table = csv::Reader::from_reader(text.as_bytes());
@@ -452,15 +457,15 @@ fn files_and_commands_count_the_same_flights() {
 
         for (index, policy) in summary.policies.iter().enumerate() {
             let own: Vec<&Row> =
-                rows.iter().filter(|row| row["policy"] == policy.name && row["group"] != "set-aside").collect();
+                rows.iter().filter(|row| row["policy"] == policy.name && row["tier"] != "set-aside").collect();
             assert_eq!(own.len() as u64, policy.lost, "{name}, {}", policy.name);
             let count = |column: &str, word: &str| own.iter().filter(|row| row[column] == word).count() as u64;
             for (headline, share) in &policy.headlines {
                 assert_eq!((share.events, share.of), (count("headline", headline.word()), policy.lost), "{name}");
             }
-            for (group, share) in &policy.groups {
+            for (group, share) in &policy.tiers {
                 let word = serde_json::to_value(group).expect("a word");
-                assert_eq!(share.events, count("group", word.as_str().expect("a word")), "{name}: {group:?}");
+                assert_eq!(share.events, count("tier", word.as_str().expect("a word")), "{name}: {group:?}");
             }
             for (flag, column) in [
                 (Flags::LEFT_AREA, "left_area"),
@@ -507,9 +512,9 @@ fn files_and_commands_count_the_same_flights() {
                     (&swept.scenario_hash, &swept.program_version),
                     (&summary.scenario_hash, &summary.program_version)
                 );
-                assert_eq!(row.danger, policy.groups[0].1, "{name}, {} at {height_m} m", policy.name);
-                assert_eq!((row.craft_lost, row.at_home), (policy.craft_lost_or_worse, policy.home));
-                assert_eq!(row.not_settled, policy.groups[4].1);
+                assert_eq!(row.danger, policy.share(Concern::Danger), "{name}, {} at {height_m} m", policy.name);
+                assert_eq!((row.craft_lost, row.at_home), (policy.share(Concern::CraftLost), policy.home));
+                assert_eq!(row.not_settled, policy.tier(Tier::NotSettled));
                 let measure = |key: &str| policy.measures.iter().find(|m| m.key == key).expect("measured");
                 let pack = measure("pack_left_pct");
                 assert_eq!(row.pack_left_pct, [pack.p05.value, pack.p50.value, pack.p95.value]);
@@ -647,13 +652,14 @@ fn a_number_printed_twice_is_the_same_number() {
         let map = plot::map(&summary, Look::WIDE);
         let texts: Vec<&str> = map.layout.texts.iter().map(|text| &*text.text).collect();
         for policy in &summary.policies {
-            let danger = policy.groups[0].1;
+            let danger = policy.share(Concern::Danger);
             // The table in short, the table of policies, the counts, the terminal.
             let row = format!(
-                "{} {} {}",
+                "{} {} {} {}",
                 policy.name,
+                words::brief(&policy.share(Concern::Grave)),
                 words::bare_frequency(&danger),
-                words::bare_frequency(&policy.craft_lost_or_worse)
+                words::bare_frequency(&policy.share(Concern::CraftLost))
             );
             assert!(page.contains(&row.split_whitespace().collect::<Vec<_>>().join(" ")), "{name}: {row}");
             assert!(page.contains(&format!("{}: {} lost links", policy.name, words::count(policy.lost))), "{name}");

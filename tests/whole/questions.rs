@@ -3,8 +3,9 @@
 //! Few flights each: the differences asked for are many times their spread.
 
 use lostlink::cli::Folder;
-use lostlink::flight::{FlightOutcome, Group, Headline, LossCause};
+use lostlink::flight::{FlightOutcome, Headline, LossCause, Tier};
 use lostlink::scenario::{self, Scenario};
+use lostlink::site::Whose;
 use lostlink::world::World;
 use std::path::Path;
 
@@ -50,20 +51,30 @@ impl Flown {
         100.0 * endings.iter().filter(|headline| is(**headline)).count() as f64 / endings.len() as f64
     }
 
-    fn in_group(&self, policy: &str, group: Group) -> f64 {
-        self.share(policy, |headline| headline.group() == group)
+    fn in_tier(&self, policy: &str, tier: Tier) -> f64 {
+        self.share(policy, |headline| headline.tier() == tier)
     }
 }
 
 #[test]
-fn at_the_club_the_grass_below_beats_home_beside_the_bench() {
-    let flown = Flown::of(shipped("club-field.toml"), 200);
-    let danger = |policy| flown.in_group(policy, Group::Danger);
-    let land = danger("hold 3 s, then land");
-    assert!(land < 3.0, "{land}");
-    assert!(danger("home at 25 m") > land + 5.0 && danger("home at 60 m") > land + 5.0);
-    assert!(flown.in_group("drop", Group::CraftLost) > 90.0);
-    assert!(flown.in_group("hold 3 s, then land", Group::Fine) > 90.0);
+fn at_the_club_a_gentle_landing_beside_the_own_bench_endangers_nobody() {
+    let mut scenario = shipped("club-field.toml");
+    let danger = |flown: &Flown, policy| flown.share(policy, |headline| headline.tier() <= Tier::Danger);
+    let flown = Flown::of(scenario.clone(), 200);
+    for policy in ["drop", "hold 3 s, then land", "home at 25 m", "home at 60 m"] {
+        assert!(danger(&flown, policy) < 1.0, "{policy}: {}", danger(&flown, policy));
+    }
+    // Then it is the craft, and the way to fetch it, that tell them apart.
+    assert!(flown.in_tier("drop", Tier::CraftLost) > 90.0);
+    assert!(flown.in_tier("hold 3 s, then land", Tier::Fine) > 90.0);
+    let home = |policy| flown.share(policy, |headline| headline == Headline::AtHome);
+    assert!(home("home at 25 m") > 95.0 && home("home at 60 m") > 95.0 && home("hold 3 s, then land") < 15.0);
+    // Did strangers sit there, the grass below would be better than home.
+    let bench = scenario.site.zones.iter_mut().find(|zone| zone.name == "pilots' bench").expect("a bench");
+    bench.whose = Whose::Others;
+    let flown = Flown::of(scenario, 200);
+    let land = danger(&flown, "hold 3 s, then land");
+    assert!(land < 3.0 && danger(&flown, "home at 25 m") > land + 5.0 && danger(&flown, "home at 60 m") > land + 5.0);
 }
 
 #[test]
@@ -75,8 +86,8 @@ fn behind_the_ridge_the_way_home_must_be_high() {
     let struck = |policy| flown.share(policy, |headline| headline == Headline::Struck);
     assert!(struck("home at 80 m") > 80.0, "{}", struck("home at 80 m"));
     assert!((1.0..40.0).contains(&struck("home at 85 m")), "{}", struck("home at 85 m"));
-    assert!(flown.in_group("home at 100 m", Group::Fine) > 90.0);
-    assert!(flown.in_group("hold 5 s, then land", Group::Fine) < 30.0);
+    assert!(flown.in_tier("home at 100 m", Tier::Fine) > 90.0);
+    assert!(flown.in_tier("hold 5 s, then land", Tier::Fine) < 30.0);
     // The link goes behind the crest (at x = 330 m), and there alone.
     let losses: Vec<f32> =
         flown.outcomes.iter().filter_map(|outcome| outcome.loss).map(|loss| loss.place_m[0]).collect();
@@ -91,7 +102,7 @@ fn off_the_shore_the_way_home_must_be_low() {
     let scenario = shipped("lake-shore.toml");
     let calmer = condition(&scenario, "half the wind");
     let flown = Flown::of(scenario, 200);
-    let bad = |flown: &Flown, policy| flown.in_group(policy, Group::Danger) + flown.in_group(policy, Group::CraftLost);
+    let bad = |flown: &Flown, policy| flown.share(policy, |headline| headline.tier() <= Tier::CraftLost);
     assert!(bad(&flown, "home at 15 m") < 2.5);
     assert!(bad(&flown, "home at 80 m") > 5.0, "{}", bad(&flown, "home at 80 m"));
     assert!(flown.share("hold 5 s, then land", |headline| headline == Headline::InWater) > 90.0);
@@ -126,8 +137,8 @@ fn beside_the_stage_flying_away_brings_the_link_back() {
 fn in_the_quarry_four_systems_hold_a_place_better_than_one() {
     let scenario = shipped("quarry.toml");
     let four = condition(&scenario, "four systems");
-    let one = Flown::of(scenario, 250).in_group("hold 3 s, then land", Group::CraftAtRisk);
-    let four = Flown::of(four, 250).in_group("hold 3 s, then land", Group::CraftAtRisk);
+    let one = Flown::of(scenario, 250).in_tier("hold 3 s, then land", Tier::CraftAtRisk);
+    let four = Flown::of(four, 250).in_tier("hold 3 s, then land", Tier::CraftAtRisk);
     assert!(one > four + 4.0, "rough, hard or tipped landings: {one} % with one system, {four} % with four");
 }
 
@@ -136,8 +147,7 @@ fn a_wrong_heading_runs_away_and_a_guard_catches_it() {
     let scenario = shipped("wrong-heading.toml");
     let right = condition(&scenario, "compass put right");
     let flown = Flown::of(scenario, 200);
-    let left =
-        |policy| flown.share(policy, |headline| headline == Headline::LeftArea || headline == Headline::AmongPeople);
+    let left = |policy| flown.share(policy, |headline| headline.tier() <= Tier::Trespass);
     assert!(left("home at 40 m") > left("home at 40 m while it gets closer") + 5.0);
     let flown = Flown::of(right, 60);
     assert!(flown.share("home at 40 m", |headline| headline == Headline::AtHome) > 90.0);

@@ -282,7 +282,7 @@ fn what_stands_below_decides_how_it_comes_down() {
     };
     let ends = |kind: &str, policy: &str| endings(with(&[], &(under(kind) + policy)), 3);
     for (kind, landed, fell, headline) in [
-        ("trees", (Manner::TippedOver, Ground::Rough), (Manner::Fall, Ground::Rough), Headline::Fell),
+        ("trees", (Manner::TippedOver, Ground::Trees), (Manner::Fall, Ground::Trees), Headline::InTrees),
         ("building", (Manner::HardLanding, Ground::Property), (Manner::Fall, Ground::Property), Headline::OnProperty),
     ] {
         for ending in ends(kind, LAND) {

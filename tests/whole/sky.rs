@@ -261,7 +261,7 @@ fn turning_the_site_changes_what_the_satellites_explain() {
         .map(|quarters| {
             let ends = endings(&fly(&homeward(round, quarters, HOME), flights), 0);
             let share = |of: Headline| ends.iter().filter(|e| e.headline == of).count() as f64 / ends.len() as f64;
-            [share(Headline::AmongPeople), share(Headline::AtHome)]
+            [share(Headline::AmongOthers), share(Headline::AtHome)]
         })
         .to_vec();
     for (a, b) in shares[0].iter().zip(&shares[1]) {

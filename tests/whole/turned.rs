@@ -3,7 +3,7 @@
 use crate::bench::{endings, fly};
 use crate::plain::{self, ANY_TIME, CRAFT, NO_FIX, PILOT, SKY, STRONG, paired_alike, policy};
 use lostlink::chance::Uncertain;
-use lostlink::flight::{Ending, Flags, FlightOutcome, Group, Headline};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Tier};
 use lostlink::radio::antenna::{Antenna, Polarisation};
 use lostlink::scenario::{CutAt, Loss, Scenario};
 use lostlink::site::{Area, Terrain};
@@ -552,8 +552,8 @@ fn with_a_fix_rates_are_turned_along() {
         for policy in 0..2 {
             let of = |all: &[&FlightOutcome]| all.iter().map(|outcome| outcome.endings[policy]).collect::<Vec<_>>();
             let (a, b) = (of(&both_plain), of(&both_other));
-            for group in Group::ALL {
-                let (first, second, all) = group_counts(&a, &b, |headline| headline.group() == group);
+            for group in Tier::ALL {
+                let (first, second, all) = group_counts(&a, &b, |headline| headline.tier() == group);
                 assert!(
                     paired_alike(first, second),
                     "{motion:?}, policy {policy}: {group:?} in {all} flights, {first} only as it was, {second} only so"

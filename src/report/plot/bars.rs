@@ -4,8 +4,9 @@ use super::axis::Panel;
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern};
-use crate::flight::{Group, Headline};
+use crate::flight::{Headline, Tier};
 use crate::report::words;
+use crate::risk::outcome::Concern;
 use crate::risk::summary::{PolicySummary, Summary};
 
 /// The headlines seen under any policy, worst first.
@@ -53,7 +54,7 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut rows: Vec<(f64, f64)> = Vec::new();
     let mut words_of_all = String::new();
     for policy in &summary.policies {
-        let danger = format!("danger {}", words::share(&words::group(policy, Group::Danger)));
+        let danger = format!("danger {}", words::share(&policy.share(Concern::Danger)));
         let (bar_top, bar_bottom) = if narrow {
             y += canvas.paragraph(&policy.name, [margin, y], side, 12.5, Weight::Bold, Ink::Ink);
             y += canvas.paragraph(&danger, [margin, y], side, 11.0, Weight::Regular, Ink::Soft) + 2.0;
@@ -98,17 +99,17 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
         }
     }
     canvas.height_px = y + 42.0;
-    let caption = "Each bar holds 1,000 lost links. Read the length of the vermilion part first: it is danger to others. \
+    let caption = "Each bar holds 1,000 lost links. Read the length of the vermilion part first: it is danger to people. \
                    Orange is a lost craft; sky blue, green and blue ended fine. Numbers too narrow to print stand in the table of counts.";
     canvas.finish(title, caption, words_of_all.trim())
 }
 
 /// Icons per group: whole hundredths by largest remainder, and what is left unseen.
-pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Group, usize)> {
+pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Tier, usize)> {
     if policy.lost == 0 {
         return Vec::new();
     }
-    let exact: Vec<f64> = policy.groups.iter().map(|(_, share)| share.estimate() * 100.0).collect();
+    let exact: Vec<f64> = policy.tiers.iter().map(|(_, share)| share.estimate() * 100.0).collect();
     let mut counts: Vec<usize> = exact.iter().map(|value| libm::floor(*value + 1e-9) as usize).collect();
     let mut order: Vec<usize> = (0..exact.len()).collect();
     order.sort_by(|&a, &b| {
@@ -119,7 +120,7 @@ pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Group, usize)> {
     for &index in order.iter().take(missing) {
         counts[index] += 1;
     }
-    policy.groups.iter().map(|(group, _)| *group).zip(counts).collect()
+    policy.tiers.iter().map(|(group, _)| *group).zip(counts).collect()
 }
 
 /// A hundred squares per policy, grouped by how bad it was, with the numbers beside.
@@ -127,7 +128,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("icons", look);
     let title = "The same as squares to count";
     let y = canvas.head(title, "Every square stands for 10 of 1,000 lost links.");
-    let groups: Vec<Group> = Group::ALL
+    let groups: Vec<Tier> = Tier::ALL
         .into_iter()
         .filter(|group| {
             summary.policies.iter().any(|policy| icon_counts(policy).iter().any(|(this, n)| this == group && *n > 0))
@@ -136,7 +137,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
     let entries: Vec<Entry> = groups
         .iter()
         .map(|&group| {
-            let style = theme::of_group(group);
+            let style = theme::of_tier(group);
             entry(group.label(), move |canvas, at| swatch(canvas, at, style.ink, style.pattern))
         })
         .collect();
@@ -168,7 +169,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
             let squares_top = row_top + head_lines as f64 * 12.5 * 1.35 + 4.0;
             let mut place = 0;
             for (group, count) in icon_counts(policy) {
-                let style = theme::of_group(group);
+                let style = theme::of_tier(group);
                 if count > 0 {
                     canvas.drew(group.label());
                 }
@@ -183,8 +184,8 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
             let limit = cell_width - array - 14.0;
             let mut text_y = squares_top;
             told += &format!("{}: ", policy.name);
-            for (group, share) in &policy.groups {
-                if share.events == 0 && *group == Group::NotSettled {
+            for (group, share) in &policy.tiers {
+                if share.events == 0 && *group == Tier::NotSettled {
                     continue;
                 }
                 let text = words::brief(share);

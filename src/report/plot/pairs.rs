@@ -5,7 +5,9 @@ use super::canvas::{At, Canvas, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{Ink, Shape};
 use crate::report::words;
-use crate::risk::summary::{Compared, Pair, Summary, Word};
+use crate::risk::compare::Standing;
+use crate::risk::outcome::Concern;
+use crate::risk::summary::{Pair, Summary};
 
 const CLEAR: &str = "estimate and interval";
 const OPEN: &str = "the same, too small to matter or not told apart";
@@ -25,13 +27,13 @@ fn style(clear: bool) -> (Ink, Shape, &'static str) {
 pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("pairs", look);
     let title = "How two policies differ on the same flights";
-    let strip = summary.matters_points * 10.0;
+    let strip = summary.matters.danger_points * 10.0;
     let under = format!(
-        "Danger to others, first minus second, per 1,000 lost links; {} % intervals shared out over all pairs.",
+        "Danger to people, first minus second, per 1,000 lost links; {} % intervals shared out over all pairs.",
         words::number(summary.confidence * 100.0, 0)
     );
     let top = canvas.head(title, &under);
-    let list: Vec<&Pair> = summary.pairs.iter().filter(|pair| pair.about == Compared::Danger).collect();
+    let list: Vec<&Pair> = summary.pairs.iter().filter(|pair| pair.about == Concern::Danger).collect();
     if list.is_empty() {
         let alone = "One policy alone: nothing to compare.";
         canvas.text(alone, [canvas.margin(), top + 12.0], At::Left, 12.0, Weight::Regular, Ink::Soft);
@@ -40,7 +42,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     }
     let ends = list.iter().flat_map(|pair| [pair.low * words::PER, pair.high * words::PER]);
     let x = axis::range(ends.chain([-strip * 1.4, strip * 1.4, 0.0]), 6);
-    let small = format!("differences within ±{} do not matter", words::matters(summary.matters_points));
+    let small = format!("differences within ±{} do not matter", words::matters(summary.matters.danger_points));
     canvas.drew(&small);
     let entries = [
         entry(CLEAR, |canvas, at| {
@@ -71,7 +73,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     }
     let told: String = rows.iter().map(|row| mark(&mut canvas, &panel, summary, row)).collect();
     canvas.height_px = y + 44.0;
-    let caption = "A mark left of the upright line: the first policy has less danger to others. An interval wholly inside the \
+    let caption = "A mark left of the upright line: the first policy has less danger to people. An interval wholly inside the \
                    grey strip: no difference that matters. One that crosses the line and leaves the strip: cannot tell yet.";
     canvas.finish(title, caption, told.trim())
 }
@@ -119,7 +121,7 @@ fn ground(canvas: &mut Canvas, panel: &Panel, strip: f64) {
     let [left, top, right, bottom] = panel.box_px;
     let zero = panel.at_x(0.0);
     canvas.rect(panel.at_x(-strip).max(left), top, panel.at_x(strip).min(right), bottom, Ink::Band, 1.0);
-    panel.x_axis(canvas, 7, Some("Difference in danger to others, per 1,000 lost links"));
+    panel.x_axis(canvas, 7, Some("Difference in danger to people, per 1,000 lost links"));
     canvas.line(&[[zero, top], [zero, bottom]], Ink::Ink, 1.0, 1.2);
     // The two directions stand at the zero line, as far as the frame lets them; else above each other.
     let (first, second) = ("← first has less danger", "second has less danger →");
@@ -133,7 +135,7 @@ fn ground(canvas: &mut Canvas, panel: &Panel, strip: f64) {
 
 /// The mark of one pair; returns it in words.
 fn mark(canvas: &mut Canvas, panel: &Panel, summary: &Summary, &Row { pair, mark_px }: &Row) -> String {
-    let (ink, shape, kind) = style(matches!(pair.word, Word::Better | Word::Worse));
+    let (ink, shape, kind) = style(matches!(pair.standing, Standing::Better | Standing::Worse));
     canvas.drew(kind);
     let ends = [pair.low, pair.high].map(|end| panel.at_x(end * words::PER));
     canvas.line(&ends.map(|end| [end, mark_px]), ink, 1.0, 2.0);

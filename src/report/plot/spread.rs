@@ -6,7 +6,7 @@ use super::canvas::{At, Canvas, Entry, Figure, Look, entry};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern, Shape};
 use crate::report::words;
-use crate::risk::summary::{Choice, ConditionSummary, Measure, PolicySummary, Summary, WhatIf};
+use crate::risk::summary::{ConditionSummary, Measure, PolicySummary, Summary, WhatIf};
 
 /// A shape and a colour per policy, for figures in which policies share a panel.
 pub(super) fn policy_style(index: usize) -> (Ink, Shape) {
@@ -144,7 +144,7 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
     }
     let mut canvas = Canvas::new("moment", look);
     let title = "Where on the path a lost link is dangerous";
-    let top = canvas.head(title, "Danger to others by how much of the path had been flown when the link went.");
+    let top = canvas.head(title, "Danger to people by how much of the path had been flown when the link went.");
     let y = canvas.legend(top, &policy_legend(summary)) + 28.0;
     let highest = summary
         .policies
@@ -159,7 +159,7 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
         x: [0.0, 100.0],
         y: [0.0, axis::range([0.0, highest].into_iter(), 5)[1]],
     };
-    canvas.text("Danger to others, of 1,000 lost links", [margin, y - 17.0], At::Left, 12.0, Weight::Regular, Ink::Ink);
+    canvas.text("Danger to people, of 1,000 lost links", [margin, y - 17.0], At::Left, 12.0, Weight::Regular, Ink::Ink);
     panel.x_axis(&mut canvas, if look.narrow() { 5 } else { 10 }, Some("Share of the path flown at the loss / %"));
     panel.y_axis(&mut canvas, 5);
     let n = summary.policies.len() as f64;
@@ -257,7 +257,7 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
         let foot = Panel { box_px: [left, y - 7.0, right, y - 6.0], ..panel };
         foot.x_axis(&mut canvas, 4, Some("Change per 1,000 lost links"));
     } else {
-        panel.x_axis(&mut canvas, 7, Some("Change of danger to others, per 1,000 lost links"));
+        panel.x_axis(&mut canvas, 7, Some("Change of danger to people, per 1,000 lost links"));
     }
     let told: String = bars.into_iter().map(|(top, bar)| draw_bar(&mut canvas, &panel, top, bar)).collect();
     canvas.height_px = y + 38.0;
@@ -375,7 +375,7 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     }
     let mut canvas = Canvas::new("regret", look);
     let title = "How far behind the best, in each condition";
-    let top = canvas.head(title, "More danger to others than the best policy there, per 1,000 lost links.");
+    let top = canvas.head(title, "More danger to people than the best policy there, per 1,000 lost links.");
     let n = summary.policies.len().max(1) as f64;
     // On a phone policies are numbered and named above.
     let label_px = if look.narrow() { 96.0 } else { 170.0 };
@@ -388,15 +388,12 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     for condition in &summary.conditions {
         told += &condition_row(&mut canvas, summary, &columns, condition, most, &mut y);
     }
-    if let Some(choice) = &summary.choice {
-        y = greatest(&mut canvas, summary, &columns, choice, y);
-    }
     canvas.height_px = y + 8.0;
     let caption = format!(
-        "Framed: best there. {}: behind by no more than {} of 1,000, which counts as no difference; the craft then decides \
-         which is framed. Deeper colour: further behind.",
+        "Framed: left there by the rule of the choice. {}: behind by no more than {} of 1,000, which counts as no difference. \
+         Deeper colour: further behind.",
         if look.narrow() { "=" } else { "Level" },
-        words::matters(summary.matters_points)
+        words::matters(summary.matters.danger_points)
     );
     Some(canvas.finish(title, &caption, told.trim()))
 }
@@ -457,15 +454,15 @@ fn condition_row(
         let value = condition.behind_points.get(index).copied().unwrap_or(f64::NAN) * 10.0;
         let x0 = columns.left + index as f64 * columns.cell_px;
         let x1 = x0 + columns.cell_px;
-        let behind = value.is_finite() && value > summary.matters_points * 10.0;
+        let behind = value.is_finite() && value > summary.matters.danger_points * 10.0;
         let depth = if behind { 0.85 * (value / most).sqrt().min(1.0) } else { 0.0 };
         canvas.rect(x0 + 1.5, *y + 1.5, x1 - 1.5, *y + tall - 1.5, Ink::Band, 1.0);
         if depth > 0.02 {
             canvas.rect(x0 + 1.5, *y + 1.5, x1 - 1.5, *y + tall - 1.5, Ink::Vermilion, depth);
         }
-        let best = index == condition.best;
+        let best = condition.choice.as_ref().is_some_and(|choice| choice.left.contains(&index));
         let text = match (best, behind) {
-            (true, _) => "best".to_string(),
+            (true, _) => "left".to_string(),
             (false, true) => words::difference(value / words::PER),
             (false, false) => if canvas.look.narrow() { "=" } else { "level" }.into(),
         };
@@ -479,21 +476,4 @@ fn condition_row(
     }
     *y += tall;
     format!("{}: {}. ", condition.name, told.join(", "))
-}
-
-/// The greatest regret of each policy under a line. Returns the bottom.
-fn greatest(canvas: &mut Canvas, summary: &Summary, columns: &Columns, choice: &Choice, y: f64) -> f64 {
-    let margin = canvas.margin();
-    let right = columns.left + summary.policies.len().max(1) as f64 * columns.cell_px;
-    canvas.line(&[[margin, y + 5.0], [right, y + 5.0]], Ink::Soft, 1.0, 1.0);
-    let y = y + 10.0;
-    let lines = font::wrap("greatest regret", 12.0, Weight::Bold, columns.label_px - 10.0);
-    label(canvas, &lines, [margin, y + 12.0], 15.0, Weight::Bold);
-    for (index, points) in choice.regret_points.iter().enumerate().take(summary.policies.len()) {
-        let text = if *points > 0.0 { words::difference(points * 10.0 / words::PER) } else { "none".into() };
-        let weight = if index == choice.policy { Weight::Bold } else { Weight::Regular };
-        let size = cell_size(canvas, columns);
-        canvas.text(&text, [columns.middle(index), y + 12.0], At::Middle, size, weight, Ink::Ink);
-    }
-    y + 15.0 * lines.len() as f64 + 10.0
 }

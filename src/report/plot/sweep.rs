@@ -10,7 +10,7 @@ use crate::risk::summary::{HeightRow, Heights, Share};
 const INTERVAL: &str = "recommended heights";
 const TALLEST: &str = "tallest obstacle on the ways home";
 const CEILING: &str = "ceiling";
-const DANGER: &str = "danger to others";
+const DANGER: &str = "danger to people";
 const LOST: &str = "craft lost or worse";
 const BANDS: &str = "interval, or middle 90 %";
 

@@ -1,6 +1,6 @@
 //! Colours, patterns and shapes. Colour never stands alone: a pattern or a shape says the same.
 
-use crate::flight::{Group, Headline};
+use crate::flight::{Headline, Tier};
 use crate::site::ZoneKind;
 
 /// Light or dark ground.
@@ -170,13 +170,16 @@ pub struct Style {
 /// How a headline outcome looks: colour by group, in order of harm; pattern and shape within it.
 pub fn of_headline(headline: Headline) -> Style {
     let (ink, pattern, shape) = match headline {
-        Headline::AmongPeople => (Ink::Vermilion, Pattern::Crossed, Shape::Up),
+        Headline::HardAmongOthers => (Ink::Vermilion, Pattern::Crossed, Shape::Up),
         Headline::OnRoad => (Ink::Vermilion, Pattern::Squares, Shape::Square),
-        Headline::LeftArea => (Ink::Vermilion, Pattern::Rising, Shape::Diamond),
-        Headline::OnProperty => (Ink::Vermilion, Pattern::Level, Shape::Down),
+        Headline::AmongOthers => (Ink::Vermilion, Pattern::Dots, Shape::Diamond),
+        Headline::HardAmongCrew => (Ink::Vermilion, Pattern::Level, Shape::Down),
+        Headline::LeftArea => (Ink::Purple, Pattern::Rising, Shape::Diamond),
+        Headline::OnProperty => (Ink::Purple, Pattern::Level, Shape::Down),
         Headline::Struck => (Ink::Orange, Pattern::Falling, Shape::Cross),
         Headline::RanDry => (Ink::Orange, Pattern::Dots, Shape::Plus),
         Headline::InWater => (Ink::Orange, Pattern::Waves, Shape::Frame),
+        Headline::InTrees => (Ink::Orange, Pattern::Squares, Shape::Lozenge),
         Headline::Fell => (Ink::Orange, Pattern::Upright, Shape::Hollow),
         Headline::RoughOrHard => (Ink::Yellow, Pattern::Dots, Shape::Lozenge),
         Headline::ClearElsewhere => (Ink::Sky, Pattern::Rising, Shape::Disc),
@@ -187,14 +190,16 @@ pub fn of_headline(headline: Headline) -> Style {
     Style { ink, pattern, shape }
 }
 
-/// How a group of headline outcomes looks.
-pub fn of_group(group: Group) -> Style {
-    let (ink, pattern) = match group {
-        Group::Danger => (Ink::Vermilion, Pattern::Crossed),
-        Group::CraftLost => (Ink::Orange, Pattern::Falling),
-        Group::CraftAtRisk => (Ink::Yellow, Pattern::Dots),
-        Group::Fine => (Ink::Green, Pattern::Plain),
-        Group::NotSettled => (Ink::Grey, Pattern::Level),
+/// How a tier of headline outcomes looks.
+pub fn of_tier(tier: Tier) -> Style {
+    let (ink, pattern) = match tier {
+        Tier::Grave => (Ink::Vermilion, Pattern::Crossed),
+        Tier::Danger => (Ink::Vermilion, Pattern::Dots),
+        Tier::Trespass => (Ink::Purple, Pattern::Rising),
+        Tier::CraftLost => (Ink::Orange, Pattern::Falling),
+        Tier::CraftAtRisk => (Ink::Yellow, Pattern::Dots),
+        Tier::Fine => (Ink::Green, Pattern::Plain),
+        Tier::NotSettled => (Ink::Grey, Pattern::Level),
     };
     Style { ink, pattern, shape: Shape::Square }
 }

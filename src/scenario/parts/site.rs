@@ -119,6 +119,14 @@ impl SiteSpread {
 }
 
 impl Site {
+    /// Names of the zones, those without one by their place in the list.
+    pub fn zone_names(&self) -> Vec<String> {
+        let name = |(number, zone): (usize, &Zone)| {
+            if zone.name.is_empty() { format!("zone {}", number + 1) } else { zone.name.clone() }
+        };
+        self.zones.iter().enumerate().map(name).collect()
+    }
+
     /// The same with other values for what is not known exactly. What the ground, the obstacles, the margins and the take-off spot
     /// are follows by as much as the middle values change.
     pub(in crate::scenario) fn reformed(&self, spread: SiteSpread) -> Site {
@@ -389,10 +397,33 @@ fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> G
 fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
     let name = z.text("name", "", "none", "Name in tables and on the map");
     let kind = z.required_word("kind", &ground::ZONE_KINDS, "What the ground is for the one who comes down on it");
-    let people =
-        z.number("people", between(0.0, 1e6), 0.0, "nobody", "Head count over the zone while people are there");
-    let present_share =
-        z.number("present_share", between(0.0, 1.0), 1.0, "always there", "Share of the time that they are there");
+    let whose = z.word(
+        "whose",
+        &ground::WHOSE,
+        "others",
+        "the careful side: people whom nobody has told",
+        "Whose people they are: of the crew those who fly and help, told beforehand and watching",
+    );
+    let people = z.number(
+        "people",
+        between(0.0, 1e6),
+        Zone::people_unstated(kind.unwrap_or(ZoneKind::People)),
+        "someone among people and on roads, else nobody",
+        "Head count over the zone while people are there; 0: nobody ever",
+    );
+    let present_share = z.number(
+        "present_share",
+        between(0.0, 1.0),
+        1.0,
+        "always there",
+        "Share of the time that they are there, drawn once per flight; of a road, that it is in use",
+    );
+    let hours_utc = z.opt_numbers::<2>(
+        "hours_utc",
+        between(0.0, 24.0),
+        "any hour",
+        "Hours of the day between which alone they may be there: [from, to]; past midnight when the second is the lesser",
+    );
     let margin_default = if kind.is_none_or(|kind| kind == ZoneKind::People) { 10.0 } else { 0.0 };
     let margin_m = z.uncertain(
         "margin_m",
@@ -401,7 +432,8 @@ fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
         "a choice for people, between the 5 m and 30 m of rules; 0 for other zones",
         "Distance around a people zone that counts as among people",
     );
-    let zone = Zone { name, area: read_area(z)?, kind: kind?, people, present_share, margin_m: margin_m.central() };
+    let (area, kind, margin) = (read_area(z)?, kind?, margin_m.central());
+    let zone = Zone { name, kind, whose, area, people, present_share, hours_utc, margin_m: margin };
     Some((zone, margin_m))
 }
 

@@ -189,7 +189,6 @@ mod density {
 
 mod decision {
     use crate::reference::stats::decision::*;
-    use lostlink::stats::decision::*;
 
     #[test]
     fn three_rules_pick_three_rows() {
