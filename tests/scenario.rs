@@ -333,6 +333,24 @@ fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
     assert_eq!((&calm.craft, &calm.radio, &calm.sky), (&scenario.craft, &scenario.radio, &scenario.sky));
 }
 
+/// What nobody stated is told with its spread and why; what is stated, or has nothing to act on, is not.
+#[test]
+fn guesses_in_force_are_told() {
+    let assumed = |extra: &str| {
+        let text = flat("", "waypoints_m = [[0, 40, 20]]").replace("[path]", &format!("{extra}\n[path]"));
+        let scenario = scenario::read("a.toml", &text, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
+        scenario
+            .assumed()
+            .into_iter()
+            .map(|row| format!("{}: {} ({})", row.key, row.value, row.note))
+            .collect::<Vec<_>>()
+    };
+    let slope = "craft.tip_slope_deg: { triangular = [14, 20, 26] } (estimate)".to_string();
+    assert!(assumed("").contains(&slope));
+    assert!(!assumed("tip_slope_deg = 20").iter().any(|line| line.starts_with("craft.tip_slope_deg")));
+    assert!(!assumed("").iter().any(|line| line.starts_with("weather.hill_factor")));
+}
+
 /// A default that is a guess has a spread, unless it says itself where that is or it is no number.
 #[test]
 fn every_guess_has_a_spread() {

@@ -123,7 +123,7 @@ pub fn survey(world: &World) -> Survey {
     Survey {
         weakest,
         warnings: warnings(world, &ways),
-        assumed: world.scenario.assumed().cloned().collect(),
+        assumed: world.scenario.assumed(),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on: with_sources_on(world, &points, &margins),

@@ -20,15 +20,15 @@ pub fn document(scenario: &Scenario, survey: &Survey, grid_cell_m: f64) -> Docum
             sky(survey),
             energy(scenario, survey),
             Section::new("policies", "Policies", "Policies").lines(policies),
-            assumed(scenario),
+            assumed(survey),
             Section::new("odd", "Unusual values", "Unusual values").lines(survey.warnings.clone()),
         ],
         ..Document::default()
     }
 }
 
-fn assumed(scenario: &Scenario) -> Section {
-    let lines = scenario.assumed().map(|row| format!("{}: {} ({}).", row.key, row.value, row.note));
+fn assumed(survey: &Survey) -> Section {
+    let lines = survey.assumed.iter().map(|row| format!("{}: {} ({}).", row.key, row.value, row.note));
     Section::new("assumed", "Assumed", "Assumed for want of a number; a distribution is drawn for each flight")
         .lines(lines)
 }

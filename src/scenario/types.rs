@@ -115,8 +115,13 @@ pub struct UncertainInput {
 
 impl Scenario {
     /// What nobody stated and the program guesses: each with what it is drawn from, or taken as, and why.
-    pub fn assumed(&self) -> impl Iterator<Item = &InputRow> {
-        self.inputs.iter().filter(|row| row.line.is_none() && row.value != "none" && row.note.contains("estimate"))
+    pub fn assumed(&self) -> Vec<InputRow> {
+        let drawn = self.uncertain();
+        let in_force = |row: &InputRow| !row.value.starts_with('{') || drawn.iter().any(|input| input.key == row.key);
+        let guessed = |row: &&InputRow| {
+            row.line.is_none() && row.value != "none" && row.note.contains("estimate") && in_force(row)
+        };
+        self.inputs.iter().filter(guessed).cloned().collect()
     }
 
     /// Every uncertain input changed; `change` is told its place, the block of its draw and its distribution.

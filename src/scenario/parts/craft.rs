@@ -51,9 +51,9 @@ part! {
     pub struct Craft<U>(s) {
         "Generic description"
         name: String = text("small multirotor", "none");
-        let mass_kg = s.required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and all that it always carries").unwrap_or(Uncertain::Exact(1.0));
+        let mass = s.required_uncertain("mass_kg", between(0.1, 10.0), "Mass with pack and all that it always carries").unwrap_or(Uncertain::Exact(1.0));
         "Mass with pack and all that it always carries; `payload_kg` comes on top"
-        mass_kg: U = drawn(6, mass_kg);
+        mass_kg: U = drawn(6, mass);
         "The mass that its thrust ratio is of: the middle mass as the file states it"
         rated_mass_kg: f64 = made(mass_kg.central());
         "What it carries besides; weighs, but makes the motors no stronger"
@@ -76,11 +76,11 @@ part! {
         drive_efficiency: U = uncertain(1042, between(0.3, 0.98), triangular(d.drive_efficiency), "with the figure of merit 0.34 to 0.50 overall: NASA TM-2018-219758 table C85, Rodrigues et al. 2022");
         "Power of everything that does not turn rotors"
         aux_power_w: U = uncertain(1102, between(0.0, 500.0), Uncertain::Lognormal(d.aux_power_w, 1.3), CLASS);
-        let (linear_drag_per_s, drag_area_m2) = read_drag(s, &d, rated_mass_kg);
+        let (linear, area) = read_drag(s, &d, rated_mass_kg);
         "Linear rotor drag over mass"
-        linear_drag_per_s: U = drawn(7, linear_drag_per_s);
+        linear_drag_per_s: U = drawn(7, linear);
         "Drag area in level flight"
-        drag_area_m2: U = drawn(8, drag_area_m2);
+        drag_area_m2: U = drawn(8, area);
         "Drag area when falling"
         fall_drag_area_m2: U = uncertain(9, above(0.0, 5.0), triangular(d.fall_drag_area_m2), "24 kg/m² from 0.5 to 2 kg (ASSURE A4, 2017, as quoted), class by mass elsewhere (estimate)");
         "Greatest tilt"

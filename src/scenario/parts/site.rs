@@ -32,11 +32,11 @@ part! {
     pub struct Site(s, keep: &Keeper) {
         "Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report"
         origin: Option<Origin> = made(read_origin(s));
-        let (height_amsl_m, terrain) = read_heights(s, keep);
+        let (zero_m, ground) = read_heights(s, keep);
         "Height of z = 0 above mean sea level, whether or not the origin's place is stated"
-        height_amsl_m: f64 = made(height_amsl_m);
+        height_amsl_m: f64 = made(zero_m);
         "Terrain; `None`: flat at z = 0"
-        terrain: Option<Terrain> = made(terrain);
+        terrain: Option<Terrain> = made(ground);
         let map = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
         let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
         let areas = listed.iter().filter_map(read_zone).collect::<Vec<(Zone, Uncertain)>>();
