@@ -20,7 +20,6 @@ const MEANT: &[(&str, &str)] = &[
     ("home_stored_at_s", "a look at the fix's state that a law needs; the state is private"),
     ("max_headwind_mps", "a question to the energy home that the library answers and no report asks yet"),
     ("overlaps", "a look at a figure's layout for the tests of all figures"),
-    ("sequence", "the counter stream as a source of `rand`, for any distribution of `rand_distr`"),
     ("try_fill_bytes", "part of that source's trait"),
     ("try_next_u64", "part of that source's trait"),
     ("unexplained", "a look at a figure's layout for the tests of all figures"),

@@ -39,7 +39,8 @@ pub fn document(summary: &Summary) -> Document {
             policies(summary),
             spreads(summary),
             loss(summary),
-            Section::new("drives", "What drives it", "What drives it")
+            Section::new("drives", "What changes it", "What would change the answer")
+                .lines(super::information::lines(summary))
                 .with(On::Page, Block::Figures("what-if"))
                 .with(On::Page, Block::Line(plot::what_if_words(summary).unwrap_or_default())),
             conditions(summary),
@@ -53,6 +54,7 @@ pub fn document(summary: &Summary) -> Document {
             counts(summary),
             harm(summary),
             knowledge(summary),
+            unusual(summary),
             inputs(summary),
             made(summary),
         ],
@@ -494,7 +496,6 @@ fn harm(summary: &Summary) -> Section {
 fn knowledge(summary: &Summary) -> Section {
     let rows =
         summary.knowledge.iter().map(|known| vec![known.model.to_string(), known.grade.to_string(), known.why.clone()]);
-    let odd = if summary.warnings.is_empty() { "" } else { "Odd but allowed in this scenario" };
     Section::new("known", "How well it is known", "How well it is known")
         .with(
             On::Page,
@@ -503,7 +504,10 @@ fn knowledge(summary: &Summary) -> Section {
                 .rows(rows)
                 .block(),
         )
-        .with(On::Both, Block::Heading(odd.into()))
+}
+
+fn unusual(summary: &Summary) -> Section {
+    Section::new("unusual", "Unusual values", "Unusual values in this scenario")
         .with(On::Both, Block::List(summary.warnings.clone()))
 }
 

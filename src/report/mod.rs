@@ -11,6 +11,7 @@ pub mod words;
 
 pub mod document;
 pub mod gallery;
+pub mod information;
 
 pub mod assess;
 pub mod card;

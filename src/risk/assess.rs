@@ -2,6 +2,7 @@
 
 use super::conditions::{self, ConditionResult};
 use super::faults::is_faulted;
+use super::information::{EndLog, flights_again, information};
 use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
@@ -26,7 +27,10 @@ const SIDE_SHARE: u32 = 20;
 const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
 
 /// Most inputs shown as what-if bars.
-const BARS: usize = 12;
+const BARS: usize = 4;
+
+/// Values that are flown again at most to find what would change the answer.
+const VALUES_AGAIN: u64 = 26;
 
 /// What is asked.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,19 +90,15 @@ pub fn side_flights(flights: u32) -> u32 {
     (flights / SIDE_SHARE).clamp(SIDE_FLIGHTS.0, SIDE_FLIGHTS.1).min(flights)
 }
 
-/// Inputs that get a what-if bar: those that are uncertain, at most [`BARS`].
-fn bars(scenario: &Scenario) -> Vec<UncertainInput> {
-    scenario.uncertain().into_iter().filter(|input| !input.number.is_exact()).take(BARS).collect()
-}
-
-/// All flights that an assessment flies, for a progress bar.
+/// All flights that an assessment flies at most, for a progress bar.
 pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
     let flights = ask.flights.len() as u64;
     if ask.quick {
         return flights;
     }
-    let bars = 2 * bars(scenario).len() as u64 * u64::from(side_flights(flights as u32));
-    flights * (1 + scenario.conditions.len() as u64) + bars
+    let bars = 2 * BARS as u64 * u64::from(side_flights(flights as u32));
+    let again = VALUES_AGAIN * u64::from(flights_again(flights as u32));
+    flights * (1 + scenario.conditions.len() as u64) + bars + again
 }
 
 /// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order. Nothing flies before every
@@ -119,8 +119,10 @@ pub fn assess<E: std::error::Error + 'static>(
     // Of the flights whose tracks are drawn.
     let mut untraced: Vec<u32> = Vec::new();
     let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
+    let mut ends = EndLog::default();
     fly_all(world, ask.flights.clone(), done, &mut |outcome| {
         tally.push(&outcome);
+        ends.push(&outcome);
         picks.push(&outcome);
         if traced.contains(&outcome.flight) && is_faulted(&outcome) {
             untraced.push(outcome.flight);
@@ -165,6 +167,7 @@ pub fn assess<E: std::error::Error + 'static>(
     }
 
     let (mut condition_rows, mut over_conditions, mut bars_drawn) = (Vec::new(), None, Vec::new());
+    let mut found = None;
     if !ask.quick {
         let side = side_flights(flown as u32);
         let range = ask.flights.start..ask.flights.start + side;
@@ -193,7 +196,9 @@ pub fn assess<E: std::error::Error + 'static>(
             let Ok(()) = flown;
             Ok(log)
         };
-        let wanted = bars(scenario);
+        let (worth, mut wanted) = information(world, &ends, ask.flights.clone(), &|n| done(base_done + n))?;
+        found = Some(worth);
+        wanted.truncate(BARS);
         if !wanted.is_empty() {
             let base = log(scenario.clone(), base_done)?;
             for UncertainInput { key, block, number, .. } in wanted {
@@ -244,6 +249,7 @@ pub fn assess<E: std::error::Error + 'static>(
         verdict,
         conditions: condition_rows,
         over_conditions,
+        information: found,
         what_if: bars_drawn,
         along: plan.along,
         sections: plan.sections,

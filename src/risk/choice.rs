@@ -55,8 +55,9 @@ pub fn choose(comparisons: &Comparisons, shares: &[[f64; Concern::ALL.len()]]) -
         (0..k).partition(|&i| (0..k).any(|j| reaches[j][i] && !reaches[i][j]));
     let mut ranking = Vec::with_capacity(k);
     let count = left.len();
+    let matters = Concern::ALL.map(|on| comparisons.pairs.first().map_or(0.0, |pair| pair[on.index()].matters));
     for group in [&mut left, &mut rest] {
-        while let Some(place) = lead(comparisons, shares, group) {
+        while let Some(place) = lead(&matters, shares, group) {
             ranking.push(group.remove(place));
         }
     }
@@ -76,18 +77,31 @@ pub fn choose(comparisons: &Comparisons, shares: &[[f64; Concern::ALL.len()]]) -
     Choice { left: ranking[..count].to_vec(), ranking, set_aside }
 }
 
-/// Place in `group` of the policy that leads by the estimates: concern by concern those within what matters of the least stay in;
-/// of those that stay to the end the one most often at home, then the one with the least of everything.
-fn lead(comparisons: &Comparisons, shares: &[[f64; Concern::ALL.len()]], group: &[usize]) -> Option<usize> {
+/// Places in `group` of the policies that lead by the estimates: concern by concern those within what matters of the least stay in.
+pub fn leading(
+    matters: &[f64; Concern::ALL.len()],
+    shares: &[[f64; Concern::ALL.len()]],
+    group: &[usize],
+) -> Vec<usize> {
     let mut places: Vec<usize> = (0..group.len()).collect();
-    let of = |place: usize, on: Concern| shares[group[place]][on.index()];
     for on in Concern::ALL {
-        let matters = comparisons.pairs.first().map_or(0.0, |pair| pair[on.index()].matters);
-        let least = places.iter().map(|&place| of(place, on)).fold(f64::INFINITY, f64::min);
-        places.retain(|&place| of(place, on).is_nan() || of(place, on) <= least + matters);
+        let of = |place: usize| shares[group[place]][on.index()];
+        let least = places.iter().map(|&place| of(place)).fold(f64::INFINITY, f64::min);
+        places.retain(|&place| of(place).is_nan() || of(place) <= least + matters[on.index()]);
     }
-    let total = |place: usize| Concern::ALL.iter().map(|&on| of(place, on)).sum::<f64>();
     places
+}
+
+/// Place in `group` of the policy that leads: of those that do by the estimates the one most often at home, then the one with the
+/// least of everything.
+pub fn lead(
+    matters: &[f64; Concern::ALL.len()],
+    shares: &[[f64; Concern::ALL.len()]],
+    group: &[usize],
+) -> Option<usize> {
+    let of = |place: usize, on: Concern| shares[group[place]][on.index()];
+    let total = |place: usize| Concern::ALL.iter().map(|&on| of(place, on)).sum::<f64>();
+    leading(matters, shares, group)
         .into_iter()
         .min_by(|&a, &b| of(a, Concern::Away).total_cmp(&of(b, Concern::Away)).then(total(a).total_cmp(&total(b))))
 }

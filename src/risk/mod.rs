@@ -10,6 +10,7 @@ pub mod faults;
 pub mod field_sheet;
 pub mod harm;
 pub mod heights;
+pub mod information;
 pub mod outcome;
 pub mod picks;
 pub mod run;

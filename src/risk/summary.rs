@@ -3,6 +3,7 @@
 use super::choice::{Choice, SetAside};
 use super::compare::Standing;
 use super::faults::Faults;
+use super::information::Information;
 use super::outcome::Concern;
 use crate::flight::{Flags, Headline, LossBudget, LossCause, Tier, Trace};
 pub use crate::plan::{AlongPath, Knowledge, NoReturn, Section, SectionPoint, SiteMap, SiteWind};
@@ -409,6 +410,8 @@ pub struct Summary {
     pub over_conditions: Option<OverConditions>,
     /// What drives the answer: one bar per uncertain input, widest first.
     pub what_if: Vec<WhatIf>,
+    /// What would change the answer; `None` when left out.
+    pub information: Option<Information>,
     /// Link, sky and energy along the planned path.
     pub along: Vec<AlongPath>,
     /// Vertical cuts of the link; may be empty.

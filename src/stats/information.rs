@@ -13,9 +13,8 @@ const KNOTS: usize = 7;
 /// Blocks left out in turn for the standard error.
 const BLOCKS: usize = 10;
 
-/// Shuffled repeats behind the noise floor, and the place of its 95 % quantile among them and the value itself (2 of 40 lie above).
+/// Shuffled repeats behind the noise floor.
 const SHUFFLES: usize = 39;
-const FLOOR: usize = 37;
 
 /// Losses of every option by every criterion, and how one chooses by them.
 pub struct Question<'a> {
@@ -34,14 +33,16 @@ pub struct Value {
     pub saved: Vec<f64>,
     /// Standard error of each.
     pub error: Vec<f64>,
-    /// What an input without any bearing on the losses would seem to save in 19 of 20 cases: less than that is noise.
+    /// What the best of all inputs looked at would seem to save in 19 of 20 cases if none had any bearing on the losses: less than
+    /// that is noise.
     pub floor: Vec<f64>,
 }
 
 impl Value {
-    /// The first criterion by which the value stands out from noise.
+    /// The first criterion by which the value stands out from noise: beyond the floor, and beyond two standard errors.
     pub fn shown_by(&self) -> Option<usize> {
-        (0..self.saved.len()).find(|&criterion| self.saved[criterion] > self.floor[criterion].max(0.0))
+        let least = |criterion: usize| self.floor[criterion].max(2.0 * self.error[criterion]).max(0.0);
+        (0..self.saved.len()).find(|&criterion| self.saved[criterion] > least(criterion))
     }
 }
 
@@ -151,7 +152,8 @@ pub fn saved_by_knowing(x: &[f64], plausible: &[f64], question: &Question) -> Ve
 /// Value of knowing the input that took the values `x` in the flights of the question.
 ///
 /// `plausible` holds values that stand for the input's distribution evenly, quantiles for instance: averaging over them rather than
-/// over the values drawn leaves the luck of the draw out. `shuffle` makes the noise floor.
+/// over the values drawn leaves the luck of the draw out. `looked_at` inputs are looked at in all, which the noise floor, made with
+/// `shuffle`, allows for.
 ///
 /// # Panics
 /// No option, no plausible value, or lists of different lengths.
@@ -159,7 +161,13 @@ pub fn saved_by_knowing(x: &[f64], plausible: &[f64], question: &Question) -> Ve
 /// # Source
 /// Strong and Oakley, Medical Decision Making 34 (2014) 755: the partial value of perfect information by nonparametric
 /// regression. The natural cubic spline: Hastie, Tibshirani and Friedman, The Elements of Statistical Learning (2009), eq. 5.4 and 5.5.
-pub fn value_of_knowing(x: &[f64], plausible: &[f64], question: &Question, shuffle: &mut impl Rng) -> Value {
+pub fn value_of_knowing(
+    x: &[f64],
+    plausible: &[f64],
+    question: &Question,
+    looked_at: usize,
+    shuffle: &mut impl Rng,
+) -> Value {
     check(x, plausible, question);
     let criteria = question.losses[0].len();
     if x.len() < 2 * BLOCKS * KNOTS {
@@ -186,14 +194,16 @@ pub fn value_of_knowing(x: &[f64], plausible: &[f64], question: &Question, shuff
     Value {
         saved: basis.choices(&all, question, places).saved,
         error: (0..criteria).map(|criterion| jackknife_error(&of(criterion, &parts))).collect(),
-        floor: (0..criteria)
-            .map(|criterion| {
-                let mut gains = of(criterion, &dealt);
-                gains.sort_by(f64::total_cmp);
-                gains[FLOOR]
-            })
-            .collect(),
+        floor: (0..criteria).map(|criterion| floor(&of(criterion, &dealt), looked_at)).collect(),
     }
+}
+
+/// The 95 % quantile of the greatest of so many gains like these, taken for normal, but never under the greatest of these.
+fn floor(gains: &[f64], looked_at: usize) -> f64 {
+    let middle = mean(gains);
+    let sigma = (gains.iter().map(|gain| (gain - middle).powi(2)).sum::<f64>() / (gains.len() - 1) as f64).sqrt();
+    let z = -crate::chance::standard_normal_quantile(0.05 / looked_at as f64);
+    gains.iter().copied().fold(middle + z * sigma, f64::max)
 }
 
 fn check(x: &[f64], plausible: &[f64], question: &Question) {
@@ -323,7 +333,7 @@ mod tests {
             let more = theta.iter().zip(&luck).map(|(more, luck)| more + luck).collect();
             let losses = [vec![vec![0.0; FLIGHTS]], vec![more]];
             let question = question(&losses, usize::from(mean < 0.0));
-            let found = value_of_knowing(&theta, &quantiles(mean, 1.0), &question, &mut stream(1));
+            let found = value_of_knowing(&theta, &quantiles(mean, 1.0), &question, 1, &mut stream(1));
             assert!((found.saved[0] / exact - 1.0).abs() < 0.05, "{found:?} {exact}");
             assert!((found.saved[0] - exact).abs() < 3.0 * found.error[0] + 0.005 * exact, "{found:?} {exact}");
             assert_eq!(found.shown_by(), Some(0));
@@ -337,7 +347,7 @@ mod tests {
         let x: Vec<f64> = (0..FLIGHTS).map(|flight| (flight % 3) as f64).collect();
         let loss = |option: i32| x.iter().map(|&level| if level == f64::from(option) { 0.0 } else { 0.3 }).collect();
         let losses: Vec<Vec<Vec<f64>>> = (0..3).map(|option| vec![loss(option)]).collect();
-        let found = value_of_knowing(&x, &[0.0, 1.0, 2.0], &question(&losses, 0), &mut stream(1));
+        let found = value_of_knowing(&x, &[0.0, 1.0, 2.0], &question(&losses, 0), 1, &mut stream(1));
         assert!((found.saved[0] - 0.2).abs() < 1e-4 && found.shown_by() == Some(0), "{found:?}");
     }
 
@@ -351,21 +361,21 @@ mod tests {
         let losses = [vec![grave, none.clone()], vec![none, vec![1.0; FLIGHTS]]];
         let rule = |told: &[Vec<f64>]| usize::from(told[1][0] < -0.5);
         let question = Question { losses: &losses, chosen: 0, choose: &rule };
-        let found = value_of_knowing(&x, &quantiles(0.0, 1.0), &question, &mut stream(1));
+        let found = value_of_knowing(&x, &quantiles(0.0, 1.0), &question, 1, &mut stream(1));
         // Φ(−1): a spline rounds the step off.
         let exact = 0.5 * libm::erfc(1.0 / std::f64::consts::SQRT_2);
         assert!((found.saved[0] - exact).abs() < 0.03 && (found.saved[1] + exact).abs() < 0.03, "{found:?}");
         assert_eq!(found.shown_by(), Some(0));
     }
 
-    /// An input without bearing seems worth more than the floor in about 1 of 20 runs.
+    /// An input without bearing seems worth more than the floor in at most about 1 of 20 runs.
     #[test]
     fn noise_is_not_value() {
         let shown = (0..200).filter(|&run| {
             let x = &normal(1000 + run, 0.0, 1.0)[..600];
             let losses: Vec<Vec<Vec<f64>>> =
                 (0..3).map(|option| vec![normal(2000 + 3 * run + option, 0.0, 1.0)[..600].to_vec()]).collect();
-            value_of_knowing(x, x, &question(&losses, 0), &mut stream(run)).shown_by().is_some()
+            value_of_knowing(x, x, &question(&losses, 0), 1, &mut stream(run)).shown_by().is_some()
         });
         // 200 runs at 5 %: within 3.5 standard deviations of 10.
         let shown = shown.count();
@@ -393,7 +403,7 @@ mod tests {
     #[test]
     fn few_flights_show_nothing() {
         let losses = [vec![vec![0.0, 1.0]], vec![vec![1.0, 0.0]]];
-        let found = value_of_knowing(&[1.0, 2.0], &[1.0, 2.0], &question(&losses, 0), &mut stream(1));
+        let found = value_of_knowing(&[1.0, 2.0], &[1.0, 2.0], &question(&losses, 0), 1, &mut stream(1));
         assert!(found.saved == [0.0] && found.shown_by().is_none());
     }
 }

@@ -473,6 +473,7 @@ pub fn summary() -> Summary {
         },
         conditions: vec![],
         over_conditions: None,
+        information: None,
         what_if: vec![],
         along,
         sections: vec![Section {
