@@ -772,22 +772,18 @@ set = { "weather.wind_mps" = 9 }
         ("loss.cut.any_time", "time_s", ""),
         ("loss.cut.path_share", "time_s", ""),
         ("loss.cut.near_m", "time_s", ""),
-        ("policy[].action[].land", "action", "[{ land = {} }]"),
-        ("policy[].action[].drop", "action", "[{ drop = {} }]"),
-        ("policy[].action[].carry_on", "action", "[{ carry_on = {} }]"),
-        ("policy[].action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
-        ("policy[].action[].return", "action", "[{ return = { height = { from = \"here\" } } }]"),
-        ("policy[].action[].return.height.", "action", "[{ return = { height = { up_m = 30 } } }]"),
-        ("delivered.action[].land", "action", "[{ land = {} }]"),
-        ("delivered.action[].drop", "action", "[{ drop = {} }]"),
-        ("delivered.action[].carry_on", "action", "[{ carry_on = {} }]"),
-        ("delivered.action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
-        ("delivered.action[].return", "action", "[{ return = { height = { from = \"here\" } } }]"),
-        ("delivered.action[].return.height.", "action", "[{ return = { height = { up_m = 30 } } }]"),
+        (".action[].land", "action", "[{ land = {} }]"),
+        (".action[].drop", "action", "[{ drop = {} }]"),
+        (".action[].carry_on", "action", "[{ carry_on = {} }]"),
+        (".action[].carry_on.for_s", "action", "[{ carry_on = { for_s = 3 } }, { land = {} }]"),
+        (".action[].return", "action", "[{ return = { height = { from = \"here\" } } }]"),
+        (".action[].return.height.", "action", "[{ return = { height = { up_m = 30 } } }]"),
     ];
 
     /// Values that the words of the key list do not give.
     fn own_values(key: &str) -> Option<&'static str> {
+        // The policies compared and the delivered one are chains alike.
+        let key = ["policy[].", "delivered."].into_iter().find_map(|of| key.strip_prefix(of)).unwrap_or(key);
         Some(match key {
             "site.terrain_file" => "['slope.asc', 'step.asc', '']",
             "site.ground_file" => "['a.geojson', 'b.geojson', '']",
@@ -796,16 +792,12 @@ set = { "weather.wind_mps" = 9 }
             "site.extent_m" => "[[-500, -500, 500, 500], [-600, -500, 500, 500]]",
             "path.waypoints_m" => "[[[0, 40, 20]], [[0, 40, 21]], [[0, 40, 20], [5, 40, 20]]]",
             "policy" => "[[{ name = 'a', action = [{ land = {} }] }], [{ name = 'b', action = [{ land = {} }] }]]",
-            "policy[].action" | "delivered.action" => {
-                "[[{ land = {} }], [{ drop = {} }], [{ hold = { for_s = 1 } }, { land = {} }]]"
-            }
-            "policy[].action[].land" | "delivered.action[].land" => "[{}, { sink_mps = 1 }]",
-            "policy[].action[].return" | "delivered.action[].return" => {
-                "[{ height = { from = 'here' } }, { height = { up_m = 20, may_sink = true } }]"
-            }
-            "policy[].action[].drop" | "delivered.action[].drop" => "[{}, { otherwise = 'drop' }]",
-            "policy[].action[].carry_on" | "delivered.action[].carry_on" => "[{}, { otherwise = 'drop' }]",
-            "policy[].action[].hold" | "delivered.action[].hold" => "[{ for_s = 1 }, { for_s = 2 }]",
+            "action" => "[[{ land = {} }], [{ drop = {} }], [{ hold = { for_s = 1 } }, { land = {} }]]",
+            "action[].land" => "[{}, { sink_mps = 1 }]",
+            "action[].return" => "[{ height = { from = 'here' } }, { height = { up_m = 20, may_sink = true } }]",
+            "action[].drop" => "[{}, { otherwise = 'drop' }]",
+            "action[].carry_on" => "[{}, { otherwise = 'drop' }]",
+            "action[].hold" => "[{ for_s = 1 }, { for_s = 2 }]",
             "delivered" => "[false, { name = 'a', action = [{ land = {} }] }]",
             "site.zone" => "[[], [{ kind = 'water', circle_m = [0, 90, 5] }]]",
             "site.obstacle" => "[[], [{ kind = 'trees', circle_m = [0, 90, 5], height_m = 9 }]]",

@@ -241,6 +241,23 @@ impl ActionKind {
             ActionKind::CarryOn { .. } => "carry_on",
         }
     }
+
+    /// How long it takes before the next action of the chain follows by itself; `None`: nothing follows by itself.
+    fn lasts_s(&self) -> Option<f64> {
+        match self {
+            ActionKind::Hold { for_s } => Some(*for_s),
+            ActionKind::CarryOn { for_s } => *for_s,
+            ActionKind::Land { .. } | ActionKind::Drop | ActionKind::Return { .. } => None,
+        }
+    }
+
+    /// How long it keeps its place before the next action follows.
+    pub fn waits_s(&self) -> f64 {
+        match self {
+            ActionKind::CarryOn { .. } => 0.0,
+            _ => self.lasts_s().unwrap_or(0.0),
+        }
+    }
 }
 
 impl Policy {
@@ -255,22 +272,13 @@ impl Policy {
             if action.otherwise == Fallback::Next && !more {
                 return Err(PolicyError::NothingNext(index + 1));
             }
-            let ends = match action.kind {
-                ActionKind::Hold { .. } | ActionKind::CarryOn { for_s: Some(_) } => false,
-                ActionKind::Land { .. } | ActionKind::Drop => true,
-                ActionKind::CarryOn { for_s: None } => action.otherwise != Fallback::Next,
-                ActionKind::Return { .. } => action.otherwise != Fallback::Next,
-            };
+            let always_down = matches!(action.kind, ActionKind::Land { .. } | ActionKind::Drop);
+            let ends = action.kind.lasts_s().is_none() && (always_down || action.otherwise != Fallback::Next);
             if ends && more {
                 return Err(PolicyError::NeverReached(index + 2, action.kind.word()));
             }
         }
-        match last.kind {
-            ActionKind::Hold { .. } | ActionKind::CarryOn { for_s: Some(_) } => {
-                Err(PolicyError::NeverEnds(last.kind.word()))
-            }
-            _ => Ok(()),
-        }
+        if last.kind.lasts_s().is_some() { Err(PolicyError::NeverEnds(last.kind.word())) } else { Ok(()) }
     }
 
     /// The chain in plain words, for tables and the site card.

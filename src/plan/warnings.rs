@@ -2,7 +2,6 @@
 
 use super::ways::WayHome;
 use super::words::{grouped, named};
-use crate::failsafe::ActionKind;
 use crate::flight::MOST_S;
 use crate::scenario::{AfterHold, VideoLost};
 use crate::site::Area;
@@ -29,11 +28,7 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
         }
     }
     for policy in &world.scenario.policies {
-        let hold_s: f64 = policy
-            .actions
-            .iter()
-            .map(|action| if let ActionKind::Hold { for_s } = action.kind { for_s } else { 0.0 })
-            .sum();
+        let hold_s: f64 = policy.actions.iter().map(|action| action.kind.waits_s()).sum();
         if hold_s >= MOST_S {
             lines.push(format!(
                 "policy \"{}\" holds for {} s: a flight is watched for {} s from the loss, so this one ends by its pack or not at all",

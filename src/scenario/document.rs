@@ -1,6 +1,7 @@
 //! The documentation of the format, made from the reader's own key list.
 
 use super::kind::{KeyDoc, SECTIONS, section_of};
+use super::parts::policy::ACTIONS;
 use super::read::key_list;
 
 /// A scenario as short as can be; everything else has a default.
@@ -69,7 +70,7 @@ A zone, an obstacle and the fence take one of `polygon_m` (corners that do not c
 
 ## Policies
 
-A policy is a chain of actions. Each `[[policy.action]]` holds one of `hold`, `land`, `return`, `drop`, `carry_on` with its settings in a
+A policy is a chain of actions. Each `[[policy.action]]` holds one of ACTIONS with its settings in a
 table, and in the same table what follows when a guard fails: `otherwise = "land"`, `"drop"` or `"next"`. Its guards stand beside that table.
 
 ```toml
@@ -174,7 +175,7 @@ take their neighbours' height.
 pub fn format_page() -> String {
     let mut keys = key_list();
     keys.sort_by_key(|key| section_of(&key.key));
-    let mut page = HEAD.replace("SHORTEST", SHORTEST);
+    let mut page = HEAD.replace("SHORTEST", SHORTEST).replace("ACTIONS", ACTIONS);
     let mut section = usize::MAX;
     for key in keys.iter().filter(|key| stands_for_itself(&key.key)) {
         if section_of(&key.key) != section {

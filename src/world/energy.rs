@@ -55,11 +55,10 @@ impl Way {
             ActionKind::Return { height, speed_mps, climbs_before, home_circle_m, level_within_m } => {
                 Some(Way { height, speed_mps, climbs_before, home_circle_m, level_within_m, hold_s: held_s })
             }
-            ActionKind::Hold { for_s } => {
-                held_s += for_s;
+            _ => {
+                held_s += kind.waits_s();
                 None
             }
-            _ => None,
         })
     }
 }

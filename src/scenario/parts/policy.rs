@@ -14,10 +14,12 @@ use toml::de::DeValue;
 /// that comes and goes.
 const RESUMES_AFTER_S: f64 = 3.0;
 
+/// The keys of the actions, for messages and the page of keys.
+pub(in crate::scenario) const ACTIONS: &str = "`hold`, `land`, `return`, `drop`, `carry_on`";
+
 pub(in crate::scenario) fn read_policy(s: &Section) -> Policy {
     let name = s.required_text("name", "Name in every table and figure");
-    let sections =
-        s.tables("action", "The actions, in order; each is one of `hold`, `land`, `return`, `drop`, `carry_on`");
+    let sections = s.tables("action", &format!("The actions, in order; each is one of {ACTIONS}"));
     let count = sections.len();
     let actions: Vec<Action> = sections.iter().filter_map(read_action).collect();
     let policy = Policy { name, actions };
@@ -71,17 +73,15 @@ fn warn_of_height(s: &Section, policy: &Policy, ceiling_m: f64) {
     }
 }
 
-type Kind = (&'static str, ActionKind, Fallback);
-
 fn read_action(s: &Section) -> Option<Action> {
-    let mut kinds: Vec<Kind> = Vec::new();
+    let mut kinds: Vec<(ActionKind, Fallback)> = Vec::new();
     kinds.extend(s.opt_table("hold", "Stays where it is; without a fix it holds level and drifts").map(|t| {
         let for_s = t.required_number("for_s", above(0.0, 3600.0), "How long; then the next action follows");
-        ("hold", ActionKind::Hold { for_s: for_s.unwrap_or(1.0) }, read_otherwise(&t))
+        (ActionKind::Hold { for_s: for_s.unwrap_or(1.0) }, read_otherwise(&t))
     }));
     kinds.extend(s.opt_table("land", "Comes down where it is").map(|t| {
         let sink_mps = t.opt_number("sink_mps", above(0.1, 20.0), "the craft's descent limit", "Sink speed aloft");
-        ("land", ActionKind::Land { sink_mps }, read_otherwise(&t))
+        (ActionKind::Land { sink_mps }, read_otherwise(&t))
     }));
     let mut resumes_after_s = None;
     kinds.extend(s.opt_table("return", "Flies to the home point and comes down there").map(|t| {
@@ -94,9 +94,9 @@ fn read_action(s: &Section) -> Option<Action> {
             "After it began to come down for want of a fix: how long the fix must be good again before it flies home after all; 0 for never",
         ))
         .filter(|after_s| *after_s > 0.0);
-        ("return", kind, read_otherwise(&t))
+        (kind, read_otherwise(&t))
     }));
-    kinds.extend(s.opt_table("drop", "Stops the motors").map(|t| ("drop", ActionKind::Drop, read_otherwise(&t))));
+    kinds.extend(s.opt_table("drop", "Stops the motors").map(|t| (ActionKind::Drop, read_otherwise(&t))));
     let carry_on = s.opt_table("carry_on", "No failsafe set: flies on by the last commands, whatever they were");
     kinds.extend(carry_on.map(|t| {
         let for_s = t.opt_number(
@@ -105,21 +105,21 @@ fn read_action(s: &Section) -> Option<Action> {
             "until the pack or the ground ends it",
             "How long; then the next action follows",
         );
-        ("carry_on", ActionKind::CarryOn { for_s }, read_otherwise(&t))
+        (ActionKind::CarryOn { for_s }, read_otherwise(&t))
     }));
     let guards = read_guards(&s.table("guard"));
-    const ONE: &str = "exactly one of `hold`, `land`, `return`, `drop`, `carry_on`";
     if s.sink.is_describing() {
         return None;
     }
+    let one = || format!("exactly one of {ACTIONS}");
     match kinds.as_slice() {
         [] => {
-            s.error("", "no action", ONE);
+            s.error("", "no action", one());
             None
         }
-        [(_, kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise, resumes_after_s }),
-        [_, (second, ..), ..] => {
-            s.error(second, "a second action", ONE);
+        [(kind, otherwise)] => Some(Action { kind: kind.clone(), guards, otherwise: *otherwise, resumes_after_s }),
+        [_, (second, _), ..] => {
+            s.error(second.word(), "a second action", one());
             None
         }
     }
