@@ -235,10 +235,10 @@ fn a_page_that_cannot_be_printed_says_what_is_wrong_and_where() {
     let half = whole.lines().take(lines / 2).collect::<Vec<_>>().join("\n");
     told(half.as_bytes(), &[&format!(":{}:", lines / 2), "not a summary"]);
     // Another version, and a value of another kind in the right one.
-    let newer = whole.replace("\"summary_version\": 1,", "\"summary_version\": 7,");
-    told(newer.as_bytes(), &["other.json:2", "version 7", "version 1"]);
-    let line = whole.lines().position(|line| line.contains("\"matters_points\"")).expect("a key") + 1;
-    let odd = whole.lines().map(|l| if l.contains("\"matters_points\"") { "\"matters_points\": \"few\"," } else { l });
+    let newer = whole.replace("\"summary_version\": 2,", "\"summary_version\": 7,");
+    told(newer.as_bytes(), &["other.json:2", "version 7", "version 2"]);
+    let line = whole.lines().position(|line| line.contains("\"step_s\"")).expect("a key") + 1;
+    let odd = whole.lines().map(|l| if l.contains("\"step_s\"") { "\"step_s\": \"few\"," } else { l });
     told(odd.collect::<Vec<_>>().join("\n").as_bytes(), &[&format!("other.json:{line}:"), "not a whole summary"]);
     let short = whole.replacen("\"circles_m\": [", "\"circles_m\": [ 1.5,", 1);
     told(short.as_bytes(), &["another length"]);
