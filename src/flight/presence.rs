@@ -83,7 +83,7 @@ mod tests {
             let [two, turned] = [[a.clone(), b.clone()], [b.clone(), a.clone()]]
                 .map(|zones| Presence::draw(&zones, &stream, flight, 12.0));
             assert_eq!((two.of(0), two.of(1)), (turned.of(1), turned.of(0)));
-            assert_eq!(Presence::draw(&[b.clone()], &stream, flight, 12.0).of(0), two.of(1));
+            assert_eq!(Presence::draw(std::slice::from_ref(&b), &stream, flight, 12.0).of(0), two.of(1));
             apart += usize::from(two.of(0) != two.of(1));
         }
         assert!((60..140).contains(&apart), "{apart} of 200: names share their luck");

@@ -496,14 +496,13 @@ fn harm(summary: &Summary) -> Section {
 fn knowledge(summary: &Summary) -> Section {
     let rows =
         summary.knowledge.iter().map(|known| vec![known.model.to_string(), known.grade.to_string(), known.why.clone()]);
-    Section::new("known", "How well it is known", "How well it is known")
-        .with(
-            On::Page,
-            Table::new(cautions::INTERVALS, &["model", "knowledge", "why"])
-                .label("Strength of knowledge")
-                .rows(rows)
-                .block(),
-        )
+    Section::new("known", "How well it is known", "How well it is known").with(
+        On::Page,
+        Table::new(cautions::INTERVALS, &["model", "knowledge", "why"])
+            .label("Strength of knowledge")
+            .rows(rows)
+            .block(),
+    )
 }
 
 fn unusual(summary: &Summary) -> Section {

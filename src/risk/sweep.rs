@@ -127,7 +127,7 @@ mod tests {
                 name: "p".into(),
                 actions: vec![
                     action(ActionKind::Hold { for_s: 2.0 }, Guards::default()),
-                    action(home(height), guards.clone()),
+                    action(home(height), guards),
                     action(ActionKind::Land { sink_mps: None }, Guards::default()),
                 ],
             };

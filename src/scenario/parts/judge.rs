@@ -35,15 +35,15 @@ part! {
     /// Smallest differences that matter, in percentage points of lost links: value judgements, and the reader's. Each is of the share
     /// that ends so or worse.
     #[derive(Copy, Serialize, Deserialize)]
-    pub struct Matters(s, danger_points: f64) {
+    pub struct Matters(s, of_danger: f64) {
         "Smallest difference that matters of the share that ends in grave danger to people"
-        grave_points: f64 = number(between(0.01, 50.0), danger_points.min(1.0), "estimate: a value judgement; never more than `judge.matters_points`");
+        grave_points: f64 = number(between(0.01, 50.0), of_danger.min(1.0), "estimate: a value judgement; never more than `judge.matters_points`");
         "Smallest difference that matters of the share that ends in danger to people, grave or not"
-        danger_points: f64 = made(danger_points);
+        danger_points: f64 = made(of_danger);
         "Likewise, that leaves the area or comes down on property of others, or worse"
-        trespass_points: f64 = number(between(0.01, 50.0), danger_points, AS_DANGER);
+        trespass_points: f64 = number(between(0.01, 50.0), of_danger, AS_DANGER);
         "Likewise, that loses the craft, or worse"
-        craft_lost_points: f64 = number(between(0.01, 50.0), danger_points, AS_DANGER);
+        craft_lost_points: f64 = number(between(0.01, 50.0), of_danger, AS_DANGER);
         "Likewise, that puts the craft at risk, or worse"
         at_risk_points: f64 = number(between(0.01, 50.0), 5.0, JUDGED);
         "Likewise, that does not end at home"
