@@ -18,8 +18,7 @@ pub fn lines(summary: &Summary) -> Vec<String> {
             number((100.0 * error).max(1.0), 0)
         ));
     }
-    let still: Vec<String> =
-        found.again.iter().filter(|again| again.turns.is_empty()).map(|again| range(again)).collect();
+    let still: Vec<String> = found.again.iter().filter(|again| again.turns.is_empty()).map(range).collect();
     if !still.is_empty() {
         lines.push(format!(
             "No turn of the choice was seen in {} flights at each of several values of {}.",
