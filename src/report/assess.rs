@@ -110,8 +110,8 @@ fn lead(summary: &Summary) -> Vec<Part> {
             vec![
                 policy.name.clone(),
                 brief(&policy.share(Concern::Grave)),
-                bare_frequency(&policy.share(Concern::Danger)),
-                bare_frequency(&policy.share(Concern::CraftLost)),
+                words::cell(&policy.share(Concern::Danger)),
+                brief(&policy.share(Concern::CraftLost)),
                 brief(&policy.home),
                 middle_energy(policy),
             ]

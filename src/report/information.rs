@@ -1,6 +1,6 @@
 //! What would change the answer, in words.
 
-use super::words::{self, count, key_here, list, number, policy_name};
+use super::words::{self, HOME_EAST, HOME_NORTH, count, key_here, list, number, policy_name};
 use crate::risk::information::{FlownAgain, InputValue};
 use crate::risk::summary::Summary;
 
@@ -39,36 +39,43 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
 
 fn range(summary: &Summary, again: &FlownAgain) -> String {
     let ends = [again.at.first(), again.at.last()].map(|end| end.map_or(f64::NAN, |end| end.value));
-    let (what, unit) = key_here(summary, &again.key);
-    format!("{what}, {} to {}", value(ends[0], ""), value(ends[1], unit))
+    format!("{}, {} to {}", key_here(summary, &again.key).0, value(again, ends[0]), value(again, ends[1]))
 }
 
-/// A value of an input with its unit, to about three figures.
-fn value(value: f64, unit: &str) -> String {
-    let digits = if value.abs() < 1.0 {
-        3
-    } else if value.abs() < 100.0 {
-        1
-    } else {
-        0
+/// A value of an input with its unit, to about three figures; a place for the take-off spot by how far it is moved.
+fn value(again: &FlownAgain, value: f64) -> String {
+    let ways = match again.key.as_str() {
+        HOME_EAST => Some(["east", "west"]),
+        HOME_NORTH => Some(["north", "south"]),
+        _ => None,
     };
-    format!("{} {unit}", words::short(value, digits)).trim_end().into()
+    let Some(ways) = ways else {
+        let digits = if value.abs() < 1.0 { 3 } else { usize::from(value.abs() < 100.0) };
+        return format!("{} {}", words::short(value, digits), words::key(&again.key).1).trim_end().into();
+    };
+    let moved = value - again.assumed;
+    if moved.abs() < 0.05 {
+        return "where it is".into();
+    }
+    format!("{} m further {}", words::short(moved.abs(), 1), ways[usize::from(moved < 0.0)])
 }
 
 /// Where the choice turns as one number changes.
 fn turn(summary: &Summary, again: &FlownAgain) -> Option<String> {
     let first = again.turns.first()?;
-    let (what, unit) = key_here(summary, &again.key);
+    let now = match again.key.as_str() {
+        HOME_EAST | HOME_NORTH => String::new(),
+        _ if again.stated => format!(" (stated as {})", value(again, again.assumed)),
+        _ => format!(" (assumed around {})", value(again, again.assumed)),
+    };
     let mut text = format!(
-        "{} ({} {}): up to {} \"{}\" comes first",
-        words::sentence(&what),
-        if again.stated { "stated as" } else { "assumed around" },
-        value(again.assumed, unit),
-        value(first.above, unit),
+        "{}{now}: up to {} \"{}\" comes first",
+        words::sentence(&key_here(summary, &again.key).0),
+        value(again, first.above),
         policy_name(summary, first.below)
     );
     for turn in &again.turns {
-        text += &format!(", from {} \"{}\"", value(turn.under, unit), policy_name(summary, turn.from_there));
+        text += &format!(", from {} \"{}\"", value(again, turn.under), policy_name(summary, turn.from_there));
     }
     Some(text + ".")
 }
@@ -87,4 +94,26 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
     };
     let all: Vec<String> = inputs.iter().take(5).map(one).collect();
     format!("Worth measuring first: {}.", all.join("; "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::risk::information::Turn;
+
+    fn again(key: &str, assumed: f64) -> FlownAgain {
+        let turns = vec![Turn { above: -1.5, under: 0.0, below: 0, from_there: 1 }];
+        FlownAgain { key: key.into(), stated: true, assumed, at: vec![], turns }
+    }
+
+    #[test]
+    fn values_have_units_and_the_take_off_spot_directions() {
+        assert_eq!(value(&again("site.zone[4].margin_m", 7.0), 6.75), "6.8 m");
+        assert_eq!(value(&again("weather.wind_mps", 4.0), 0.125), "0.125 m/s");
+        let north = again(HOME_NORTH, 2.0);
+        assert_eq!(
+            [-1.0, 2.0, 5.0].map(|v| value(&north, v)),
+            ["3 m further south", "where it is", "3 m further north"]
+        );
+    }
 }

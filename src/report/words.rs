@@ -22,7 +22,7 @@ pub fn matters(points: f64) -> String {
     short(points * 10.0, 1)
 }
 
-/// A share with its interval in brackets, for a cell: `7.1 (2.8 to 14)`, `< 0.74`.
+/// A share with its interval in brackets, for a cell: `7.1 (2.8 to 15)`, `< 0.74`.
 pub fn cell(share: &Share) -> String {
     if share.events == 0 || share.events == share.of {
         brief(share)
@@ -70,12 +70,17 @@ pub fn beside(summary: &Summary, pair: &Pair, first: usize) -> String {
     )
 }
 
+/// Keys of the take-off spot.
+pub const HOME_EAST: &str = "site.home_east_m";
+/// The other one.
+pub const HOME_NORTH: &str = "site.home_north_m";
+
 /// A key of this scenario in words that stand within a sentence, with its unit: a zone by its name, the others by what they mean.
 pub fn key_here(summary: &Summary, path: &str) -> (String, &'static str) {
     let (meaning, unit) = key(path);
     match path {
-        "site.home_east_m" => return ("the take-off spot (m further east; negative: west)".into(), "m"),
-        "site.home_north_m" => return ("the take-off spot (m further north; negative: south)".into(), "m"),
+        HOME_EAST => return ("the take-off spot, moved east or west".into(), unit),
+        HOME_NORTH => return ("the take-off spot, moved north or south".into(), unit),
         _ => {}
     }
     let zone = path.strip_prefix("site.zone[").and_then(|rest| {

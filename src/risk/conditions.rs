@@ -133,7 +133,7 @@ fn sentence(
         _ if count == 1 => format!("A link was lost under \"{}\" alone.", results[part[0]].name),
         [] => format!("No policy comes first {over}: the choice depends on them."),
         [one] => format!("\"{}\" comes first {over}.", name(*one)),
-        several => format!("{} share the first place {over}.", all(several)),
+        several => format!("Not set aside {over}: {}.", all(several)),
     };
     let asides: Vec<String> = set_aside
         .iter()

@@ -103,8 +103,8 @@ impl Told<'_> {
                     if n == 2 { "either" } else { "any" }
                 ),
                 Some(on) => format!(
-                    "If the link is lost: {}, but which of them cannot be told yet. On {} {} lost links do not separate them{}.",
-                    either(&names),
+                    "If the link is lost: undecided between {}. On {} {} lost links do not separate them{}.",
+                    named(&names),
                     on.label(),
                     grouped(self.evidence.lost),
                     self.flights_needed(on)
@@ -322,8 +322,8 @@ mod tests {
         );
         assert_eq!(
             got.others,
-            "The others, per 1,000 lost links: \"land\": danger to people 30 (25 to 35), craft lost or worse 40 (35 to 46); \
-             \"stop\": danger to people 120 (111 to 129), craft lost or worse 800 (789 to 811)."
+            "The others, per 1,000 lost links: \"land\": danger to people 30 (25 to 36), craft lost or worse 40 (34 to 46); \
+             \"stop\": danger to people 120 (111 to 130), craft lost or worse 800 (788 to 812)."
         );
     }
 
@@ -332,7 +332,11 @@ mod tests {
         let list = [ends(300, 3, &[(AmongOthers, 6)]), ends(300, 0, &[(AmongOthers, 5)])];
         let open = judged(&["a", "b"], 600, 0, &list);
         assert_eq!((open.decided_by.as_str(), open.choice.left.len()), ("nothing could be told", 2));
-        assert!(open.sentence.starts_with("If the link is lost: \"b\" or \"a\", but which"), "{}", open.sentence);
+        assert!(
+            open.sentence.starts_with("If the link is lost: undecided between \"b\" and \"a\". On "),
+            "{}",
+            open.sentence
+        );
         assert!(open.sentence.contains(" like these would show"), "{}", open.sentence);
         assert!(!open.sentence.contains("sure:"), "{}", open.sentence);
     }

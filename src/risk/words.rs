@@ -118,18 +118,18 @@ pub fn difference_range(low: f64, high: f64) -> String {
     format!("{} to {}", end(low, Toward::Down), end(high, Toward::Up))
 }
 
-/// A share as natural frequency with its interval: `7 of 1,000 (2.7 to 15)`; with no event the bound: `none seen in 5,000
+/// A share as natural frequency with its interval: `7 of 1,000 (2.8 to 15)`; with no event the bound: `none seen in 5,000
 /// (fewer than 0.74 of 1,000)`; with only events `all of 5,000 (more than 999.2 of 1,000)`.
 pub fn frequency(share: &Share) -> String {
     frequency_in(share, " of 1,000")
 }
 
-/// The same where the text says before that it tells of 1,000: `7 (2.8 to 14)`.
+/// The same where the text says before that it tells of 1,000: `7 (2.8 to 15)`.
 pub fn bare_frequency(share: &Share) -> String {
     frequency_in(share, "")
 }
 
-/// The same with what is counted named before the interval: `7 of 1,000 lost links (2.8 to 14)`.
+/// The same with what is counted named before the interval: `7 of 1,000 lost links (2.8 to 15)`.
 pub fn frequency_among(share: &Share, what: &str) -> String {
     let text = frequency(share);
     if share.of == 0 || share.events == 0 { text } else { text.replacen(" (", &format!(" {what} ("), 1) }
@@ -147,7 +147,7 @@ fn frequency_in(share: &Share, unit: &str) -> String {
     }
 }
 
-/// The ends of a share's interval out of 1,000, rounded outward: `2.7 to 15`, `fewer than 0.74`, `more than 999.2`.
+/// The ends of a share's interval out of 1,000, rounded outward: `2.8 to 15`, `fewer than 0.74`, `more than 999.2`.
 pub fn range(share: &Share) -> String {
     if share.events == 0 {
         format!("fewer than {}", at_most(share.high))
@@ -223,15 +223,15 @@ mod tests {
     #[test]
     fn shares_in_words() {
         let s = |events, of| share(events, of, 0.95);
-        assert_eq!(frequency(&s(7, 1_000)), "7 of 1,000 (2.8 to 14)");
-        assert_eq!(bare_frequency(&s(7, 1_000)), "7 (2.8 to 14)");
+        assert_eq!(frequency(&s(7, 1_000)), "7 of 1,000 (2.8 to 15)");
+        assert_eq!(bare_frequency(&s(7, 1_000)), "7 (2.8 to 15)");
         // Clopper-Pearson for 0 of 5,000 at 95 %: upper end 0.0738 %.
         assert_eq!(frequency(&s(0, 5_000)), "none seen in 5,000 (fewer than 0.74 of 1,000)");
-        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (over 999.3 of 1,000)");
-        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.9 to 999.9)");
-        assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 327)");
+        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (more than 999.2 of 1,000)");
+        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.8 to 1,000)");
+        assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 328)");
         assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is fewer than 0.74 of 1,000");
-        assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.3".into()));
+        assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.2".into()));
         assert_eq!(brief(&s(0, 0)), "–");
         assert_eq!(
             [0.0071, 0.000_62, 0.0714, 0.713, 0.996_93, 0.5, 1.0, 0.999_97].map(per_thousand),
