@@ -316,8 +316,8 @@ mod tests {
             got.sentence,
             "If the link is lost: do what home does (\"home\"). Under \"home\" 7 of 1,000 lost links (4.8 to 9.8) ended in \
              danger to people, none of them grave. The craft was lost, or worse, in 10 of 1,000 (7.4 to 14). Why not the \
-             others, of 1,000 lost links and 95 % sure: \"stop\" brought grave danger to people in 120 more than \"home\" (108 \
-             to 132); \"land\" endangered people in 23 more than \"home\" (17 to 30). A difference counts from 5 on grave \
+             others, of 1,000 lost links and 95 % sure: \"stop\" brought grave danger to people in 120 more than \"home\" (109 \
+             to 132); \"land\" endangered people in 23 more than \"home\" (18 to 29). A difference counts from 5 on grave \
              danger to people and from 5 on danger to people."
         );
         assert_eq!(
