@@ -35,12 +35,11 @@ pub fn document(summary: &Summary) -> Document {
         cautions: cautions::of_summary(summary),
         boxed: true,
         sections: vec![
-            differences(summary),
+            beside_the_first(summary),
             policies(summary),
-            spreads(summary),
             loss(summary),
             Section::new("drives", "What changes it", "What would change the answer")
-                .lines(super::information::lines(summary))
+                .lines(super::information::lines(summary).1)
                 .with(On::Page, Block::Figures("what-if"))
                 .with(On::Page, Block::Line(plot::what_if_words(summary).unwrap_or_default())),
             conditions(summary),
@@ -51,12 +50,14 @@ pub fn document(summary: &Summary) -> Document {
                 .with(On::Page, Block::Figures("along"))
                 .with(On::Page, Block::Figures("section"))
                 .with(On::Page, Block::List(no_return(summary))),
-            counts(summary),
-            harm(summary),
             knowledge(summary),
             unusual(summary),
-            inputs(summary),
             made(summary),
+            spreads(summary),
+            counts(summary),
+            inputs(summary),
+            pairs(summary),
+            harm(summary),
         ],
         made: format!(
             "Version {}, seed {}, {} flights ({}).",
@@ -91,7 +92,11 @@ fn lost(summary: &Summary) -> String {
 /// What stands with the answer: the policies in short, how sure it is, five numbers.
 fn lead(summary: &Summary) -> Vec<Part> {
     let verdict = &summary.verdict;
+    let changes = super::information::lines(summary).0;
     let mut lead = Vec::new();
+    if !changes.is_empty() {
+        lead.push(Part::both(Block::Line(format!("What would change it: {}", changes.join(" ")))));
+    }
     if !verdict.others.is_empty() {
         let columns = [
             "of 1,000 lost links, best first",
@@ -105,15 +110,15 @@ fn lead(summary: &Summary) -> Vec<Part> {
             vec![
                 policy.name.clone(),
                 brief(&policy.share(Concern::Grave)),
-                bare_frequency(&policy.share(Concern::Danger)),
-                bare_frequency(&policy.share(Concern::CraftLost)),
+                words::cell(&policy.share(Concern::Danger)),
+                brief(&policy.share(Concern::CraftLost)),
                 brief(&policy.home),
                 middle_energy(policy),
             ]
         };
         let short =
             Table::new("", &columns).label("All policies in short").class("short").rows(ranked(summary).map(row));
-        lead.extend([Part::terminal(Block::Line(verdict.others.clone())), Part::page(short.block())]);
+        lead.push(Part::page(short.block()));
     }
     lead.extend([
         Part::terminal(outcomes(summary).block()),
@@ -162,19 +167,13 @@ fn sure(summary: &Summary) -> String {
         n => format!(" ({} more set aside for a numerical fault)", count(n)),
     };
     format!(
-        "From {} lost links in {} simulated flights{aside}; intervals at {} %; differences under {} of 1,000 count as none that \
-         matters.{}",
+        "From {} lost links in {} simulated flights{aside}; intervals at {} %; on danger to people a \
+         difference under {} of 1,000 counts as none.",
         lost(summary),
         count(summary.flights),
         confidence(summary),
-        matters(summary.matters.danger_points),
-        choice(summary)
+        matters(summary.matters.danger_points)
     )
-}
-
-/// What is left over several conditions, in a sentence with a space before it.
-fn choice(summary: &Summary) -> String {
-    summary.over_conditions.as_ref().map_or(String::new(), |over| format!(" {}", over.sentence))
 }
 
 /// The five numbers of the first screen.
@@ -184,12 +183,12 @@ fn five_numbers(summary: &Summary) -> Vec<Number> {
         (_, 0) => Number::new(what, "not known", "no link was lost"),
         (0, of) => Number::new(
             what,
-            format!("under {} of 1,000", words::of_thousand(share.high)),
+            format!("fewer than {} of 1,000", words::at_most(share.high)),
             format!("none seen in {} lost links", count(of)),
         ),
         (events, of) if events == of => Number::new(
             what,
-            format!("over {} of 1,000", words::of_thousand(share.low)),
+            format!("more than {} of 1,000", words::at_least(share.low)),
             format!("all of {} lost links", count(of)),
         ),
         (_, of) => Number::new(
@@ -236,23 +235,32 @@ fn best_against_next(summary: &Summary) -> Option<Number> {
     Some(Number::new(
         format!("4 · Danger against \"{}\"", words::policy_name(summary, second)),
         format!("{} of 1,000", difference(sign * pair.difference)),
-        format!("{} to {}: {}", difference(low), difference(high), words::verdict(summary, pair)),
+        format!("{}: {}", words::difference_range(low, high), words::verdict(summary, pair)),
     ))
 }
 
-fn differences(summary: &Summary) -> Section {
-    let mut lines = Vec::new();
+/// The others beside the policy that comes first, on danger, where any lost link went differently.
+fn beside_the_first(summary: &Summary) -> Section {
+    let section = Section::new("beside", "Beside the first", "Danger to people beside the first policy");
+    let Some(&first) = summary.verdict.choice.ranking.first() else { return section };
+    let told = summary.pairs.iter().filter(|pair| {
+        pair.about == Concern::Danger
+            && (pair.first == first || pair.second == first)
+            && pair.table[1] + pair.table[2] > 0
+    });
+    section.with(On::Both, Block::List(told.map(|pair| words::beside(summary, pair, first)).collect()))
+}
+
+/// All pairs in full.
+fn pairs(summary: &Summary) -> Section {
     let mut rows = Vec::new();
     // Where no lost link went differently there is nothing to tell, but on danger.
     let telling = |pair: &&Pair| pair.about == Concern::Danger || pair.table[1] + pair.table[2] > 0;
     for pair in summary.pairs.iter().filter(telling) {
         let name = |index| words::policy_name(summary, index);
         let names = format!("\"{}\" against \"{}\"", name(pair.first), name(pair.second));
-        let interval = format!("{} to {}", difference(pair.low), difference(pair.high));
+        let interval = words::difference_range(pair.low, pair.high);
         let (estimate, verdict) = (difference(pair.difference), words::verdict(summary, pair));
-        if pair.about == Concern::Danger {
-            lines.push(format!("{names}: {estimate} ({interval}), {verdict}"));
-        }
         let p = pair.p_adjusted.map_or("–".into(), |p| if p < 0.001 { "< 0.001".into() } else { number(p, 3) });
         let (table, gain) = (pair.table.map(count).join(" / "), number(pair.pairing_gain, 1));
         rows.push(vec![names, pair.about.label().into(), estimate, interval, verdict, p, table, gain]);
@@ -271,13 +279,9 @@ fn differences(summary: &Summary) -> Section {
             "#pairing gain",
         ],
     );
-    let unit =
-        if lines.is_empty() { "" } else { "Danger, first against second, per 1,000 (negative: first has less):" };
-    Section::new("pairs", "Differences", "How the policies differ")
+    Section::new("pairs", "All pairs", "Annex: all pairs of policies")
         .with(On::Page, Block::Figures("pairs"))
         .with(On::Page, table.label("Table of paired differences").class("tight").rows(rows).block())
-        .with(On::Terminal, Block::Line(unit.into()))
-        .with(On::Terminal, Block::List(lines))
 }
 
 fn policies(summary: &Summary) -> Section {
@@ -335,7 +339,7 @@ fn spreads(summary: &Summary) -> Section {
         row.extend([&measure.p05, &measure.p50, &measure.p95].map(|band| words::band(band, decimals)));
         row
     });
-    Section::new("spreads", "How far, how long", "How far, how long, battery margin")
+    Section::new("spreads", "How far, how long", "Annex: how far, how long, battery margin")
         .with(On::Page, Block::Figures("dots"))
         .with(On::Page, table.label("Table of measures").class("tight").rows(rows).block())
 }
@@ -434,7 +438,7 @@ fn counts(summary: &Summary) -> Section {
         .map(|k| format!("#{k}"))
         .collect();
     let columns: Vec<&str> = ["headline outcome"].into_iter().chain(numbers.iter().map(String::as_str)).collect();
-    let mut section = Section::new("counts", "Counts", "Counts")
+    let mut section = Section::new("counts", "Counts", "Annex: counts")
         .with(On::Both, Block::Strong(order))
         .with(On::Page, Block::Line(intro))
         .with(On::Page, Block::Letters(flag_labels().map(String::from).collect()));
@@ -512,31 +516,25 @@ fn unusual(summary: &Summary) -> Section {
 
 fn inputs(summary: &Summary) -> Section {
     let rows = &summary.inputs;
-    let terms = |fits: &dyn Fn(&InputRow) -> bool, unsourced: &str| -> Vec<Term> {
-        let term = |row: &InputRow| Term {
-            key: row.key.clone(),
-            value: row.value.clone(),
-            line: row.line,
-            note: if row.note.is_empty() { unsourced.into() } else { row.note.clone() },
-        };
-        rows.iter().filter(|row| fits(row)).map(term).collect()
+    let term = |row: &InputRow| Term {
+        key: row.key.clone(),
+        value: row.value.clone(),
+        line: row.line,
+        note: if row.note.is_empty() { "estimate".into() } else { row.note.clone() },
     };
-    let mut absent = terms(&|row| row.line.is_none() && row.value == "none", "");
-    for term in absent.iter_mut().filter(|term| term.note == "left out") {
-        term.note.clear();
-    }
-    let intro = format!("What {} states, with its line there and where it comes from.", summary.scenario_name);
-    let section = Section::new("inputs", "Inputs", "Inputs as read");
+    let terms: Vec<Term> = rows.iter().filter(|row| row.line.is_some()).map(term).collect();
+    let defaults = rows.iter().filter(|row| row.line.is_none() && row.value != "none").count();
+    let intro = format!(
+        "What {} states, with its line there and where it comes from. {} more keys stand at their defaults; summary.json gives each \
+         with its source.",
+        summary.scenario_name,
+        count(defaults as u64)
+    );
+    let section = Section::new("inputs", "Inputs", "Annex: inputs that the scenario states");
     if rows.is_empty() {
         return section;
     }
-    section
-        .with(On::Page, Block::Line(intro))
-        .with(On::Page, Block::Terms(terms(&|row| row.line.is_some(), "estimate")))
-        .with(On::Page, Block::Heading("Not stated: defaults".into()))
-        .with(On::Page, Block::Terms(terms(&|row| row.line.is_none() && row.value != "none", "estimate")))
-        .with(On::Page, Block::Heading("Not stated and not there".into()))
-        .with(On::Page, Block::Absent(absent))
+    section.with(On::Page, Block::Line(intro)).with(On::Page, Block::Terms(terms))
 }
 
 fn made(summary: &Summary) -> Section {

@@ -82,8 +82,6 @@ pub enum Block {
     Letters(Vec<String>),
     /// Terms with what stands for each, as in code.
     Terms(Vec<Term>),
-    /// Inputs that are not there, running on.
-    Absent(Vec<Term>),
     /// A table.
     Table(Table),
     /// Numbers in boxes.
@@ -163,7 +161,7 @@ impl Section {
         let empty = match &block {
             Block::Line(text) | Block::Strong(text) | Block::Sure(text) | Block::Heading(text) => text.is_empty(),
             Block::List(lines) | Block::Letters(lines) => lines.is_empty(),
-            Block::Terms(terms) | Block::Absent(terms) => terms.is_empty(),
+            Block::Terms(terms) => terms.is_empty(),
             Block::Table(table) => table.rows.is_empty(),
             Block::Numbers(numbers) => numbers.is_empty(),
             Block::Figures(_) => false,

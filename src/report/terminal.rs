@@ -89,7 +89,7 @@ impl Page {
                         self.paragraph(&format!("{}: {}{note}", number.what, number.value), "", "  ", PLAIN);
                     }
                 }
-                Block::Terms(terms) | Block::Absent(terms) => {
+                Block::Terms(terms) => {
                     for term in terms {
                         self.paragraph(&format!("{} = {}", term.key, term.value), "  ", "    ", PLAIN);
                     }

@@ -2,8 +2,8 @@
 //! comparison came to. What two commands say in the same words stands here or in [`crate::risk::cautions`].
 
 pub use crate::risk::words::{
-    PER, bare_frequency, brief, difference, flights, frequency as share, grouped as count, list, number,
-    per_thousand as of_thousand, range as interval, sentence, signed,
+    PER, at_least, at_most, bare_frequency, brief, difference, difference_range, flights, frequency as share,
+    grouped as count, list, number, per_thousand as of_thousand, range as interval, sentence, signed,
 };
 
 use crate::plan::reach::LEAST_CHANCE;
@@ -22,7 +22,7 @@ pub fn matters(points: f64) -> String {
     short(points * 10.0, 1)
 }
 
-/// A share with its interval in brackets, for a cell: `7.1 (2.8 to 14)`, `< 0.74`.
+/// A share with its interval in brackets, for a cell: `7.1 (2.8 to 15)`, `< 0.74`.
 pub fn cell(share: &Share) -> String {
     if share.events == 0 || share.events == share.of {
         brief(share)
@@ -51,19 +51,71 @@ pub fn policy_name(summary: &Summary, index: usize) -> &str {
     summary.policies.get(index).map_or("?", |policy| &policy.name)
 }
 
+/// A policy beside the one that comes first, in one concern: `"drop": 5 fewer of 1,000 than "home" (−12 to −1); …`.
+pub fn beside(summary: &Summary, pair: &Pair, first: usize) -> String {
+    let turned = pair.first == first;
+    let (other, more) = if turned { (pair.second, -pair.difference) } else { (pair.first, pair.difference) };
+    let (low, high) = if turned { (-pair.high, -pair.low) } else { (pair.low, pair.high) };
+    let size = match more * PER {
+        d if d.abs() < 1e-9 => "as many of 1,000 as".into(),
+        d if d < 0.0 => format!("{} fewer of 1,000 than", of_thousand(-more)),
+        _ => format!("{} more of 1,000 than", of_thousand(more)),
+    };
+    format!(
+        "\"{}\": {size} \"{}\" ({}); {}",
+        policy_name(summary, other),
+        policy_name(summary, first),
+        difference_range(low, high),
+        verdict(summary, pair)
+    )
+}
+
+/// Keys of the take-off spot.
+pub const HOME_EAST: &str = "site.home_east_m";
+/// The other one.
+pub const HOME_NORTH: &str = "site.home_north_m";
+
+/// A key of this scenario in words that stand within a sentence, with its unit: a zone by its name, the others by what they mean.
+pub fn key_here(summary: &Summary, path: &str) -> (String, &'static str) {
+    let (meaning, unit) = key(path);
+    match path {
+        HOME_EAST => return ("the take-off spot, moved east or west".into(), unit),
+        HOME_NORTH => return ("the take-off spot, moved north or south".into(), unit),
+        _ => {}
+    }
+    let zone = path.strip_prefix("site.zone[").and_then(|rest| {
+        let (place, what) = rest.split_once("].")?;
+        Some((summary.zones.get(place.parse::<usize>().ok()?)?, what))
+    });
+    if let Some((zone, what)) = zone {
+        let what = if what == "margin_m" { "the margin around".into() } else { format!("{}, of", inner(&meaning)) };
+        return (format!("{what} {}", zone.name), unit);
+    }
+    (inner(&meaning), unit)
+}
+
+/// Words that began a sentence, within one: an abbreviation keeps its capitals.
+fn inner(text: &str) -> String {
+    let mut letters = text.chars();
+    match (letters.next(), letters.clone().next()) {
+        (Some(first), Some(second)) if second.is_lowercase() => first.to_lowercase().chain(letters).collect(),
+        _ => text.into(),
+    }
+}
+
 /// How a pair stands, in full.
 pub fn verdict(summary: &Summary, pair: &Pair) -> String {
     let better = |index: usize| format!("\"{}\" better", policy_name(summary, index));
     match (pair.standing, pair.flights_needed) {
         (Standing::Better, _) => better(pair.first),
         (Standing::Worse, _) => better(pair.second),
-        (Standing::Equal, _) => "no difference that matters".into(),
+        (Standing::Equal, _) => "counted as equal".into(),
         // No flight went differently: more of the same can only show that there is nothing to tell.
         (Standing::Open, Some(n)) if pair.table[1] + pair.table[2] == 0 => {
-            format!("cannot tell yet: none went differently; {} like these would settle it", flights(n))
+            format!("cannot be told yet: none went differently; {} like these would settle it", flights(n))
         }
-        (Standing::Open, Some(n)) => format!("cannot tell yet; {} would", flights(n)),
-        (Standing::Open, None) => "cannot tell yet".into(),
+        (Standing::Open, Some(n)) => format!("cannot be told yet; {} would settle it", flights(n)),
+        (Standing::Open, None) => "cannot be told yet".into(),
     }
 }
 
@@ -81,9 +133,9 @@ pub fn place(x_m: f64, y_m: f64) -> String {
 /// A chance of a declared loss, of 1,000.
 pub fn chance(chance: f64) -> String {
     let bound = if chance <= LEAST_CHANCE {
-        "under "
+        "fewer than "
     } else if chance > 0.999 {
-        "over "
+        "more than "
     } else {
         ""
     };

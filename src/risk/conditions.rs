@@ -125,15 +125,15 @@ fn sentence(
     let all = |policies: &[usize]| named(&policies.iter().map(|&policy| name(policy)).collect::<Vec<_>>());
     let count = part.len();
     let over = if rule == "expected" {
-        format!("over the mean of {count} conditions by the odds given")
+        format!("on average over {count} conditions, weighted by the odds given")
     } else {
-        format!("under each of {count} conditions")
+        format!("in each of {count} conditions")
     };
     let mut text = match left {
         _ if count == 1 => format!("A link was lost under \"{}\" alone.", results[part[0]].name),
-        [] => format!("No policy is left {over}: the choice hangs on them."),
-        [one] => format!("Only \"{}\" is left {over}.", name(*one)),
-        several => format!("{} are left {over}.", all(several)),
+        [] => format!("No policy comes first {over}: the choice depends on them."),
+        [one] => format!("\"{}\" comes first {over}.", name(*one)),
+        several => format!("Not set aside {over}: {}.", all(several)),
     };
     let asides: Vec<String> = set_aside
         .iter()
@@ -141,11 +141,11 @@ fn sentence(
         .filter_map(|(policy, under)| {
             let SetAsideUnder { condition, aside } = under.as_ref()?;
             let place = condition.map_or(String::new(), |place| format!(" under \"{}\"", results[place].name));
-            Some(format!("\"{}\" on {} by \"{}\"{place}", name(policy), aside.on.label(), name(aside.by)))
+            Some(format!("\"{}\" in {}, behind \"{}\"{place}", name(policy), aside.on.label(), name(aside.by)))
         })
         .collect();
     if !asides.is_empty() && count > 1 {
-        text += &format!(" Set aside: {}.", asides.join("; "));
+        text += &format!(" The others: {}.", asides.join("; "));
     }
     // Where the first choice of the base is not left.
     let first = results[0].choice.left.first().filter(|_| part[0] == 0);
@@ -221,9 +221,9 @@ mod tests {
         assert_eq!((&*over.rule, over.left.len()), ("each", 0));
         assert_eq!(
             over.sentence,
-            "No policy is left under each of 2 conditions: the choice hangs on them. Set aside: \"a\" on danger to people by \
-             \"b\" under \"gusty\"; \"b\" on danger to people by \"a\" under \"as stated\"; \"c\" on danger to people by \
-             \"a\" under \"as stated\". The choice turns to \"b\" under \"gusty\"."
+            "No policy comes first in each of 2 conditions: the choice depends on them. The others: \"a\" in danger to people, \
+             behind \"b\" under \"gusty\"; \"b\" in danger to people, behind \"a\" under \"as stated\"; \"c\" in danger to \
+             people, behind \"a\" under \"as stated\". The choice turns to \"b\" under \"gusty\"."
         );
         assert_eq!(summaries[1].behind_points.iter().map(|p| p.round()).collect::<Vec<_>>(), [10.0, 0.0, 5.0]);
         // By the odds the rare gusts weigh little, the frequent ones much.

@@ -225,6 +225,7 @@ impl Tally {
         let estimates: Vec<_> = shares.iter().map(|of| of.map(|share| share.estimate())).collect();
         let evidence = Evidence {
             names: &self.names,
+            chains: &self.chains,
             not_taken_off: self.not_taken_off,
             flights: self.flights,
             lost: self.lost - self.faults.flights,

@@ -5,7 +5,8 @@ use super::compare::{Comparisons, PairTables, lost_needed, pairs_of};
 use super::outcome::Concern;
 use super::summary::{Share, Verdict};
 use super::words::{
-    self, bare_frequency, confidence_words, frequency, frequency_among, grouped, named, per_thousand, round_up,
+    self, at_least, at_most, bare_frequency, confidence_words, frequency, frequency_among, grouped, list, named,
+    per_thousand, range, round_up,
 };
 use crate::scenario::Matters;
 
@@ -23,6 +24,8 @@ pub struct Rules {
 pub struct Evidence<'a> {
     /// Names of the policies.
     pub names: &'a [String],
+    /// What the craft does under each, in words.
+    pub chains: &'a [String],
     /// Flights flown.
     pub flights: u64,
     /// Of them those that never took off.
@@ -84,15 +87,23 @@ impl Told<'_> {
         let names: Vec<&str> = left.iter().map(|&i| self.name(i)).collect();
         let head = match left.len() {
             _ if self.evidence.names.len() == 1 => return format!("{} {}", self.danger(lead), self.craft(lead)),
-            1 => format!("Best is \"{}\".", self.name(lead)),
+            1 => format!(
+                "If the link is lost: {} (\"{}\").",
+                without_guards(&self.evidence.chains[lead]),
+                self.name(lead)
+            ),
             _ if self.choice.in_a_circle(self.evidence.comparisons) => format!(
                 "None of {} comes first: each is better than another of them, by differences that do not matter one by one.",
                 named(&names)
             ),
-            _ => match self.choice.open_on(self.evidence.comparisons) {
-                None => format!("{} are equal for practical purposes.", named(&names)),
+            n => match self.choice.open_on(self.evidence.comparisons) {
+                None => format!(
+                    "If the link is lost: {}, {} serves; no difference between them matters.",
+                    either(&names),
+                    if n == 2 { "either" } else { "any" }
+                ),
                 Some(on) => format!(
-                    "Cannot tell yet between {}: on {} {} lost links do not separate them{}.",
+                    "If the link is lost: undecided between {}. On {} {} lost links do not separate them{}.",
                     named(&names),
                     on.label(),
                     grouped(self.evidence.lost),
@@ -100,16 +111,20 @@ impl Told<'_> {
                 ),
             },
         };
-        [head, self.danger(lead), self.craft(lead), self.why()].join(" ").trim_end().into()
+        [head, self.danger(lead), self.craft(lead), self.why()].join(" ").trim_end().replace("  ", " ")
     }
 
-    /// Danger of one policy.
+    /// Danger of one policy; where no craft was lost either, both.
     fn danger(&self, i: usize) -> String {
         let share = self.share(i, Concern::Danger);
         let name = self.name(i);
         if share.events == 0 {
-            let none = words::none_seen(share.of, self.rules.confidence);
-            return format!("Under \"{name}\" no lost link ended in danger to people ({none}).");
+            let both = if self.share(i, Concern::CraftLost).events == 0 { " or lost the craft" } else { "" };
+            return format!(
+                "Under \"{name}\" none of {} lost links endangered people{both} ({} of 1,000).",
+                grouped(share.of),
+                range(share)
+            );
         }
         let grave = self.share(i, Concern::Grave);
         let grave =
@@ -117,49 +132,56 @@ impl Told<'_> {
         format!("Under \"{name}\" {} ended in danger to people, {grave}.", frequency_among(share, "lost links"))
     }
 
-    /// What becomes of the craft.
+    /// What becomes of the craft, unless that is said with the danger.
     fn craft(&self, i: usize) -> String {
-        format!("Craft lost or worse: {}.", frequency(self.share(i, Concern::CraftLost)))
+        match self.share(i, Concern::CraftLost) {
+            share if share.events == 0 => String::new(),
+            share => format!("The craft was lost, or worse, in {}.", frequency(share)),
+        }
     }
 
-    /// Where the others were set aside, the gravest concern first.
+    /// Where the others were set aside, the gravest concern first, and what counted as a difference there.
     fn why(&self) -> String {
         let mut parts = Vec::new();
+        let mut counts = Vec::new();
         for on in Concern::ALL {
-            let aside: Vec<(usize, &SetAside)> = self
-                .choice
-                .ranking
-                .iter()
-                .filter_map(|&i| Some((i, self.choice.set_aside[i].as_ref()?)))
-                .filter(|(_, aside)| aside.on == on)
-                .collect();
-            if aside.is_empty() {
-                continue;
+            let aside = |&i: &usize| Some((i, self.choice.set_aside[i].as_ref().filter(|aside| aside.on == on)?));
+            let before = parts.len();
+            parts.extend(self.choice.ranking.iter().filter_map(aside).map(|(i, aside)| self.aside(i, aside)));
+            if parts.len() > before {
+                let least = per_thousand(on.matters(&self.rules.matters));
+                counts.push(format!("from {least} on {}", on.label()));
             }
-            let each: Vec<String> = aside
-                .iter()
-                .map(|(i, aside)| {
-                    format!(
-                        "\"{}\" ({} more than \"{}\", {} to {})",
-                        self.name(*i),
-                        per_thousand(aside.difference),
-                        self.name(aside.by),
-                        per_thousand(aside.low),
-                        per_thousand(aside.high)
-                    )
-                })
-                .collect();
-            parts.push(format!(
-                "on {} ({} or more count), {}",
-                on.label(),
-                per_thousand(on.matters(&self.rules.matters)),
-                each.join(", ")
-            ));
         }
         if parts.is_empty() {
             return String::new();
         }
-        format!("Set aside, per 1,000 and {} sure: {}.", confidence_words(self.rules.confidence), parts.join("; "))
+        format!(
+            "Why not the others, of 1,000 lost links and {} sure: {}. A difference counts {}.",
+            confidence_words(self.rules.confidence),
+            parts.join("; "),
+            list(&counts)
+        )
+    }
+
+    /// Why one was set aside.
+    fn aside(&self, i: usize, aside: &SetAside) -> String {
+        let did = match aside.on {
+            Concern::Grave => "brought grave danger to people in",
+            Concern::Danger => "endangered people in",
+            Concern::Trespass => "left the area or came down on property, or worse, in",
+            Concern::CraftLost => "lost the craft, or worse, in",
+            Concern::AtRisk => "put the craft at risk, or worse, in",
+            Concern::Away => "left the craft away from home in",
+        };
+        format!(
+            "\"{}\" {did} {} more than \"{}\" ({} to {})",
+            self.name(i),
+            per_thousand(aside.difference),
+            self.name(aside.by),
+            at_least(aside.low),
+            at_most(aside.high)
+        )
     }
 
     /// Flights that would settle the open comparisons of those left in one concern.
@@ -209,6 +231,31 @@ impl Told<'_> {
     }
 }
 
+/// What a craft does, without what stands in brackets: the guards and what follows when they fail.
+fn without_guards(chain: &str) -> String {
+    let mut depth = 0_usize;
+    let mut text = String::new();
+    for c in chain.chars() {
+        match c {
+            '(' => {
+                depth += 1;
+                text.truncate(text.trim_end().len());
+            }
+            ')' => depth = depth.saturating_sub(1),
+            c if depth == 0 => text.push(c),
+            _ => {}
+        }
+    }
+    text
+}
+
+/// Names in quotes, any of which may do: `"a" or "b"`.
+fn either(names: &[&str]) -> String {
+    let (last, most) = names.split_last().expect("some policy is left");
+    let most: Vec<String> = most.iter().map(|name| format!("\"{name}\"")).collect();
+    format!("{} or \"{last}\"", most.join(", "))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -229,8 +276,10 @@ mod tests {
             })
             .collect();
         let names: Vec<String> = names.iter().map(|name| name.to_string()).collect();
+        let chains: Vec<String> = names.iter().map(|name| format!("do what {name} does (else land)")).collect();
         let evidence = Evidence {
             names: &names,
+            chains: &chains,
             flights,
             not_taken_off,
             lost: ends[0].len() as u64,
@@ -265,15 +314,16 @@ mod tests {
         assert_eq!(got.decided_by, "danger to people");
         assert_eq!(
             got.sentence,
-            "Best is \"home\". Under \"home\" 7 of 1,000 lost links (4.9 to 9.7) ended in danger to people, none of them \
-             grave. Craft lost or worse: 10 of 1,000 (7.4 to 13). Set aside, per 1,000 and 95 % sure: on grave danger to \
-             people (5 or more count), \"stop\" (120 more than \"home\", 109 to 131); on danger to people (5 or more count), \
-             \"land\" (23 more than \"home\", 18 to 29)."
+            "If the link is lost: do what home does (\"home\"). Under \"home\" 7 of 1,000 lost links (4.8 to 9.8) ended in \
+             danger to people, none of them grave. The craft was lost, or worse, in 10 of 1,000 (7.4 to 14). Why not the \
+             others, of 1,000 lost links and 95 % sure: \"stop\" brought grave danger to people in 120 more than \"home\" (109 \
+             to 132); \"land\" endangered people in 23 more than \"home\" (18 to 29). A difference counts from 5 on grave \
+             danger to people and from 5 on danger to people."
         );
         assert_eq!(
             got.others,
-            "The others, per 1,000 lost links: \"land\": danger to people 30 (25 to 35), craft lost or worse 40 (35 to 46); \
-             \"stop\": danger to people 120 (111 to 129), craft lost or worse 800 (789 to 811)."
+            "The others, per 1,000 lost links: \"land\": danger to people 30 (25 to 36), craft lost or worse 40 (34 to 46); \
+             \"stop\": danger to people 120 (111 to 130), craft lost or worse 800 (788 to 812)."
         );
     }
 
@@ -282,7 +332,11 @@ mod tests {
         let list = [ends(300, 3, &[(AmongOthers, 6)]), ends(300, 0, &[(AmongOthers, 5)])];
         let open = judged(&["a", "b"], 600, 0, &list);
         assert_eq!((open.decided_by.as_str(), open.choice.left.len()), ("nothing could be told", 2));
-        assert!(open.sentence.starts_with("Cannot tell yet between \"b\" and \"a\": on "), "{}", open.sentence);
+        assert!(
+            open.sentence.starts_with("If the link is lost: undecided between \"b\" and \"a\". On "),
+            "{}",
+            open.sentence
+        );
         assert!(open.sentence.contains(" like these would show"), "{}", open.sentence);
         assert!(!open.sentence.contains("sure:"), "{}", open.sentence);
     }
@@ -293,7 +347,9 @@ mod tests {
         let list = [ends(5_000, 0, &[(AmongOthers, 20)]), ends(5_000, 2, &[(AmongOthers, 20)])];
         let alike = judged(&["a", "b"], 5_000, 0, &list);
         assert!(
-            alike.sentence.starts_with("\"a\" and \"b\" are equal for practical purposes. Under"),
+            alike
+                .sentence
+                .starts_with("If the link is lost: \"a\" or \"b\", either serves; no difference between them matters."),
             "{}",
             alike.sentence
         );
@@ -310,7 +366,7 @@ mod tests {
         let only = judged(&["only"], 50, 0, &[ends(50, 0, &[(HardAmongOthers, 50)])]);
         assert!(
             only.sentence.starts_with(
-                "Under \"only\" all of 50 lost links (over 929 of 1,000) ended in danger to people, grave in all of 50"
+                "Under \"only\" all of 50 lost links (more than 928 of 1,000) ended in danger to people, grave in all of 50"
             ),
             "{}",
             only.sentence

@@ -31,29 +31,63 @@ pub fn signed(value: f64, decimals: usize) -> String {
     if value > 0.0 && text.chars().any(|c| c.is_ascii_digit() && c != '0') { format!("+{text}") } else { text }
 }
 
-/// Two significant digits under 10, else a whole number; no trailing zeros after the point.
-fn two_digits(x: f64) -> String {
-    if x >= 9.95 {
-        return grouped(x.round() as u64);
+/// Which way a number is rounded. Ends of intervals and bounds go outward, so that what is printed holds what was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Toward {
+    Nearest,
+    Down,
+    Up,
+}
+
+impl Toward {
+    /// To a whole number. What is a hair from one is that one.
+    fn whole(self, x: f64) -> f64 {
+        match self {
+            Toward::Nearest => x.round(),
+            Toward::Down => libm::floor(x + 1e-9),
+            Toward::Up => libm::ceil(x - 1e-9),
+        }
     }
+}
+
+/// Two significant digits under 10, else a whole number; no trailing zeros after the point.
+fn two_digits(x: f64, toward: Toward) -> String {
     if x.is_nan() || x <= 0.0 {
         return "0".into();
     }
+    if x >= 9.95 && (toward == Toward::Nearest || x >= 10.0) {
+        return grouped(toward.whole(x) as u64);
+    }
     let decimals = (1 - libm::floor(libm::log10(x)) as i32).clamp(0, 12) as usize;
-    let text = format!("{x:.decimals$}");
+    let scale = libm::pow(10.0, decimals as f64);
+    let text = format!("{:.decimals$}", toward.whole(x * scale) / scale);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
 }
 
 /// A share as a number out of 1,000: `31`, `7.2`, `0.074`, `999.3`. Under 10 two significant digits, else a whole number; of
 /// what is nearly all one decimal. One that is not all never rounds to 1,000, nor one that is not nothing to 0.
 pub fn per_thousand(share: f64) -> String {
+    rounded(share, Toward::Nearest)
+}
+
+/// The lower end of an interval out of 1,000, rounded down: 998.157 is `998.1`.
+pub fn at_least(share: f64) -> String {
+    rounded(share, Toward::Down)
+}
+
+/// The upper end of an interval out of 1,000, rounded up: 1.843 is `1.9`. The end may be 1,000 itself.
+pub fn at_most(share: f64) -> String {
+    rounded(share, Toward::Up)
+}
+
+fn rounded(share: f64, toward: Toward) -> String {
     let x = PER * share;
     if x <= PER / 2.0 || x.is_nan() {
-        return two_digits(x);
+        return two_digits(x, toward);
     }
     let scale = if PER - x < 9.95 { 10.0 } else { 1.0 };
-    let mut value = (x * scale).round() / scale;
-    if share < 1.0 && value >= PER {
+    let mut value = toward.whole(x * scale) / scale;
+    if share < 1.0 && value >= PER && toward != Toward::Up {
         value = PER - 1.0 / scale;
     }
     if value >= PER { grouped(value as u64) } else { format!("{value:.1}").trim_end_matches(".0").to_string() }
@@ -70,18 +104,32 @@ pub fn difference(difference: f64) -> String {
     }
 }
 
-/// A share as natural frequency with its interval: `7 of 1,000 (2.8 to 14)`; with no event the bound: `none seen in 5,000
-/// (under 0.74 of 1,000)`; with only events `all of 5,000 (over 999.3 of 1,000)`.
+/// The ends of a difference's interval per 1,000, signed and rounded outward: `−12 to −1`.
+pub fn difference_range(low: f64, high: f64) -> String {
+    let end = |end: f64, outward: Toward| {
+        let inward = if outward == Toward::Up { Toward::Down } else { Toward::Up };
+        match end {
+            e if e.is_nan() => "–".into(),
+            e if e.abs() * PER < 1e-9 => "0".into(),
+            e if e < 0.0 => format!("−{}", rounded(-e, inward)),
+            e => format!("+{}", rounded(e, outward)),
+        }
+    };
+    format!("{} to {}", end(low, Toward::Down), end(high, Toward::Up))
+}
+
+/// A share as natural frequency with its interval: `7 of 1,000 (2.8 to 15)`; with no event the bound: `none seen in 5,000
+/// (fewer than 0.74 of 1,000)`; with only events `all of 5,000 (more than 999.2 of 1,000)`.
 pub fn frequency(share: &Share) -> String {
     frequency_in(share, " of 1,000")
 }
 
-/// The same where the text says before that it tells of 1,000: `7 (2.8 to 14)`.
+/// The same where the text says before that it tells of 1,000: `7 (2.8 to 15)`.
 pub fn bare_frequency(share: &Share) -> String {
     frequency_in(share, "")
 }
 
-/// The same with what is counted named before the interval: `7 of 1,000 lost links (2.8 to 14)`.
+/// The same with what is counted named before the interval: `7 of 1,000 lost links (2.8 to 15)`.
 pub fn frequency_among(share: &Share, what: &str) -> String {
     let text = frequency(share);
     if share.of == 0 || share.events == 0 { text } else { text.replacen(" (", &format!(" {what} ("), 1) }
@@ -91,43 +139,43 @@ fn frequency_in(share: &Share, unit: &str) -> String {
     if share.of == 0 {
         "no lost link".into()
     } else if share.events == 0 {
-        format!("none seen in {} (under {}{unit})", grouped(share.of), per_thousand(share.high))
+        format!("none seen in {} (fewer than {}{unit})", grouped(share.of), at_most(share.high))
     } else if share.events == share.of {
-        format!("all of {} (over {}{unit})", grouped(share.of), per_thousand(share.low))
+        format!("all of {} (more than {}{unit})", grouped(share.of), at_least(share.low))
     } else {
         format!("{}{unit} ({})", per_thousand(share.estimate()), range(share))
     }
 }
 
-/// The ends of a share's interval out of 1,000: `2.8 to 14`, `under 0.74`, `over 999.3`.
+/// The ends of a share's interval out of 1,000, rounded outward: `2.8 to 15`, `fewer than 0.74`, `more than 999.2`.
 pub fn range(share: &Share) -> String {
     if share.events == 0 {
-        format!("under {}", per_thousand(share.high))
+        format!("fewer than {}", at_most(share.high))
     } else if share.events == share.of {
-        format!("over {}", per_thousand(share.low))
+        format!("more than {}", at_least(share.low))
     } else {
-        format!("{} to {}", per_thousand(share.low), per_thousand(share.high))
+        format!("{} to {}", at_least(share.low), at_most(share.high))
     }
 }
 
-/// A share for a cell or a label: `7.1`, `< 0.74`, `> 999.3`.
+/// A share for a cell or a label: `7.1`, `< 0.74`, `> 999.2`.
 pub fn brief(share: &Share) -> String {
     match (share.events, share.of) {
         (_, 0) => "–".into(),
-        (0, _) => format!("< {}", per_thousand(share.high)),
-        (events, of) if events == of => format!("> {}", per_thousand(share.low)),
+        (0, _) => format!("< {}", at_most(share.high)),
+        (events, of) if events == of => format!("> {}", at_least(share.low)),
         _ => per_thousand(share.estimate()),
     }
 }
 
-/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure it is under 0.74 of 1,000`. The bound is the one
+/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure it is fewer than 0.74 of 1,000`. The bound is the one
 /// printed elsewhere for the same share, the upper end of its two-sided interval.
 pub fn none_seen(of: u64, confidence: f64) -> String {
     format!(
-        "none in {}; we can be {} sure it is under {} of 1,000",
+        "none in {}; we can be {} sure it is fewer than {} of 1,000",
         grouped(of),
         confidence_words(confidence),
-        per_thousand(share(0, of, confidence).high)
+        at_most(share(0, of, confidence).high)
     )
 }
 
@@ -175,15 +223,15 @@ mod tests {
     #[test]
     fn shares_in_words() {
         let s = |events, of| share(events, of, 0.95);
-        assert_eq!(frequency(&s(7, 1_000)), "7 of 1,000 (2.8 to 14)");
-        assert_eq!(bare_frequency(&s(7, 1_000)), "7 (2.8 to 14)");
+        assert_eq!(frequency(&s(7, 1_000)), "7 of 1,000 (2.8 to 15)");
+        assert_eq!(bare_frequency(&s(7, 1_000)), "7 (2.8 to 15)");
         // Clopper-Pearson for 0 of 5,000 at 95 %: upper end 0.0738 %.
-        assert_eq!(frequency(&s(0, 5_000)), "none seen in 5,000 (under 0.74 of 1,000)");
-        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (over 999.3 of 1,000)");
-        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.9 to 999.9)");
-        assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 327)");
-        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is under 0.74 of 1,000");
-        assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.3".into()));
+        assert_eq!(frequency(&s(0, 5_000)), "none seen in 5,000 (fewer than 0.74 of 1,000)");
+        assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (more than 999.2 of 1,000)");
+        assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.8 to 1,000)");
+        assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 328)");
+        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is fewer than 0.74 of 1,000");
+        assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.2".into()));
         assert_eq!(brief(&s(0, 0)), "–");
         assert_eq!(
             [0.0071, 0.000_62, 0.0714, 0.713, 0.996_93, 0.5, 1.0, 0.999_97].map(per_thousand),
@@ -208,6 +256,27 @@ mod tests {
         assert_eq!(number(-0.01, 1), "0.0");
         assert_eq!(signed(0.5, 1), "+0.5");
         assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
+    }
+
+    /// What is printed as a bound holds the bound.
+    #[test]
+    fn bounds_round_outward() {
+        assert_eq!([0.001_843, 0.009_96, 0.010_1, 0.999_99].map(at_most), ["1.9", "10", "11", "1,000"]);
+        assert_eq!([0.998_157, 0.986_9, 0.009_96, 0.000_019_9].map(at_least), ["998.1", "986", "9.9", "0.019"]);
+        assert_eq!([0.005, 0.02, 0.97].map(at_least), [0.005, 0.02, 0.97].map(at_most));
+        let none = Share { events: 0, of: 2_000, low: 0.0, high: 0.001_843 };
+        assert_eq!(range(&none), "fewer than 1.9");
+        assert_eq!(range(&Share { events: 2_000, low: 0.998_157, high: 1.0, ..none }), "more than 998.1");
+        assert_eq!(difference_range(-0.012_3, -0.001_01), "−13 to −1");
+        assert_eq!(difference_range(-0.006_87, 0.006_87), "−6.9 to +6.9");
+        for k in 1..4_000 {
+            let share = f64::from(k) / 4_001.0;
+            let value = |text: String| text.replace(',', "").parse::<f64>().unwrap();
+            assert!(
+                value(at_least(share)) <= PER * share + 1e-6 && value(at_most(share)) >= PER * share - 1e-6,
+                "{share}"
+            );
+        }
     }
 
     /// Nothing seen is never printed as zero, nor something as everything.

@@ -575,7 +575,7 @@ pub fn full() -> Summary {
         rule: "expected".into(),
         left: vec![2],
         set_aside: vec![None; 4],
-        sentence: "Only \"home at 30 m\" is left over the mean of 4 conditions by the odds given.".into(),
+        sentence: "\"home at 30 m\" comes first on average over 4 conditions, weighted by the odds given.".into(),
     });
     s.what_if = vec![
         WhatIf {

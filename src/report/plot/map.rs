@@ -529,7 +529,7 @@ fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
     let kernel = kernels.fold(0.0, f64::max);
     // Too few ends for lines: then nothing is said of them.
     let lines = if kernel > 0.0 {
-        format!(" The lines are smoothed (kernel up to {} m); some ends lie outside them.", words::number(kernel, 1))
+        format!(" Contours are smoothed (kernel up to {} m); some landings lie outside them.", words::number(kernel, 1))
     } else {
         String::new()
     };

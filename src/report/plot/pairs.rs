@@ -74,7 +74,7 @@ pub fn pairs(summary: &Summary, look: Look) -> Figure {
     let told: String = rows.iter().map(|row| mark(&mut canvas, &panel, summary, row)).collect();
     canvas.height_px = y + 44.0;
     let caption = "A mark left of the upright line: the first policy has less danger to people. An interval wholly inside the \
-                   grey strip: no difference that matters. One that crosses the line and leaves the strip: cannot tell yet.";
+                   grey strip: counted as equal. One that crosses the line and leaves the strip: cannot be told yet.";
     canvas.finish(title, caption, told.trim())
 }
 

@@ -243,7 +243,7 @@ impl Story<'_> {
 /// The timeline of one flight. `id` keeps figures apart, `story` says which flight it is.
 pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
-    let title = format!("{}, second by second", words::sentence(story));
+    let title = format!("{}, in detail", words::sentence(story));
     let under = format!("Flight {} under {}: {}", trace.flight, trace.policy, trace.headline);
     let top = canvas.head(&title, &under);
     let span = window(trace);
