@@ -186,9 +186,9 @@ impl HeightsTally {
             None => format!("no limit found; {} m was the highest tried", metres(ends_m[1])),
             Some(&i) if rows[i].height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
             Some(&i) if !has_room(&rows[i], facts) => format!(
-                "overshoot: at {} m {} rose above the ceiling",
+                "overshoot above the ceiling (of 1,000 at {} m {})",
                 metres(rows[i].height_m),
-                frequency(&rows[i].above_ceiling)
+                brief(&rows[i].above_ceiling)
             ),
             Some(&i) => self.limit(i, centre, rows, facts),
         };
@@ -205,8 +205,8 @@ impl HeightsTally {
             frequency(&shares.max_by_key(|share| share.events).unwrap_or(of(&rows[centre])))
         };
         let sentence = format!(
-            "Return at {heights} above {}{speed}: there danger to people at most {}, craft lost or worse at most {}; what is clearly \
-             worse is left out ({} sure). Below: {below}. Above: {above}.",
+            "Return at {heights} above {}{speed}. At the worst of these heights danger to people {}, craft lost or worse {}; what is \
+             clearly worse is left out ({} sure). Below: {below}. Above: {above}.",
             facts.measured_from,
             worst(|row| row.danger),
             worst(|row| row.craft_lost),
@@ -429,8 +429,8 @@ mod tests {
         );
         assert!(
             got.sentence.starts_with(
-                "Return at 40 m to 80 m above home: there danger to people at most 10 of 1,000 (6.1 to 15), craft lost or worse at \
-                 most 10 of 1,000 (6.1 to 15); what is clearly worse is left out (95 % sure)."
+                "Return at 40 m to 80 m above home. At the worst of these heights danger to people 10 of 1,000 (6.1 to 15), craft lost \
+                 or worse 10 of 1,000 (6.1 to 15); what is clearly worse is left out (95 % sure)."
             ),
             "{}",
             got.sentence
@@ -472,7 +472,7 @@ mod tests {
         let got = tally.finish(&facts());
         assert_eq!(got.interval_m, Some([50.0, 70.0]));
         assert!(
-            got.sentence.starts_with("Return at 50 m to 70 m (the highest tried) above home with 12 m/s: there"),
+            got.sentence.starts_with("Return at 50 m to 70 m (the highest tried) above home with 12 m/s. At"),
             "{}",
             got.sentence
         );
@@ -514,7 +514,7 @@ mod tests {
         }
         let got = tally.finish(&facts());
         assert_eq!(got.interval_m, Some([40.0, 95.0]));
-        assert_eq!(got.above, "overshoot: at 100 m 100 of 1,000 (82 to 120) rose above the ceiling");
+        assert_eq!(got.above, "overshoot above the ceiling (of 1,000 at 100 m 100)");
     }
 
     #[test]
