@@ -425,7 +425,7 @@ mod tests {
         assert_eq!(got.below, "5 m above what stands on the ways home, up to 32 m");
         assert_eq!(
             got.above,
-            "left the permitted area; a guard failed, the fallback ran (of 1,000 at 90 m 100, at 40 m < 1.8)"
+            "left the permitted area; a guard failed, the fallback ran (of 1,000 at 90 m 100, at 40 m < 1.9)"
         );
         assert!(
             got.sentence.starts_with(
