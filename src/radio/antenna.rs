@@ -259,7 +259,7 @@ impl ReadyAntenna {
     }
 }
 
-/// Two antennas made ready for flight: [`coupling`] without the work that repeats.
+/// Two antennas made ready for flight: their coupling without the work that repeats.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AntennaPair {
     a: ReadyAntenna,

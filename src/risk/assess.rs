@@ -2,11 +2,13 @@
 
 use super::conditions::{self, ConditionResult};
 use super::faults::is_faulted;
-use super::information::{EndLog, flights_again, information};
+use super::information::{EndLog, Information, flights_again, information};
 use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
-use super::summary::{MAP_ENDS, SUMMARY_VERSION, Share, Summary, ToldLoss, ZoneSummary};
+use super::summary::{
+    ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf, ZoneSummary,
+};
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, DangerLog};
 use crate::flight::{FlightOutcome, Trace, Workshop, record, tracks};
@@ -130,7 +132,6 @@ pub fn assess<E: std::error::Error + 'static>(
         sink(&outcome)
     })
     .map_err(AssessError::Sink)?;
-    let flown = ask.flights.len() as u64;
     let result = tally.finish();
     let main = ConditionResult::of("as stated", None, &result);
     let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order, .. } = result;
@@ -144,84 +145,13 @@ pub fn assess<E: std::error::Error + 'static>(
     debug_assert!(policies.iter().all(|policy| policy.ends.len() <= MAP_ENDS));
 
     let chosen = verdict.choice.ranking.first().copied().unwrap_or(0);
-    let mut traces = Vec::new();
-    let mut tell = |what: String, policy: usize, flight: Option<u32>| {
-        if let Some(flight) = flight {
-            traces.push((what, record(world, flight, &world.scenario.policies[policy], TRACE_EVERY_S)));
-        }
+    let traces = if loss.lost.events > 0 { told(world, &picks, chosen) } else { Vec::new() };
+    let side = if ask.quick {
+        SideRuns::default()
+    } else {
+        side_runs(world, ask, Main { result: main, ends: &ends, chosen, conditions: conditions_met }, done)?
     };
-    if !world.scenario.policies.is_empty() && loss.lost.events > 0 {
-        tell(
-            format!("A typical flight under '{}'", world.scenario.policies[chosen].name),
-            chosen,
-            picks.typical(chosen),
-        );
-        tell(format!("The worst flight under '{}'", world.scenario.policies[chosen].name), chosen, picks.worst(chosen));
-        if let Some((policy, flight)) = picks.worst_of_all().filter(|worst| worst.0 != chosen) {
-            tell(
-                format!("The worst flight of all, under '{}'", world.scenario.policies[policy].name),
-                policy,
-                Some(flight),
-            );
-        }
-    }
-
-    let (mut condition_rows, mut over_conditions, mut bars_drawn) = (Vec::new(), None, Vec::new());
-    let mut found = None;
-    if !ask.quick {
-        let side = side_flights(flown as u32);
-        let range = ask.flights.start..ask.flights.start + side;
-        let mut base_done = flown;
-        let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-        let mut results = vec![main];
-        for (condition, other) in scenario.conditions.iter().zip(conditions_met) {
-            let result = fly_tally(&other, ask.flights.clone(), &|n| done(base_done + n));
-            base_done += flown;
-            faults.side_flights += result.faults.flights;
-            results.push(ConditionResult::of(&condition.name, condition.odds, &result));
-        }
-        if results.len() > 1 {
-            (condition_rows, over_conditions) = conditions::gather(&results, &names);
-        }
-
-        let log = |mut scenario: Scenario, before: u64| -> Result<DangerLog, AssessError<E>> {
-            scenario.policies = vec![world.scenario.policies[chosen].clone()];
-            let one = World::like(world, scenario)?;
-            let mut log = DangerLog::new();
-            let flown: Result<(), std::convert::Infallible> =
-                fly_all(&one, range.clone(), &|n| done(before + n), &mut |outcome| {
-                    log.push(&outcome, 0);
-                    Ok(())
-                });
-            let Ok(()) = flown;
-            Ok(log)
-        };
-        let (worth, mut wanted) = information(world, &ends, ask.flights.clone(), &|n| done(base_done + n))?;
-        found = Some(worth);
-        wanted.truncate(BARS);
-        if !wanted.is_empty() {
-            let base = log(scenario.clone(), base_done)?;
-            for UncertainInput { key, block, number, .. } in wanted {
-                let values = [number.quantile(0.1), number.quantile(0.9)];
-                let mut logs = Vec::with_capacity(2);
-                for value in values {
-                    let log = log(scenario.with_input(block, value), base_done)?;
-                    faults.side_flights += log.faulted();
-                    logs.push(log);
-                    base_done += u64::from(side);
-                }
-                bars_drawn.push(what_if::bar(
-                    &key,
-                    values,
-                    chosen,
-                    &base,
-                    [&logs[0], &logs[1]],
-                    scenario.judge.confidence,
-                ));
-            }
-            what_if::sort(&mut bars_drawn);
-        }
-    }
+    faults.side_flights += side.faulted;
 
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     let plan = survey(world);
@@ -247,10 +177,10 @@ pub fn assess<E: std::error::Error + 'static>(
         policies,
         pairs,
         verdict,
-        conditions: condition_rows,
-        over_conditions,
-        information: found,
-        what_if: bars_drawn,
+        conditions: side.conditions,
+        over_conditions: side.over_conditions,
+        information: side.information,
+        what_if: side.what_if,
         along: plan.along,
         sections: plan.sections,
         no_return: plan.no_return,
@@ -262,6 +192,112 @@ pub fn assess<E: std::error::Error + 'static>(
         warnings: plan.warnings,
         order,
     })
+}
+
+/// The flights told step by step: a typical and the worst one of the chosen policy, and the worst of all.
+fn told(world: &World, picks: &Picks, chosen: usize) -> Vec<(String, Trace)> {
+    let policies = &world.scenario.policies;
+    let Some(best) = policies.get(chosen) else { return Vec::new() };
+    let worst_of_all = picks.worst_of_all().filter(|worst| worst.0 != chosen);
+    let wanted = [
+        (format!("A typical flight under '{}'", best.name), Some(chosen).zip(picks.typical(chosen))),
+        (format!("The worst flight under '{}'", best.name), Some(chosen).zip(picks.worst(chosen))),
+        (
+            format!(
+                "The worst flight of all, under '{}'",
+                worst_of_all.map_or("", |(policy, _)| policies[policy].name.as_str())
+            ),
+            worst_of_all,
+        ),
+    ];
+    let tell = |(what, flight): (String, Option<(usize, u32)>)| {
+        let (policy, flight) = flight?;
+        Some((what, record(world, flight, &policies[policy], TRACE_EVERY_S)))
+    };
+    wanted.into_iter().filter_map(tell).collect()
+}
+
+/// What side runs need of the main run.
+struct Main<'a> {
+    result: ConditionResult,
+    ends: &'a EndLog,
+    chosen: usize,
+    /// Worlds of the conditions, ready to fly.
+    conditions: Vec<World>,
+}
+
+/// What flies beside the main run: conditions, what would change the answer, what-if bars.
+#[derive(Default)]
+struct SideRuns {
+    conditions: Vec<ConditionSummary>,
+    over_conditions: Option<OverConditions>,
+    information: Option<Information>,
+    what_if: Vec<WhatIf>,
+    /// Flights set aside for a numerical fault.
+    faulted: u64,
+}
+
+fn side_runs<E: std::error::Error + 'static>(
+    world: &World,
+    ask: &Ask,
+    main: Main,
+    done: &(dyn Fn(u64) + Sync),
+) -> Result<SideRuns, AssessError<E>> {
+    let scenario = &world.scenario;
+    let flown = ask.flights.len() as u64;
+    let mut before = flown;
+    let mut runs = SideRuns::default();
+    let names: Vec<String> = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
+    let mut results = vec![main.result];
+    for (condition, other) in scenario.conditions.iter().zip(&main.conditions) {
+        let result = fly_tally(other, ask.flights.clone(), &|n| done(before + n));
+        before += flown;
+        runs.faulted += result.faults.flights;
+        results.push(ConditionResult::of(&condition.name, condition.odds, &result));
+    }
+    if results.len() > 1 {
+        (runs.conditions, runs.over_conditions) = conditions::gather(&results, &names);
+    }
+    let (found, mut wanted) = information(world, main.ends, ask.flights.clone(), &|n| done(before + n))?;
+    runs.information = Some(found);
+    wanted.truncate(BARS);
+    let side = side_flights(flown as u32);
+    let bars = Bars { world, chosen: main.chosen, flights: ask.flights.start..ask.flights.start + side };
+    let base = if wanted.is_empty() { DangerLog::new() } else { bars.log(scenario.clone(), &|n| done(before + n))? };
+    for UncertainInput { key, block, number, .. } in wanted {
+        let values = [number.quantile(0.1), number.quantile(0.9)];
+        let mut logs = Vec::with_capacity(2);
+        for value in values {
+            let log = bars.log(scenario.with_input(block, value), &|n| done(before + n))?;
+            before += u64::from(side);
+            runs.faulted += log.faulted();
+            logs.push(log);
+        }
+        let confidence = scenario.judge.confidence;
+        runs.what_if.push(what_if::bar(&key, values, main.chosen, &base, [&logs[0], &logs[1]], confidence));
+    }
+    what_if::sort(&mut runs.what_if);
+    Ok(runs)
+}
+
+/// Flies the chosen policy in changed scenarios on the same luck.
+struct Bars<'a> {
+    world: &'a World,
+    chosen: usize,
+    flights: Range<u32>,
+}
+
+impl Bars<'_> {
+    fn log(&self, mut scenario: Scenario, done: &(dyn Fn(u64) + Sync)) -> Result<DangerLog, WorldError> {
+        scenario.policies = vec![self.world.scenario.policies[self.chosen].clone()];
+        let one = World::like(self.world, scenario)?;
+        let mut log = DangerLog::new();
+        let Ok(()) = fly_all::<std::convert::Infallible>(&one, self.flights.clone(), done, &mut |outcome| {
+            log.push(&outcome, 0);
+            Ok(())
+        });
+        Ok(log)
+    }
 }
 
 /// The last row before the loss of a trace.
