@@ -429,8 +429,8 @@ mod tests {
         );
         assert!(
             got.sentence.starts_with(
-                "Return at 40 m to 80 m above home. At the worst of these heights danger to people 10 of 1,000 (6.1 to 15), craft lost \
-                 or worse 10 of 1,000 (6.1 to 15); what is clearly worse is left out (95 % sure)."
+                "Return at 40 m to 80 m above home. At the worst of these heights danger to people 10 of 1,000 (6.1 to 16), craft lost \
+                 or worse 10 of 1,000 (6.1 to 16); what is clearly worse is left out (95 % sure)."
             ),
             "{}",
             got.sentence
@@ -440,7 +440,7 @@ mod tests {
         let bare = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 30.0, ..facts() });
         assert_eq!(
             bare.below,
-            "struck something at speed; what stands on the ways home reaches 30 m (of 1,000 at 30 m 200, at 40 m < 1.8)"
+            "struck something at speed; what stands on the ways home reaches 30 m (of 1,000 at 30 m 200, at 40 m < 1.9)"
         );
         let unknown = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 20.0, ..facts() });
         assert!(unknown.below.starts_with("struck something at speed; cause not established ("), "{}", unknown.below);
