@@ -296,7 +296,13 @@ fn page_words(summary: &Summary) -> String {
             _ => {}
         }
     }
-    words.split_whitespace().collect::<Vec<_>>().join(" ").replace("&#34;", "\"").replace("&#60;", "<")
+    words
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+        .replace("&#34;", "\"")
+        .replace("&#60;", "<")
+        .replace("&#62;", ">")
 }
 
 /// A caution stands before the answer, on the page and on the terminal.
@@ -662,8 +668,8 @@ fn a_number_printed_twice_is_the_same_number() {
                 "{} {} {} {}",
                 policy.name,
                 words::brief(&policy.share(Concern::Grave)),
-                words::bare_frequency(&danger),
-                words::bare_frequency(&policy.share(Concern::CraftLost))
+                words::cell(&danger),
+                words::brief(&policy.share(Concern::CraftLost))
             );
             assert!(page.contains(&row.split_whitespace().collect::<Vec<_>>().join(" ")), "{name}: {row}");
             assert!(page.contains(&format!("{}: {} lost links", policy.name, words::count(policy.lost))), "{name}");
