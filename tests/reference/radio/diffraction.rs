@@ -534,24 +534,22 @@ struct SmoothFit {
 }
 
 impl SmoothFit {
-    /// Of a profile.
+    /// Of a profile: the straight line with the least squares from the ground between the points, by its moments. Simpson's rule
+    /// is exact for the ground, which is straight between points, and for its first moment.
     pub fn of(distance_m: &[f64], height_m: &[f64]) -> SmoothFit {
-        let n = distance_m.len().min(height_m.len());
-        let start = distance_m[0];
-        let total = distance_m[n - 1] - start;
-        // Heights relative to the first point keep the digits of the sums.
-        let base = height_m[0];
-        let (mut v1, mut v2) = (0.0, 0.0);
-        let (mut d0, mut h0) = (0.0, 0.0);
-        for (d, h) in distance_m[1..n].iter().zip(&height_m[1..n]) {
-            let (d, h) = (d - start, h - base);
-            v1 += (d - d0) * (h + h0);
-            v2 += (d - d0) * (h * (2.0 * d + d0) + h0 * (d + 2.0 * d0));
-            (d0, h0) = (d, h);
+        let last = distance_m.len().min(height_m.len()) - 1;
+        let (start, total) = (distance_m[0], distance_m[last] - distance_m[0]);
+        let middle = start + 0.5 * total;
+        let (mut area, mut moment) = (0.0, 0.0);
+        for i in 0..last {
+            let (a, b) = (distance_m[i] - middle, distance_m[i + 1] - middle);
+            let (from, to) = (height_m[i], height_m[i + 1]);
+            area += 0.5 * (b - a) * (from + to);
+            moment += (b - a) / 6.0 * (a * from + (a + b) * (from + to) + b * to);
         }
-        let square = total * total;
-        let ends = [base + (2.0 * v1 * total - v2) / square, base + (v2 - v1 * total) / square];
-        SmoothFit { ends_m: ends, ground_m: [height_m[0], height_m[n - 1]] }
+        let (mean, slope) = (area / total, 12.0 * moment / total.powi(3));
+        let ends_m = [mean - 0.5 * total * slope, mean + 0.5 * total * slope];
+        SmoothFit { ends_m, ground_m: [height_m[0], height_m[last]] }
     }
 
     /// Heights of the terminals over the smooth Earth of the diffraction model.

@@ -2,23 +2,6 @@
 
 use lostlink::sky::AlmanacRecord;
 
-/// Fields in the order of [`AlmanacRecord`], by the start of their YUMA name in lower case without blanks.
-const FIELDS: [(&str, &str); 13] = [
-    ("id", "ID"),
-    ("health", "Health"),
-    ("eccentricity", "Eccentricity"),
-    ("timeofapplicability", "Time of Applicability"),
-    ("orbitalinclination", "Orbital Inclination"),
-    ("rateofrightascen", "Rate of Right Ascen"),
-    ("sqrt(a)", "SQRT(A)"),
-    ("rightascenatweek", "Right Ascen at Week"),
-    ("argumentofperigee", "Argument of Perigee"),
-    ("meananom", "Mean Anom"),
-    ("af0", "Af0"),
-    ("af1", "Af1"),
-    ("week", "week"),
-];
-
 /// Writes records as a YUMA almanac.
 pub fn write_yuma(records: &[AlmanacRecord]) -> String {
     use std::fmt::Write;

@@ -1,67 +1,42 @@
 //! Poisson and gamma functions to nearly full double precision, roots and integrals.
 
-/// `ln(2π)/2`.
-const HALF_LN_TAU: f64 = 0.918_938_533_204_672_7;
-
-/// Error of Stirling's formula: `ln Γ(n+1) − ((n + ½) ln n − n + ½ ln 2π)`, `n` > 0.
-///
-/// # Source
-/// Series: Abramowitz and Stegun (1964) 6.1.41. Use in densities: Loader, "Fast and accurate
-/// computation of binomial probabilities" (2000), from memory.
-fn stirling_error(n: f64) -> f64 {
-    if n < 16.0 {
-        return libm::lgamma(n + 1.0) - (n + 0.5) * libm::log(n) + n - HALF_LN_TAU;
+/// Probability of exactly `k` events in `n` trials of probability `p`: by the ratios of neighbours from the most likely count on, and
+/// all of them together 1. Needs no gamma function.
+pub fn binomial_pmf(k: u64, n: u64, p: f64) -> f64 {
+    if k > n {
+        return 0.0;
     }
-    let s = 1.0 / (n * n);
-    (1.0 / 12.0 - s * (1.0 / 360.0 - s * (1.0 / 1260.0 - s * (1.0 / 1680.0 - s / 1188.0)))) / n
-}
-
-/// `x ln(x/m) + m − x` without cancellation when `x` is close to `m`; both > 0, `off` = x − m.
-///
-/// # Source
-/// Loader (2000), deviance term `D0`, from memory.
-fn deviance(x: f64, m: f64, off: f64) -> f64 {
-    if off.abs() < 0.1 * (x + m) {
-        let v = off / (x + m);
-        let mut sum = off * v;
-        let mut term = 2.0 * x * v;
-        for j in 1..1000 {
-            term *= v * v;
-            let next = sum + term / f64::from(2 * j + 1);
-            if next == sum {
-                return next;
-            }
-            sum = next;
+    if p <= 0.0 || p >= 1.0 {
+        return if k == if p <= 0.0 { 0 } else { n } { 1.0 } else { 0.0 };
+    }
+    let mode = (((n + 1) as f64 * p) as u64).min(n);
+    let odds = p / (1.0 - p);
+    // Weight of a count against that of the one below.
+    let ratio = |x: u64| (n - x + 1) as f64 / x as f64 * odds;
+    let (mut sum, mut wanted) = (1.0, f64::from(k == mode));
+    let mut weight = 1.0;
+    for x in mode + 1..=n {
+        weight *= ratio(x);
+        sum += weight;
+        if x == k {
+            wanted = weight;
+        }
+        if x >= k && weight < 1e-18 {
+            break;
         }
     }
-    x * libm::log(x / m) - off
-}
-
-/// `Γ(n+1)/(Γ(x+1) Γ(n−x+1)) · pˣ qⁿ⁻ˣ` for real 0 ≤ x ≤ n, with `q = 1 − p` given apart.
-fn binomial_kernel(x: f64, n: f64, p: f64, q: f64) -> f64 {
-    if p <= 0.0 {
-        return if x == 0.0 { 1.0 } else { 0.0 };
+    weight = 1.0;
+    for x in (0..mode).rev() {
+        weight /= ratio(x + 1);
+        sum += weight;
+        if x == k {
+            wanted = weight;
+        }
+        if x <= k && weight < 1e-18 {
+            break;
+        }
     }
-    if q <= 0.0 {
-        return if x == n { 1.0 } else { 0.0 };
-    }
-    if x <= 0.0 {
-        return libm::exp(if p < 0.1 { n * libm::log1p(-p) } else { n * libm::log(q) });
-    }
-    if x >= n {
-        return libm::exp(if q < 0.1 { n * libm::log1p(-q) } else { n * libm::log(p) });
-    }
-    let exponent = stirling_error(n)
-        - stirling_error(x)
-        - stirling_error(n - x)
-        - deviance(x, n * p, x - n * p)
-        - deviance(n - x, n * q, n * p - x);
-    libm::exp(exponent) * (n / (x * (n - x))).sqrt() * 0.398_942_280_401_432_7
-}
-
-/// Probability of exactly `k` events in `n` trials of probability `p`.
-pub fn binomial_pmf(k: u64, n: u64, p: f64) -> f64 {
-    if k > n { 0.0 } else { binomial_kernel(k as f64, n as f64, p, 1.0 - p) }
+    wanted / sum
 }
 
 /// Root of an increasing function on a bracket: Newton where it helps, bisection where it does not.
@@ -103,7 +78,7 @@ pub fn poisson_pmf(k: f64, m: f64) -> f64 {
     if k <= 0.0 {
         return if k == 0.0 { libm::exp(-m) } else { 0.0 };
     }
-    libm::exp(-stirling_error(k) - deviance(k, m, k - m)) * 0.398_942_280_401_432_7 / k.sqrt()
+    libm::exp(k * libm::log(m) - m - libm::lgamma(k + 1.0))
 }
 
 /// Regularised incomplete gamma functions `(P(a, x), Q(a, x))`; a > 0, x ≥ 0.
