@@ -48,6 +48,11 @@ pub fn world(path: &Path, scenario: Scenario) -> Result<World, Failure> {
     World::new(scenario).map_err(|error| refused(path, &error))
 }
 
+/// The world with the middle of what is not known of its site, for commands that fly nothing.
+pub fn middle(path: &Path, scenario: Scenario) -> Result<World, Failure> {
+    World::middle(scenario).map_err(|error| refused(path, &error))
+}
+
 /// The policy of that name, or the first that fits; names are told when there is none.
 pub fn policy_named<'p>(
     policies: &'p [Policy],

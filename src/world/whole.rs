@@ -6,6 +6,7 @@ use crate::failsafe::{Limits, Policy};
 use crate::radio::OutOfRange;
 use crate::scenario::{CutAt, Loss, Scenario};
 use crate::site::{Area, GridInput, SiteGrid};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// A command older than this, and than so many packets, is an old one. Estimate.
@@ -86,6 +87,14 @@ impl World {
     /// An almanac that does not serve, a date or radio figures that the models do not cover, or a forced loss that can never
     /// come.
     pub fn new(scenario: Scenario) -> Result<World, WorldError> {
+        World::beside(None, scenario)?.with_family(None)
+    }
+
+    /// The world with the middle of what is not known, for questions that fly nothing and ask nothing of its family.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn middle(scenario: Scenario) -> Result<World, WorldError> {
         World::beside(None, scenario)
     }
 
@@ -94,7 +103,7 @@ impl World {
     /// # Errors
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
-        World::beside(Some(base), scenario)
+        World::beside(Some(base), scenario)?.with_family(Some(base))
     }
 
     /// The same world under other policies.
@@ -175,7 +184,7 @@ impl World {
             }
             _ => Near::default(),
         };
-        let mut world = World {
+        Ok(World {
             family: Vec::new(),
             link: LinkSetup::of_scenario(&scenario, &grid, fields)?,
             fix: FixSetup::new(&scenario, &sky, home_m[2])?,
@@ -190,13 +199,18 @@ impl World {
             air,
             near,
             scenario,
+        })
+    }
+
+    /// Builds the family, each beside its counterpart of `base` or beside this world, in parallel.
+    fn with_family(mut self, base: Option<&World>) -> Result<World, WorldError> {
+        let members: Vec<Scenario> = (0..FAMILY).map_while(|index| self.scenario.member(index, FAMILY)).collect();
+        let one = |(index, member): (usize, Scenario)| {
+            let kin = base.and_then(|base| base.family.get(index)).unwrap_or(&self);
+            World::beside(Some(kin), member)
         };
-        for member in (0..FAMILY).map_while(|index| world.scenario.member(index, FAMILY)).collect::<Vec<_>>() {
-            let kin = base.and_then(|base| base.family.get(world.family.len()));
-            let one = World::beside(Some(kin.unwrap_or(&world)), member)?;
-            world.family.push(one);
-        }
-        Ok(world)
+        self.family = members.into_par_iter().enumerate().map(one).collect::<Result<Vec<World>, WorldError>>()?;
+        Ok(self)
     }
 
     /// The world that a flight is flown in: one of the family by its number, or this one where all is known.
