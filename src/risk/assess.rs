@@ -1,8 +1,9 @@
 //! The main job: flies a scenario under all policies and gathers the answer.
 
 use super::conditions::{self, ConditionResult};
+use super::end_log::EndLog;
 use super::faults::is_faulted;
-use super::information::{EndLog, Information, flights_again, information};
+use super::information::{self, Information, information};
 use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
@@ -10,7 +11,7 @@ use super::summary::{
     ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf, ZoneSummary,
 };
 use super::tally::{Tally, TallyResult};
-use super::what_if::{self, DangerLog};
+use super::what_if::{self, Base};
 use crate::flight::{FlightOutcome, Trace, Workshop, record, tracks};
 use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::{Scenario, UncertainInput};
@@ -30,9 +31,6 @@ const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
 
 /// Most inputs shown as what-if bars.
 const BARS: usize = 4;
-
-/// Values that are flown again at most to find what would change the answer.
-const VALUES_AGAIN: u64 = 26;
 
 /// What is asked.
 #[derive(Debug, Clone, PartialEq)]
@@ -99,8 +97,7 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
         return flights;
     }
     let bars = 2 * BARS as u64 * u64::from(side_flights(flights as u32));
-    let again = VALUES_AGAIN * u64::from(flights_again(flights as u32));
-    flights * (1 + scenario.conditions.len() as u64) + bars + again
+    flights * (1 + scenario.conditions.len() as u64) + bars + information::work(flights as u32)
 }
 
 /// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order. Nothing flies before every
@@ -258,46 +255,28 @@ fn side_runs<E: std::error::Error + 'static>(
     if results.len() > 1 {
         (runs.conditions, runs.over_conditions) = conditions::gather(&results, &names);
     }
-    let (found, mut wanted) = information(world, main.ends, ask.flights.clone(), &|n| done(before + n))?;
-    runs.information = Some(found);
-    wanted.truncate(BARS);
+    let found = information(world, main.ends, main.chosen, ask.flights.clone(), &|n| done(before + n))?;
+    before += found.flown;
+    runs.faulted += found.faulted;
+    runs.information = Some(found.information);
     let side = side_flights(flown as u32);
-    let bars = Bars { world, chosen: main.chosen, flights: ask.flights.start..ask.flights.start + side };
-    let base = if wanted.is_empty() { DangerLog::new() } else { bars.log(scenario.clone(), &|n| done(before + n))? };
-    for UncertainInput { key, block, number, .. } in wanted {
+    let flights = ask.flights.start..ask.flights.start + side;
+    let base = Base { log: main.ends, policy: main.chosen };
+    for UncertainInput { key, block, number, .. } in found.leading.into_iter().take(BARS) {
         let values = [number.quantile(0.1), number.quantile(0.9)];
         let mut logs = Vec::with_capacity(2);
         for value in values {
-            let log = bars.log(scenario.with_input(block, value), &|n| done(before + n))?;
+            let mut changed = scenario.with_input(block, value);
+            changed.policies = vec![scenario.policies[main.chosen].clone()];
+            let log = EndLog::of(&World::like(world, changed)?, flights.clone(), &|n| done(before + n));
             before += u64::from(side);
             runs.faulted += log.faulted();
             logs.push(log);
         }
-        let confidence = scenario.judge.confidence;
-        runs.what_if.push(what_if::bar(&key, values, main.chosen, &base, [&logs[0], &logs[1]], confidence));
+        runs.what_if.push(what_if::bar(&key, values, base, [&logs[0], &logs[1]], scenario.judge.confidence));
     }
     what_if::sort(&mut runs.what_if);
     Ok(runs)
-}
-
-/// Flies the chosen policy in changed scenarios on the same luck.
-struct Bars<'a> {
-    world: &'a World,
-    chosen: usize,
-    flights: Range<u32>,
-}
-
-impl Bars<'_> {
-    fn log(&self, mut scenario: Scenario, done: &(dyn Fn(u64) + Sync)) -> Result<DangerLog, WorldError> {
-        scenario.policies = vec![self.world.scenario.policies[self.chosen].clone()];
-        let one = World::like(self.world, scenario)?;
-        let mut log = DangerLog::new();
-        let Ok(()) = fly_all::<std::convert::Infallible>(&one, self.flights.clone(), done, &mut |outcome| {
-            log.push(&outcome, 0);
-            Ok(())
-        });
-        Ok(log)
-    }
 }
 
 /// The last row before the loss of a trace.

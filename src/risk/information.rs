@@ -4,42 +4,44 @@
 //! same luck. Inputs are what one could measure; what is left is luck, which no measurement takes away.
 
 use super::choice::{lead, leading};
-use super::faults::is_faulted;
+use super::end_log::EndLog;
 use super::outcome::Concern;
-use super::run::fly_all;
 use crate::chance::{Purpose, Source};
-use crate::flight::{FlightOutcome, Headline, input_columns};
+use crate::flight::input_columns;
 use crate::scenario::{Matters, UncertainInput};
 use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
-use std::convert::Infallible;
+use std::cell::Cell;
 use std::ops::Range;
 
-/// Values that stand for the distribution of an input.
+/// Values that stand for the distribution of an input: so many that its quantiles add nothing to the error of the regression.
 const PLACES: u32 = 100;
 
-/// Inputs that a first look leaves for a closer one.
+/// Inputs told at most. Twice as many, the best at first look, get an error and a noise floor.
 const CLOSER: usize = 10;
 
-/// Inputs flown again, and the quantiles at which they are.
+/// Inputs flown again, and the quantiles at which they are. Few, for the cost: with the numbers stated and the halvings there are at
+/// most [`VALUES_AGAIN`] values.
 const FLOWN_AGAIN: usize = 2;
 const QUANTILES: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 0.9];
 
 /// Times that the step in which a choice turns is halved.
-const HALVINGS: u32 = 2;
+const HALVINGS: usize = 2;
 
-/// A stated margin around people is flown again at these shares of it.
+/// A stated margin around people is flown again at these shares of it. Estimate: what two people may differ by who pace it out.
 const MARGIN_SHARES: [f64; 4] = [0.5, 0.8, 1.25, 1.6];
 
-/// How far the take-off spot is moved, and how near to it somebody has to be met for that.
+/// How far the take-off spot is moved. Estimate: a few paces.
 const MOVE_M: f64 = 3.0;
-const NEAR_M: f32 = 30.0;
 
-/// Flights at each value, as a share of the run's, within limits.
-const SHARE: u32 = 66;
+/// Values flown at most: leading inputs, one margin, two directions of the take-off spot, and what halving adds to each.
+const VALUES_AGAIN: usize =
+    FLOWN_AGAIN * (QUANTILES.len() + HALVINGS) + MARGIN_SHARES.len() + 1 + HALVINGS + 2 * (3 + HALVINGS);
+
+/// Flights at each value, as a share of the run's that keeps all values together near a third of it, within limits.
+const SHARE: u32 = 3 * VALUES_AGAIN as u32;
 const FLIGHTS: (u32, u32) = (60, 500);
 
 /// What would change the answer.
@@ -115,51 +117,15 @@ pub struct Turn {
     pub from_there: usize,
 }
 
-/// How the lost links of a run ended under each policy.
-#[derive(Debug, Clone, Default)]
-pub struct EndLog {
-    flights: Vec<u32>,
-    headlines: Vec<Vec<Headline>>,
-    /// Endings near the take-off spot in each zone whose people, road or property were met.
-    met_near_home: BTreeMap<u16, u64>,
-}
-
-impl EndLog {
-    /// Notes one flight, unless its link was never lost or its simulation faulted.
-    pub fn push(&mut self, outcome: &FlightOutcome) {
-        if outcome.loss.is_none() || is_faulted(outcome) {
-            return;
-        }
-        self.flights.push(outcome.flight);
-        self.headlines.push(outcome.endings.iter().map(|ending| ending.headline).collect());
-        for ending in outcome.endings.iter().filter(|ending| ending.distance_home_m < NEAR_M) {
-            if let Some(zone) = ending.zone {
-                *self.met_near_home.entry(zone).or_default() += 1;
-            }
-        }
-    }
-
-    fn losses(&self, policies: usize) -> Vec<Vec<Vec<f64>>> {
-        let one = |policy: usize, on: Concern| {
-            self.headlines.iter().map(|ends| f64::from(on.counts(ends[policy]))).collect::<Vec<f64>>()
-        };
-        (0..policies).map(|policy| Concern::ALL.iter().map(|&on| one(policy, on)).collect()).collect()
-    }
-
-    fn endings(&self, policies: usize) -> Vec<[u64; Concern::ALL.len()]> {
-        let count = |policy: usize, on: Concern| self.headlines.iter().filter(|ends| on.counts(ends[policy])).count();
-        (0..policies).map(|policy| Concern::ALL.map(|on| count(policy, on) as u64)).collect()
-    }
-}
-
 /// The policy that leads by these shares; the one chosen as long as it is among those that lead, for to change between equals
 /// changes nothing.
-fn leads(shares: &[[f64; Concern::ALL.len()]], matters: &Matters, chosen: Option<usize>) -> usize {
+fn leads(shares: &[[f64; Concern::ALL.len()]], matters: &Matters, chosen: usize) -> usize {
     let all: Vec<usize> = (0..shares.len()).collect();
     let matters = Concern::ALL.map(|on| on.matters(matters));
-    match chosen {
-        Some(chosen) if leading(&matters, shares, &all).contains(&chosen) => chosen,
-        _ => lead(&matters, shares, &all).unwrap_or(0),
+    if leading(&matters, shares, &all).contains(&chosen) {
+        chosen
+    } else {
+        lead(&matters, shares, &all).unwrap_or(chosen)
     }
 }
 
@@ -171,20 +137,38 @@ struct Screened {
 }
 
 /// Flights at each value flown again.
-pub fn flights_again(flights: u32) -> u32 {
+fn flights_again(flights: u32) -> u32 {
     (flights / SHARE).clamp(FLIGHTS.0, FLIGHTS.1).min(flights)
 }
 
-/// Works it out for a run whose endings are `log`, with the inputs that lead. `fly` hears of flights flown again.
+/// Flights flown again at most, for a progress bar.
+pub fn work(flights: u32) -> u64 {
+    VALUES_AGAIN as u64 * u64::from(flights_again(flights))
+}
+
+/// What was found, with what the rest of an assessment needs of it.
+pub struct Found {
+    /// What would change the answer.
+    pub information: Information,
+    /// Inputs whose value stands out, the most valuable first.
+    pub leading: Vec<UncertainInput>,
+    /// Flights flown again.
+    pub flown: u64,
+    /// Those of them that were set aside for a numerical fault.
+    pub faulted: u64,
+}
+
+/// Works it out for a run whose endings are `log` and whose answer is the policy `chosen`. `done` hears of flights flown again.
 ///
 /// # Errors
 /// A value at which no world can be built.
 pub fn information(
     world: &World,
     log: &EndLog,
+    chosen: usize,
     flights: Range<u32>,
-    fly: &(dyn Fn(u64) + Sync),
-) -> Result<(Information, Vec<UncertainInput>), WorldError> {
+    done: &(dyn Fn(u64) + Sync),
+) -> Result<Found, WorldError> {
     let policies = world.scenario.policies.len();
     let mut found = Information {
         screened: 0,
@@ -194,17 +178,15 @@ pub fn information(
         again: Vec::new(),
         flights: flights_again(flights.len() as u32),
     };
-    if policies < 2 || log.flights.is_empty() {
-        return Ok((found, Vec::new()));
+    if policies < 2 || log.flights().is_empty() {
+        return Ok(Found { information: found, leading: Vec::new(), flown: 0, faulted: 0 });
     }
     let matters = &world.scenario.judge.matters;
     let losses = log.losses(policies);
-    let shares = shares_of(&log.endings(policies), log.flights.len() as u64);
-    let chosen = leads(&shares, matters, None);
     let choose = |told: &[Vec<f64>]| {
         let shares: Vec<[f64; Concern::ALL.len()]> =
             told.iter().map(|by| Concern::ALL.map(|on| by[on.index()])).collect();
-        leads(&shares, matters, Some(chosen))
+        leads(&shares, matters, chosen)
     };
     let question = Question { losses: &losses, chosen, choose: &choose };
 
@@ -219,7 +201,14 @@ pub fn information(
     }
     found.inputs = valued.iter().map(|(one, value)| input_value(one, value)).collect();
 
-    let again = Again { world, chosen, flights: flights.start..flights.start + found.flights, fly };
+    let again = Again {
+        world,
+        chosen,
+        flights: flights.start..flights.start + found.flights,
+        done,
+        flown: Cell::new(0),
+        faulted: Cell::new(0),
+    };
     let leading: Vec<UncertainInput> = valued.iter().flat_map(|(one, _)| one.inputs.clone()).collect();
     for input in leading.iter().take(FLOWN_AGAIN) {
         let values = QUANTILES.map(|p| input.number.quantile(p));
@@ -228,7 +217,7 @@ pub fn information(
     for (input, values) in stated(world, log) {
         found.again.push(again.sweep(&input, &values)?);
     }
-    Ok((found, leading))
+    Ok(Found { information: found, leading, flown: again.flown.get(), faulted: again.faulted.get() })
 }
 
 fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Concern::ALL.len()]> {
@@ -237,7 +226,7 @@ fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Conc
 
 /// The uncertain inputs with the values they took in the flights that lost the link.
 fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
-    let mut columns = input_columns(world, &log.flights);
+    let mut columns = input_columns(world, log.flights());
     columns.retain(|(input, _)| !input.number.is_exact());
     let (site, others): (Vec<_>, Vec<_>) = columns.into_iter().partition(|(input, _)| input.shapes_the_site);
     let spread = |input: &UncertainInput| {
@@ -251,7 +240,7 @@ fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
         let worlds = world.family.len().max(1);
         screened.push(Screened {
             inputs: site.into_iter().map(|(input, _)| input).collect(),
-            x: log.flights.iter().map(|&flight| (flight as usize % worlds) as f64).collect(),
+            x: log.flights().iter().map(|&flight| (flight as usize % worlds) as f64).collect(),
             plausible: (0..worlds).map(|one| one as f64).collect(),
         });
     }
@@ -302,8 +291,7 @@ fn stated(world: &World, log: &EndLog) -> Vec<(UncertainInput, Vec<f64>)> {
     let mut found = Vec::new();
     let inputs = world.scenario.uncertain();
     let exact = |key: &str| inputs.iter().find(|input| input.key == key && input.number.is_exact());
-    let most = log.met_near_home.iter().max_by_key(|(zone, count)| (**count, std::cmp::Reverse(**zone)));
-    let Some((zone, _)) = most else { return found };
+    let Some(zone) = log.met_near_home() else { return found };
     if let Some(input) = exact(&format!("site.zone[{zone}].margin_m")) {
         let stated = input.number.central();
         found.push((input.clone(), MARGIN_SHARES.iter().map(|share| share * stated).chain([stated]).collect()));
@@ -320,10 +308,13 @@ fn stated(world: &World, log: &EndLog) -> Vec<(UncertainInput, Vec<f64>)> {
 /// Flies a number again at several values, on the luck of the main run.
 struct Again<'a> {
     world: &'a World,
-    /// Policy that leads in the main run.
+    /// Policy that the main run chose.
     chosen: usize,
     flights: Range<u32>,
-    fly: &'a (dyn Fn(u64) + Sync),
+    done: &'a (dyn Fn(u64) + Sync),
+    /// Flights flown so far, and those of them that were set aside.
+    flown: Cell<u64>,
+    faulted: Cell<u64>,
 }
 
 impl Again<'_> {
@@ -354,14 +345,13 @@ impl Again<'_> {
     fn at(&self, input: &UncertainInput, value: f64) -> Result<AtValue, WorldError> {
         let world = World::like(self.world, self.world.scenario.with_input(input.block, value))?;
         let policies = world.scenario.policies.len();
-        let mut log = EndLog::default();
-        let Ok(()) = fly_all::<Infallible>(&world, self.flights.clone(), &|n| (self.fly)(n), &mut |outcome| {
-            log.push(&outcome);
-            Ok(())
-        });
-        let (lost, endings) = (log.flights.len() as u64, log.endings(policies));
+        let before = self.flown.get();
+        let log = EndLog::of(&world, self.flights.clone(), &|n| (self.done)(before + n));
+        self.flown.set(before + self.flights.len() as u64);
+        self.faulted.set(self.faulted.get() + log.faulted());
+        let (lost, endings) = (log.flights().len() as u64, log.endings(policies));
         let matters = &world.scenario.judge.matters;
-        let leads = (lost > 0).then(|| leads(&shares_of(&endings, lost), matters, Some(self.chosen)));
+        let leads = (lost > 0).then(|| leads(&shares_of(&endings, lost), matters, self.chosen));
         Ok(AtValue { value, lost, endings, leads })
     }
 }

@@ -6,6 +6,7 @@ pub mod cautions;
 pub mod choice;
 pub mod compare;
 pub mod conditions;
+pub mod end_log;
 pub mod faults;
 pub mod field_sheet;
 pub mod harm;
