@@ -9,7 +9,7 @@ use crate::risk::assess::condition_worlds;
 
 /// Runs it.
 pub fn run(common: &Common, args: &CheckArgs) -> Result<(), Failure> {
-    let world = load::world(&args.scenario, load::scenario(&args.scenario)?)?;
+    let world = load::world_for_planning(&args.scenario, load::scenario(&args.scenario)?)?;
     condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
     let found = survey(&world);
     if args.json {

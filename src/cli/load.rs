@@ -48,9 +48,14 @@ pub fn world(path: &Path, scenario: Scenario) -> Result<World, Failure> {
     World::new(scenario).map_err(|error| refused(path, &error))
 }
 
-/// The world with the middle of what is not known of its site, for commands that fly nothing.
-pub fn middle(path: &Path, scenario: Scenario) -> Result<World, Failure> {
-    World::middle(scenario).map_err(|error| refused(path, &error))
+/// The world for commands that fly nothing.
+pub fn world_for_planning(path: &Path, scenario: Scenario) -> Result<World, Failure> {
+    World::for_planning(scenario).map_err(|error| refused(path, &error))
+}
+
+/// The world of one flight.
+pub fn world_for_flight(path: &Path, scenario: Scenario, flight: u32) -> Result<World, Failure> {
+    World::for_flight(scenario, flight).map_err(|error| refused(path, &error))
 }
 
 /// The policy of that name, or the first that fits; names are told when there is none.

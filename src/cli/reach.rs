@@ -35,7 +35,7 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     let highest_m = args.height.iter().fold(0.0_f64, |most, &height| most.max(height));
     let over_home_m = greatest_ground_m(&grid) - grid.ground_m(home[0], home[1]) + highest_m;
     scenario.site.ceiling_m = scenario.site.ceiling_m.max(over_home_m);
-    let world = load::middle(&args.scenario, scenario)?;
+    let world = load::world_for_planning(&args.scenario, scenario)?;
 
     let [west, south, east, north] = world.grid.extent_m();
     let longer = (east - west).max(north - south);

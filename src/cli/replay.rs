@@ -15,7 +15,7 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     let mut scenario = load::scenario(&args.scenario)?;
     scenario.seed = args.seed.unwrap_or(scenario.seed);
     let folder = args.out.as_deref().map(ReportFolder::begin).transpose()?;
-    let world = load::world(&args.scenario, scenario)?;
+    let world = load::world_for_flight(&args.scenario, scenario, args.flight)?;
     let policy = load::policy_named(&world.scenario.policies, args.policy.as_deref(), |_| true)?;
     let trace = record(&world, args.flight, policy, EVERY_S);
     let document = replay::document(&world.scenario, &trace);

@@ -187,19 +187,6 @@ impl Tier {
             Tier::NotSettled => "not settled",
         }
     }
-
-    /// What falls into it, in words.
-    pub fn meaning(self) -> &'static str {
-        match self {
-            Tier::Grave => "came down hard where others were, or on a road in use",
-            Tier::Danger => "came down gently where others were, or hard where the crew was",
-            Tier::Trespass => "left the permitted area, or came down on property of others",
-            Tier::CraftLost => "struck something, ran dry, fell, or came down in water or trees",
-            Tier::CraftAtRisk => "landed hard, on rough ground, or tipped over",
-            Tier::Fine => "landed upright on clear ground or at home",
-            Tier::NotSettled => "had not ended when the clock ran out",
-        }
-    }
 }
 
 /// Things that happened on the way; they may overlap, so they do not add to 100 %.

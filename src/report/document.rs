@@ -74,8 +74,6 @@ pub enum Block {
     Strong(String),
     /// A paragraph on how sure the answer is.
     Sure(String),
-    /// A heading within the section.
-    Heading(String),
     /// Points.
     List(Vec<String>),
     /// Points lettered a, b, c.
@@ -159,7 +157,7 @@ impl Section {
     pub fn with(mut self, on: On, block: Block) -> Section {
         // Nothing to say is said by leaving it out.
         let empty = match &block {
-            Block::Line(text) | Block::Strong(text) | Block::Sure(text) | Block::Heading(text) => text.is_empty(),
+            Block::Line(text) | Block::Strong(text) | Block::Sure(text) => text.is_empty(),
             Block::List(lines) | Block::Letters(lines) => lines.is_empty(),
             Block::Terms(terms) => terms.is_empty(),
             Block::Table(table) => table.rows.is_empty(),

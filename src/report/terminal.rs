@@ -78,7 +78,6 @@ impl Page {
             match &part.block {
                 Block::Line(text) | Block::Sure(text) => self.paragraph(text, "", "  ", PLAIN),
                 Block::Strong(text) => self.paragraph(text, "", "  ", BOLD),
-                Block::Heading(text) => self.heading(text),
                 Block::List(lines) | Block::Letters(lines) => {
                     lines.iter().for_each(|line| self.paragraph(line, "  ", "    ", PLAIN));
                 }

@@ -143,7 +143,7 @@ pub fn fly(scenario: &Scenario, flights: Range<u32>) -> Result<Vec<FlightOutcome
 /// # Ok::<(), lostlink::Error>(())
 /// ```
 pub fn replay(scenario: &Scenario, flight: u32, policy: &str, every_s: f64) -> Result<Trace, Error> {
-    let world = World::new(scenario.clone())?;
+    let world = World::for_flight(scenario.clone(), flight)?;
     Ok(record(&world, flight, named(&world.scenario.policies, policy, "is flown", |_| true)?, every_s))
 }
 

@@ -48,17 +48,6 @@ impl Faults {
         true
     }
 
-    /// Adds those of the flights that follow.
-    pub fn merge(&mut self, later: Faults) {
-        self.flights += later.flights;
-        self.of += later.of;
-        self.first = self.first.or(later.first);
-        self.side_flights += later.side_flights;
-        for (mine, theirs) in self.by_policy.iter_mut().zip(later.by_policy) {
-            *mine += theirs;
-        }
-    }
-
     /// Whether there are so many that nothing should be read from the rest.
     pub fn too_many(&self) -> bool {
         self.flights as f64 > MOST_SHARE * self.of as f64
@@ -146,8 +135,5 @@ mod tests {
         assert!(
             two.too_many() && two.refusal(&names).contains("2 of 1,000 lost links under \"b\", more than 1 of 1,000")
         );
-        let mut sum = counted(&[17], 500);
-        sum.merge(counted(&[3], 500));
-        assert_eq!((sum.flights, sum.of, sum.by_policy.as_slice(), sum.first), (2, 1_000, &[0, 2][..], Some(17)));
     }
 }

@@ -106,17 +106,6 @@ impl HeightsTally {
         }
     }
 
-    /// Adds the sweep over the flights that follow.
-    pub fn merge(&mut self, later: HeightsTally) {
-        self.flights += later.flights;
-        self.faults.merge(later.faults);
-        for (mine, theirs) in self.rows.iter_mut().zip(later.rows) {
-            mine.ends.extend(theirs.ends);
-            mine.pack_left_pct.extend(theirs.pack_left_pct);
-            mine.time_s.extend(theirs.time_s);
-        }
-    }
-
     /// The sweep's answer: of the heights that clear what stands on the ways home and keep under the ceiling those that cannot be
     /// told apart from the best, in an unbroken run around it.
     ///
@@ -493,9 +482,6 @@ mod tests {
         );
         let never = HeightsTally::new(&heights([30.0])).finish(&facts());
         assert!(never.sentence.contains("never lost"));
-        let (whole, mut parts) = (sweep(2_000), sweep(2_000));
-        parts.merge(HeightsTally::new(&whole.heights));
-        assert_eq!(whole.finish(&facts()), parts.finish(&facts()));
     }
 
     /// A height from which flights rise above the ceiling has no room under it.

@@ -71,11 +71,6 @@ impl Concern {
     }
 }
 
-/// Danger to people.
-pub fn is_danger(headline: Headline) -> bool {
-    Concern::Danger.counts(headline)
-}
-
 /// Landed at home, or the pilot got it back.
 pub fn is_home(headline: Headline) -> bool {
     matches!(headline, Headline::AtHome | Headline::PilotBack)

@@ -143,16 +143,6 @@ impl Tally {
         }
     }
 
-    /// Flights counted so far.
-    pub fn flights(&self) -> u64 {
-        self.flights
-    }
-
-    /// Lost links so far.
-    pub fn lost(&self) -> u64 {
-        self.lost
-    }
-
     /// Counts one flight. Flights come in the order of their numbers. A loss must come with one ending per policy.
     pub fn push(&mut self, outcome: &FlightOutcome) {
         self.flights += 1;
@@ -187,35 +177,6 @@ impl Tally {
                 table[cell] += 1;
             }
         }
-    }
-
-    /// Adds the tally of the flights that follow these.
-    pub fn merge(&mut self, later: Tally) {
-        self.flights += later.flights;
-        self.lost += later.lost;
-        self.not_taken_off += later.not_taken_off;
-        for (cause, count) in later.causes {
-            *self.causes.entry(cause).or_default() += count;
-        }
-        for (headline, count) in later.without_loss {
-            *self.without_loss.entry(headline).or_default() += count;
-        }
-        self.faults.merge(later.faults);
-        self.loss_time_s.extend(later.loss_time_s);
-        self.loss_distance_m.extend(later.loss_distance_m);
-        for (mine, theirs) in self.policies.iter_mut().zip(later.policies) {
-            mine.merge(theirs);
-        }
-        for (mine, theirs) in self.pairs.iter_mut().zip(later.pairs) {
-            for (x, y) in mine.as_flattened_mut().iter_mut().zip(theirs.as_flattened()) {
-                *x += y;
-            }
-        }
-    }
-
-    /// Share of danger to people of each policy so far, in their order.
-    pub fn danger(&self) -> Vec<Share> {
-        self.policies.iter().map(|p| p.share_of(Concern::Danger, self.rules.confidence)).collect()
     }
 
     /// The choice and its words.
@@ -332,35 +293,6 @@ impl PolicyTally {
         }
         if with_impacts {
             self.impacts.push([ending.impact_angle_deg, ending.people_per_km2]);
-        }
-    }
-
-    fn merge(&mut self, later: PolicyTally) {
-        for (mine, theirs) in self.headline_by_flag.iter_mut().zip(later.headline_by_flag) {
-            for (x, y) in mine.iter_mut().zip(theirs) {
-                *x += y;
-            }
-        }
-        for (x, y) in self.headlines.iter_mut().zip(later.headlines) {
-            *x += y;
-        }
-        self.not_taken_over += later.not_taken_over;
-        self.danger_not_taken_over += later.danger_not_taken_over;
-        for (mine, theirs) in self.moments.iter_mut().zip(later.moments) {
-            mine[0] += theirs[0];
-            mine[1] += theirs[1];
-        }
-        for (mine, theirs) in self.measures.iter_mut().zip(later.measures) {
-            mine.extend(theirs);
-        }
-        self.ends_m.extend(later.ends_m);
-        let room = MAP_ENDS - self.map_ends.len().min(MAP_ENDS);
-        self.map_ends.extend(later.map_ends.into_iter().take(room));
-        self.impacts.extend(later.impacts);
-        for (zone, theirs) in later.met {
-            let mine = self.met.entry(zone).or_default();
-            (mine.grave, mine.danger) = (mine.grave + theirs.grave, mine.danger + theirs.danger);
-            mine.energy_j.extend(theirs.energy_j);
         }
     }
 
@@ -639,17 +571,6 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn batches_in_order_give_the_same_as_one_run() {
-        let flights = run(3_000);
-        let whole = tally(&flights).finish();
-        let mut parts = flights.chunks(256).map(tally);
-        let mut sum = parts.next().unwrap();
-        parts.for_each(|part| sum.merge(part));
-        assert_eq!(sum.finish(), whole);
-        assert_eq!(whole.policies[0].ends.len(), MAP_ENDS);
-    }
-
-    #[test]
     fn only_an_order_other_than_the_default_is_told() {
         let of = |words: &[&str]| {
             let order = Some(words.iter().map(|word| word.to_string()).collect());
@@ -659,7 +580,7 @@ pub(crate) mod tests {
         assert_eq!(of(&["hard-among-others"]), None);
     }
 
-    /// Whom it met and how hard stays with the policy, batch by batch.
+    /// Whom it met and how hard stays with the policy.
     #[test]
     fn zones_met_are_counted() {
         let mut flights = run(400);
@@ -667,9 +588,7 @@ pub(crate) mod tests {
             (flight.endings[1].zone, flight.endings[1].energy_below_j) = (Some(3), 2.0);
         }
         flights[7].endings[1].zone = Some(1);
-        let mut sum = tally(&flights[..100]);
-        sum.merge(tally(&flights[100..]));
-        let met = &sum.finish().policies[1].met;
+        let met = &tally(&flights).finish().policies[1].met;
         assert_eq!(
             met.iter().map(|m| (m.zone, m.danger.events, m.grave.events)).collect::<Vec<_>>(),
             [(3, 20, 0), (1, 0, 0)]

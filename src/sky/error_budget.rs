@@ -90,13 +90,6 @@ impl RangeBudget {
             multipath_sigma_m(elevation_rad, self.multipath_floor_m, self.multipath_low_m, self.multipath_decay_rad);
         root_sum_square(&[self.signal_in_space_m, troposphere_sigma_m(elevation_rad), multipath, code_noise_m])
     }
-
-    /// One sigma with the ionosphere in it.
-    pub fn sigma_m(&self, elevation_rad: f64, code_noise_m: f64) -> f64 {
-        let ionosphere =
-            self.ionosphere_m * ionosphere_obliquity(elevation_rad, IONOSPHERE_SHELL_M, IONOSPHERE_EARTH_M);
-        root_sum_square(&[self.independent_sigma_m(elevation_rad, code_noise_m), ionosphere])
-    }
 }
 
 #[cfg(test)]
@@ -108,7 +101,10 @@ mod tests {
     fn range_budget_by_elevation() {
         let budget = RangeBudget::open_field(1.0);
         for (e_deg, expected) in [(10.0f64, 3.0), (20.0, 2.5), (45.0, 1.6), (80.0, 1.3)] {
-            let sigma = budget.sigma_m(e_deg.to_radians(), 0.2);
+            let elevation_rad = e_deg.to_radians();
+            let ionosphere =
+                budget.ionosphere_m * ionosphere_obliquity(elevation_rad, IONOSPHERE_SHELL_M, IONOSPHERE_EARTH_M);
+            let sigma = root_sum_square(&[budget.independent_sigma_m(elevation_rad, 0.2), ionosphere]);
             assert!((sigma - expected).abs() < 0.35, "{e_deg}: {sigma}");
         }
     }

@@ -49,6 +49,8 @@ pub struct World {
     pub fresh_s: f64,
     /// Worlds that stand for what shapes the site and is not known exactly; empty where all is known.
     pub family: Vec<World>,
+    /// Made for questions that fly nothing.
+    plans_only: bool,
 }
 
 /// Why a world cannot be built from a scenario that reads well.
@@ -90,12 +92,22 @@ impl World {
         World::beside(None, scenario)?.with_family(None)
     }
 
-    /// The world with the middle of what is not known, for questions that fly nothing and ask nothing of its family.
+    /// The world with the middle of what is not known of its site, for questions that fly nothing: neither it nor a variation of it
+    /// has a family.
     ///
     /// # Errors
     /// As [`World::new`].
-    pub fn middle(scenario: Scenario) -> Result<World, WorldError> {
-        World::beside(None, scenario)
+    pub fn for_planning(scenario: Scenario) -> Result<World, WorldError> {
+        Ok(World { plans_only: true, ..World::beside(None, scenario)? })
+    }
+
+    /// The one world that this flight is flown in, for telling it alone.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn for_flight(scenario: Scenario, flight: u32) -> Result<World, WorldError> {
+        let member = scenario.member(flight % FAMILY, FAMILY);
+        World::beside(None, member.unwrap_or(scenario))
     }
 
     /// The world of a variation: what the change does not touch is shared with `base`.
@@ -103,7 +115,8 @@ impl World {
     /// # Errors
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
-        World::beside(Some(base), scenario)?.with_family(Some(base))
+        let world = World::beside(Some(base), scenario)?;
+        if base.plans_only { Ok(World { plans_only: true, ..world }) } else { world.with_family(Some(base)) }
     }
 
     /// The same world under other policies.
@@ -186,6 +199,7 @@ impl World {
         };
         Ok(World {
             family: Vec::new(),
+            plans_only: false,
             link: LinkSetup::of_scenario(&scenario, &grid, fields)?,
             fix: FixSetup::new(&scenario, &sky, home_m[2])?,
             limits,

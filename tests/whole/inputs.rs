@@ -166,6 +166,8 @@ fn heights_that_are_not_known_make_a_family_of_worlds() {
         let alone = world(&unsure.family[flight % 4].scenario);
         assert!(alone.family.is_empty());
         assert_eq!(*outcome, bench::outcomes(&alone, 8)[flight], "flight {flight}");
+        let told = World::for_flight(unsure.scenario.clone(), flight as u32).expect("a world");
+        assert_eq!(told.scenario.site, alone.scenario.site);
     }
     let columns = lostlink::flight::input_columns(&unsure, &[6]);
     let place =
