@@ -6,7 +6,7 @@ use super::progress::Progress;
 use super::{load, out};
 use crate::plan::ways::WaysHome;
 use crate::report::card::{self, CardFacts};
-use crate::risk::assess::{Ask, assess};
+use crate::risk::assess::{Ask, assess, work};
 use crate::risk::field_sheet as field;
 use crate::risk::sweep::{heights_between, sweep};
 use std::convert::Infallible;
@@ -24,7 +24,9 @@ const HOVER_FLIGHTS: u32 = 200;
 
 /// Runs it.
 pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
-    let scenario = load::changed(&args.scenario, &args.run)?;
+    let mut scenario = load::changed(&args.scenario, &args.run)?;
+    // The card is for the scenario as stated; what would change its answer is part of it.
+    scenario.conditions.clear();
     let named = match &args.policy {
         Some(name) => Some(load::policy_named(&scenario.policies, Some(name), |_| true)?.name.clone()),
         None => None,
@@ -42,11 +44,11 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         command: command.clone(),
         flights: 0..flights,
         flights_rule: "fixed beforehand".into(),
-        quick: true,
+        quick: false,
     };
     let few = |most: u32| most.min(flights);
 
-    let progress = Progress::new("assessment", u64::from(flights), common.ascii);
+    let progress = Progress::new("assessment", work(&world.scenario, &ask), common.ascii);
     let summary = assess::<Infallible>(&world, &ask, &progress.hear(), &mut |_| Ok(()))?;
     progress.finish();
     load::bearable(&summary.faults, &world.scenario.policies)?;
@@ -90,6 +92,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         walk: field::range_walk(&world).map_err(|error| refused(&error))?,
         fix: field::fix_tests(&world, few(FIX_FLIGHTS)),
         hover: field::hover_test(&world, few(HOVER_FLIGHTS)),
+        air: field::air_test(&world),
         command,
     };
     let sheet = card::card(&facts);

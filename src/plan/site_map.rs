@@ -19,6 +19,18 @@ pub struct SiteWind {
     pub height_m: f64,
 }
 
+/// How bright the ground lies under a light from the north-west, half way up: what map makers call hill shading.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Relief {
+    /// Side of a cell, m.
+    pub cell_m: f64,
+    /// Rows from south to north, each from west to east, over the extent: 0 turned away from the light, 1 facing it.
+    pub bright: Vec<Vec<f64>>,
+}
+
+/// Cells of the relief along the longer side of the site: so many that a slope shows and a page stays small.
+const RELIEF_CELLS: f64 = 110.0;
+
 /// The site for drawing, in local metres.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SiteMap {
@@ -40,6 +52,8 @@ pub struct SiteMap {
     pub fence: Vec<Vec<[f64; 2]>>,
     /// Terrain contour lines: z above home, points. Empty on a flat site.
     pub terrain: Vec<(f64, Vec<[f64; 2]>)>,
+    /// Relief of the ground; `None` on a flat site.
+    pub relief: Option<Relief>,
     /// Mean wind.
     pub wind: SiteWind,
     /// Greatest permitted height above home, m.
@@ -70,6 +84,7 @@ pub fn site_map(world: &World) -> SiteMap {
         obstacles: site.obstacles.iter().map(|o| (o.name.clone(), o.kind, rings(&o.area), o.height_m)).collect(),
         fence: site.fence.as_ref().map_or_else(Vec::new, rings),
         terrain,
+        relief: site.terrain.is_some().then(|| relief(world)),
         wind: SiteWind {
             speed_mps: drawn.weather.wind_mps,
             from_rad: drawn.weather.from_deg.to_radians(),
@@ -77,5 +92,60 @@ pub fn site_map(world: &World) -> SiteMap {
         },
         ceiling_m: site.ceiling_m,
         origin_deg: site.origin.map(|origin| (origin.lat_deg, origin.lon_deg)),
+    }
+}
+
+/// Relief from the slope across each cell. Light from the north-west at 45° is common practice of map makers, no source.
+fn relief(world: &World) -> Relief {
+    let [west, south, east, north] = world.grid.extent_m();
+    let cell_m = (east - west).max(north - south) / RELIEF_CELLS;
+    let cells = |length_m: f64| (length_m / cell_m).ceil().max(1.0) as usize;
+    let to_light = [-0.5, 0.5, std::f64::consts::FRAC_1_SQRT_2];
+    let bright = |x_m: f64, y_m: f64| {
+        let ground_m = |dx_m: f64, dy_m: f64| {
+            world.grid.ground_m((x_m + dx_m).clamp(west, east), (y_m + dy_m).clamp(south, north))
+        };
+        let rise_east = (ground_m(cell_m, 0.0) - ground_m(-cell_m, 0.0)) / (2.0 * cell_m);
+        let rise_north = (ground_m(0.0, cell_m) - ground_m(0.0, -cell_m)) / (2.0 * cell_m);
+        let upright = (1.0 + rise_east * rise_east + rise_north * rise_north).sqrt();
+        ((to_light[2] - rise_east * to_light[0] - rise_north * to_light[1]) / upright).max(0.0)
+    };
+    let row = |j: usize| {
+        let y_m = south + (j as f64 + 0.5) * cell_m;
+        (0..cells(east - west)).map(|i| bright(west + (i as f64 + 0.5) * cell_m, y_m)).collect()
+    };
+    Relief { cell_m, bright: (0..cells(north - south)).map(row).collect() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Scenario;
+
+    /// The slope that looks north-west is brighter than level ground, the one that looks south-east darker.
+    #[test]
+    fn slopes_towards_the_light_are_bright() {
+        let world = World::new(Scenario::from_file("scenarios/quarry.toml").unwrap().with_flights(1)).unwrap();
+        let relief = site_map(&world).relief.expect("the quarry has walls");
+        let [west, south, ..] = world.grid.extent_m();
+        let (mut facing, mut away) = (0, 0);
+        for (j, row) in relief.bright.iter().enumerate() {
+            for (i, &bright) in row.iter().enumerate() {
+                let at = |di: f64, dj: f64| {
+                    let x_m = west + (i as f64 + 0.5 + di) * relief.cell_m;
+                    world.grid.ground_m(x_m, south + (j as f64 + 0.5 + dj) * relief.cell_m)
+                };
+                // Down towards the north-west: it looks there.
+                let down_m = at(0.5, -0.5) - at(-0.5, 0.5);
+                if down_m > 2.0 {
+                    facing += 1;
+                    assert!(bright > 0.72, "{i} {j}: {bright}");
+                } else if down_m < -2.0 {
+                    away += 1;
+                    assert!(bright < 0.7, "{i} {j}: {bright}");
+                }
+            }
+        }
+        assert!(facing > 20 && away > 20, "{facing} {away}");
     }
 }

@@ -1,23 +1,18 @@
 //! The document of an assessment: which policy, how sure, what the others do.
 
-use super::document::{Block, Document, Number, On, Part, Section, Table, Term};
+use super::document::{Block, Document, On, Paper, Part, Section, Table, Term};
 use super::gallery::Gallery;
 use super::plot::{self, Look};
-use super::words::{self, bare_frequency, bound, brief, count, difference, matters, number};
+use super::words::{self, bound, brief, count, difference, matters, number};
 use crate::flight::{Flags, Tier};
 use crate::risk::cautions;
 use crate::risk::outcome::Concern;
-use crate::risk::summary::{Pair, PolicySummary, Share, Summary, flag_labels};
+use crate::risk::summary::{Pair, PolicySummary, Summary, flag_labels};
 use crate::scenario::InputRow;
 
 /// The figures of an assessment, for [`document`].
 pub fn gallery(summary: &Summary) -> Gallery {
-    let draw = |look| {
-        let mut figures = plot::all(summary, look);
-        figures.push(plot::map_strip(summary, Look::WIDE));
-        figures
-    };
-    Gallery::new(draw, vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)])
+    Gallery::new(|look| plot::all(summary, look), vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)])
 }
 
 /// The document.
@@ -33,32 +28,8 @@ pub fn document(summary: &Summary) -> Document {
         lead: lead(summary),
         beside: Some("map"),
         cautions: cautions::of_summary(summary),
-        boxed: true,
-        sections: vec![
-            beside_the_first(summary),
-            policies(summary),
-            loss(summary),
-            Section::new("drives", "What changes it", "What would change the answer")
-                .lines(super::information::lines(summary).1)
-                .with(On::Page, Block::Figures("what-if"))
-                .with(On::Page, Block::Line(plot::what_if_words(summary).unwrap_or_default())),
-            conditions(summary),
-            Section::new("flights", "Selected flights", "Selected flights in detail")
-                .with(On::Page, Block::Figures("timeline"))
-                .with(On::Page, Block::Figures("budget")),
-            Section::new("path", "Along the path", "Link, sky and charge along the path")
-                .with(On::Page, Block::Figures("along"))
-                .with(On::Page, Block::Figures("section"))
-                .with(On::Page, Block::List(no_return(summary))),
-            knowledge(summary),
-            unusual(summary),
-            made(summary),
-            spreads(summary),
-            counts(summary),
-            inputs(summary),
-            pairs(summary),
-            harm(summary),
-        ],
+        boxed: false,
+        sections: [second_sheet(summary), third_sheet(summary), fourth_sheet(summary), annex(summary)].concat(),
         made: format!(
             "Version {}, seed {}, {} flights ({}).",
             summary.program_version,
@@ -67,6 +38,64 @@ pub fn document(summary: &Summary) -> Document {
             summary.flights_rule
         ),
     }
+}
+
+/// What stands beside the large map: what each policy does, and the others beside the first.
+fn second_sheet(summary: &Summary) -> Vec<Section> {
+    vec![policies(summary).on_paper(Paper::Sheet), beside_the_first(summary)]
+}
+
+/// What would change the answer, the choice over conditions, one flight.
+fn third_sheet(summary: &Summary) -> Vec<Section> {
+    vec![
+        Section::new("drives", "What changes it", "What would change the answer")
+            .on_paper(Paper::Sheet)
+            .lines(super::information::lines(summary).1)
+            .with(On::Page, Block::Figures("turns"))
+            .with(On::Page, Block::Line(plot::what_if_words(summary).unwrap_or_default())),
+        conditions(summary),
+        Section::new("flights", "A flight told", "The worst flight under the first policy")
+            .with(On::Page, Block::Figures("timeline-2")),
+    ]
+}
+
+/// What the numbers are not, and how they were made.
+fn fourth_sheet(summary: &Summary) -> Vec<Section> {
+    vec![
+        Section::new("limits", "Limits", "What these numbers are not")
+            .on_paper(Paper::Sheet)
+            .with(On::Page, Block::List(cautions::of_summary(summary))),
+        knowledge(summary),
+        unusual(summary),
+        made(summary),
+    ]
+}
+
+/// Everything in full.
+fn annex(summary: &Summary) -> Vec<Section> {
+    vec![
+        loss(summary).on_paper(Paper::Annex),
+        Section::new("plan", "Site plan", "Annex: site plan, and where the others ended")
+            .with(On::Page, Block::Figures("site"))
+            .with(On::Page, Block::Figures("others")),
+        Section::new("squares", "Squares to count", "Annex: outcomes to count").with(On::Page, Block::Figures("icons")),
+        Section::new("inputs-moved", "Inputs moved", "Annex: what moves the danger")
+            .with(On::Page, Block::Figures("what-if")),
+        Section::new("other-flights", "Other flights", "Annex: selected flights in detail")
+            .with(On::Page, Block::Figures("timeline-1"))
+            .with(On::Page, Block::Figures("timeline-3"))
+            .with(On::Page, Block::Figures("budget")),
+        Section::new("path", "Along the path", "Annex: link, sky and charge along the path")
+            .with(On::Page, Block::Figures("along"))
+            .with(On::Page, Block::Figures("section"))
+            .with(On::Page, Block::List(no_return(summary))),
+        spreads(summary),
+        condition_table(summary),
+        counts(summary),
+        inputs(summary),
+        pairs(summary),
+        harm(summary),
+    ]
 }
 
 /// The recommended policy: the best one, or the first of the ranking.
@@ -89,7 +118,7 @@ fn lost(summary: &Summary) -> String {
     count(summary.policies.iter().map(|policy| policy.lost).max().unwrap_or(0))
 }
 
-/// What stands with the answer: the policies in short, how sure it is, five numbers.
+/// What stands with the answer: what would change it, the policies in short, how sure it is.
 fn lead(summary: &Summary) -> Vec<Part> {
     let verdict = &summary.verdict;
     let changes = super::information::lines(summary).0;
@@ -104,7 +133,7 @@ fn lead(summary: &Summary) -> Vec<Part> {
             "#danger",
             "#craft lost or worse",
             "#back home",
-            "#energy / J",
+            "#energy at contact / J",
         ];
         let row = |policy: &PolicySummary| {
             vec![
@@ -124,7 +153,6 @@ fn lead(summary: &Summary) -> Vec<Part> {
         Part::terminal(outcomes(summary).block()),
         Part::page(Block::Sure(sure(summary))),
         Part::page(Block::Figures("bars")),
-        Part::page(Block::Numbers(five_numbers(summary))),
     ]);
     lead
 }
@@ -167,76 +195,13 @@ fn sure(summary: &Summary) -> String {
         n => format!(" ({} more set aside for a numerical fault)", count(n)),
     };
     format!(
-        "From {} lost links in {} simulated flights{aside}; intervals at {} %; on danger to people a \
-         difference under {} of 1,000 counts as none.",
+        "How sure: counted in {} lost links of {} simulated flights{aside}; intervals at {} %. A difference in danger to people under {} of \
+         1,000 counts as none. How often the link is lost is not included. A calculation about a model: it permits nothing.",
         lost(summary),
         count(summary.flights),
         confidence(summary),
         matters(summary.matters.danger_points)
     )
-}
-
-/// The five numbers of the first screen.
-fn five_numbers(summary: &Summary) -> Vec<Number> {
-    let Some(policy) = recommended(summary) else { return vec![] };
-    let share = |what: String, share: Share| match (share.events, share.of) {
-        (_, 0) => Number::new(what, "not known", "no link was lost"),
-        (0, of) => Number::new(
-            what,
-            format!("fewer than {} of 1,000", words::at_most(share.high)),
-            format!("none seen in {} lost links", count(of)),
-        ),
-        (events, of) if events == of => Number::new(
-            what,
-            format!("more than {} of 1,000", words::at_least(share.low)),
-            format!("all of {} lost links", count(of)),
-        ),
-        (_, of) => Number::new(
-            what,
-            format!("{} of 1,000", words::of_thousand(share.estimate())),
-            format!("{}; from {} lost links", words::interval(&share), count(of)),
-        ),
-    };
-    let within = "3 · 99 % came down within";
-    let charge = "5 · Charge left at touch-down";
-    vec![
-        share(format!("1 · Danger to people, \"{}\"", policy.name), policy.share(Concern::Danger)),
-        share("2 · Ended fine".into(), policy.tier(Tier::Fine)),
-        match policy.within_99_m {
-            Some(distance) => Number::new(
-                within,
-                format!("{} m of home", number(distance, 0)),
-                format!("{} % sure; from {}", confidence(summary), count(policy.lost)),
-            ),
-            None => Number::new(within, "not bounded", format!("{} lost links are too few", count(policy.lost))),
-        },
-        best_against_next(summary).unwrap_or_else(|| {
-            Number::new("4 · Best against next best", "nothing to compare", "one policy, or no lost link")
-        }),
-        match policy.measures.iter().find(|measure| measure.key == "pack_left_pct") {
-            Some(measure) if measure.p05.value.is_finite() => Number::new(
-                charge,
-                format!("{} % or more", number(measure.p05.value, 0)),
-                format!("in 95 of 100 flights; {} to {}", bound(measure.p05.low, 0), bound(measure.p05.high, 0)),
-            ),
-            _ => Number::new(charge, "not known", "no flight to tell"),
-        },
-    ]
-}
-
-fn best_against_next(summary: &Summary) -> Option<Number> {
-    let (first, second) = (*summary.verdict.choice.ranking.first()?, *summary.verdict.choice.ranking.get(1)?);
-    let pair = summary.pairs.iter().find(|pair| {
-        pair.about == Concern::Danger
-            && ((pair.first, pair.second) == (first, second) || (pair.first, pair.second) == (second, first))
-    })?;
-    let sign = if pair.first == first { 1.0 } else { -1.0 };
-    let (low, high) = if sign > 0.0 { (pair.low, pair.high) } else { (-pair.high, -pair.low) };
-    Some(Number::new(
-        format!("4 · Danger against \"{}\"", words::policy_name(summary, second)),
-        format!("{} of 1,000", difference(sign * pair.difference)),
-        format!("{}: {}", words::difference_range(low, high), words::verdict(summary, pair)),
-    ))
 }
 
 /// The others beside the policy that comes first, on danger, where any lost link went differently.
@@ -248,7 +213,16 @@ fn beside_the_first(summary: &Summary) -> Section {
             && (pair.first == first || pair.second == first)
             && pair.table[1] + pair.table[2] > 0
     });
-    section.with(On::Both, Block::List(told.map(|pair| words::beside(summary, pair, first)).collect()))
+    let lines: Vec<String> = told.map(|pair| words::beside(summary, pair, first)).collect();
+    let alike = if lines.is_empty() && summary.pairs.len() > 1 {
+        "No lost link ended in danger under one policy and not under another."
+    } else {
+        ""
+    };
+    section
+        .with(On::Page, Block::Figures("pairs"))
+        .with(On::Terminal, Block::List(lines))
+        .with(On::Page, Block::Line(alike.into()))
 }
 
 /// All pairs in full.
@@ -280,31 +254,23 @@ fn pairs(summary: &Summary) -> Section {
         ],
     );
     Section::new("pairs", "All pairs", "Annex: all pairs of policies")
-        .with(On::Page, Block::Figures("pairs"))
         .with(On::Page, table.label("Table of paired differences").class("tight").rows(rows).block())
 }
 
 fn policies(summary: &Summary) -> Section {
     let table = Table::new(
         format!(
-            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. Decided last by: {}.",
+            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What decided last: {}.",
             summary.verdict.decided_by
         ),
-        &[
-            "policy",
-            "what the craft does",
-            "#danger to people, of 1,000",
-            "#ended fine, of 1,000",
-            "#danger where the pilot did not take over",
-        ],
+        &["policy", "what the craft does", "#ended fine, of 1,000", "#danger where the pilot did not take over, of 1,000"],
     );
     let rows = ranked(summary).map(|policy| {
         vec![
             policy.name.clone(),
             policy.words.clone(),
-            bare_frequency(&policy.share(Concern::Danger)),
-            bare_frequency(&policy.tier(Tier::Fine)),
-            bare_frequency(&policy.danger_without_pilot),
+            words::cell(&policy.tier(Tier::Fine)),
+            words::cell(&policy.danger_without_pilot),
         ]
     });
     let unsettled = summary.policies.iter().filter_map(|policy| {
@@ -321,9 +287,8 @@ fn policies(summary: &Summary) -> Section {
         ))
     });
     Section::new("policies", "Policies", "The policies")
-        .with(On::Page, table.label("Table of policies").rows(rows).block())
+        .with(On::Page, table.label("Table of policies").class("tight").rows(rows).block())
         .lines(unsettled)
-        .with(On::Page, Block::Figures("icons"))
 }
 
 fn spreads(summary: &Summary) -> Section {
@@ -339,7 +304,8 @@ fn spreads(summary: &Summary) -> Section {
         row.extend([&measure.p05, &measure.p50, &measure.p95].map(|band| words::band(band, decimals)));
         row
     });
-    Section::new("spreads", "How far, how long", "Annex: how far, how long, battery margin")
+    Section::new("spreads", "How far, how long", "Annex: how far, how long, how hard, battery margin")
+        .with(On::Page, Block::Figures("energy"))
         .with(On::Page, Block::Figures("dots"))
         .with(On::Page, table.label("Table of measures").class("tight").rows(rows).block())
 }
@@ -350,9 +316,9 @@ fn loss(summary: &Summary) -> Section {
     // A link that the scenario cuts has no other cause.
     let main = loss.causes.first().filter(|_| modelled);
     let main = main.map(|(cause, n)| format!("Main cause most often: {cause} ({} flights).", count(*n)));
-    let causes = loss.causes.iter().map(|(cause, n)| vec![cause.clone(), count(*n)]);
+    let causes = loss.causes.iter().filter(|_| modelled).map(|(cause, n)| vec![cause.clone(), count(*n)]);
     let table = Table::new("Main cause: the term that took most of the margin.", &["cause", "#flights"]);
-    Section::new("loss", "When the link goes", "When the link goes")
+    Section::new("loss", "When the link goes", "Annex: when the link goes")
         .lines(loss_lines(summary))
         .with(On::Terminal, Block::Line(main.unwrap_or_default()))
         .with(On::Page, table.label("Table of causes").rows(causes).block())
@@ -390,17 +356,30 @@ fn loss_lines(summary: &Summary) -> Vec<String> {
 }
 
 fn conditions(summary: &Summary) -> Section {
+    let choice = summary.over_conditions.as_ref().map(|over| over.sentence.clone());
+    let section = Section::new("conditions", "Other conditions", "Under other conditions")
+        .with(On::Both, Block::Strong(choice.unwrap_or_default()));
+    if plot::regret_tells(summary) || summary.conditions.is_empty() {
+        return section.with(On::Page, Block::Figures("regret"));
+    }
+    section.with(
+        On::Page,
+        Block::Line(format!(
+            "In no condition was any policy's danger to people more than {} of 1,000 above the least there, which counts as no difference.",
+            matters(summary.matters.danger_points)
+        )),
+    )
+}
+
+fn condition_table(summary: &Summary) -> Section {
     let names: Vec<String> = summary.policies.iter().map(|policy| format!("#{}", policy.name)).collect();
     let columns: Vec<&str> = ["condition"].into_iter().chain(names.iter().map(String::as_str)).collect();
     let rows = summary.conditions.iter().map(|condition| {
         [condition.name.clone()].into_iter().chain(condition.danger.iter().map(brief)).collect::<Vec<_>>()
     });
     let table = Table::new("Danger to people, of 1,000 lost links, in each condition.", &columns);
-    let choice = summary.over_conditions.as_ref().map(|over| over.sentence.clone());
-    Section::new("conditions", "Other conditions", "Under other conditions")
-        .with(On::Both, Block::Strong(choice.unwrap_or_default()))
-        .with(On::Page, Block::Figures("regret"))
-        .with(On::Page, table.label("Table of conditions").kept().rows(rows).block())
+    Section::new("in-each", "In each condition", "Annex: danger in each condition")
+        .with(On::Page, table.label("Table of conditions").class("tight").kept().rows(rows).block())
 }
 
 fn no_return(summary: &Summary) -> Vec<String> {

@@ -1,59 +1,19 @@
 //! The card for the field in words: what was computed, put as a pilot reads it beside the take-off spot.
 
+pub use super::field_tests::CardFacts;
+
 use super::document::{Block, Document, On, Part, Section, Table};
-use super::sheet::{FieldTest, Setting, Sheet, SkyMoment};
+use super::field_tests::{fallback, step_words, tests, tolerances};
+use super::sheet::{Setting, Sheet, SkyMoment};
 use super::words::{self, clock, number as n};
-use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
-use crate::plan::bench::RangeStop;
-use crate::risk::field_sheet::{
-    Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
-};
+use crate::failsafe::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
+use crate::risk::field_sheet::{FADES_UNDER_DB, NEAR_M};
 use crate::risk::outcome::Concern;
-use crate::risk::summary::{Heights, Share, Summary};
 use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
 
-/// A thumb on a stopwatch. Estimate.
-const THUMB_S: f64 = 0.3;
-
-/// What the power model itself may be off by, as a share. Estimate.
-const POWER: f64 = 0.1;
-
 /// Clearance of the path under which the card warns.
 const LOW_M: f64 = 10.0;
-
-/// Everything the card is made of.
-#[derive(Debug)]
-pub struct CardFacts<'a> {
-    /// Scenario.
-    pub scenario: &'a Scenario,
-    /// Its assessment.
-    pub summary: &'a Summary,
-    /// Index of the chosen policy.
-    pub chosen: usize,
-    /// Danger under the policy as delivered, and lost links of it set aside because the simulation faulted.
-    pub delivered_danger: Option<(Share, u64)>,
-    /// Sweep of return heights; `None`: the policy does not return.
-    pub heights: Option<Heights>,
-    /// Winds.
-    pub wind: WindLimit,
-    /// Where the link fades, and the least margin of the path.
-    pub fades: (Vec<Fade>, f64),
-    /// What lies underneath.
-    pub underneath: Vec<Underneath>,
-    /// Sky.
-    pub sky: SkyWait,
-    /// Receiver on the bench.
-    pub bench: Bench,
-    /// Range walk.
-    pub walk: RangeWalk,
-    /// Home point, hold, heading.
-    pub fix: FixTests,
-    /// Hover.
-    pub hover: HoverTest,
-    /// Command that makes the card again.
-    pub command: String,
-}
 
 /// Puts the card together.
 pub fn card(facts: &CardFacts) -> Sheet {
@@ -72,6 +32,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
         policy: policy.name.clone(),
         policy_words: words::sentence(&policy.in_words()) + ".",
         verdict: verdict(facts, policy),
+        changes: super::information::lines(summary).0,
         danger,
         settings: settings(scenario, policy),
         delivered_name: scenario.delivered.as_ref().map(|delivered| delivered.name.clone()),
@@ -80,7 +41,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
             None => "The chosen policy does not fly home.".into(),
             Some(heights) if heights.interval_m.is_none() => heights.sentence.clone(),
             Some(heights) => format!(
-                "Below: {}. Above: {}. ({} flights at each of {} heights.)",
+                "Limits: below, {}; above, {}. ({} flights at each of {} heights.)",
                 heights.below,
                 heights.above,
                 words::count(heights.flights),
@@ -108,13 +69,17 @@ fn short(value: f64) -> String {
 
 fn verdict(facts: &CardFacts, policy: &Policy) -> String {
     let verdict = &facts.summary.verdict;
-    let mut text = if verdict.choice.left.contains(&facts.chosen) {
+    let danger = words::share(&facts.summary.policies[facts.chosen].share(Concern::Danger));
+    let mut text = if verdict.choice.ranking.first() == Some(&facts.chosen) {
         verdict.sentence.clone()
     } else {
-        format!("\"{}\" was chosen by hand; the assessment says: {}", policy.name, verdict.sentence)
+        format!(
+            "\"{}\" was chosen by hand; danger to people under it: {danger}. The assessment says: {}",
+            policy.name, verdict.sentence
+        )
     };
     if let (Some(delivered), Some((danger, _))) = (&facts.scenario.delivered, &facts.delivered_danger) {
-        text += &format!(" With \"{}\" danger to people would be {}.", delivered.name, words::share(danger));
+        text += &format!(" As the craft was delivered (\"{}\"), danger to people: {}.", delivered.name, words::share(danger));
     }
     text
 }
@@ -165,7 +130,7 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         if let Some(g) = guards.fence {
             add("stays inside the fence by", format!("{} m", g.within_m));
         }
-        let guarded = *guards != crate::failsafe::Guards::default();
+        let guarded = *guards != Guards::default();
         if guarded || matches!(kind, ActionKind::Return { .. }) {
             add("if that fails", fallback(*otherwise).into());
         }
@@ -174,25 +139,6 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         }
     }
     rows
-}
-
-/// An action in two or three words.
-fn step_words(kind: &ActionKind) -> &'static str {
-    match kind {
-        ActionKind::Hold { .. } => "hold",
-        ActionKind::Land { .. } => "land",
-        ActionKind::Return { .. } => "return home",
-        ActionKind::Drop => "stop the motors",
-        ActionKind::CarryOn { .. } => "fly on as it was",
-    }
-}
-
-fn fallback(otherwise: Fallback) -> &'static str {
-    match otherwise {
-        Fallback::Land => "land",
-        Fallback::Drop => "stop the motors",
-        Fallback::Next => "next step",
-    }
 }
 
 fn settings(scenario: &Scenario, policy: &Policy) -> Vec<Setting> {
@@ -261,8 +207,8 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
     let mut text = match (row.distance_m, row.place_m) {
         (Some(flown_m), Some([x, y, z])) => format!(
             "turn back before {} m of the path ({}, {} m high): beyond it the charge does not bring it home in {wind}.",
-            n(flown_m, 0),
-            words::place(x, y),
+            n((flown_m / 10.0).floor() * 10.0, 0),
+            place(x, y),
             n(z, 0)
         ),
         _ => format!("home can be reached from everywhere on the path in {wind}, with the middle craft."),
@@ -289,14 +235,14 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
     let mut text = match &limit.above {
         Some(flip) if flip.holds_at_mps.is_none() => {
             format!(
-                "already at {} {at}, near the day's middle, \"{}\" is better (decided by {}).",
+                "already in the day's middle wind, {} {at}, \"{}\" is better (in {}).",
                 n(flip.at_mps, 0),
                 name(flip.to),
                 flip.by
             )
         }
         Some(flip) => format!(
-            "no policy was shown to be better than \"{chosen}\" up to {} {at}; at {} m/s \"{}\" is better (decided by {}).",
+            "no policy was shown to be better than \"{chosen}\" up to {} {at}; at {} m/s \"{}\" is better (in {}).",
             n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
             n(flip.at_mps, 0),
             name(flip.to),
@@ -309,13 +255,13 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
     };
     if let Some(flip) = &limit.below {
         text += &format!(
-            " At {} m/s and less \"{}\" is better (decided by {}).",
+            " At {} m/s and less \"{}\" is better (in {}).",
             n(flip.at_mps, 0),
             name(flip.to),
             flip.by
         );
     }
-    text + &format!(" ({} flights at each exact mean wind, the same luck, by the rule of the verdict.)", limit.flights)
+    text + &format!(" ({} flights at each mean wind, on the same luck.)", limit.flights)
 }
 
 fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
@@ -338,6 +284,15 @@ fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
         .collect()
 }
 
+/// To ten metres: no place along a path is predicted better.
+fn ten(value_m: f64) -> f64 {
+    (value_m / 10.0).round() * 10.0
+}
+
+fn place(x_m: f64, y_m: f64) -> String {
+    words::place(ten(x_m), ten(y_m))
+}
+
 fn fades(facts: &CardFacts) -> Vec<String> {
     const SHOWN: usize = 4;
     let (list, least_db) = &facts.fades;
@@ -356,15 +311,16 @@ fn fades(facts: &CardFacts) -> Vec<String> {
         .take(SHOWN)
         .map(|fade| {
             let where_ = if fade.to_m - fade.from_m < 1.0 {
-                format!("At {} m of the path", n(fade.from_m, 0))
+                format!("At {} m of the path", n(ten(fade.from_m), 0))
             } else {
-                format!("From {} to {} m of the path", n(fade.from_m, 0), n(fade.to_m, 0))
+                let [from_m, to_m] = [(fade.from_m / 10.0).floor() * 10.0, (fade.to_m / 10.0).ceil() * 10.0];
+                format!("From {} to {} m of the path", n(from_m, 0), n(to_m, 0))
             };
             format!(
                 "{where_}, up to {} m from you: mean margin down to {} dB near {}; mostly {}.",
-                n(fade.farthest_m, 0),
+                n((fade.farthest_m / 10.0).ceil() * 10.0, 0),
                 n(fade.least_db, 0),
-                words::place(fade.place_m[0], fade.place_m[1]),
+                place(fade.place_m[0], fade.place_m[1]),
                 fade.cause.label()
             )
         })
@@ -449,25 +405,12 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         });
     }
     let mut lines = vec![format!("\"If the radio link goes, it {}. Nobody steers it then.\"", parts.join(", then "))];
-    let fallbacks: Vec<&str> = policy
-        .actions
-        .iter()
-        .filter(|action| matches!(action.kind, ActionKind::Return { .. }))
-        .map(|action| match action.otherwise {
-            Fallback::Land => "comes down where it is",
-            Fallback::Drop => "falls where it is",
-            Fallback::Next => "goes on to what comes next",
-        })
-        .collect();
-    if let Some(what) = fallbacks.first() {
-        lines.push(format!("\"If it cannot find the way back, it {what}.\""));
+    for line in policy.actions.iter().filter_map(gives_up) {
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
     }
-    let battery = &facts.scenario.craft.battery;
-    if battery.goes_first == GoesFirst::Pack && [battery.at_warning, battery.at_limit].contains(&PackAct::Return) {
-        lines.push("\"If its pack runs low meanwhile, it flies back here.\"".into());
-    } else if battery.goes_first == GoesFirst::Pack && battery.at_warning == PackAct::Land {
-        lines.push("\"If its pack runs low meanwhile, it comes down where it is.\"".into());
-    }
+    lines.extend(low_pack(facts, policy));
     lines.push(format!(
         "\"Please stay {} m or more from the take-off spot until I say that the propellers stand still, and leave it lying if \
          it comes down beside you.\"",
@@ -475,6 +418,42 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     ));
     lines.push("\"When I call, look up, and walk away from under it.\"".into());
     lines
+}
+
+/// What a step falls back to, said to bystanders; `None` where it cannot be given up.
+fn gives_up(action: &Action) -> Option<String> {
+    let guarded = action.guards != Guards::default();
+    let what = match &action.kind {
+        ActionKind::Return { .. } => "cannot find the way back",
+        ActionKind::Hold { .. } if guarded => "cannot stay where it is",
+        ActionKind::Land { .. } if guarded => "cannot come down as planned",
+        ActionKind::CarryOn { .. } if guarded => "cannot fly on",
+        _ => return None,
+    };
+    let then = match action.otherwise {
+        Fallback::Land => "comes down where it is",
+        Fallback::Drop => "falls where it is",
+        Fallback::Next => "goes on to what comes next",
+    };
+    Some(format!("\"If it {what}, it {then}.\""))
+}
+
+/// What a low pack makes of it, said to bystanders; nothing where the failsafe comes straight down anyway.
+fn low_pack(facts: &CardFacts, policy: &Policy) -> Option<String> {
+    let battery = &facts.scenario.craft.battery;
+    let straight_down = matches!(policy.actions.first()?.kind, ActionKind::Land { .. } | ActionKind::Drop);
+    if straight_down || battery.goes_first != GoesFirst::Pack {
+        return None;
+    }
+    let acts = [battery.at_warning, battery.at_limit];
+    let what = if acts.contains(&PackAct::Return) {
+        "flies back here"
+    } else if acts.contains(&PackAct::Land) {
+        "comes down where it is"
+    } else {
+        return None;
+    };
+    Some(format!("\"If its pack runs low meanwhile, it {what}.\""))
 }
 
 /// Cautions that stand before the choice: those of the assessment, with the faults of the card's own runs.
@@ -530,159 +509,6 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
     lines
 }
 
-/// A quality, never as nothing or everything it may not be.
-fn quality(pct: f64) -> String {
-    if pct < 1.0 { "under 1".into() } else { n(pct, 0) }
-}
-
-fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
-    let groups = [
-        ("On the bench, propellers removed".to_string(), on_the_bench(facts, policy)),
-        (walk_words(&facts.walk), range_walk(&facts.walk)),
-        ("At the take-off spot, before the flight".into(), before_take_off(facts)),
-        ("In the air, over clear ground, nobody near".into(), in_the_air(facts)),
-    ];
-    let tests = groups
-        .into_iter()
-        .flat_map(|(group, tests)| tests.into_iter().map(move |test| FieldTest { group: group.clone(), ..test }));
-    tests.collect()
-}
-
-/// A test whose group is not known yet.
-fn test(how: impl Into<String>, what: &str, predicted: impl Into<String>, tolerance: impl Into<String>) -> FieldTest {
-    FieldTest {
-        group: String::new(),
-        how: how.into(),
-        what: what.into(),
-        predicted: predicted.into(),
-        tolerance: tolerance.into(),
-    }
-}
-
-fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
-    let (bench, receiver) = (&facts.bench, facts.scenario.radio.control.receiver.central());
-    let around = |seconds: f64| format!("±{} s", n(seconds + THUMB_S, 1));
-    let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
-    let home = policy.actions.iter().find(|action| matches!(action.kind, ActionKind::Return { .. }));
-    let mut list = vec![
-        test(
-            "Switch the transmitter off",
-            "time until the craft declares the link lost",
-            format!("{} s", n(bench.lost_after_s, 2)),
-            around(bench.interval_s),
-        ),
-        test("Look at the mode that the craft shows then", "first step of the failsafe", first, "no other"),
-    ];
-    list.extend(home.map(|action| {
-        let how = "The same indoors, without a position fix";
-        test(how, "what it does instead of the return", fallback(action.otherwise), "no other")
-    }));
-    list.push(test(
-        "Switch the transmitter on again",
-        "time from the first good packet until control is back",
-        format!("{} s", n(bench.back_after_s, 2)),
-        around(bench.interval_s + receiver.window_s.min(1.0)),
-    ));
-    list.extend(facts.scenario.radio.telemetry.as_ref().map(|telemetry| {
-        test(
-            "Switch the craft off",
-            "time until the transmitter says that telemetry is lost",
-            format!("{} s", n(telemetry.patience_s.central(), 1)),
-            around(1.0 / telemetry.packet_rate_hz),
-        )
-    }));
-    list
-}
-
-fn walk_words(walk: &RangeWalk) -> String {
-    format!(
-        "Range walk over open level ground, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
-        n(walk.power_dbm, 0),
-        n(walk.less_db, 0),
-        n(walk.craft_height_m, 1)
-    )
-}
-
-fn range_walk(walk: &RangeWalk) -> Vec<FieldTest> {
-    let at = |distance_m: f64| format!("At {} m", n(distance_m, 0));
-    let strength = |stop: &RangeStop| {
-        let level = format!("{} dBm", n(stop.rssi_dbm, 0));
-        test(at(stop.distance_m), "signal strength at the craft", level, format!("±{} dB", n(walk.tolerance_db, 0)))
-    };
-    let mut list: Vec<FieldTest> = walk.stops.iter().map(strength).collect();
-    // The farthest stop tells most about the quality.
-    list.extend(walk.stops.last().map(|stop| {
-        let [low, high] = stop.quality_span_pct.map(quality);
-        let span = if low == high { "no less".into() } else { format!("{low} to {high} %") };
-        test(at(stop.distance_m), "link quality", format!("{} %", quality(stop.quality_pct)), span)
-    }));
-    list.extend(walk.half_m.map(|[near, middle, far]| {
-        let span = format!("{} to {} m", n(near, 0), n(far, 0));
-        test("Walk on", "distance at which half the packets are gone", format!("{} m", n(middle, 0)), span)
-    }));
-    list
-}
-
-fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
-    let ends = |values: &mut dyn Iterator<Item = f64>| {
-        values.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)])
-    };
-    let samples = &facts.sky.samples;
-    let [few, many] = ends(&mut samples.iter().map(|row| f64::from(row.1)));
-    let [best, worst] = ends(&mut samples.iter().map(|row| row.2));
-    let span = |low: String, high: String| if low == high { low } else { format!("{low} to {high}") };
-    let hdop = if worst.is_finite() { span(n(best, 1), n(worst, 1)) } else { format!("{} or worse", n(best, 1)) };
-    let [left, right] = facts.fix.heading_deg.map(|deg| words::signed(deg, 0));
-    let mut list = vec![
-        test("Wait until the fix is good", "satellites shown", span(n(few, 0), n(many, 0)), "±3 *"),
-        test("The same", "HDOP shown", hdop, "±0.3 *"),
-        test(
-            "Point the nose at a landmark of known bearing",
-            "heading shown less the bearing",
-            format!("{left}° to {right}°"),
-            "95 of 100",
-        ),
-    ];
-    if facts.fix.home_95_m.is_finite() {
-        let how = "Set home, carry the craft 20 m away and back";
-        let under = format!("under {} m", n(facts.fix.home_95_m, 1));
-        list.push(test(how, "distance to home shown; 20 m more when away", under, "95 of 100"));
-    }
-    list
-}
-
-fn in_the_air(facts: &CardFacts) -> Vec<FieldTest> {
-    let mut list = Vec::new();
-    if facts.fix.hold_95_m.is_finite() {
-        let under = format!("under {} m", n(facts.fix.hold_95_m, 1));
-        list.push(test("Hover at 5 m for 30 s, hands off", "drift over the ground", under, "95 of 100"));
-    }
-    let hover = &facts.hover;
-    let [least, power, most] = hover.power_w;
-    let [few, charge, many] = hover.charge_pct;
-    list.push(test(
-        format!("Hover for {} s in little wind", n(hover.for_s, 0)),
-        "power from the pack",
-        format!("{} W", n(power, 0)),
-        format!("{} to {} W *", n(least * (1.0 - POWER), 0), n(most * (1.0 + POWER), 0)),
-    ));
-    let span = format!("{} to {} % *", n(few * (1.0 - POWER), 1), n(many * (1.0 + POWER), 1));
-    list.push(test("The same", "charge used", format!("{} %", n(charge, 1)), span));
-    list
-}
-
-/// What the tolerances of the tests are.
-fn tolerances() -> String {
-    format!(
-        "Tolerances follow from the receiver's settings, the spread of the scenario's inputs and {} s for a thumb; of signal \
-         strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate); of power: the spread and {} % for the model. * \
-         estimate.",
-        n(THUMB_S, 1),
-        n(WALK_SIGMA_DB, 0),
-        n(100.0 * POWER, 0)
-    )
-}
-
 /// The document of a card: settings, limits, what is around, and the tests. A terminal has the tests in lines.
 pub fn document(sheet: &Sheet) -> Document {
     Document {
@@ -692,12 +518,8 @@ pub fn document(sheet: &Sheet) -> Document {
         invented: sheet.invented,
         question: sheet.about.clone(),
         first: sheet.first.clone(),
-        answer: format!("If the link goes: {}", sheet.policy),
-        lead: vec![Part::both(Block::Sure(format!(
-            "{} Danger to people: {}.",
-            sheet.verdict,
-            words::share(&sheet.danger)
-        )))],
+        answer: format!("If the link is lost: {}", sheet.policy),
+        lead: lead(sheet),
         cautions: sheet.cautions.clone(),
         sections: vec![
             settings_section(sheet),
@@ -717,6 +539,15 @@ pub fn document(sheet: &Sheet) -> Document {
         ),
         ..Document::default()
     }
+}
+
+/// The sentences of the assessment, as its page has them.
+fn lead(sheet: &Sheet) -> Vec<Part> {
+    let mut lead = vec![Part::both(Block::Sure(sheet.verdict.clone()))];
+    if !sheet.changes.is_empty() {
+        lead.push(Part::both(Block::Sure(format!("What would change it: {}", sheet.changes.join(" ")))));
+    }
+    lead
 }
 
 fn list(id: &'static str, heading: &'static str, lines: &[String]) -> Section {
@@ -774,8 +605,8 @@ fn sky_section(sheet: &Sheet) -> Section {
 }
 
 fn tests_section(sheet: &Sheet) -> Section {
-    let intro = "Propellers off on the bench. Tick when done; a value outside its tolerance means that the model or the set-up is \
-                 wrong: find out which before flying.";
+    let intro = "Propellers off on the bench. Tick when done. A value outside its tolerance means that the model or the set-up is \
+                 wrong: find out which before you fly.";
     let mut section = Section::new("tests", "Tests", "Bench and field tests: predicted, and what was seen")
         .line(format!("{intro} {}", tolerances()));
     for group in sheet.tests.chunk_by(|a, b| a.group == b.group) {
@@ -879,10 +710,5 @@ guard.duration = { at_most_s = 60 }
                 ("low pack: while the link is lost".into(), "not heeded".into())
             ]
         );
-    }
-
-    #[test]
-    fn a_quality_is_never_nothing() {
-        assert_eq!((quality(0.2), quality(49.6), quality(100.0)), ("under 1".into(), "50".into(), "100".into()));
     }
 }

@@ -31,7 +31,7 @@ pub struct Document {
     pub answer: String,
     /// What stands with the answer.
     pub lead: Vec<Part>,
-    /// Figure beside the answer where the screen is wide; on paper it comes after the cautions.
+    /// Figure beside the answer where the screen is wide; on paper it heads the second sheet.
     pub beside: Option<&'static str>,
     /// What the numbers are not.
     pub cautions: Vec<String>,
@@ -43,6 +43,18 @@ pub struct Document {
     pub made: String,
 }
 
+/// Where a section stands on paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Paper {
+    /// After the one before.
+    #[default]
+    Goes,
+    /// At the top of a sheet, which those that follow share.
+    Sheet,
+    /// At the top of a sheet, with as many more as it and those that follow need.
+    Annex,
+}
+
 /// A section.
 #[derive(Debug, Clone)]
 pub struct Section {
@@ -52,6 +64,8 @@ pub struct Section {
     pub name: &'static str,
     /// Heading.
     pub heading: String,
+    /// Where it stands on paper.
+    pub paper: Paper,
     /// What stands in it. Nothing that the printer prints: no section there.
     pub parts: Vec<Part>,
 }
@@ -150,7 +164,12 @@ pub struct Row {
 impl Section {
     /// An empty section.
     pub fn new(id: &'static str, name: &'static str, heading: impl Into<String>) -> Section {
-        Section { id, name, heading: heading.into(), parts: vec![] }
+        Section { id, name, heading: heading.into(), paper: Paper::Goes, parts: vec![] }
+    }
+
+    /// At the top of a sheet of paper.
+    pub fn on_paper(self, paper: Paper) -> Section {
+        Section { paper, ..self }
     }
 
     /// With a part.

@@ -8,7 +8,7 @@ use crate::risk::summary::Summary;
 /// others. None where nothing was looked at.
 pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
     let Some(found) = &summary.information else { return Default::default() };
-    let mut first: Vec<String> = found.again.iter().filter_map(|again| turn(summary, again)).collect();
+    let mut first: Vec<String> = found.again.iter().filter_map(|again| turn_words(summary, again)).map(|turn| turn + ".").collect();
     let mut rest = Vec::new();
     if !found.inputs.is_empty() {
         first.push(worth(summary, &found.inputs));
@@ -39,11 +39,11 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
 
 fn range(summary: &Summary, again: &FlownAgain) -> String {
     let ends = [again.at.first(), again.at.last()].map(|end| end.map_or(f64::NAN, |end| end.value));
-    format!("{}, {} to {}", key_here(summary, &again.key).0, value(again, ends[0]), value(again, ends[1]))
+    format!("{}, {} to {}", key_here(summary, &again.key).0, value_words(again, ends[0]), value_words(again, ends[1]))
 }
 
 /// A value of an input with its unit, to about three figures; a place for the take-off spot by how far it is moved.
-fn value(again: &FlownAgain, value: f64) -> String {
+pub fn value_words(again: &FlownAgain, value: f64) -> String {
     let ways = match again.key.as_str() {
         HOME_EAST => Some(["east", "west"]),
         HOME_NORTH => Some(["north", "south"]),
@@ -60,24 +60,24 @@ fn value(again: &FlownAgain, value: f64) -> String {
     format!("{} m further {}", words::short(moved.abs(), 1), ways[usize::from(moved < 0.0)])
 }
 
-/// Where the choice turns as one number changes.
-fn turn(summary: &Summary, again: &FlownAgain) -> Option<String> {
+/// Where the choice turns as one number changes; `None`: it does not.
+pub fn turn_words(summary: &Summary, again: &FlownAgain) -> Option<String> {
     let first = again.turns.first()?;
     let now = match again.key.as_str() {
         HOME_EAST | HOME_NORTH => String::new(),
-        _ if again.stated => format!(" (stated as {})", value(again, again.assumed)),
-        _ => format!(" (assumed around {})", value(again, again.assumed)),
+        _ if again.stated => format!(" (stated as {})", value_words(again, again.assumed)),
+        _ => format!(" (assumed around {})", value_words(again, again.assumed)),
     };
     let mut text = format!(
         "{}{now}: up to {} \"{}\" comes first",
         words::sentence(&key_here(summary, &again.key).0),
-        value(again, first.above),
+        value_words(again, first.above),
         policy_name(summary, first.below)
     );
     for turn in &again.turns {
-        text += &format!(", from {} \"{}\"", value(again, turn.under), policy_name(summary, turn.from_there));
+        text += &format!(", from {} \"{}\"", value_words(again, turn.under), policy_name(summary, turn.from_there));
     }
-    Some(text + ".")
+    Some(text)
 }
 
 /// Which inputs are worth knowing before the choice, and what it would save.
@@ -85,7 +85,7 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
     let one = |input: &InputValue| {
         let names: Vec<String> = input.keys.iter().map(|key| key_here(summary, key).0).collect();
         format!(
-            "{} ({} fewer of 1,000 with {}, standard error {})",
+            "{} ({} of 1,000 fewer with {}, standard error {})",
             list(&names),
             words::of_thousand(input.saved),
             input.concern.label(),
@@ -93,7 +93,7 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
         )
     };
     let all: Vec<String> = inputs.iter().take(5).map(one).collect();
-    format!("Worth measuring first: {}.", all.join("; "))
+    format!("Worth measuring first, with what it saves to choose by it: {}.", all.join("; "))
 }
 
 #[cfg(test)]
@@ -108,11 +108,11 @@ mod tests {
 
     #[test]
     fn values_have_units_and_the_take_off_spot_directions() {
-        assert_eq!(value(&again("site.zone[4].margin_m", 7.0), 6.75), "6.8 m");
-        assert_eq!(value(&again("weather.wind_mps", 4.0), 0.125), "0.125 m/s");
+        assert_eq!(value_words(&again("site.zone[4].margin_m", 7.0), 6.75), "6.8 m");
+        assert_eq!(value_words(&again("weather.wind_mps", 4.0), 0.125), "0.125 m/s");
         let north = again(HOME_NORTH, 2.0);
         assert_eq!(
-            [-1.0, 2.0, 5.0].map(|v| value(&north, v)),
+            [-1.0, 2.0, 5.0].map(|v| value_words(&north, v)),
             ["3 m further south", "where it is", "3 m further north"]
         );
     }

@@ -6,16 +6,17 @@ pub mod json;
 
 pub mod csv;
 pub mod geojson;
+pub mod information;
 pub mod plot;
 pub mod words;
 
 pub mod document;
 pub mod gallery;
-pub mod information;
 
 pub mod assess;
 pub mod card;
 pub mod check;
+mod field_tests;
 pub mod heights;
 pub mod reach;
 pub mod replay;

@@ -1,6 +1,6 @@
 //! The printer for pages: one file each, works offline, light and dark, on paper and on a phone.
 
-use super::document::{Block, Document, On, Part};
+use super::document::{Block, Document, On, Paper, Part};
 use super::gallery::{Gallery, Shown, Words};
 use super::plot::canvas::inline;
 use super::plot::theme::Theme;
@@ -58,7 +58,15 @@ struct Printed<'a> {
     id: &'static str,
     name: &'static str,
     heading: &'a str,
+    paper: Paper,
     pieces: Vec<Piece<'a>>,
+}
+
+/// Sections that share a sheet of paper.
+struct Sheet<'a> {
+    /// `sheet`: one sheet and no more; `annex`: as many as it needs; nothing: it goes on where it is.
+    class: &'static str,
+    sections: Vec<Printed<'a>>,
 }
 
 #[derive(Template)]
@@ -71,8 +79,11 @@ struct Page<'a> {
     answer: (&'a str, &'a str),
     lead: Vec<Piece<'a>>,
     beside: Option<Drawn<'a>>,
-    strip: Option<Drawn<'a>>,
-    sections: Vec<Printed<'a>>,
+    /// Whether the answer has a sheet of its own.
+    alone: bool,
+    sheets: Vec<Sheet<'a>>,
+    /// Names of the sections with their ids.
+    contents: Vec<(&'static str, &'static str)>,
 }
 
 #[derive(Template)]
@@ -103,9 +114,27 @@ fn sections<'a>(document: &'a Document, gallery: &'a Gallery) -> Vec<Printed<'a>
         id: section.id,
         name: section.name,
         heading: &section.heading,
+        paper: section.paper,
         pieces: pieces(&section.parts, gallery),
     });
     printed.filter(|section| !section.pieces.is_empty()).collect()
+}
+
+/// The sections by the sheets of paper on which they stand.
+fn sheets(sections: Vec<Printed<'_>>) -> Vec<Sheet<'_>> {
+    let mut sheets: Vec<Sheet> = Vec::new();
+    for section in sections {
+        let class = match section.paper {
+            Paper::Goes => "",
+            Paper::Sheet => "sheet",
+            Paper::Annex => "annex",
+        };
+        match sheets.last_mut() {
+            Some(last) if class.is_empty() => last.sections.push(section),
+            _ => sheets.push(Sheet { class, sections: vec![section] }),
+        }
+    }
+    sheets
 }
 
 /// Prints a document with its figures.
@@ -114,6 +143,8 @@ fn sections<'a>(document: &'a Document, gallery: &'a Gallery) -> Vec<Printed<'a>
 /// Those of the writer.
 pub fn write(document: &Document, gallery: &Gallery, out: &mut dyn Write) -> std::io::Result<()> {
     let all = document.answer.as_str();
+    let sections = sections(document, gallery);
+    let contents = sections.iter().map(|section| (section.id, section.name)).collect();
     let page = Page {
         fonts: Fonts::embedded(),
         deference: DEFERENCE,
@@ -121,8 +152,9 @@ pub fn write(document: &Document, gallery: &Gallery, out: &mut dyn Write) -> std
         answer: all.find(". ").map_or((all, ""), |at| (&all[..=at], &all[at + 2..])),
         lead: pieces(&document.lead, gallery),
         beside: document.beside.and_then(|name| gallery.named(name).next()).map(Drawn::from),
-        strip: gallery.named("map-strip").next().map(Drawn::from),
-        sections: sections(document, gallery),
+        alone: sections.iter().any(|section| section.paper != Paper::Goes),
+        contents,
+        sheets: sheets(sections),
     };
     page.write_into(out)
 }

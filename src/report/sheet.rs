@@ -26,7 +26,9 @@ pub struct Sheet {
     pub policy_words: String,
     /// The verdict in a sentence.
     pub verdict: String,
-    /// Danger to others under it.
+    /// What would change it, most important first; may be empty.
+    pub changes: Vec<String>,
+    /// Danger to people under it.
     pub danger: Share,
     /// Settings beside those the craft was delivered with.
     pub settings: Vec<Setting>,

@@ -11,6 +11,7 @@ pub use crate::plan::bench::{
     range_walk,
 };
 pub use crate::plan::field::{FADES_UNDER_DB, Fade, NEAR_M, SkyWait, Underneath, fades, sky_wait, underneath};
+use crate::site::ZoneKind;
 use crate::world::{World, WorldError};
 
 /// Step of the winds looked at.
@@ -132,4 +133,68 @@ pub fn danger_under(
     let result = fly_tally(&world.with_policies(vec![policy.clone()])?, 0..flights, done);
     let aside = result.faults.flights;
     Ok(result.policies.first().map(|p| (p.share(Concern::Danger), aside)))
+}
+
+/// A place near take-off to try the failsafe once in the air.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AirTest {
+    /// Where, from the take-off spot: east, north.
+    pub offset_m: [f64; 2],
+    /// How high above the take-off spot.
+    pub height_m: f64,
+    /// Distance to the nearest people, road, property, water or obstacle drawn, measured up to [`CLEAR_ENOUGH_M`].
+    pub clear_m: f64,
+}
+
+/// Distances from the take-off spot looked at, the nearest first: so near that its attitude is seen, so far that a fall does not
+/// reach the pilot. Estimate.
+const TEST_AWAY_M: [f64; 4] = [30.0, 40.0, 60.0, 80.0];
+
+/// Least distance from everything drawn for such a test, and the one beyond which more is no gain. Estimate: a fall from the height of
+/// the test in a fresh wind stays within the first.
+const CLEAR_M: f64 = 20.0;
+/// See [`CLEAR_M`].
+pub const CLEAR_ENOUGH_M: f64 = 40.0;
+
+/// Height of the test above the ground and all that stands around: time to take over before it is down. Estimate.
+const TEST_ABOVE_M: f64 = 20.0;
+
+/// The clearest place near take-off to try the failsafe in the air, the nearest of equals; `None` where none is clear enough.
+pub fn air_test(world: &World) -> Option<AirTest> {
+    let site = &world.scenario.site;
+    let [west, south, east, north] = world.grid.extent_m();
+    let matters = |kind: ZoneKind| !matches!(kind, ZoneKind::Clear | ZoneKind::Rough);
+    let zones = site.zones.iter().filter(|zone| matters(zone.kind)).map(|zone| &zone.area);
+    let areas: Vec<_> = zones.chain(site.obstacles.iter().map(|obstacle| &obstacle.area)).collect();
+    let pilot_m = world.scenario.pilot.place_m;
+    let mut best: Option<AirTest> = None;
+    for (away_m, direction) in TEST_AWAY_M.into_iter().flat_map(|away_m| (0..16).map(move |k| (away_m, k))) {
+        let bearing = f64::from(direction) * std::f64::consts::TAU / 16.0;
+        let offset_m = [away_m * bearing.sin(), away_m * bearing.cos()];
+        let place_m = [site.home_m[0] + offset_m[0], site.home_m[1] + offset_m[1]];
+        let within = place_m[0] > west && place_m[0] < east && place_m[1] > south && place_m[1] < north;
+        if !within || !world.grid.inside_fence(place_m[0], place_m[1]) {
+            continue;
+        }
+        let pilot = (place_m[0] - pilot_m[0]).hypot(place_m[1] - pilot_m[1]);
+        let clear_m = areas.iter().map(|area| area.distance_m(place_m)).fold(pilot.min(CLEAR_ENOUGH_M), f64::min);
+        let height_m = (5.0 * ((around_m(world, place_m) + TEST_ABOVE_M) / 5.0).ceil()).max(TEST_ABOVE_M);
+        if clear_m < CLEAR_M || height_m > site.ceiling_m {
+            continue;
+        }
+        if best.is_none_or(|best| clear_m > best.clear_m + 1.0) {
+            best = Some(AirTest { offset_m, height_m, clear_m });
+        }
+    }
+    best
+}
+
+/// The highest ground or top within [`CLEAR_M`] of a place, above home.
+fn around_m(world: &World, place_m: [f64; 2]) -> f64 {
+    let top = |k: i32, share: f64| {
+        let angle = f64::from(k) * std::f64::consts::TAU / 12.0;
+        let [x_m, y_m] = [place_m[0] + share * CLEAR_M * angle.cos(), place_m[1] + share * CLEAR_M * angle.sin()];
+        world.grid.top_m(x_m, y_m) - world.home_m[2]
+    };
+    (0..12).flat_map(|k| [0.0, 0.5, 1.0].map(|share| top(k, share))).fold(f64::NEG_INFINITY, f64::max)
 }

@@ -333,6 +333,10 @@ pub fn site() -> SiteMap {
                 (20.0 - 5.0 * f64::from(k), line)
             })
             .collect(),
+        relief: Some(Relief {
+            cell_m: 20.0,
+            bright: (0..45).map(|j| (0..55).map(|i| f64::from((i * j) % 100) / 100.0).collect()).collect(),
+        }),
         wind: SiteWind { speed_mps: 5.2, from_rad: 250f64.to_radians(), height_m: 10.0 },
         ceiling_m: 100.0,
         origin_deg: Some((47.1234, 9.4567)),
@@ -767,6 +771,7 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
         policy: "home at 60 m".into(),
         policy_words: s.policies[3].words.clone(),
         verdict: s.verdict.sentence,
+        changes: vec!["The margin around the bench (stated as 7 m): up to 6.8 m \"home\" comes first, from 7 m \"land\".".into()],
         danger: share(49, 5000),
         settings: vec![
             setting("action", "return home", Some("stop the motors")),

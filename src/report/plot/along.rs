@@ -116,6 +116,12 @@ fn tinted(canvas: &mut Canvas, at: [f64; 2], ink: Ink, pattern: Pattern, tint: f
     canvas.outline(&sample_box(at), ink, 1.0, 1.0);
 }
 
+/// Whether anything on the way takes from the link: else a cut shows a ray through empty air.
+pub(super) fn obstructed(section: &Section) -> bool {
+    let losses_db = [section.diffraction_db, section.vegetation_db];
+    losses_db.iter().any(|loss_db| loss_db.is_finite() && *loss_db >= 0.05)
+}
+
 /// A vertical cut from the pilot's antenna to a place on the path, with the first Fresnel zone.
 pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let (first, last) = (section.points.first()?, section.points.last()?);

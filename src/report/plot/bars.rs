@@ -31,7 +31,7 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("bars", look);
     let title = "What became of 1,000 lost links under each policy";
     let under = format!(
-        "From {} simulated lost links, the same for every policy. Worst at the left.",
+        "From {} simulated lost links, the same for every policy; the worst at the left.",
         words::count(summary.policies.iter().map(|policy| policy.lost).max().unwrap_or(0))
     );
     let top = canvas.head(title, &under);
@@ -53,8 +53,9 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut y = top;
     let mut rows: Vec<(f64, f64)> = Vec::new();
     let mut words_of_all = String::new();
-    for policy in &summary.policies {
-        let danger = format!("danger {}", words::share(&policy.share(Concern::Danger)));
+    let ranked: Vec<&PolicySummary> = super::ranked(summary).into_iter().map(|row| row.1).collect();
+    for policy in &ranked {
+        let danger = format!("danger: {}", words::share(&policy.share(Concern::Danger)));
         let (bar_top, bar_bottom) = if narrow {
             y += canvas.paragraph(&policy.name, [margin, y], side, 12.5, Weight::Bold, Ink::Ink);
             y += canvas.paragraph(&danger, [margin, y], side, 11.0, Weight::Regular, Ink::Soft) + 2.0;
@@ -78,7 +79,7 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     }
     let panel = Panel { box_px: [left, top, right, y - 4.0], x: [0.0, words::PER], y: [0.0, 1.0] };
     panel.x_axis(&mut canvas, if narrow { 4 } else { 5 }, Some("Lost links, out of 1,000"));
-    for (policy, &(bar_top, bar_bottom)) in summary.policies.iter().zip(&rows) {
+    for (policy, &(bar_top, bar_bottom)) in ranked.iter().zip(&rows) {
         let mut from = 0.0;
         for (headline, share) in policy.headlines.iter().filter(|(_, share)| share.events > 0) {
             let style = theme::of_headline(*headline);
@@ -99,8 +100,9 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
         }
     }
     canvas.height_px = y + 42.0;
-    let caption = "Each bar holds 1,000 lost links. Read the length of the vermilion part first: it is danger to people. \
-                   Orange is a lost craft; sky blue, green and blue ended fine. Numbers too narrow to print stand in the table of counts.";
+    let caption = "Each bar holds 1,000 lost links, the policies in the order of the table. Read the darkest parts first: they are danger \
+                   to people. Orange is a lost craft; sky blue, green and blue ended fine. Numbers too narrow to print stand in the \
+                   table of counts.";
     canvas.finish(title, caption, words_of_all.trim())
 }
 
@@ -143,7 +145,8 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
         .collect();
     let top = canvas.legend(y, &entries) + 8.0;
     let margin = canvas.margin();
-    let n = summary.policies.len().max(1);
+    let ranked: Vec<&PolicySummary> = super::ranked(summary).into_iter().map(|row| row.1).collect();
+    let n = ranked.len().max(1);
     let columns = if look.narrow() {
         1
     } else if n == 4 {
@@ -156,7 +159,7 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
     let array = 10.0 * (icon + 2.0);
     let mut row_top = top;
     let mut told = String::new();
-    for row in summary.policies.chunks(columns) {
+    for row in ranked.chunks(columns) {
         let mut row_bottom = row_top;
         let head_lines = row
             .iter()

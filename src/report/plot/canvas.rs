@@ -83,10 +83,11 @@ pub struct TextBox {
     pub box_px: [f64; 4],
 }
 
-/// A stroke that stands for a direction or a length: an arrow from its tail to its tip, a scale bar between its ends.
+/// A stroke that stands for a direction, a length or a place: an arrow from its tail to its tip, a scale bar between its ends, a
+/// mark from the place that it stands for to where it is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
-    /// What it shows: `wind`, `north`, `scale`.
+    /// What it shows: `wind`, `north`, `scale`, `home`, `pilot`.
     pub what: &'static str,
     /// Start.
     pub from_px: [f64; 2],
@@ -511,9 +512,14 @@ impl Canvas {
         self.ops.push(Op::Raw(format!("<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" fill=\"{colour}\"{edge}/>")));
     }
 
+    /// Notes a stroke or mark that stands for something.
+    pub fn measured(&mut self, what: &'static str, from_px: [f64; 2], to_px: [f64; 2]) {
+        self.layout.measured.push(Measured { what, from_px, to_px });
+    }
+
     /// An arrow from a to b that shows the direction of something.
     pub fn arrow(&mut self, what: &'static str, a: [f64; 2], b: [f64; 2], ink: Ink, width: f64, head: f64) {
-        self.layout.measured.push(Measured { what, from_px: a, to_px: b });
+        self.measured(what, a, b);
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
         let length = (dx * dx + dy * dy).sqrt().max(1e-9);
         let (ux, uy) = (dx / length, dy / length);
@@ -527,7 +533,7 @@ impl Canvas {
 
     /// A bar between two places of one height that shows a length, with ticks at its ends.
     pub fn scale_bar(&mut self, a: [f64; 2], b: [f64; 2], ink: Ink) {
-        self.layout.measured.push(Measured { what: "scale", from_px: a, to_px: b });
+        self.measured("scale", a, b);
         self.line(&[[a[0], a[1] - 5.0], a, b, [b[0], b[1] - 5.0]], ink, 1.0, 1.8);
     }
 
@@ -666,7 +672,12 @@ impl Canvas {
                 Pattern::Waves => (100, "M5 25h40M55 75h40", 9),
             };
             let round = if *pattern == Pattern::Dots { "round" } else { "butt" };
-            let lines = if *tint < 1000 { *ink } else { Ink::Hatch };
+            // Lines that show on their ground: on the darkest ink they are left blank.
+            let lines = match ink {
+                Ink::Ink => Ink::Paper,
+                _ if *tint < 1000 => *ink,
+                _ => Ink::Hatch,
+            };
             let alpha = |thousandths: &u32| f64::from(*thousandths) / 1000.0;
             let _ = write!(
                 text,

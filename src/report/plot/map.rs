@@ -1,14 +1,14 @@
 //! Where the flights ended, a panel per policy on one scale.
 
 use super::axis;
-use super::bars::seen;
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::air::wind::vector_mps;
-use crate::flight::Headline;
+use crate::flight::{Headline, Tier};
 use crate::report::words;
-use crate::risk::summary::{NoReturn, PolicySummary, SiteMap, Summary};
+use crate::risk::outcome::Concern;
+use crate::risk::summary::{NoReturn, PolicySummary, Relief, SiteMap, Summary};
 use crate::site::{ObstacleKind, ZoneKind};
 
 /// A map panel: metres to px, equal on both axes.
@@ -104,6 +104,7 @@ const SOURCE: &str = "source of interference";
 const NO_RETURN: &str = "last place from which the pack reaches home";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
 const TRACKS: &str = "some tracks from loss to end";
+const RELIEF: &str = "slope of the ground, lit from the north-west";
 const TERRAIN: &str = "height of the ground above home, m";
 
 fn obstacle_words(kind: ObstacleKind) -> &'static str {
@@ -134,17 +135,50 @@ fn draw_obstacle(canvas: &mut Canvas, kind: ObstacleKind, ring: &[[f64; 2]]) {
     }
 }
 
-/// The ground of a panel: zones, terrain, obstacles, fence, path, home, pilot.
-pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+/// Steps of brightness of the relief, and how dark the darkest is.
+const STEPS: usize = 7;
+const DARKEST: f64 = 0.5;
+
+/// The ground as a light from the north-west shows it: dark ink on a middle tint, in light and in dark pages alike.
+fn shade(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, relief: &Relief) {
+    let [x0, y0, x1, y1] = frame.box_px;
+    canvas.rect(x0, y0, x1, y1, Ink::Grid, 1.0);
+    let [west, south, ..] = map.extent_m;
+    for step in 1..STEPS {
+        let mut boxes: Vec<[f64; 4]> = Vec::new();
+        for (j, row) in relief.bright.iter().enumerate() {
+            // Level ground has 0.71: a little shade, so that slopes towards the light stand out from it.
+            let dark = |bright: f64| (((0.95 - bright).max(0.0) * STEPS as f64 / 0.9) as usize).min(STEPS - 1);
+            let mut from = 0;
+            for run in row.chunk_by(|a, b| dark(*a) == dark(*b)) {
+                let to = from + run.len();
+                if dark(run[0]) == step {
+                    let corner = |i: usize, j: usize| {
+                        frame.at([west + i as f64 * relief.cell_m, south + j as f64 * relief.cell_m])
+                    };
+                    let ([left, bottom], [right, top]) = (corner(from, j), corner(to, j + 1));
+                    if right > x0 && left < x1 && bottom > y0 && top < y1 {
+                        boxes.push([left.max(x0), top.max(y0), right.min(x1), bottom.min(y1)]);
+                    }
+                }
+                from = to;
+            }
+        }
+        canvas.cells(&boxes, Ink::Hatch, Pattern::Plain, DARKEST * step as f64 / STEPS as f64, 0.0);
+    }
+}
+
+/// The ground of a panel: relief, zones, obstacles, fence, path.
+fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     let b = frame.box_px;
     canvas.rect(b[0], b[1], b[2], b[3], Ink::Band, 0.45);
+    if let Some(relief) = &map.relief {
+        canvas.drew(RELIEF);
+        shade(canvas, frame, map, relief);
+    }
     for (_, kind, rings) in &map.zones {
         canvas.drew(theme::of_zone(*kind).2);
         rings.iter().for_each(|ring| draw_zone(canvas, *kind, &frame.all(ring)));
-    }
-    for (_, line) in &map.terrain {
-        canvas.drew(TERRAIN);
-        canvas.line(&frame.all(line), Ink::Soft, 0.55, 0.7);
     }
     for (_, kind, rings, _) in &map.obstacles {
         canvas.drew(obstacle_words(*kind));
@@ -194,10 +228,15 @@ pub(super) fn place_marks(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
         draw_source(canvas, frame.at(*source));
         canvas.drew(SOURCE);
     }
-    draw_home(canvas, frame.at(map.home_m));
+    let home = frame.at(map.home_m);
+    canvas.measured("home", home, home);
+    draw_home(canvas, home);
     canvas.drew(HOME);
-    if map.pilot_m != map.home_m {
-        let at = frame.at(map.pilot_m);
+    if map.pilot_m != map.home_m && frame.holds(map.pilot_m) {
+        let true_at = frame.at(map.pilot_m);
+        let at = apart(home, true_at);
+        canvas.measured("pilot", true_at, at);
+        canvas.line(&[true_at, at], Ink::Ink, 1.0, 0.8);
         draw_pilot(canvas, at);
         canvas.drew(PILOT);
     }
@@ -213,6 +252,20 @@ pub(super) fn place_legend(map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
         entries.push(entry(SOURCE, draw_source));
     }
     entries
+}
+
+/// Distance at which the marks of home and pilot do not touch.
+const APART: f64 = 18.0;
+
+/// The pilot's mark, moved away from home's along the line between them where the two would overlap.
+fn apart(home: [f64; 2], pilot: [f64; 2]) -> [f64; 2] {
+    let (dx, dy) = (pilot[0] - home[0], pilot[1] - home[1]);
+    let distance = dx.hypot(dy);
+    if distance >= APART {
+        return pilot;
+    }
+    let [ux, uy] = if distance > 1e-6 { [dx / distance, dy / distance] } else { [-1.0, 0.0] };
+    [home[0] + ux * APART, home[1] + uy * APART]
 }
 
 fn draw_home(canvas: &mut Canvas, at: [f64; 2]) {
@@ -349,49 +402,270 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
 
 /// Radius of a mark by how much it matters.
 fn mark_radius(headline: Headline) -> f64 {
-    match theme::of_headline(headline).ink {
-        Ink::Vermilion => 3.6,
-        Ink::Orange => 3.2,
-        Ink::Yellow => 2.8,
-        _ => 1.7,
+    match headline.tier() {
+        Tier::Grave | Tier::Danger => 3.8,
+        Tier::Trespass | Tier::CraftLost => 3.2,
+        Tier::CraftAtRisk => 2.8,
+        Tier::Fine | Tier::NotSettled => 1.7,
     }
 }
 
-/// The map: a panel per policy, the ends by headline outcome, contours under the points.
+/// The map: where flights ended under the policy that comes first, and home larger beside it.
 pub fn map(summary: &Summary, look: Look) -> Figure {
-    let columns = match summary.policies.len() {
-        _ if look.narrow() => 1,
-        0 | 1 => 1,
-        2 | 4 => 2,
-        _ if look.width_px < 800.0 => 2,
-        _ => 3,
+    let mut canvas = Canvas::new("map", look);
+    let Some(&(index, policy)) = super::ranked(summary).first() else {
+        return canvas.finish("Where the flights ended", "", "No policy was flown.");
     };
-    panels(summary, look, "map", columns)
+    let title = format!("Where lost links ended under \"{}\"", policy.name);
+    let frame_m = view(&summary.map, std::slice::from_ref(policy));
+    let margin = canvas.margin();
+    let under =
+        format!("The first {} lost links. {}.", words::count(policy.ends.len() as u64), within(policy, frame_m));
+    let top = canvas.head(&title, &under);
+    let mut entries = ends_legend(&[policy]);
+    entries.extend(ground_legend(summary, &[(index, policy)], frame_m));
+    let bottom = canvas.legend(top, &entries);
+    // The near view stands beside the large one, on a phone below it.
+    let near_m = near_home(&summary.map, policy, frame_m);
+    let (left, right) = (margin + TICK_ROOM, canvas.width_px() - margin);
+    let share = match near_m {
+        None => 0.75,
+        Some(_) if look.narrow() => 1.0,
+        Some(_) => 0.68,
+    };
+    let wide = (right - left) * if look.narrow() { 1.0 } else { share };
+    let height = wide * (frame_m[3] - frame_m[1]) / (frame_m[2] - frame_m[0]);
+    let scale_at = Frame { box_px: [left, 0.0, left + wide, height], view_m: frame_m };
+    let top = bearings(&mut canvas, &scale_at, &summary.map, bottom) + 12.0;
+    let frame = Frame { box_px: [left, top, left + wide, top + height], view_m: frame_m };
+    let back = summary.no_return.iter().find(|back| back.policy == index);
+    panel(&mut canvas, &frame, &summary.map, policy, back, Detail::Large);
+    let mut y = top + height;
+    if let Some(half_m) = near_m {
+        let edge = summary.map.home_m.map(|at| [at - half_m, at + half_m]);
+        let corners = [[edge[0][0], edge[1][0]], [edge[0][1], edge[1][0]], [edge[0][1], edge[1][1]], [edge[0][0], edge[1][1]]];
+        canvas.clip(frame.box_px);
+        canvas.outline(&frame.all(&corners), Ink::Ink, 0.9, 1.0);
+        canvas.unclip();
+        ticks(&mut canvas, &frame, true, true);
+        axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
+        let (at, side) = if look.narrow() {
+            ([left, y + 66.0], (right - left).min(230.0))
+        } else {
+            ([left + wide + 22.0, top + 20.0], (right - left - wide - 22.0).min(260.0))
+        };
+        let bottom = near_view(&mut canvas, summary, policy, at, side, half_m);
+        y = if look.narrow() { bottom } else { (y + 40.0).max(bottom) };
+    } else {
+        ticks(&mut canvas, &frame, true, true);
+        axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
+        y += 40.0;
+    }
+    canvas.height_px = y + 6.0;
+    canvas.finish(&title, &caption_of(&[policy]), told_of(policy).trim())
 }
 
-/// The map with all panels beside each other, for a page with little room.
-pub fn map_strip(summary: &Summary, look: Look) -> Figure {
-    let n = summary.policies.len().max(1);
-    panels(summary, look, "map-strip", if n > 5 { n.div_ceil(2) } else { n })
+/// Where flights ended under the other policies: small panels on one scale. `None`: there is no other.
+pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
+    let rest: Vec<(usize, &PolicySummary)> = super::ranked(summary).into_iter().skip(1).collect();
+    if rest.is_empty() {
+        return None;
+    }
+    let policies: Vec<&PolicySummary> = rest.iter().map(|row| row.1).collect();
+    let mut canvas = Canvas::new("others", look);
+    let title = "Where lost links ended under the other policies";
+    let under = "Panels on one scale; the ground as on the site plan.";
+    let top = canvas.head(title, under);
+    let columns = match rest.len() {
+        n if look.narrow() => n.min(1),
+        n if look.width_px < 800.0 => n.min(2),
+        n => n.min(3),
+    };
+    let all: Vec<PolicySummary> = policies.iter().map(|policy| (*policy).clone()).collect();
+    let view_m = view(&summary.map, &all);
+    let left = canvas.margin() + TICK_ROOM;
+    let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
+    let width = (usable / columns as f64).min(420.0);
+    let panels = Panels { left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m };
+    for (words, _) in ground_legend(summary, &rest, view_m) {
+        canvas.explained(&words);
+    }
+    let mut y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
+    for (row_index, row) in rest.chunks(columns).enumerate() {
+        let top = panels.heads(&mut canvas, row, y);
+        for (column, (index, policy)) in row.iter().enumerate() {
+            let frame = panels.frame(column, top);
+            let back = summary.no_return.iter().find(|back| back.policy == *index);
+            panel(&mut canvas, &frame, &summary.map, policy, back, Detail::Small);
+            ticks(&mut canvas, &frame, column == 0, row_index * columns + column + columns >= rest.len());
+        }
+        y = top + panels.height + 16.0;
+    }
+    axes_words(&mut canvas, [look.width_px / 2.0, y + 14.0]);
+    canvas.height_px = y + 28.0;
+    let told: String = policies.iter().map(|policy| told_of(policy)).collect();
+    Some(canvas.finish(title, &caption_of(&policies), told.trim()))
 }
 
-/// Legend of what stands on the ground, under and beside the ends.
-fn ground_legend(summary: &Summary, view_m: [f64; 4]) -> Vec<Entry> {
+/// The site with its names and heights, and no ends.
+pub fn site(summary: &Summary, look: Look) -> Figure {
+    let mut canvas = Canvas::new("site", look);
+    let title = "Site plan";
+    let map = &summary.map;
+    let top = canvas.head(title, "What the scenario draws, with its names; heights of obstacles above the ground.");
+    let view_m = view(map, &[]);
+    let left = canvas.margin() + TICK_ROOM;
+    let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
+    let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let mut entries = ground_legend(summary, &[], view_m);
+    if !map.terrain.is_empty() {
+        entries.push(entry(TERRAIN, |canvas, [x, y]| {
+            canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.9, 0.9);
+        }));
+    }
+    let bottom = canvas.legend(top, &entries);
+    let top =
+        bearings(&mut canvas, &Frame { box_px: [left, 0.0, left + width, height], view_m }, map, bottom) + 12.0;
+    let frame = Frame { box_px: [left, top, left + width, top + height], view_m };
+    canvas.clip(frame.box_px);
+    ground(&mut canvas, &frame, map);
+    for (_, line) in &map.terrain {
+        canvas.drew(TERRAIN);
+        canvas.line(&frame.all(line), Ink::Soft, 0.8, 0.8);
+    }
+    let gates = gates(summary, view_m);
+    for (place_m, _) in &gates {
+        draw_no_return(&mut canvas, frame.at(*place_m));
+        canvas.drew(NO_RETURN);
+    }
+    place_marks(&mut canvas, &frame, map);
+    canvas.unclip();
+    edge(&mut canvas, &frame);
+    // Names keep off the marks of home and pilot.
+    for place_m in [map.home_m, map.pilot_m] {
+        let [x, y] = frame.at(place_m);
+        canvas.keep_off(&[[x - 8.0, y], [x + 8.0, y], [x, y - 8.0], [x, y + 8.0]]);
+    }
+    names(&mut canvas, &frame, map);
+    for (place_m, text) in &gates {
+        let at = frame.at(*place_m);
+        let places: Vec<([f64; 2], At)> = [[12.0, 0.0], [12.0, 14.0], [12.0, -14.0]]
+            .iter()
+            .flat_map(|d| [([at[0] + d[0], at[1] + d[1]], At::Left), ([at[0] - d[0], at[1] + d[1]], At::Right)])
+            .collect();
+        canvas.chip_where_free(text, &places, frame.box_px, 10.0, Ink::Ink);
+    }
+    terrain_labels(&mut canvas, &frame, map);
+    ticks(&mut canvas, &frame, true, true);
+    axes_words(&mut canvas, [left + width / 2.0, top + height + 30.0]);
+    canvas.height_px = top + height + 46.0;
+    let listed = |names: Vec<String>| if names.is_empty() { "none".into() } else { words::list(&names) };
+    let zones = map.zones.iter().map(|(name, kind, _)| format!("{name} ({})", theme::of_zone(*kind).2));
+    let stands = map.obstacles.iter().map(|(name, _, _, height_m)| format!("{name}, {} m", words::number(*height_m, 0)));
+    let told = format!("Zones: {}. Obstacles: {}.", listed(zones.collect()), listed(stands.collect()));
+    canvas.finish(title, "Only what was drawn counts: nobody drawn is not nobody there.", &told)
+}
+
+/// Places from which the pack no longer reaches home, with their words; one label for policies that share a place.
+fn gates(summary: &Summary, view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
+    let mut gates: Vec<([f64; 2], String)> = Vec::new();
+    for back in &summary.no_return {
+        let Some((place_m, distance_m)) = back.place_m.filter(|p| first_holds(view_m, *p)).zip(back.distance_m) else {
+            continue;
+        };
+        let text = format!("no return beyond {} m", words::number(distance_m, 0));
+        if gates.iter().all(|gate| gate.1 != text) {
+            gates.push(([place_m[0], place_m[1]], text));
+        }
+    }
+    gates
+}
+
+/// Ends near home that make it worth a view of its own.
+const NEAR_ENDS: usize = 3;
+
+/// Half the side of the view around home; `None` when few ended there or the large view shows it well.
+fn near_home(map: &SiteMap, policy: &PolicySummary, view_m: [f64; 4]) -> Option<f64> {
+    let across = (view_m[2] - view_m[0]).min(view_m[3] - view_m[1]);
+    let away = |place_m: [f64; 2]| (place_m[0] - map.home_m[0]).hypot(place_m[1] - map.home_m[1]);
+    let mut near: Vec<f64> = policy.ends.iter().map(|end| away(end.place_m.map(f64::from))).collect();
+    near.retain(|distance_m| *distance_m <= 0.12 * across);
+    near.sort_by(f64::total_cmp);
+    let most = *near.get((near.len().checked_sub(1)? as f64 * 0.98) as usize)?;
+    let pilot_m = Some(away(map.pilot_m)).filter(|distance_m| *distance_m <= 0.12 * across).unwrap_or(0.0);
+    (near.len() >= NEAR_ENDS).then_some((1.25 * most.max(pilot_m)).max(4.0))
+}
+
+/// The view around home from a place on the figure. Returns its bottom.
+fn near_view(
+    canvas: &mut Canvas,
+    summary: &Summary,
+    policy: &PolicySummary,
+    [left, top]: [f64; 2],
+    side: f64,
+    half_m: f64,
+) -> f64 {
+    let map = &summary.map;
+    let [x, y] = map.home_m;
+    let frame =
+        Frame { box_px: [left, top, left + side, top + side], view_m: [x - half_m, y - half_m, x + half_m, y + half_m] };
+    canvas.text("Around home", [left, top - 10.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
+    panel(canvas, &frame, map, policy, None, Detail::Near);
+    let length_m = bar_length_m(frame.scale(), side * 0.45);
+    let (px, at) = (length_m * frame.scale(), top + side + 14.0);
+    canvas.line(&[[left, at - 4.0], [left, at], [left + px, at], [left + px, at - 4.0]], Ink::Ink, 1.0, 1.6);
+    let digits = usize::from(length_m < 1.0);
+    let text = format!("{} m", words::number(length_m, digits));
+    canvas.text(&text, [left + px + 7.0, at - 1.0], At::Left, 11.0, Weight::Regular, Ink::Ink);
+    top + side + 26.0
+}
+
+/// Legend of the ends seen under some policies, worst first.
+fn ends_legend(policies: &[&PolicySummary]) -> Vec<Entry> {
+    let seen = |headline: &Headline| policies.iter().any(|policy| policy.ends.iter().any(|end| end.headline == *headline));
+    let ends = Headline::ALL.into_iter().filter(seen).map(|headline| {
+        let style = theme::of_headline(headline);
+        entry(headline.label(), move |canvas, at| {
+            canvas.marks(&[at], style.shape, mark_radius(headline).max(2.6) + 0.6, style.ink, 1.0);
+        })
+    });
+    ends.collect()
+}
+
+fn caption_of(policies: &[&PolicySummary]) -> String {
+    let kernels = policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0);
+    let kernel = kernels.fold(0.0, f64::max);
+    let rings = policies.iter().any(|policy| rings(policy).next().is_some());
+    // Too few ends for lines: then nothing is said of them.
+    let lines = if rings {
+        format!(" Contours are smoothed (kernel up to {} m); some landings lie outside them.", words::number(kernel, 1))
+    } else {
+        String::new()
+    };
+    format!(
+        "Every mark is one simulated end; its shape and colour say what happened, danger to people in the darkest ink.{lines} People \
+         count only where they were drawn."
+    )
+}
+
+/// Legend of what stands on the ground, and of what these policies add to it beside their ends.
+fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m: [f64; 4]) -> Vec<Entry> {
     let map = &summary.map;
     let mut entries: Vec<Entry> = Vec::new();
-    if summary.policies.iter().any(|policy| !policy.contours.is_empty()) {
+    if policies.iter().any(|(_, policy)| rings(policy).next().is_some()) {
         let line = |canvas: &mut Canvas, [x, y]: [f64; 2]| {
             canvas.line(&[[x - 11.0, y], [x + 11.0, y]], Ink::Ink, 0.9, 1.1);
         };
         entries.push(entry(CONTOUR, line));
     }
     entries.extend(path_legend(map));
-    if summary.policies.iter().any(|policy| !policy.tracks_m.is_empty()) {
+    if policies.iter().any(|(_, policy)| !policy.tracks_m.is_empty()) {
         entries.push(entry(TRACKS, |canvas, [x, y]| {
             canvas.line(&[[x - 11.0, y - 3.0], [x + 3.0, y - 1.0], [x + 11.0, y + 4.0]], Ink::Blue, 0.7, 1.0);
         }));
     }
-    if summary.no_return.iter().any(|back| back.place_m.is_some_and(|p| first_holds(view_m, p))) {
+    let told = |back: &NoReturn| policies.is_empty() || policies.iter().any(|(index, _)| *index == back.policy);
+    if summary.no_return.iter().any(|back| told(back) && back.place_m.is_some_and(|p| first_holds(view_m, p))) {
         entries.push(entry(NO_RETURN, draw_no_return));
     }
     entries.extend(place_legend(map, view_m));
@@ -409,17 +683,18 @@ fn ground_legend(summary: &Summary, view_m: [f64; 4]) -> Vec<Entry> {
             draw_obstacle(canvas, kind, &Canvas::corners(x - 11.0, y - half, x + 11.0, y + half));
         }));
     }
-    if !map.terrain.is_empty() {
-        entries.push(entry(TERRAIN, |canvas, [x, y]| {
-            canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.6, 0.8);
+    if map.relief.is_some() {
+        entries.push(entry(RELIEF, |canvas, at| {
+            canvas.area(&sample_box(at), Ink::Grid, 1.0);
+            let [x, y] = at;
+            canvas.area(&Canvas::corners(x, y - 6.0, x + 11.0, y + 6.0), Ink::Hatch, 0.35);
         }));
     }
     entries
 }
 
-/// How the panels stand: columns, size of one, room for its ticks at the left.
+/// How small panels stand: size of one, room for its ticks at the left.
 struct Panels {
-    columns: usize,
     left: f64,
     width: f64,
     height: f64,
@@ -430,27 +705,18 @@ const GAP: f64 = 14.0;
 const TICK_ROOM: f64 = 36.0;
 
 impl Panels {
-    fn new(canvas: &Canvas, summary: &Summary, columns: usize, widest: f64) -> Panels {
-        let view_m = view(&summary.map, &summary.policies);
-        let left = canvas.margin() + TICK_ROOM;
-        let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
-        let alone = summary.policies.len() < 2 && !canvas.look.narrow();
-        let width = (usable / columns as f64).min(if alone { widest } else { f64::INFINITY });
-        Panels { columns, left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m }
-    }
-
     fn frame(&self, column: usize, top: f64) -> Frame {
         let left = self.left + column as f64 * (self.width + GAP);
         Frame { box_px: [left, top, left + self.width, top + self.height], view_m: self.view_m }
     }
 
     /// Names and distances over a row of panels. Returns the bottom.
-    fn heads(&self, canvas: &mut Canvas, row: &[PolicySummary], y: f64) -> f64 {
+    fn heads(&self, canvas: &mut Canvas, row: &[(usize, &PolicySummary)], y: f64) -> f64 {
         let (mut head_rows, mut under_rows) = (1, 1);
-        for (column, policy) in row.iter().enumerate() {
+        for (column, (_, policy)) in row.iter().enumerate() {
             let [left, ..] = self.frame(column, y).box_px;
             let name = font::wrap(&policy.name, 12.5, Weight::Bold, self.width - 4.0);
-            let under = font::wrap(&self.within(policy), 11.0, Weight::Regular, self.width - 4.0);
+            let under = font::wrap(&within(policy, self.view_m), 11.0, Weight::Regular, self.width - 4.0);
             for (index, line) in name.iter().enumerate() {
                 canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
             }
@@ -462,82 +728,47 @@ impl Panels {
         }
         y + head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0
     }
+}
 
-    fn within(&self, policy: &PolicySummary) -> String {
-        let frame = self.frame(0, 0.0);
-        let outside = policy.ends.iter().filter(|end| !frame.holds(end.place_m.map(f64::from))).count();
-        let text = match policy.within_99_m {
-            Some(distance) => format!("99 % within {} m of home", words::number(distance, 0)),
-            None => "99 % of distances not bounded by this many flights".into(),
-        };
-        if outside > 0 { format!("{text}; {outside} outside this view") } else { text }
+/// How far from home ends lie, and how many a view leaves out.
+fn within(policy: &PolicySummary, view_m: [f64; 4]) -> String {
+    let outside = policy.ends.iter().filter(|end| !first_holds(view_m, [end.place_m[0].into(), end.place_m[1].into(), 0.0]));
+    let text = match policy.within_99_m {
+        Some(distance_m) => format!("99 % within {} m of home", words::number(distance_m.ceil(), 0)),
+        None => "99 % of distances not bounded by this many flights".into(),
+    };
+    match outside.count() {
+        0 => text,
+        n => format!("{text}; {n} outside this view"),
     }
 }
 
-fn panels(summary: &Summary, look: Look, id: &str, columns: usize) -> Figure {
-    let mut canvas = Canvas::new(id, look);
-    let title = "Where the flights ended";
-    // The strip stands on the page before the large map, which explains the ground.
-    let strip = id == "map-strip";
-    let shown = summary.policies.iter().map(|policy| policy.ends.len()).max().unwrap_or(0);
-    let under = if strip {
-        String::new()
-    } else {
-        format!("The first {} lost links under each policy; panels on one scale.", words::count(shown as u64))
+/// Ends that make a group: rings round fewer tell of single ends and are left out.
+const GROUP: usize = 5;
+
+/// Contour rings that hold a group of ends.
+fn rings(policy: &PolicySummary) -> impl Iterator<Item = (f64, &Vec<[f64; 2]>)> {
+    let holds = |ring: &[[f64; 2]]| {
+        let within = policy.ends.iter().filter(|end| inside(ring, end.place_m.map(f64::from)));
+        within.take(GROUP).count() == GROUP
     };
-    let top = canvas.head(title, &under);
-    let panels = Panels::new(&canvas, summary, columns, if strip { 320.0 } else { 640.0 });
-    // Legend of everything drawn stands between the title and the panels.
-    let ends = seen(summary).into_iter().map(|headline| {
-        let style = theme::of_headline(headline);
-        entry(headline.label(), move |canvas, at| {
-            canvas.marks(&[at], style.shape, mark_radius(headline).max(2.6) + 0.6, style.ink, 1.0);
-        })
-    });
-    let mut entries: Vec<Entry> = ends.collect();
-    let ground = ground_legend(summary, panels.view_m);
-    let mut y = if strip {
-        ground.iter().for_each(|(words, _)| canvas.explained(words));
-        canvas.legend(top, &entries) + 6.0
-    } else {
-        entries.extend(ground);
-        let bottom = canvas.legend(top, &entries);
-        bearings(&mut canvas, &panels.frame(0, 0.0), &summary.map, bottom) + 12.0
-    };
-    // Names stand in the panel whose ends cover least of the ground.
-    let n = summary.policies.len();
-    let named = (0..n)
-        .min_by(|&a, &b| summary.policies[a].circles_m[1].total_cmp(&summary.policies[b].circles_m[1]))
-        .unwrap_or(0);
-    for (row_index, row) in summary.policies.chunks(columns).enumerate() {
-        let top = panels.heads(&mut canvas, row, y);
-        for (column, policy) in row.iter().enumerate() {
-            let frame = panels.frame(column, top);
-            let index = row_index * panels.columns + column;
-            let back = summary.no_return.iter().find(|back| back.policy == index);
-            panel(&mut canvas, &frame, &summary.map, policy, back, !strip);
-            if !strip && index == named {
-                names(&mut canvas, &frame, &summary.map);
-            }
-            ticks(&mut canvas, &frame, column == 0, index + columns >= n);
+    policy
+        .contours
+        .iter()
+        .flat_map(|contour| contour.rings_m.iter().map(move |ring| (contour.share, ring)))
+        .filter(move |(_, ring)| holds(ring))
+}
+
+/// Whether a closed ring holds a place: a ray from it crosses the ring an odd number of times.
+fn inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
+    let mut odd = false;
+    for (index, &[x0, y0]) in ring.iter().enumerate() {
+        let [x1, y1] = ring[(index + 1) % ring.len()];
+        if (y0 > y) != (y1 > y) && x < x0 + (y - y0) / (y1 - y0) * (x1 - x0) {
+            odd = !odd;
         }
-        y = top + panels.height + 16.0;
     }
-    axes_words(&mut canvas, [look.width_px / 2.0, y + 14.0]);
-    canvas.height_px = y + 28.0;
-    let kernels = summary.policies.iter().map(|policy| policy.kernel_m).filter(|k| k.is_finite() && *k > 0.0);
-    let kernel = kernels.fold(0.0, f64::max);
-    // Too few ends for lines: then nothing is said of them.
-    let lines = if kernel > 0.0 {
-        format!(" Contours are smoothed (kernel up to {} m); some landings lie outside them.", words::number(kernel, 1))
-    } else {
-        String::new()
-    };
-    let caption = format!(
-        "Every mark is one simulated end; its shape and colour say what happened.{lines} People count only where they were drawn."
-    );
-    let told: String = summary.policies.iter().map(told_of).collect();
-    canvas.finish(title, &caption, told.trim())
+    odd
 }
 
 /// What the axes of a map are.
@@ -558,28 +789,76 @@ fn first_holds(view_m: [f64; 4], place_m: [f64; 3]) -> bool {
     Frame { box_px: [0.0, 0.0, 1.0, 1.0], view_m }.holds([place_m[0], place_m[1]])
 }
 
+/// What a panel is for: the large view, a small one among others, the view around home.
+#[derive(Clone, Copy, PartialEq)]
+enum Detail {
+    Large,
+    Small,
+    Near,
+}
+
+fn edge(canvas: &mut Canvas, frame: &Frame) {
+    let [x0, y0, x1, y1] = frame.box_px;
+    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
+}
+
 fn panel(
     canvas: &mut Canvas,
     frame: &Frame,
     map: &SiteMap,
     policy: &PolicySummary,
     back: Option<&NoReturn>,
-    labels: bool,
+    detail: Detail,
 ) {
     canvas.clip(frame.box_px);
     ground(canvas, frame, map);
-    for contour in &policy.contours {
+    let rings: Vec<(f64, &Vec<[f64; 2]>)> = if detail == Detail::Near { vec![] } else { rings(policy).collect() };
+    for (_, ring) in &rings {
         canvas.drew(CONTOUR);
-        for ring in &contour.rings_m {
-            canvas.outline(&frame.all(ring), Ink::Ink, 0.85, 1.1);
-        }
+        canvas.outline(&frame.all(ring), Ink::Ink, 0.85, 1.1);
     }
     for track in &policy.tracks_m {
         canvas.drew(TRACKS);
         let track: Vec<[f64; 2]> = track.iter().map(|p| frame.at(p.map(f64::from))).collect();
         canvas.line(&track, Ink::Blue, 0.55, 0.9);
     }
-    // The frequent and harmless below, the rare and bad on top.
+    // Around home its mark lies under the ends.
+    if detail == Detail::Near {
+        place_marks(canvas, frame, map);
+    }
+    end_marks(canvas, frame, policy);
+    let gate = back.and_then(|back| back.place_m).filter(|p| frame.holds([p[0], p[1]]));
+    if let Some(place) = gate {
+        draw_no_return(canvas, frame.at([place[0], place[1]]));
+        canvas.drew(NO_RETURN);
+    }
+    if detail != Detail::Near {
+        place_marks(canvas, frame, map);
+    }
+    canvas.unclip();
+    edge(canvas, frame);
+    if detail != Detail::Large {
+        return;
+    }
+    for share in [0.5, 0.9, 0.99] {
+        let text = format!("{} %", words::number(share * 100.0, 0));
+        let longest = rings.iter().filter(|(this, _)| *this == share).max_by_key(|(_, ring)| ring.len());
+        let Some((_, ring)) = longest.filter(|(_, ring)| ring.len() > 5) else { continue };
+        // A label would hide a small ring and the ends within it.
+        let across = |axis: usize| {
+            let values = || ring.iter().map(|p| p[axis]);
+            values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min)
+        };
+        if across(0).min(across(1)) * frame.scale() < 36.0 {
+            continue;
+        }
+        let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
+        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
+    }
+}
+
+/// The ends, the frequent and harmless below, the rare and bad on top.
+fn end_marks(canvas: &mut Canvas, frame: &Frame, policy: &PolicySummary) {
     for headline in Headline::ALL.into_iter().rev() {
         let places: Vec<[f64; 2]> = policy
             .ends
@@ -592,49 +871,12 @@ fn panel(
             canvas.drew(headline.label());
         }
         let style = theme::of_headline(headline);
-        // Smaller and fainter where there are many, so that a crowd shows its middle.
-        let crowded = places.len() > 300;
+        // Smaller and fainter where there are many, so that a crowd shows its middle; danger stays as it is.
+        let crowded = places.len() > 300 && !Concern::Danger.counts(headline);
         let radius = mark_radius(headline) * if crowded { 0.8 } else { 1.0 };
         let alpha = if crowded { 0.55 } else { 0.9 };
         canvas.marks(&places, style.shape, radius, style.ink, alpha);
     }
-    let gate = back.and_then(|back| back.place_m).filter(|p| frame.holds([p[0], p[1]]));
-    if let Some(place) = gate {
-        draw_no_return(canvas, frame.at([place[0], place[1]]));
-        canvas.drew(NO_RETURN);
-    }
-    place_marks(canvas, frame, map);
-    canvas.unclip();
-    let [x0, y0, x1, y1] = frame.box_px;
-    canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
-    if !labels {
-        return;
-    }
-    for contour in &policy.contours {
-        let text = format!("{} %", words::number(contour.share * 100.0, 0));
-        let longest = contour.rings_m.iter().max_by_key(|ring| ring.len());
-        let Some(ring) = longest.filter(|ring| ring.len() > 5) else { continue };
-        // A label would hide a small ring and the ends within it.
-        let across = |axis: usize| {
-            let values = || ring.iter().map(|p| p[axis]);
-            values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min)
-        };
-        if across(0).min(across(1)) * frame.scale() < 36.0 {
-            continue;
-        }
-        let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
-        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
-    }
-    if let Some((place, distance)) = gate.zip(back.and_then(|back| back.distance_m)) {
-        let at = frame.at([place[0], place[1]]);
-        let places: Vec<([f64; 2], At)> = [[12.0, 0.0], [12.0, 14.0], [12.0, -14.0]]
-            .iter()
-            .flat_map(|d| [([at[0] + d[0], at[1] + d[1]], At::Left), ([at[0] - d[0], at[1] + d[1]], At::Right)])
-            .collect();
-        let text = format!("no return beyond {} m", words::number(distance, 0));
-        canvas.chip_where_free(&text, &places, frame.box_px, 10.0, Ink::Ink);
-    }
-    terrain_labels(canvas, frame, map);
 }
 
 pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool) {
@@ -661,5 +903,26 @@ pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool
             canvas.line(&[[x0 - 4.0, y], [x0, y]], Ink::Soft, 1.0, 1.0);
             canvas.text(&across.label(value), [x0 - 6.0, y], At::Right, 10.5, Weight::Regular, Ink::Ink);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_of_home_and_pilot_do_not_touch() {
+        for pilot in [[100.0, 100.0], [103.0, 104.0], [100.0, 117.9], [60.0, 100.0]] {
+            let at = apart([100.0, 100.0], pilot);
+            assert!((at[0] - 100.0).hypot(at[1] - 100.0) >= APART - 1e-9, "{pilot:?}: {at:?}");
+        }
+        assert_eq!(apart([0.0, 0.0], [30.0, 40.0]), [30.0, 40.0]);
+    }
+
+    #[test]
+    fn a_ring_holds_what_lies_in_it() {
+        let ring = [[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [5.0, 4.0], [0.0, 10.0]];
+        assert!(inside(&ring, [2.0, 2.0]) && inside(&ring, [9.0, 7.0]));
+        assert!(!inside(&ring, [5.0, 8.0]) && !inside(&ring, [-1.0, 5.0]) && !inside(&[], [0.0, 0.0]));
     }
 }

@@ -36,12 +36,11 @@ fn measure<'a>(policy: &'a PolicySummary, key: &str) -> Option<&'a Measure> {
     policy.measures.iter().find(|measure| measure.key == key)
 }
 
-/// Quantile dots of one measure, a row per policy: fifty dots, each one flight of fifty. `marks` are limits to draw.
-pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> Option<Figure> {
-    let rows: Vec<(&PolicySummary, &Measure)> = summary
-        .policies
-        .iter()
-        .filter_map(|policy| measure(policy, key).filter(|measure| !measure.dots.is_empty()).map(|m| (policy, m)))
+/// Quantile dots of one measure, a row per policy: fifty dots, each one flight of fifty.
+pub fn dots(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
+    let rows: Vec<(&PolicySummary, &Measure)> = super::ranked(summary)
+        .into_iter()
+        .filter_map(|(_, policy)| measure(policy, key).filter(|measure| !measure.dots.is_empty()).map(|m| (policy, m)))
         .collect();
     let (_, first) = rows.first()?;
     let mut canvas = Canvas::new(&format!("dots-{}", key.replace('_', "-")), look);
@@ -49,16 +48,14 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
     let top = canvas.head(&title, "Fifty dots per policy: each stands for 20 of 1,000 lost links.");
     let values = || rows.iter().flat_map(|(_, measure)| measure.dots.iter().copied());
     let most = values().filter(|v| v.is_finite()).fold(0.0, f64::max);
-    let limits: Vec<(f64, &str)> =
-        marks.iter().copied().filter(|(value, _)| value.is_finite() && *value <= 1.6 * most).collect();
-    let x = axis::range(values().chain(limits.iter().map(|limit| limit.0)).chain([0.0]), 6);
+    let x = axis::range(values().chain([0.0]), 6);
     let margin = canvas.margin();
     let narrow = look.narrow();
     let (left, right) = (margin + if narrow { 10.0 } else { 200.0 }, canvas.width_px() - margin - 14.0);
     let axis_panel = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
     let radius = if narrow { 2.6 } else { 4.0 };
     let bin = (2.0 * radius + 0.6) / ((right - left) / (x[1] - x[0]));
-    let mut y = top + if limits.is_empty() { 4.0 } else { 22.0 };
+    let mut y = top + 4.0;
     let rows_top = y;
     let decimals = if most < 20.0 { 1 } else { 0 };
     let mut told = String::new();
@@ -116,17 +113,6 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
         );
     }
     let panel = Panel { box_px: [left, rows_top, right, y - 8.0], x, y: [0.0, 1.0] };
-    let label_y = rows_top - 14.0;
-    for (value, words) in &limits {
-        let at = panel.at_x(*value);
-        canvas.dashed(&[[at, rows_top - 4.0], [at, y - 8.0]], Ink::Vermilion, 1.0, 1.3, 6.0, 3.0);
-        let width = font::width_px(words, 10.5, Weight::Regular);
-        let side = if at + width / 2.0 > canvas.width_px() - 4.0 { At::Right } else { At::Middle };
-        let place = [if side == At::Right { canvas.width_px() - 4.0 } else { at.max(width / 2.0 + 4.0) }, label_y];
-        if canvas.layout.is_free(&Canvas::box_of(words, place, side, 10.5, Weight::Regular), 2.0) {
-            canvas.text(words, place, side, 10.5, Weight::Regular, Ink::Ink);
-        }
-    }
     let foot = Panel { box_px: [left, y - 8.0, right, y - 7.0], ..panel };
     let name = format!("{} / {}", words::sentence(&first.label), first.unit);
     foot.x_axis(&mut canvas, if narrow { 4 } else { 7 }, Some(&name));
@@ -136,7 +122,7 @@ pub fn dots(summary: &Summary, key: &str, marks: &[(f64, &str)], look: Look) -> 
     Some(canvas.finish(&title, caption, told.trim()))
 }
 
-/// Danger against the moment at which the link was lost, a curve per policy with its intervals.
+/// Danger by the moment at which the link was lost: marks with intervals per policy and stretch of the path, nothing between them.
 pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
     let any = summary.policies.iter().any(|policy| policy.danger_by_moment.iter().any(|part| part.2.events > 0));
     if !any {
@@ -167,7 +153,6 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
     for (index, policy) in summary.policies.iter().enumerate() {
         let (ink, shape) = policy_style(index);
         canvas.drew(&policy.name);
-        let mut curve = Vec::new();
         let mut worst: Option<(f64, f64, f64)> = None;
         for (from, to, share) in policy.danger_by_moment.iter().filter(|part| part.2.of >= 10) {
             // Neighbours stand side by side within the stretch, so that intervals do not hide each other.
@@ -177,18 +162,14 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
             if share.events == 0 {
                 // None seen is a bound, not a zero: a bar with a cap and no mark.
                 canvas.line(&[[x - 3.0, high], [x + 3.0, high]], ink, 0.8, 1.4);
-                canvas.line(&curve, ink, 0.5, 1.2);
-                curve.clear();
                 continue;
             }
             let place = [x, panel.at_y(share.estimate() * words::PER)];
-            curve.push(place);
             canvas.marks(&[place], shape, 3.4, ink, 1.0);
             if worst.is_none_or(|w| share.estimate() > w.2) {
                 worst = Some((*from, *to, share.estimate()));
             }
         }
-        canvas.line(&curve, ink, 0.5, 1.2);
         if let Some((from, to, share)) = worst {
             told += &format!(
                 "{}: worst between {} and {} % of the path, {} of 1,000. ",
@@ -200,8 +181,8 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
         }
     }
     canvas.height_px = panel.box_px[3] + 44.0;
-    let caption = "High marks: losing the link there is worst for others. Upright lines are intervals; one with a cap and no mark: \
-                   none seen, up to the cap. Stretches with fewer than ten losses are left out.";
+    let caption = "High marks: losing the link there is worst for people below. Upright lines are intervals; one with a cap and no \
+                   mark: none seen, and at most as many as the cap says. Stretches with fewer than ten losses are left out.";
     if told.is_empty() {
         told = "No danger seen, or too few losses, in every stretch of the path.".into();
     }
@@ -368,14 +349,20 @@ fn label(canvas: &mut Canvas, lines: &[String], [x, y]: [f64; 2], pitch: f64, we
     }
 }
 
-/// Regret: how far each policy is behind the best under each condition.
+/// Whether any policy is behind by more than counts as equal in any condition: else the figure says nothing.
+pub fn regret_tells(summary: &Summary) -> bool {
+    let points = summary.conditions.iter().flat_map(|condition| &condition.behind_points);
+    points.into_iter().any(|points| points.is_finite() && *points > summary.matters.danger_points)
+}
+
+/// Regret: by how much each policy's danger exceeds the least under each condition.
 pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
-    if summary.conditions.is_empty() {
+    if !regret_tells(summary) {
         return None;
     }
     let mut canvas = Canvas::new("regret", look);
-    let title = "How far behind the best, in each condition";
-    let top = canvas.head(title, "More danger to people than the best policy there, per 1,000 lost links.");
+    let title = "Regret: danger beyond that of the policy with the least, in each condition";
+    let top = canvas.head(title, "Danger to people above the least under the same condition, per 1,000 lost links.");
     let n = summary.policies.len().max(1) as f64;
     // On a phone policies are numbered and named above.
     let label_px = if look.narrow() { 96.0 } else { 170.0 };
@@ -390,8 +377,8 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     }
     canvas.height_px = y + 8.0;
     let caption = format!(
-        "Framed: left there by the rule of the choice. {}: behind by no more than {} of 1,000, which counts as no difference. \
-         Deeper colour: further behind.",
+        "Framed and kept: not set aside there by the rule of the choice. {}: above the least by no more than {} of 1,000, which counts as no \
+         difference. Deeper colour: further above it.",
         if look.narrow() { "=" } else { "Level" },
         words::matters(summary.matters.danger_points)
     );
@@ -403,7 +390,7 @@ fn column_heads(canvas: &mut Canvas, summary: &Summary, columns: &Columns, top: 
     let mut y = top;
     if canvas.look.narrow() {
         let (margin, limit) = (canvas.margin(), canvas.width_px() - 2.0 * canvas.margin());
-        for (index, policy) in summary.policies.iter().enumerate() {
+        for (index, (_, policy)) in super::ranked(summary).into_iter().enumerate() {
             let text = format!("{}  {}", index + 1, policy.name);
             y += canvas.paragraph(&text, [margin, y], limit, 11.5, Weight::Regular, Ink::Ink);
         }
@@ -414,9 +401,9 @@ fn column_heads(canvas: &mut Canvas, summary: &Summary, columns: &Columns, top: 
         }
         return y + 20.0;
     }
-    let names = summary.policies.iter();
+    let names = super::ranked(summary).into_iter();
     let names: Vec<Vec<String>> =
-        names.map(|policy| font::wrap(&policy.name, 12.0, Weight::Bold, columns.cell_px - 10.0)).collect();
+        names.map(|(_, policy)| font::wrap(&policy.name, 12.0, Weight::Bold, columns.cell_px - 10.0)).collect();
     let tall = names.iter().map(Vec::len).max().unwrap_or(1);
     for (index, lines) in names.iter().enumerate() {
         for (k, line) in lines.iter().enumerate() {
@@ -450,9 +437,9 @@ fn condition_row(
     let first = *y + tall / 2.0 - 8.0 * (lines.len() - 1) as f64;
     label(canvas, &lines, [canvas.margin(), first], 16.0, Weight::Regular);
     let mut told = Vec::new();
-    for (index, policy) in summary.policies.iter().enumerate() {
+    for (column, (index, policy)) in super::ranked(summary).into_iter().enumerate() {
         let value = condition.behind_points.get(index).copied().unwrap_or(f64::NAN) * 10.0;
-        let x0 = columns.left + index as f64 * columns.cell_px;
+        let x0 = columns.left + column as f64 * columns.cell_px;
         let x1 = x0 + columns.cell_px;
         let behind = value.is_finite() && value > summary.matters.danger_points * 10.0;
         let depth = if behind { 0.85 * (value / most).sqrt().min(1.0) } else { 0.0 };
@@ -462,7 +449,7 @@ fn condition_row(
         }
         let best = condition.choice.as_ref().is_some_and(|choice| choice.left.contains(&index));
         let text = match (best, behind) {
-            (true, _) => "left".to_string(),
+            (true, _) => "kept".to_string(),
             (false, true) => words::difference(value / words::PER),
             (false, false) => if canvas.look.narrow() { "=" } else { "level" }.into(),
         };

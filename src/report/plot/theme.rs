@@ -167,13 +167,14 @@ pub struct Style {
     pub shape: Shape,
 }
 
-/// How a headline outcome looks: colour by group, in order of harm; pattern and shape within it.
+/// How a headline outcome looks: colour by group, in order of harm; pattern and shape within it. Danger has the darkest ink and
+/// filled shapes, so that a single one among thousands is seen.
 pub fn of_headline(headline: Headline) -> Style {
     let (ink, pattern, shape) = match headline {
-        Headline::HardAmongOthers => (Ink::Vermilion, Pattern::Crossed, Shape::Up),
-        Headline::OnRoad => (Ink::Vermilion, Pattern::Squares, Shape::Square),
-        Headline::AmongOthers => (Ink::Vermilion, Pattern::Dots, Shape::Diamond),
-        Headline::HardAmongCrew => (Ink::Vermilion, Pattern::Level, Shape::Down),
+        Headline::HardAmongOthers => (Ink::Ink, Pattern::Crossed, Shape::Up),
+        Headline::OnRoad => (Ink::Ink, Pattern::Squares, Shape::Square),
+        Headline::AmongOthers => (Ink::Ink, Pattern::Dots, Shape::Diamond),
+        Headline::HardAmongCrew => (Ink::Ink, Pattern::Level, Shape::Down),
         Headline::LeftArea => (Ink::Purple, Pattern::Rising, Shape::Diamond),
         Headline::OnProperty => (Ink::Purple, Pattern::Level, Shape::Down),
         Headline::Struck => (Ink::Orange, Pattern::Falling, Shape::Cross),
@@ -193,8 +194,8 @@ pub fn of_headline(headline: Headline) -> Style {
 /// How a tier of headline outcomes looks.
 pub fn of_tier(tier: Tier) -> Style {
     let (ink, pattern) = match tier {
-        Tier::Grave => (Ink::Vermilion, Pattern::Crossed),
-        Tier::Danger => (Ink::Vermilion, Pattern::Dots),
+        Tier::Grave => (Ink::Ink, Pattern::Crossed),
+        Tier::Danger => (Ink::Ink, Pattern::Dots),
         Tier::Trespass => (Ink::Purple, Pattern::Rising),
         Tier::CraftLost => (Ink::Orange, Pattern::Falling),
         Tier::CraftAtRisk => (Ink::Yellow, Pattern::Dots),

@@ -41,15 +41,25 @@ fn stretches(rows: &[TraceRow]) -> Vec<(Doing, f64, f64)> {
     out
 }
 
-/// The part of a flight worth showing: at most this long before the loss when the whole is long.
-fn window(trace: &Trace) -> [f64; 2] {
+/// Time shown before and after the loss.
+const AROUND_S: f64 = 30.0;
+
+/// From the first to the last moment of a flight.
+fn whole(trace: &Trace) -> [f64; 2] {
     let first = trace.rows.first().map_or(0.0, |row| row.time_s);
-    let last = trace.rows.last().map_or(1.0, |row| row.time_s).max(first + 1.0);
-    match trace.lost_at_s {
-        Some(lost) if lost - first > 2.0 * (last - lost).max(30.0) => {
-            [(lost - 1.2 * (last - lost).max(30.0)).max(first), last]
-        }
-        _ => [first, last],
+    [first, trace.rows.last().map_or(1.0, |row| row.time_s).max(first + 1.0)]
+}
+
+/// The part of a flight worth a closer look.
+fn window(trace: &Trace) -> [f64; 2] {
+    around(trace.lost_at_s, whole(trace))
+}
+
+/// Around the loss, within the flight; all of it when the link held.
+fn around(lost_at_s: Option<f64>, [first, last]: [f64; 2]) -> [f64; 2] {
+    match lost_at_s {
+        Some(lost_s) => [(lost_s - AROUND_S).max(first), (lost_s + AROUND_S).min(last).max(first + 1.0)],
+        None => [first, last],
     }
 }
 
@@ -85,36 +95,43 @@ impl Story<'_> {
         panel
     }
 
-    /// What the craft was doing: bands, named where the name fits, in the legend otherwise. Returns their top.
-    fn doing(&mut self, top: f64, stretches: &[(Doing, f64, f64)]) -> f64 {
-        let [from_s, _] = self.stack.x;
-        let across = self.across();
-        let sides = |from: f64, to: f64| (across.at_x(from.max(from_s)), across.at_x(to));
-        let fits = |&(doing, from, to): &(Doing, f64, f64)| {
-            let (x0, x1) = sides(from, to);
-            font::width_px(doing.label(), 11.0, Weight::Bold) + 10.0 < x1 - x0
-        };
-        let mut legend: Vec<Entry> = Vec::new();
-        for stretch in stretches {
-            let (doing, words) = (stretch.0, stretch.0.label());
-            let labelled = stretches.iter().any(|other| other.0 == doing && fits(other));
-            if !labelled && legend.iter().all(|entry| entry.0 != words) {
-                legend.push(entry(words, move |canvas, at| {
-                    canvas.patterned(&sample_box(at), STRIP, pattern_of(doing), 0.35, 0.8);
-                    canvas.outline(&sample_box(at), Ink::Soft, 1.0, 0.7);
-                }));
-            }
-        }
+    /// The whole flight as a thin strip with a frame around what is shown below. Returns the bottom.
+    fn strip(&mut self, trace: &Trace, top: f64) -> f64 {
         let canvas = &mut self.canvas;
-        let y = 4.0 + if legend.is_empty() { top } else { canvas.legend(top, &legend) };
-        for stretch in stretches {
-            let &(doing, from, to) = stretch;
-            let (x0, x1) = sides(from, to);
-            let corners = Canvas::corners(x0, y, x1.max(x0 + 0.8), y + 18.0);
+        let margin = canvas.margin();
+        let [first, last] = whole(trace);
+        let name = "whole flight";
+        let left = margin + font::width_px(name, 11.0, Weight::Regular) + 10.0;
+        let end = format!("{} s", words::number(last, 0));
+        let right = canvas.width_px() - margin - font::width_px(&end, 11.0, Weight::Regular) - 8.0;
+        let across = Panel { box_px: [left, top, right, top + 1.0], x: [first, last], y: [0.0, 1.0] };
+        let (y0, y1) = (top + 6.0, top + 18.0);
+        canvas.text(name, [margin, top + 12.0], At::Left, 11.0, Weight::Regular, Ink::Ink);
+        canvas.text(&end, [right + 6.0, top + 12.0], At::Left, 11.0, Weight::Regular, Ink::Ink);
+        for (doing, from, to) in stretches(&trace.rows) {
+            let corners = Canvas::corners(across.at_x(from), y0, across.at_x(to).max(across.at_x(from) + 0.8), y1);
             canvas.patterned(&corners, STRIP, pattern_of(doing), 0.35, 0.8);
             canvas.drew(doing.label());
-            if fits(stretch) {
-                canvas.explained(doing.label());
+        }
+        let [from, to] = window(trace).map(|time_s| across.at_x(time_s));
+        canvas.outline(&Canvas::corners(from, y0 - 3.0, to, y1 + 3.0), Ink::Ink, 1.0, 1.6);
+        if let Some(lost_s) = trace.lost_at_s {
+            let x = across.at_x(lost_s);
+            canvas.line(&[[x, y0 - 5.0], [x, y1 + 5.0]], Ink::Ink, 1.0, 2.0);
+        }
+        top + 26.0
+    }
+
+    /// What the craft was doing: a band over the panels of a column, named where the name fits. Returns its top.
+    fn doing(&mut self, y: f64, stretches: &[(Doing, f64, f64)]) -> f64 {
+        let [from_s, to_s] = self.stack.x;
+        let across = self.across();
+        let canvas = &mut self.canvas;
+        for &(doing, from, to) in stretches.iter().filter(|s| s.2 > from_s && s.1 < to_s) {
+            let (x0, x1) = (across.at_x(from.max(from_s)), across.at_x(to.min(to_s)));
+            let corners = Canvas::corners(x0, y, x1.max(x0 + 0.8), y + 18.0);
+            canvas.patterned(&corners, STRIP, pattern_of(doing), 0.35, 0.8);
+            if font::width_px(doing.label(), 11.0, Weight::Bold) + 10.0 < x1 - x0 {
                 canvas.chip(doing.label(), [(x0 + x1) / 2.0, y + 9.0], At::Middle, 11.0, Weight::Bold, Ink::Ink);
             }
         }
@@ -153,7 +170,7 @@ impl Story<'_> {
             }
             canvas.chip(words, [left + 6.0, top + 6.5], At::Left, 10.5, Weight::Regular, Ink::Ink);
         }
-        self.stack.y += 26.0 + self.stack.gap_px + 4.0;
+        self.stack.y += 26.0 + self.stack.gap_px;
     }
 
     /// Satellites and HDOP.
@@ -168,14 +185,23 @@ impl Story<'_> {
         panel.curve(&mut self.canvas, points.into_iter(), Ink::Green, 1.6);
     }
 
+    /// Wind with gusts where the craft is.
+    fn wind(&mut self, label: Option<&str>) {
+        let points = self.points(|row| row.wind_mps);
+        let scale = [0.0, axis::range(points.iter().map(|p| p[1]).chain([0.0, 2.0]), 3)[1]];
+        let panel = self.panel("Wind at the craft, with gusts / m/s", scale, 3, label);
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Soft, 1.4);
+        if label.is_some() {
+            self.stack.y += 20.0;
+        }
+    }
+
     /// Height of the craft over what stands below it.
     fn height(&mut self, ceiling_m: f64) {
         let (heights, surface) = (self.points(|row| row.height_m), self.points(|row| row.surface_m));
         let show = ceiling_m.is_finite() && ceiling_m > 0.0 && heights.iter().any(|p| p[1] > 0.6 * ceiling_m);
         let values = heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]).chain(show.then_some(ceiling_m * 1.05));
-        self.stack.height_px += 24.0;
         let panel = self.panel("Height above home / m", axis::range(values, 3), 3, None);
-        self.stack.height_px -= 24.0;
         let canvas = &mut self.canvas;
         panel.surface(canvas, surface.iter().copied());
         panel.curve(canvas, heights.iter().copied(), Ink::Blue, 1.8);
@@ -188,7 +214,7 @@ impl Story<'_> {
 
     /// Charge in the pack, and what the way home would take.
     fn charge(&mut self) {
-        let panel = self.panel("Charge / %", [0.0, 100.0], 2, Some("Time after take-off / s"));
+        let panel = self.panel("Charge / %", [0.0, 100.0], 2, Some(TIME));
         let charge = self.points(|row| row.charge_pct);
         let home =
             self.points(|row| row.charge_home_pct.min(if row.charge_home_pct.is_nan() { f64::NAN } else { 100.0 }));
@@ -200,77 +226,125 @@ impl Story<'_> {
         self.stack.y += 20.0;
     }
 
-    /// What happened, numbered along the top and told below in columns. Returns it in words.
-    fn events(&mut self, trace: &Trace, bands_top: f64) -> Vec<String> {
+    /// Numbers what happened along the top of a column and rules its panels, those from `first_panel` on.
+    fn rule(&mut self, trace: &Trace, bands_top: f64, first_panel: usize) {
         let (across, [left, right]) = (self.across(), self.stack.sides_px);
+        let [from_s, to_s] = self.stack.x;
         let canvas = &mut self.canvas;
-        let mut told = Vec::new();
         let mut last_x = f64::NEG_INFINITY;
-        let shown = trace.events.iter().filter(|event| event.0 >= self.stack.x[0]).take(16);
-        for (index, (time_s, what)) in shown.enumerate() {
+        for (index, (time_s, _)) in trace.events.iter().take(EVENTS).enumerate() {
+            if *time_s < from_s || *time_s > to_s {
+                continue;
+            }
             let x = across.at_x(*time_s).clamp(left, right);
             canvas.line(&[[x, bands_top + 18.0], [x, bands_top + 24.0]], Ink::Ink, 1.0, 1.0);
-            for panel in &self.panels {
+            for panel in &self.panels[first_panel..] {
                 canvas.line(&[[x, panel.box_px[1]], [x, panel.box_px[3]]], Ink::Ink, 0.35, 0.9);
             }
             let label = (index + 1).to_string();
             let half = font::width_px(&label, 10.0, Weight::Bold) / 2.0;
             // Close neighbours move aside, to the right.
             let at = if x - half < last_x + 3.0 { last_x + 4.0 + half } else { x };
-            let at = at.min(canvas.width_px() - half - 1.0);
+            let at = at.min(right + 8.0 - half);
             if at - half >= last_x + 1.0 {
                 canvas.text(&label, [at, bands_top + 30.0], At::Middle, 10.5, Weight::Bold, Ink::Ink);
                 last_x = at + half;
             }
-            told.push(format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)));
         }
+    }
+
+    /// What happened, told in columns from `top` on. Returns it in words, and the bottom.
+    fn events(&mut self, trace: &Trace, top: f64) -> (Vec<String>, f64) {
+        let shown = trace.events.iter().take(EVENTS).enumerate();
+        let told: Vec<String> = shown
+            .map(|(index, (time_s, what))| format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)))
+            .collect();
+        let canvas = &mut self.canvas;
         let columns = if canvas.look.narrow() { 1 } else { 3 };
         let margin = canvas.margin();
         let width = (canvas.width_px() - 2.0 * margin) / columns as f64;
-        let top = self.stack.y;
+        let mut bottom = top;
         for (column, chunk) in told.chunks(told.len().div_ceil(columns).max(1)).enumerate() {
             let mut y = top;
             for line in chunk {
                 let at = [margin + column as f64 * width, y];
                 y += canvas.paragraph(line, at, width - 14.0, 11.0, Weight::Regular, Ink::Ink) + 2.0;
             }
-            self.stack.y = self.stack.y.max(y);
+            bottom = bottom.max(y);
         }
-        told
+        (told, bottom)
     }
 }
 
-/// The timeline of one flight. `id` keeps figures apart, `story` says which flight it is.
+/// Events told at most.
+const EVENTS: usize = 16;
+
+/// A legend of what the craft does in a flight.
+fn doing_legend(rows: &[TraceRow]) -> Vec<Entry> {
+    let mut legend: Vec<Entry> = Vec::new();
+    for (doing, ..) in stretches(rows) {
+        if legend.iter().all(|entry| entry.0 != doing.label()) {
+            legend.push(entry(doing.label(), move |canvas, at| {
+                canvas.patterned(&sample_box(at), STRIP, pattern_of(doing), 0.35, 0.8);
+                canvas.outline(&sample_box(at), Ink::Soft, 1.0, 0.7);
+            }));
+        }
+    }
+    legend
+}
+
+/// The timeline of one flight: the whole as a strip, half a minute before and after the loss in panels, in two columns where there is
+/// room. `id` keeps figures apart, `story` says which flight it is.
 pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
     let title = format!("{}, in detail", words::sentence(story));
     let under = format!("Flight {} under {}: {}", trace.flight, trace.policy, trace.headline);
     let top = canvas.head(&title, &under);
+    let top = canvas.legend(top, &doing_legend(&trace.rows));
     let span = window(trace);
-    let margin = canvas.margin();
+    let (margin, wide) = (canvas.margin(), look.width_px >= 800.0);
+    let (left, right) = (margin + 38.0, canvas.width_px() - margin - 10.0);
     let stack = Stack {
-        sides_px: [margin + 38.0, canvas.width_px() - margin - 10.0],
+        sides_px: [left, right],
         y: top,
-        height_px: if look.narrow() { 66.0 } else { 78.0 },
-        gap_px: 34.0,
+        height_px: if wide { 56.0 } else { 62.0 },
+        gap_px: 30.0,
         x: span,
-        n_ticks: if look.narrow() { 5 } else { 10 },
+        n_ticks: if look.narrow() { 5 } else { 6 },
     };
-    let rows = trace.rows.iter().filter(|row| row.time_s >= span[0]).collect();
+    let rows = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).collect();
     let mut figure = Story { canvas, rows, stack, panels: vec![] };
-    let stretches: Vec<(Doing, f64, f64)> = stretches(&trace.rows).into_iter().filter(|s| s.2 > span[0]).collect();
-    let bands_top = figure.doing(top, &stretches);
-    figure.link();
-    figure.sky();
-    figure.height(ceiling_m);
-    figure.charge();
-    let told = figure.events(trace, bands_top);
-    let Story { mut canvas, stack, .. } = figure;
-    canvas.height_px = stack.y + 6.0;
+    let top = figure.strip(trace, top) + 6.0;
+    let stretches = stretches(&trace.rows);
+    let middle = (left + right) / 2.0;
+    let columns = if wide { vec![[left, middle - 16.0], [middle + 38.0, right]] } else { vec![[left, right]] };
+    let mut bottom = top;
+    for (column, sides_px) in columns.iter().enumerate() {
+        figure.stack.sides_px = *sides_px;
+        let first_panel = figure.panels.len();
+        let bands_top = figure.doing(top, &stretches);
+        if column == 0 {
+            figure.link();
+            figure.wind(wide.then_some(TIME));
+        }
+        if column == 1 || !wide {
+            figure.sky();
+            figure.height(ceiling_m);
+            figure.charge();
+        }
+        figure.rule(trace, bands_top, first_panel);
+        bottom = bottom.max(figure.stack.y);
+    }
+    let (told, bottom) = figure.events(trace, bottom);
+    let mut canvas = figure.canvas;
+    canvas.height_px = bottom + 6.0;
     let caption = "Read downwards at one moment: the numbered lines mark what happened. The link counts as lost only after the receiver \
                    has waited in silence; the charge needed to come home must stay below the charge in the pack.";
     canvas.finish(&title, caption, &format!("{under}. {}.", told.join("; ")))
 }
+
+/// Name of the time axis.
+const TIME: &str = "Time after take-off / s";
 
 type Term = (&'static str, Ink, Pattern, fn(&LossBudget) -> f64);
 
@@ -304,10 +378,11 @@ fn bands(part: &[f64]) -> Vec<(usize, usize)> {
 pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
     let title = format!("Which term took the margin away: {story}");
-    let top = canvas.head(&title, "Losses of the control link stacked over the flight; gains are drawn below zero.");
+    let top = canvas.head(&title, "Losses of the control link, stacked, around the moment of the loss; gains are drawn below zero.");
     let span = window(trace);
-    let step = (trace.rows.len() / 260).max(1);
-    let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| row.time_s >= span[0]).step_by(step).collect();
+    let shown = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).count();
+    let step = (shown / 260).max(1);
+    let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).step_by(step).collect();
     let used: Vec<&Term> =
         TERMS.iter().filter(|term| rows.iter().any(|row| (term.3)(&row.budget).abs() > 0.05)).collect();
     let mut entries: Vec<Entry> = used
@@ -339,7 +414,7 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
         x: span,
         n_ticks: if look.narrow() { 5 } else { 10 },
     };
-    let panel = stack.panel(&mut canvas, "Loss / dB", scale, 6, Some("Time after take-off / s"));
+    let panel = stack.panel(&mut canvas, "Loss / dB", scale, 6, Some(TIME));
     // Losses upwards from zero, gains downwards: a term that changes its sign is two bands that taper to nothing.
     let mut stacks = [vec![0.0; rows.len()], vec![0.0; rows.len()]];
     for term in &used {
@@ -390,7 +465,14 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
 
 #[cfg(test)]
 mod tests {
-    use super::bands;
+    use super::{around, bands};
+
+    #[test]
+    fn the_view_holds_half_a_minute_around_the_loss() {
+        let flight = [0.0, 200.0];
+        let views = [None, Some(90.0), Some(12.0), Some(190.0)].map(|lost_s| around(lost_s, flight));
+        assert_eq!(views, [flight, [60.0, 120.0], [0.0, 42.0], [160.0, 200.0]]);
+    }
 
     #[test]
     fn bands_taper_to_the_zeros_beside_them() {
