@@ -12,7 +12,10 @@ use crate::scenario::InputRow;
 
 /// The figures of an assessment, for [`document`].
 pub fn gallery(summary: &Summary) -> Gallery {
-    Gallery::new(|look| plot::all(summary, look), vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)])
+    Gallery::new(
+        |look| plot::all(summary, look),
+        vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)],
+    )
 }
 
 /// The document.
@@ -47,10 +50,17 @@ fn second_sheet(summary: &Summary) -> Vec<Section> {
 
 /// What would change the answer, the choice over conditions, one flight.
 fn third_sheet(summary: &Summary) -> Vec<Section> {
+    let (beside, lines) = super::information::lines(summary);
+    let open = if beside.is_empty() && lines.is_empty() {
+        "Not worked out: the run was a quick one, or no link was lost."
+    } else {
+        ""
+    };
     vec![
         Section::new("drives", "What changes it", "What would change the answer")
             .on_paper(Paper::Sheet)
-            .lines(super::information::lines(summary).1)
+            .lines(lines)
+            .with(On::Page, Block::Line(open.into()))
             .with(On::Page, Block::Figures("turns"))
             .with(On::Page, Block::Line(plot::what_if_words(summary).unwrap_or_default())),
         conditions(summary),
@@ -263,7 +273,12 @@ fn policies(summary: &Summary) -> Section {
             "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What decided last: {}.",
             summary.verdict.decided_by
         ),
-        &["policy", "what the craft does", "#ended fine, of 1,000", "#danger where the pilot did not take over, of 1,000"],
+        &[
+            "policy",
+            "what the craft does",
+            "#ended fine, of 1,000",
+            "#danger where the pilot did not take over, of 1,000",
+        ],
     );
     let rows = ranked(summary).map(|policy| {
         vec![

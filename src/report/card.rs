@@ -79,7 +79,11 @@ fn verdict(facts: &CardFacts, policy: &Policy) -> String {
         )
     };
     if let (Some(delivered), Some((danger, _))) = (&facts.scenario.delivered, &facts.delivered_danger) {
-        text += &format!(" As the craft was delivered (\"{}\"), danger to people: {}.", delivered.name, words::share(danger));
+        text += &format!(
+            " As the craft was delivered (\"{}\"), danger to people: {}.",
+            delivered.name,
+            words::share(danger)
+        );
     }
     text
 }
@@ -254,12 +258,7 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
         ),
     };
     if let Some(flip) = &limit.below {
-        text += &format!(
-            " At {} m/s and less \"{}\" is better (in {}).",
-            n(flip.at_mps, 0),
-            name(flip.to),
-            flip.by
-        );
+        text += &format!(" At {} m/s and less \"{}\" is better (in {}).", n(flip.at_mps, 0), name(flip.to), flip.by);
     }
     text + &format!(" ({} flights at each mean wind, on the same luck.)", limit.flights)
 }
@@ -384,7 +383,7 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         .map(|(headline, share)| format!("{} {}", headline.label(), words::share(share)))
         .collect();
     if !ends.is_empty() {
-        lines.push(format!("Lost links that ended so: {}.", ends.join("; ")));
+        lines.push(format!("How lost links ended there: {}.", ends.join("; ")));
     }
     lines
 }
@@ -500,7 +499,12 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
     if !facts.scenario.sky.wait_for_fix {
         lines.push("The scenario takes off without waiting for a fix; this card asks for one.".into());
     }
-    lines.extend(facts.summary.warnings.iter().map(|warning| words::sentence(warning)));
+    // One that begins with a key of the scenario keeps its letters.
+    let begun = |warning: &String| {
+        let key = warning.split_whitespace().next().is_some_and(|first| first.contains(['.', '_']));
+        if key { warning.clone() } else { words::sentence(warning) }
+    };
+    lines.extend(facts.summary.warnings.iter().map(begun));
     lines.push(
         "Numbers are those of a model with the inputs of the scenario; people count only where they were drawn. The manual of \
          the craft, local rules, the owner of the ground and a qualified remote pilot go before this card."

@@ -85,6 +85,11 @@ pub fn rough(value: f64) -> String {
     n((value / step).round() * step, 0)
 }
 
+/// A bound to two digits, rounded up.
+fn under(value: f64) -> String {
+    if value < 10.0 { n((value * 10.0).ceil() / 10.0, 1) } else { n(value.ceil(), 0) }
+}
+
 /// A quality, never as nothing or everything it may not be.
 fn quality(pct: f64) -> String {
     if pct < 1.0 { "under 1".into() } else { n(pct, 0) }
@@ -94,7 +99,8 @@ fn quality(pct: f64) -> String {
 /// it is worth to know what it settles.
 pub fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     let worth = |keys: &[&str]| {
-        let settles = |input: &&InputValue| input.keys.iter().any(|key| keys.iter().any(|start| key.starts_with(start)));
+        let settles =
+            |input: &&InputValue| input.keys.iter().any(|key| keys.iter().any(|start| key.starts_with(start)));
         let inputs = facts.summary.information.iter().flat_map(|found| &found.inputs);
         inputs.filter(settles).map(|input| input.saved).fold(0.0, f64::max)
     };
@@ -113,8 +119,8 @@ pub fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
         .into_iter()
         .chain(ground.into_iter().map(|(_, group, tests)| (group, tests)))
         .chain([hover, failsafe]);
-    let tests = groups
-        .flat_map(|(group, tests)| tests.into_iter().map(move |test| FieldTest { group: group.clone(), ..test }));
+    let tests =
+        groups.flat_map(|(group, tests)| tests.into_iter().map(move |test| FieldTest { group: group.clone(), ..test }));
     tests.collect()
 }
 
@@ -128,7 +134,10 @@ fn measured_first(facts: &CardFacts) -> Vec<FieldTest> {
     for again in found.again.iter().filter(|again| !again.turns.is_empty()) {
         let Some(turn) = turn_words(facts.summary, again) else { continue };
         let first = &again.turns[0];
-        let limits = format!("turns at {} to {}", value_words(again, first.above), value_words(again, first.under));
+        let limits = format!(
+            "turns at {}",
+            value_words(again, if again.assumed > first.above { first.above } else { first.under })
+        );
         list.push(test("Measure it on the spot", &turn, value_words(again, again.assumed), limits));
         told.push(&again.key);
     }
@@ -148,8 +157,7 @@ fn flies(policy: &Policy) -> bool {
 
 /// A place for the test beside the take-off spot.
 fn where_words(air: &AirTest) -> String {
-    const NAMES: [&str; 8] =
-        ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    const NAMES: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     let [east_m, north_m] = air.offset_m;
     let bearing = east_m.atan2(north_m).to_degrees().rem_euclid(360.0);
     let name = NAMES[(bearing / 45.0).round() as usize % 8];
@@ -172,14 +180,20 @@ fn air_words(facts: &CardFacts, policy: &Policy) -> String {
 fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     if !flies(policy) {
         let how = "Do not try this failsafe in the air: it gives the craft up";
-        return vec![test(how, "on the bench, propellers removed: the motors", "as set", "no other")];
+        return vec![test(
+            how,
+            "on the bench, propellers removed: what it does",
+            step_words(&policy.actions[0].kind),
+            "no other",
+        )];
     }
+    let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
     let Some(air) = &facts.air else {
-        let how = "Find open ground elsewhere: here no place within sight is clear of people, roads, water and obstacles";
-        return vec![test(how, "the rows below a hover of 20 m, 30 m from everybody", "as set", "no other")];
+        let how =
+            "Find open ground elsewhere: here no place near take-off is clear of people, roads, water and obstacles";
+        return vec![test(how, "first step of the failsafe, from 20 m up, nobody within 30 m", first, "no other")];
     };
     let bench = &facts.bench;
-    let first = policy.actions.first().map_or("nothing", |action| step_words(&action.kind));
     let mut list = vec![test(
         "Hover there, thumb on the switch; transmitter off",
         &format!("time until it begins: {first}"),
@@ -305,7 +319,7 @@ fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
     ];
     if facts.fix.home_95_m.is_finite() {
         let how = "Set home, carry the craft 20 m away and back";
-        let under = format!("under {} m", n(facts.fix.home_95_m, 1));
+        let under = format!("under {} m", under(facts.fix.home_95_m));
         list.push(test(how, "distance to home shown; 20 m more when away", under, "95 of 100"));
     }
     list
@@ -314,7 +328,7 @@ fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
 fn in_the_air(facts: &CardFacts) -> Vec<FieldTest> {
     let mut list = Vec::new();
     if facts.fix.hold_95_m.is_finite() {
-        let under = format!("under {} m", n(facts.fix.hold_95_m, 1));
+        let under = format!("under {} m", under(facts.fix.hold_95_m));
         list.push(test("Hover at 5 m for 30 s, hands off", "drift over the ground", under, "95 of 100"));
     }
     let hover = &facts.hover;

@@ -8,7 +8,8 @@ use crate::risk::summary::Summary;
 /// others. None where nothing was looked at.
 pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
     let Some(found) = &summary.information else { return Default::default() };
-    let mut first: Vec<String> = found.again.iter().filter_map(|again| turn_words(summary, again)).map(|turn| turn + ".").collect();
+    let mut first: Vec<String> =
+        found.again.iter().filter_map(|again| turn_words(summary, again)).map(|turn| turn + ".").collect();
     let mut rest = Vec::new();
     if !found.inputs.is_empty() {
         first.push(worth(summary, &found.inputs));

@@ -110,14 +110,20 @@ fn pieces<'a>(parts: &'a [Part], gallery: &'a Gallery) -> Vec<Piece<'a>> {
 }
 
 fn sections<'a>(document: &'a Document, gallery: &'a Gallery) -> Vec<Printed<'a>> {
-    let printed = document.sections.iter().map(|section| Printed {
-        id: section.id,
-        name: section.name,
-        heading: &section.heading,
-        paper: section.paper,
-        pieces: pieces(&section.parts, gallery),
-    });
-    printed.filter(|section| !section.pieces.is_empty()).collect()
+    let mut printed: Vec<Printed> = Vec::new();
+    // A sheet begins with the first of its sections that has anything to print.
+    let mut begins = Paper::Goes;
+    for section in &document.sections {
+        if section.paper != Paper::Goes {
+            begins = section.paper;
+        }
+        let pieces = pieces(&section.parts, gallery);
+        if !pieces.is_empty() {
+            let paper = std::mem::take(&mut begins);
+            printed.push(Printed { id: section.id, name: section.name, heading: &section.heading, paper, pieces });
+        }
+    }
+    printed
 }
 
 /// The sections by the sheets of paper on which they stand.

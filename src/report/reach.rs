@@ -151,12 +151,12 @@ fn answer(reach: &Reach) -> String {
     let needed = n(reach.needed_margin_db, 0);
     let answer = match weakest(&reach.along).and_then(|index| reach.along.get(index)) {
         Some(place) if place.margin_db >= reach.needed_margin_db => format!(
-            "The mean margin asked for, {needed} dB, holds along the whole path; least {} dB after {} m.",
+            "The mean margin asked for, {needed} dB, holds along the whole path; it is least, {} dB, after {} m.",
             n(place.margin_db, 1),
             n(place.flown_m, 0)
         ),
         Some(place) => format!(
-            "The link is weakest after {} m of the path: mean margin {} dB of the {needed} dB asked for.",
+            "The link is weakest after {} m of the path: mean margin {} dB, where {needed} dB is asked for.",
             n(place.flown_m, 0),
             n(place.margin_db, 1)
         ),
@@ -170,10 +170,10 @@ fn likeliest(reach: &Reach) -> Option<String> {
     let place = reach.along.get(likeliest_lost(&reach.along)?)?;
     let (stay, chance) = (n(reach.stay_s, 0), words::chance(place.loss_chance));
     Some(if place.loss_chance <= LEAST_CHANCE {
-        format!("A stay of {stay} s anywhere on the path: the link is declared lost with a chance {chance}.")
+        format!("Wherever on the path the craft stays for {stay} s, the link is declared lost in {chance} such stays.")
     } else {
         format!(
-            "Likeliest lost after {} m, at {}: during {stay} s there with a chance of {chance}.",
+            "It is likeliest lost after {} m, at {}: in {chance} stays of {stay} s there.",
             n(place.flown_m, 0),
             words::place(place.place_m[0], place.place_m[1])
         )

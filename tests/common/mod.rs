@@ -7,6 +7,7 @@ use lostlink::flight::{Doing, Flags, Headline, LossBudget, LossCause, Tier, Trac
 use lostlink::risk::choice::{Choice, SetAside};
 use lostlink::risk::compare::Standing;
 use lostlink::risk::faults::Faults;
+use lostlink::risk::information::{AtValue, FlownAgain, Information, Turn};
 use lostlink::risk::outcome::Concern;
 use lostlink::risk::summary::*;
 use lostlink::scenario::{Hard, InputRow, Matters};
@@ -553,9 +554,33 @@ pub fn summary() -> Summary {
     }
 }
 
+/// One stated number at which the choice turns, one that changes nothing.
+fn flown_again() -> Information {
+    let at = |value: f64, leads: usize| AtValue { value, lost: 250, endings: vec![[0; 6]; 4], leads: Some(leads) };
+    let again = |key: &str, turns: Vec<Turn>| FlownAgain {
+        key: key.into(),
+        stated: true,
+        assumed: 7.0,
+        at: vec![at(3.5, 3), at(5.6, 3), at(8.8, 1), at(11.2, 1)],
+        turns,
+    };
+    Information {
+        screened: 53,
+        inputs: vec![],
+        stands: None,
+        stands_error: None,
+        again: vec![
+            again("weather.wind_height_m", vec![Turn { above: 6.8, under: 7.1, below: 3, from_there: 1 }]),
+            again("weather.gust_factor", vec![]),
+        ],
+        flights: 250,
+    }
+}
+
 /// Everything there is: conditions, what-if bars, harm, a changed order, unsettled flights.
 pub fn full() -> Summary {
     let mut s = summary();
+    s.information = Some(flown_again());
     let n = s.policies.len();
     let condition = |name: &str, odds: Option<f64>, dangers: [u64; 4], best: usize| ConditionSummary {
         name: name.into(),
@@ -771,7 +796,9 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
         policy: "home at 60 m".into(),
         policy_words: s.policies[3].words.clone(),
         verdict: s.verdict.sentence,
-        changes: vec!["The margin around the bench (stated as 7 m): up to 6.8 m \"home\" comes first, from 7 m \"land\".".into()],
+        changes: vec![
+            "The margin around the bench (stated as 7 m): up to 6.8 m \"home\" comes first, from 7 m \"land\".".into(),
+        ],
         danger: share(49, 5000),
         settings: vec![
             setting("action", "return home", Some("stop the motors")),

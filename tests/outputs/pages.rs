@@ -119,12 +119,14 @@ fn report_pages() {
         }
         assert!(words.contains("It permits nothing"));
         // Four sheets of paper, then the annex: answer, map, what changes it, limits.
-        let sheets: Vec<&str> = page.split("<div class=\"").skip(1).map(|rest| &rest[..rest.find('"').unwrap()]).collect();
+        let sheets: Vec<&str> =
+            page.split("<div class=\"").skip(1).map(|rest| &rest[..rest.find('"').unwrap()]).collect();
         let on_paper = |class: &str| sheets.iter().filter(|sheet| sheet.split(' ').any(|word| word == class)).count();
         assert_eq!((on_paper("sheet"), on_paper("annex")), (4, 1), "{name}: {sheets:?}");
         let at = |id: &str| page.find(&format!("id=\"{id}\"")).unwrap_or_else(|| panic!("{name} has no {id}"));
         let order = ["policies", "drives", "limits", "made", "loss", "plan", "counts"];
-        let places: Vec<usize> = order.iter().filter(|id| **id != "drives" || page.contains("id=\"drives\"")).map(|id| at(id)).collect();
+        let places: Vec<usize> =
+            order.iter().filter(|id| **id != "drives" || page.contains("id=\"drives\"")).map(|id| at(id)).collect();
         assert!(places.is_sorted(), "{name}: {places:?}");
     }
 }

@@ -2,7 +2,7 @@
 
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Figure, Look};
-use super::font::Weight;
+use super::font::{self, Weight};
 use super::theme::{Ink, Shape};
 use crate::report::words;
 use crate::risk::summary::{Measure, PolicySummary, Summary};
@@ -17,7 +17,9 @@ const PILE_PX: f64 = 42.0;
 pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     let rows: Vec<(&PolicySummary, &Measure)> = super::ranked(summary)
         .into_iter()
-        .filter_map(|(_, policy)| Some((policy, policy.measures.iter().find(|measure| measure.key == "impact_energy_j")?)))
+        .filter_map(|(_, policy)| {
+            Some((policy, policy.measures.iter().find(|measure| measure.key == "impact_energy_j")?))
+        })
         .filter(|(_, measure)| measure.dots.iter().any(|value| value.is_finite()))
         .collect();
     let values = || rows.iter().flat_map(|(_, measure)| measure.dots.iter().copied()).filter(|v| v.is_finite());
@@ -37,7 +39,7 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     let (left, right) = (margin + if narrow { 10.0 } else { 200.0 }, canvas.width_px() - margin - 14.0);
     let across = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
     let radius = if narrow { 2.6 } else { 3.6 };
-    let rows_top = top + 34.0;
+    let rows_top = top + 46.0;
     let mut y = rows_top;
     let mut piles: Vec<Vec<[f64; 2]>> = Vec::new();
     let mut told = String::new();
@@ -59,13 +61,13 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     }
     let bottom = y - 6.0;
     scale(&mut canvas, &across, [rows_top - 8.0, bottom]);
-    for (index, (value, what)) in hard.into_iter().enumerate() {
-        let at = across.at_x(power(value));
-        canvas.dashed(&[[at, rows_top - 12.0], [at, bottom]], Ink::Ink, 1.0, 1.3, 6.0, 3.0);
+    for (row, (value, what)) in hard.into_iter().enumerate() {
+        let (at, label_y) = (across.at_x(power(value)), rows_top - 18.0 - 14.0 * row as f64);
+        canvas.dashed(&[[at, label_y + 6.0], [at, bottom]], Ink::Ink, 1.0, 1.3, 6.0, 3.0);
         let text = format!("{} J: {what}", words::short(value, 1));
-        let side = if index == 0 { At::Right } else { At::Left };
-        let shift = if index == 0 { 4.0 } else { -4.0 };
-        canvas.text(&text, [at + shift, rows_top - 18.0], side, 10.5, Weight::Regular, Ink::Ink);
+        let half = font::width_px(&text, 10.5, Weight::Regular) / 2.0;
+        let x = at.min(canvas.width_px() - half - 4.0);
+        canvas.text(&text, [x, label_y], At::Middle, 10.5, Weight::Regular, Ink::Ink);
     }
     for dots in &piles {
         canvas.marks(dots, Shape::Disc, radius, Ink::Blue, 0.8);

@@ -443,7 +443,8 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let mut y = top + height;
     if let Some(half_m) = near_m {
         let edge = summary.map.home_m.map(|at| [at - half_m, at + half_m]);
-        let corners = [[edge[0][0], edge[1][0]], [edge[0][1], edge[1][0]], [edge[0][1], edge[1][1]], [edge[0][0], edge[1][1]]];
+        let corners =
+            [[edge[0][0], edge[1][0]], [edge[0][1], edge[1][0]], [edge[0][1], edge[1][1]], [edge[0][0], edge[1][1]]];
         canvas.clip(frame.box_px);
         canvas.outline(&frame.all(&corners), Ink::Ink, 0.9, 1.0);
         canvas.unclip();
@@ -524,8 +525,7 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
         }));
     }
     let bottom = canvas.legend(top, &entries);
-    let top =
-        bearings(&mut canvas, &Frame { box_px: [left, 0.0, left + width, height], view_m }, map, bottom) + 12.0;
+    let top = bearings(&mut canvas, &Frame { box_px: [left, 0.0, left + width, height], view_m }, map, bottom) + 12.0;
     let frame = Frame { box_px: [left, top, left + width, top + height], view_m };
     canvas.clip(frame.box_px);
     ground(&mut canvas, &frame, map);
@@ -561,7 +561,8 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
     canvas.height_px = top + height + 46.0;
     let listed = |names: Vec<String>| if names.is_empty() { "none".into() } else { words::list(&names) };
     let zones = map.zones.iter().map(|(name, kind, _)| format!("{name} ({})", theme::of_zone(*kind).2));
-    let stands = map.obstacles.iter().map(|(name, _, _, height_m)| format!("{name}, {} m", words::number(*height_m, 0)));
+    let stands =
+        map.obstacles.iter().map(|(name, _, _, height_m)| format!("{name}, {} m", words::number(*height_m, 0)));
     let told = format!("Zones: {}. Obstacles: {}.", listed(zones.collect()), listed(stands.collect()));
     canvas.finish(title, "Only what was drawn counts: nobody drawn is not nobody there.", &told)
 }
@@ -607,8 +608,10 @@ fn near_view(
 ) -> f64 {
     let map = &summary.map;
     let [x, y] = map.home_m;
-    let frame =
-        Frame { box_px: [left, top, left + side, top + side], view_m: [x - half_m, y - half_m, x + half_m, y + half_m] };
+    let frame = Frame {
+        box_px: [left, top, left + side, top + side],
+        view_m: [x - half_m, y - half_m, x + half_m, y + half_m],
+    };
     canvas.text("Around home", [left, top - 10.0], At::Left, 12.0, Weight::Bold, Ink::Ink);
     panel(canvas, &frame, map, policy, None, Detail::Near);
     let length_m = bar_length_m(frame.scale(), side * 0.45);
@@ -622,7 +625,8 @@ fn near_view(
 
 /// Legend of the ends seen under some policies, worst first.
 fn ends_legend(policies: &[&PolicySummary]) -> Vec<Entry> {
-    let seen = |headline: &Headline| policies.iter().any(|policy| policy.ends.iter().any(|end| end.headline == *headline));
+    let seen =
+        |headline: &Headline| policies.iter().any(|policy| policy.ends.iter().any(|end| end.headline == *headline));
     let ends = Headline::ALL.into_iter().filter(seen).map(|headline| {
         let style = theme::of_headline(headline);
         entry(headline.label(), move |canvas, at| {
@@ -732,7 +736,8 @@ impl Panels {
 
 /// How far from home ends lie, and how many a view leaves out.
 fn within(policy: &PolicySummary, view_m: [f64; 4]) -> String {
-    let outside = policy.ends.iter().filter(|end| !first_holds(view_m, [end.place_m[0].into(), end.place_m[1].into(), 0.0]));
+    let outside =
+        policy.ends.iter().filter(|end| !first_holds(view_m, [end.place_m[0].into(), end.place_m[1].into(), 0.0]));
     let text = match policy.within_99_m {
         Some(distance_m) => format!("99 % within {} m of home", words::number(distance_m.ceil(), 0)),
         None => "99 % of distances not bounded by this many flights".into(),

@@ -378,11 +378,15 @@ fn bands(part: &[f64]) -> Vec<(usize, usize)> {
 pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
     let title = format!("Which term took the margin away: {story}");
-    let top = canvas.head(&title, "Losses of the control link, stacked, around the moment of the loss; gains are drawn below zero.");
+    let top = canvas.head(
+        &title,
+        "Losses of the control link, stacked, around the moment of the loss; gains are drawn below zero.",
+    );
     let span = window(trace);
     let shown = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).count();
     let step = (shown / 260).max(1);
-    let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).step_by(step).collect();
+    let rows: Vec<&TraceRow> =
+        trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).step_by(step).collect();
     let used: Vec<&Term> =
         TERMS.iter().filter(|term| rows.iter().any(|row| (term.3)(&row.budget).abs() > 0.05)).collect();
     let mut entries: Vec<Entry> = used

@@ -50,7 +50,9 @@ pub fn turns(summary: &Summary, look: Look) -> Option<Figure> {
             })
         })
         .collect();
-    entries.push(entry(BETWEEN, |canvas, [x, y]| canvas.outline(&Canvas::corners(x - 5.0, y - 6.0, x + 5.0, y + 6.0), Ink::Soft, 1.0, 1.0)));
+    entries.push(entry(BETWEEN, |canvas, [x, y]| {
+        canvas.outline(&Canvas::corners(x - 5.0, y - 6.0, x + 5.0, y + 6.0), Ink::Soft, 1.0, 1.0)
+    }));
     entries.push(entry(ASSUMED, |canvas, at| canvas.marks(&[at], Shape::Down, 5.0, Ink::Ink, 1.0)));
     let mut y = canvas.legend(top, &entries) + 14.0;
     for word in [BETWEEN, ASSUMED] {
@@ -68,7 +70,8 @@ pub fn turns(summary: &Summary, look: Look) -> Option<Figure> {
         y = (bar_top + 62.0).max(y + used + 12.0);
     }
     canvas.height_px = y;
-    let caption = "Where the triangle stands near a cut, measure that number first, or change it: the answer hangs on it.";
+    let caption =
+        "Where the triangle stands near a cut, measure that number first, or change it: the answer hangs on it.";
     Some(canvas.finish(title, caption, told.trim()))
 }
 
