@@ -211,7 +211,7 @@ fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     let sinks = policy.actions.iter().all(|action| !matches!(action.kind, ActionKind::Return { .. }));
     let way = if sinks { "it sinks straight down" } else { "it climbs or sinks as set and closes on home" };
     list.push(test(
-        &format!(
+        format!(
             "Transmitter on again when that is seen; at once when it does anything else or is lower than {} m",
             n((air.height_m / 2.0).floor(), 0)
         ),

@@ -319,7 +319,7 @@ fn terrain_labels(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
             .iter()
             .map(|f| (frame.at(*inside[(inside.len() as f64 * f) as usize]), At::Middle))
             .collect();
-        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Soft);
+        canvas.chip_where_free(&text, &places, frame.box_px, 10.5, Ink::Soft);
     }
 }
 
@@ -349,7 +349,7 @@ fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
                 ]
             })
             .collect();
-        canvas.chip_where_free(&name, &places, frame.box_px, 10.0, Ink::Soft);
+        canvas.chip_where_free(&name, &places, frame.box_px, 10.5, Ink::Soft);
     }
 }
 
@@ -553,7 +553,7 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
             .iter()
             .flat_map(|d| [([at[0] + d[0], at[1] + d[1]], At::Left), ([at[0] - d[0], at[1] + d[1]], At::Right)])
             .collect();
-        canvas.chip_where_free(text, &places, frame.box_px, 10.0, Ink::Ink);
+        canvas.chip_where_free(text, &places, frame.box_px, 10.5, Ink::Ink);
     }
     terrain_labels(&mut canvas, &frame, map);
     ticks(&mut canvas, &frame, true, true);
@@ -858,7 +858,7 @@ fn panel(
             continue;
         }
         let places: Vec<([f64; 2], At)> = (0..8).map(|k| (frame.at(ring[ring.len() * k / 8]), At::Middle)).collect();
-        canvas.chip_where_free(&text, &places, frame.box_px, 9.5, Ink::Ink);
+        canvas.chip_where_free(&text, &places, frame.box_px, 10.5, Ink::Ink);
     }
 }
 
