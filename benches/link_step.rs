@@ -95,6 +95,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         fence_margin_m: 0.0,
         people_per_km2: 0.0,
     });
+    let site = std::sync::Arc::new(site);
     let options = FieldOptions {
         top_m: 120.0,
         polarisation: lostlink::radio::free_space::WavePolarisation::Vertical,
@@ -102,7 +103,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         spacing_m: None,
     };
     let antenna_m = [0.0, -12.0, 1.5];
-    let field = LinkField::build(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
+    let field = LinkField::new(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
     let sources = SourceField::of_all(&site, &scenario.radio.interferers, antenna_m, &options, &[]).expect("fields");
     let fields = LinkFields { control: Some(Arc::new(field)), sources, ..LinkFields::default() };
     let setup = LinkSetup::of_scenario(scenario, &site, fields).expect("a link");

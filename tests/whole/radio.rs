@@ -417,7 +417,8 @@ fn trees_take_no_more_than_the_same_block_opaque() {
                 people_per_km2: 0.0,
             })
         };
-        let grids = [site(None), site(Some(ObstacleKind::Trees)), site(Some(ObstacleKind::Building))];
+        let grids =
+            [None, Some(ObstacleKind::Trees), Some(ObstacleKind::Building)].map(|kind| std::sync::Arc::new(site(kind)));
         let options =
             FieldOptions { top_m: 80.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
         let antenna_m = [-400.0, 0.0, grids[0].ground_m(-400.0, 0.0) + 1.5];

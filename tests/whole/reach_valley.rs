@@ -28,7 +28,7 @@ fn valley() -> Scenario {
 }
 
 fn reach(scenario: &Scenario) -> Reach {
-    let grid = scenario.site.grid();
+    let grid = Arc::new(scenario.site.grid());
     let home = scenario.site.home_m;
     let home_z_m = grid.ground_m(home[0], home[1]);
     let [x, y] = scenario.pilot.place_m;
@@ -39,7 +39,7 @@ fn reach(scenario: &Scenario) -> Reach {
         in_leaf: scenario.radio.in_leaf,
         spacing_m: None,
     };
-    let field = LinkField::build(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
+    let field = LinkField::new(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
     let fields = LinkFields { control: Some(Arc::new(field)), ..LinkFields::default() };
     let link = LinkSetup::of_scenario(scenario, &grid, fields).unwrap();
     let plan = &scenario.path;

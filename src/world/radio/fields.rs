@@ -34,7 +34,7 @@ impl LinkFields {
     /// A frequency outside what the propagation models hold for.
     pub fn of(
         scenario: &Scenario,
-        grid: &SiteGrid,
+        grid: &Arc<SiteGrid>,
         antenna_m: [f64; 3],
         options: &FieldOptions,
         base: Option<&LinkFields>,
@@ -48,7 +48,7 @@ impl LinkFields {
             let same = |field: &&Arc<LinkField>| field.frequency_hz() == frequency_hz && field.antenna_m() == place_m;
             match of_base.chain(beside).find(same) {
                 Some(field) => Ok(field.clone()),
-                None => LinkField::build(grid, place_m, frequency_hz, options).map(Arc::new),
+                None => LinkField::new(grid, place_m, frequency_hz, options).map(Arc::new),
             }
         };
         let both = |place_m: [f64; 3]| -> Result<Pair, OutOfRange> {
