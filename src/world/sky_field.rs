@@ -13,6 +13,7 @@ use libm::{cos, sin};
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
+use std::sync::OnceLock;
 
 /// Time bin, when the window allows it.
 pub const TIME_BIN_S: f64 = 30.0;
@@ -99,12 +100,16 @@ pub struct SkyField {
     per_bin: f64,
     bins: usize,
     step_rad: f64,
-    classes: usize,
+    classes: Vec<ClassSky>,
     /// Own noise of each level.
     noise_db: Vec<f64>,
     central: usize,
-    /// By level, class and time bin.
-    table: Vec<SkyNow>,
+    /// Satellites of each time bin.
+    standings: Vec<Vec<Standing>>,
+    noise: CodeNoise,
+    track_dbhz: [f64; 2],
+    /// What the time bins offer by level and class, worked out when a place of that class is first asked for.
+    table: Vec<OnceLock<Box<[SkyNow]>>>,
     height_bin: [u8; 64],
     source: SkySource,
 }
@@ -127,6 +132,7 @@ pub(crate) struct Standing {
 }
 
 /// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
+#[derive(Debug, Clone)]
 pub(crate) struct CodeNoise([f64; 121]);
 
 impl CodeNoise {
@@ -190,17 +196,6 @@ impl SkyField {
 
         let standings: Vec<Vec<Standing>> =
             (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
-        let noise = CodeNoise::new();
-        let track = scenario.sky.track_dbhz;
-        let table: Vec<SkyNow> = (0..noise_db.len() * classes.len())
-            .into_par_iter()
-            .flat_map_iter(|index| {
-                let sky = &classes[index % classes.len()];
-                let loss_db = noise_db[index / classes.len()] + sky.interference_db;
-                let (noise, source) = (&noise, &source);
-                standings.iter().map(move |sats| assess(sats, sky, loss_db, track, source.budget.ionosphere_m, noise))
-            })
-            .collect();
 
         Ok(SkyField {
             west_m,
@@ -214,10 +209,13 @@ impl SkyField {
             per_bin: 1.0 / bin_s,
             bins,
             step_rad,
-            classes: classes.len(),
+            table: vec![OnceLock::new(); noise_db.len() * classes.len()],
+            classes,
             noise_db,
             central,
-            table,
+            standings,
+            noise: CodeNoise::new(),
+            track_dbhz: scenario.sky.track_dbhz,
             height_bin: height_bins(),
             source,
         })
@@ -241,7 +239,19 @@ impl SkyField {
         let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
         let class = self.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
         let bin = ((time_s_since_window_start * self.per_bin).max(0.0) as usize).min(self.bins - 1);
-        self.table[(level * self.classes + class) * self.bins + bin]
+        self.table[level * self.classes.len() + class].get_or_init(|| self.over_time(level, class))[bin]
+    }
+
+    /// What the time bins offer to a class of places at a level of own noise.
+    #[cold]
+    fn over_time(&self, level: usize, class: usize) -> Box<[SkyNow]> {
+        let sky = &self.classes[class];
+        let loss_db = self.noise_db[level] + sky.interference_db;
+        let ionosphere_m = self.source.budget.ionosphere_m;
+        self.standings
+            .iter()
+            .map(|sats| assess(sats, sky, loss_db, self.track_dbhz, ionosphere_m, &self.noise))
+            .collect()
     }
 
     /// The level whose own noise is nearest.
@@ -261,7 +271,7 @@ impl SkyField {
             cells: self.columns * self.rows,
             heights: HEIGHTS_M.len(),
             time_bins: self.bins,
-            skies: self.classes,
+            skies: self.classes.len(),
             noise_levels: self.noise_db.len(),
             cell_m: 1.0 / self.per_cell,
             bin_s: self.bin_s,
