@@ -5,7 +5,8 @@
 
 use super::battery::lag_share;
 use super::fall::{DRAG_AT_ONCE, LEAST_PIECE_S, piece_s};
-use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors, hover_induced_mps};
+use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
+use crate::geometry::dot;
 use crate::units::STANDARD_GRAVITY_MPS2 as G;
 
 /// Least thrust over weight while the motors run.
@@ -302,11 +303,6 @@ impl Mover {
         state.velocity_mps = [u[0] + wind_mps[0], u[1] + wind_mps[1], u[2] + wind_mps[2]];
     }
 
-    /// Vertical speed in m/s at which the vortex ring begins in a vertical descent of this craft.
-    pub fn vortex_ring_sink_mps(&self, density_kgpm3: f64) -> f64 {
-        VORTEX_RING.0 * hover_induced_mps(self.mass_kg * G, self.rotors.disc_area_m2, density_kgpm3)
-    }
-
     /// Level top airspeed that the tilt limit allows, m/s.
     pub fn tilt_limited_mps(&self, density_kgpm3: f64) -> f64 {
         let drag_per_m = super::kinematics::drag_per_m(self.mass_kg, self.rotors.drag_area_m2, density_kgpm3);
@@ -322,11 +318,6 @@ struct Air {
     /// Quadratic drag over mass and airspeed.
     quadratic: f64,
     drag: [f64; 3],
-}
-
-#[inline]
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
 /// Factor ≤ 1 that brings a vector of this squared length down to `most`.

@@ -1,6 +1,7 @@
 //! Runs a policy: one observation in, one demand out, each step.
 
 use super::policy::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
+use crate::geometry::distance_m;
 use crate::units::SAME_MOMENT_S;
 
 /// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
@@ -368,7 +369,7 @@ impl Engine {
             self.entered_at_m = seen.height_m;
             self.level_m = height.level_m(seen.height_m, 0.0, seen.highest_m, seen.terrain_m);
             let within =
-                |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= radius_m);
+                |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance_m(home, seen.place_m) <= radius_m);
             if within(*level_within_m) {
                 self.level_m = self.level_m.min(seen.height_m);
             }
@@ -441,7 +442,7 @@ impl Engine {
             (Some(guard), Some(home_m))
                 if matches!(kind, ActionKind::Return { .. }) && self.leg == Leg::Transit && seen.fix =>
             {
-                self.too_slow(distance(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+                self.too_slow(distance_m(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
                     .map(|closing_mps| GivenUp::Progress { closing_mps })
             }
             _ => None,
@@ -509,7 +510,7 @@ impl Engine {
             let act = if self.leg == Leg::Descend { Act::Land } else { Act::Return };
             return Demand { act, horizontal: Horizontal::Level, climb_mps, motors: true };
         }
-        let distance_m = distance(home_m, seen.place_m);
+        let distance_m = distance_m(home_m, seen.place_m);
         if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
             // A descent to a lower return height is flown on the way; a climb comes first.
             self.leg = Leg::Transit;
@@ -548,15 +549,10 @@ impl Engine {
 /// Motors stopped.
 const DROP: Demand = Demand { act: Act::Drop, horizontal: Horizontal::Level, climb_mps: 0.0, motors: false };
 
-fn distance(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
-    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
-    (dx * dx + dy * dy).sqrt()
-}
-
 /// Speed over ground towards a point: at most `speed_mps`, and slow enough to stop there.
 pub fn toward(point_m: [f64; 2], place_m: [f64; 2], limits: &Limits, speed_mps: f64) -> [f64; 2] {
     let offset = [point_m[0] - place_m[0], point_m[1] - place_m[1]];
-    let far_m = distance(point_m, place_m);
+    let far_m = distance_m(point_m, place_m);
     if far_m < 1e-9 {
         return [0.0, 0.0];
     }

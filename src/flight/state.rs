@@ -2,6 +2,7 @@
 
 use super::luck::Luck;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
+use crate::chance::Purpose;
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
 use crate::geometry::Frame;
@@ -255,7 +256,7 @@ impl State {
         self.wind_mps = self.air.step(
             &luck.air,
             &world.air,
-            &luck.draws.streams.wind,
+            luck.draws.streams.of(Purpose::Wind),
             luck.draws.flight,
             self.step,
             step_s,

@@ -4,7 +4,8 @@
 
 pub use super::section::RayPoint;
 use super::section::{least_clearance, ray_section};
-use crate::site::{Raster, SiteGrid, contour_lines};
+use crate::site::SiteGrid;
+use crate::stats::contours::{Raster, contour_lines};
 use rayon::prelude::*;
 use serde::Serialize;
 

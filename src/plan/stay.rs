@@ -72,7 +72,7 @@ impl<'a> Others<'a> {
             strengths,
             run: f64::from(run),
             shadows: shadow_nodes(7, 4.5),
-            left: link.left_by_neighbours() * radio.bursts.map_or(1.0, |bursts| 1.0 - bursts.loss_good),
+            left: link.kept * radio.bursts.map_or(1.0, |bursts| 1.0 - bursts.loss_good),
             open_s: (stay_s - patience_s).max(0.0),
             steady,
             sources: sources.collect(),

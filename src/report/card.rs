@@ -6,7 +6,7 @@ use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, HeightFrom, Policy, ReturnHeight};
 use crate::plan::bench::RangeStop;
 use crate::risk::field_sheet::{
-    Bench, FADES_UNDER_DB, Fade, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
+    Bench, FADES_UNDER_DB, Fades, FixTests, HoverTest, NEAR_M, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
 };
 use crate::risk::outcome::Concern;
 use crate::risk::summary::{Heights, Share, Summary};
@@ -38,7 +38,7 @@ pub struct CardFacts<'a> {
     /// Winds.
     pub wind: WindLimit,
     /// Where the link fades, and the least margin of the path.
-    pub fades: (Vec<Fade>, f64),
+    pub fades: Fades,
     /// What lies underneath.
     pub underneath: Vec<Underneath>,
     /// Sky.
@@ -340,7 +340,7 @@ fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
 
 fn fades(facts: &CardFacts) -> Vec<String> {
     const SHOWN: usize = 4;
-    let (list, least_db) = &facts.fades;
+    let Fades { stretches: list, least_db } = &facts.fades;
     let sources = !facts.scenario.radio.interferers.is_empty();
     let on = if sources { ", with every source of interference on" } else { "" };
     if list.is_empty() {

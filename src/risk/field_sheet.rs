@@ -10,7 +10,7 @@ pub use crate::plan::bench::{
     Bench, FixTests, HoverTest, RangeStop, RangeWalk, WALK_MOST_M, WALK_SIGMA_DB, bench, fix_tests, hover_test,
     range_walk,
 };
-pub use crate::plan::field::{FADES_UNDER_DB, Fade, NEAR_M, SkyWait, Underneath, fades, sky_wait, underneath};
+pub use crate::plan::field::{FADES_UNDER_DB, Fade, Fades, NEAR_M, SkyWait, Underneath, fades, sky_wait, underneath};
 use crate::world::{World, WorldError};
 
 /// Step of the winds looked at.

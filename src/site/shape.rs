@@ -1,6 +1,7 @@
 //! Plane geometry of areas: size, containment, distance, outline.
 
 use super::Area;
+use crate::geometry::distance_m;
 
 /// Points on the outline of a full circle, for drawing and for measuring.
 const CIRCLE_POINTS: usize = 48;
@@ -159,12 +160,6 @@ pub fn signed_area_m2(points: &[[f64; 2]]) -> f64 {
 /// Length of a line.
 pub fn line_length_m(points: &[[f64; 2]]) -> f64 {
     points.windows(2).map(|pair| distance_m(pair[0], pair[1])).sum()
-}
-
-/// Distance between two points of the plane.
-pub fn distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
-    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
-    (dx * dx + dy * dy).sqrt()
 }
 
 /// Distance of a point from a segment.

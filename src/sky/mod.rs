@@ -24,7 +24,7 @@ mod time;
 mod view;
 
 pub use almanac::{AlmanacError, AlmanacRecord, read_yuma};
-pub use barometer::{isa_height_m, isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k, static_port_error_m};
+pub use barometer::static_port_error_m;
 pub use broadcast::{Elements, Ephemeris, position_after_m};
 pub use cn0::{
     CHIP_RATE_HZ, L1_HZ, LEAST_SIGNAL_DBW, code_noise, effective_cn0_dbhz, interference_ratio_db, open_sky_cn0_dbhz,
@@ -48,7 +48,7 @@ pub use kepler::{
 };
 pub use magnetic::{MagneticError, MagneticField, magnetic_field};
 pub use navigation::{Navigation, NavigationError, Skipped, nearest_ephemerides, read_navigation};
-pub use nominal::{NOMINAL_EPOCH, Nominal, Slot, ground_track_repeat_s, nominal_position_m};
+pub use nominal::{Constellation, NOMINAL_EPOCH, Slot, ground_track_repeat_s, nominal_position_m};
 pub use outage::TwoState;
 pub use satellites::{Satellite, Satellites, SatellitesError};
 pub use time::{Calendar, GpsTime, TimeError, WEEK_S, tai_minus_utc_s};

@@ -1,5 +1,6 @@
 //! Pure statistics on slices and counts. Knows no flights.
 
+pub mod contours;
 pub mod density;
 pub mod display;
 pub mod information;

@@ -14,9 +14,9 @@ mod sky_source;
 mod straight;
 mod whole;
 
-pub use air::{AirDraws, AirField, MeanWind};
+pub use air::{AirField, MeanWind};
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
-pub use fix::{FixGuard, FixSetup, FixSetupError};
+pub use fix::{FixSetup, FixSetupError};
 pub use low_pack::LowPack;
 pub use near::Near;
 pub use path::{FlightPath, OnPath, PathPlace, REACHED_M, length};

@@ -1,5 +1,6 @@
 //! The sky over the site: how good a fix is to be had, by place, height and time.
 
+use super::Straight;
 use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
 use crate::radio::diffraction::single_edge_loss_db;
 use crate::scenario::{OwnVideo, Scenario, Sky, SkyInterference};
@@ -358,9 +359,8 @@ fn ground_emitter_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [
     let ez = grid.ground_m(ex, ey) + emitter.place_m[2];
     let flat_m = ((place_m[0] - ex).powi(2) + (place_m[1] - ey).powi(2)).sqrt();
     let distance_m = (flat_m * flat_m + (place_m[2] - ez).powi(2)).sqrt().max(1.0);
-    let mut heights = Vec::new();
-    let step_m = (flat_m / 64.0).max(grid.cell_m);
-    grid.heights_along([ex, ey], [place_m[0], place_m[1]], step_m, SiteGrid::opaque_m, &mut heights);
+    let way = Straight::between([ex, ey, ez], place_m).every((flat_m / 64.0).max(grid.cell_m));
+    let heights: Vec<f64> = way.map(|[x, y]| grid.opaque_m(x, y)).collect();
     let last = heights.len() - 1;
     let mut edge_db: f64 = 0.0;
     for (k, top_m) in heights.iter().enumerate().take(last).skip(1) {

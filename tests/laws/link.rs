@@ -6,11 +6,11 @@ use crate::reference::radio::fading::{average_fade_duration_s, level_crossing_ra
 use crate::reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
 use crate::reference::radio::shadowing::correlation;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkState, LossCause, Streams};
+use lostlink::flight::{Declared, Drawn, FlightDraws, LinkLuck, LinkNow, LinkState, LossCause, Streams};
 use lostlink::geometry::Frame;
 use lostlink::plan::reach::MapHeight;
 use lostlink::plan::{ReachAsk, reach_of};
-use lostlink::radio::fading::{DiffuseField, DiffuseWay, rician_amplitudes, rician_level};
+use lostlink::radio::fading::{Amplitudes, DiffuseField, DiffuseWay};
 use lostlink::radio::packets::BurstProcess;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
@@ -29,7 +29,7 @@ fn fades_come_and_last_as_rice_says() {
         [(f64::NEG_INFINITY, -10.0), (f64::NEG_INFINITY, 0.0), (6.0, -10.0), (10.0, -6.0), (3.0, 2.0)]
     {
         let k = if k_db == f64::NEG_INFINITY { 0.0 } else { 10f64.powf(k_db / 10.0) };
-        let (line, diffuse) = rician_amplitudes(k);
+        let rays = Amplitudes::of_k(k);
         let threshold = 10f64.powf(threshold_db / 10.0);
         let (mut crossings, mut below, mut count) = (0u32, 0u32, 0u32);
         for flight in 0..300 {
@@ -37,8 +37,7 @@ fn fades_come_and_last_as_rice_says() {
             let mut last_below = None;
             for i in 0..60 * per_wavelength {
                 let way = f64::from(i) / f64::from(per_wavelength);
-                let now_below =
-                    rician_level(line, diffuse, field.on_way(&read, &DiffuseWay::new(way, 0.0))) < threshold;
+                let now_below = rays.level(field.on_way(&read, &DiffuseWay::new(way, 0.0))) < threshold;
                 crossings += u32::from(now_below && last_below == Some(false));
                 below += u32::from(now_below);
                 count += 1;
@@ -262,7 +261,7 @@ fn silence_is_timed_to_the_packet() {
                     off_s = f.time_s();
                 }
                 let now = f.step(&setup, HOVER_M, off);
-                if let Some(LinkEvent::Lost { at_s }) = now.event {
+                if let Some(Declared::Lost { at_s }) = now.event {
                     assert!(!now.up);
                     break at_s;
                 }
@@ -309,7 +308,7 @@ fn quality_is_the_window_and_control_returns_after_a_good_spell() {
         if f.step > 200 && good_since_s.is_nan() && now.quality_pct >= 80.0 {
             good_since_s = f.state.last_valid_s();
         }
-        if let Some(LinkEvent::Restored { at_s }) = now.event {
+        if let Some(Declared::Restored { at_s }) = now.event {
             assert!(restored_s.is_nan() && now.up, "restored once");
             restored_s = at_s;
         }
@@ -392,11 +391,11 @@ fn a_brown_out_silences_the_receiver() {
         let now = f.state.step(&setup, &f.luck, time_s, end_s, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
         f.step += 1;
         match now.event {
-            Some(LinkEvent::Lost { at_s }) => {
+            Some(Declared::Lost { at_s }) => {
                 assert_eq!(f.state.cause(), LossCause::Restart);
                 lost_s = at_s;
             }
-            Some(LinkEvent::Restored { at_s }) => restored_s = at_s,
+            Some(Declared::Restored { at_s }) => restored_s = at_s,
             None => {}
         }
     }
@@ -456,7 +455,7 @@ fn interference_costs_what_power_and_overlap_say() {
     values.interferer_dbm = vec![86.0];
     f.luck.redraw(&wide, FlightDraws { streams: Streams::new(77), flight: 2 }, values);
     let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
-    assert!(matches!(event, Some(LinkEvent::Lost { .. })));
+    assert!(matches!(event, Some(Declared::Lost { .. })));
     assert_eq!(f.state.cause(), LossCause::Interference);
 }
 
@@ -606,7 +605,7 @@ fn stated_and_met(stay: &Stay) -> ([f64; 3], [f64; 2]) {
         for step in 0..200 {
             let [time_s, end_s] = [step, step + 1].map(|step| (f64::from(step) + 0.5) * 0.05);
             let now = state.step(&set, luck, time_s, end_s, place_m, &LEVEL, velocity_mps, 3.8, false);
-            declared |= matches!(now.event, Some(LinkEvent::Lost { .. }));
+            declared |= matches!(now.event, Some(Declared::Lost { .. }));
             margin_sum_db += now.margin_db / 200.0;
         }
         lost += u32::from(declared);

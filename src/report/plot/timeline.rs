@@ -4,7 +4,7 @@ use super::axis::{self, Panel, Stack};
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern};
-use crate::flight::{Doing, LossBudget, Trace, TraceRow};
+use crate::flight::{Doing, LossBudget, Trace, TraceEvent, TraceRow};
 use crate::report::words;
 
 /// Ink of the strip that says what the craft is doing: one for all, told apart by pattern and by name.
@@ -206,8 +206,8 @@ impl Story<'_> {
         let canvas = &mut self.canvas;
         let mut told = Vec::new();
         let mut last_x = f64::NEG_INFINITY;
-        let shown = trace.events.iter().filter(|event| event.0 >= self.stack.x[0]).take(16);
-        for (index, (time_s, what)) in shown.enumerate() {
+        let shown = trace.events.iter().filter(|event| event.time_s >= self.stack.x[0]).take(16);
+        for (index, TraceEvent { time_s, what }) in shown.enumerate() {
             let x = across.at_x(*time_s).clamp(left, right);
             canvas.line(&[[x, bands_top + 18.0], [x, bands_top + 24.0]], Ink::Ink, 1.0, 1.0);
             for panel in &self.panels {

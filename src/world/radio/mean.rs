@@ -10,7 +10,7 @@ use crate::geometry::Frame;
 use crate::radio::antenna::{Coupling, Floor};
 use crate::radio::body::{CraftShadow, body_loss_db};
 use crate::radio::fading::{BLOCKED, Rays};
-use crate::radio::maths::quick_db;
+use crate::radio::maths::{quick_db, quick_ratio};
 
 /// The mean link at a moment: what geometry and shadowing make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -109,10 +109,10 @@ impl LinkSetup {
         let rays = self.rays(direction[2]);
         // The ray leaves the craft towards the pilot.
         let to_pilot = body.to_body([-direction[0], -direction[1], -direction[2]]);
-        let (own_body_db, own_body) = terms.craft_shadow.deviation(to_pilot);
+        let own_body_db = terms.craft_shadow.deviation_db(to_pilot);
         let turned_db = joined.turned_away_db + own_body_db;
         let direct_db = turned_db + joined.polarisation_db;
-        let met = rays.received(joined.direct_share * own_body, direct_db, over.blocked);
+        let met = rays.received(joined.direct_share * quick_ratio(-own_body_db), direct_db, over.blocked);
         // What scatter gives back, in parts to patterns and polarisation.
         let kept = if direct_db.abs() > 1e-6 { met.loss_db / direct_db } else { 1.0 };
         let budget = LossBudget {
