@@ -503,46 +503,29 @@ impl Engine {
         if height.from == HeightFrom::Ground {
             self.level_m = height.level_m(self.entered_at_m, 0.0, seen.highest_m, seen.terrain_m);
         }
-        // While a short loss of the fix is bridged, the craft keeps level and its height.
-        if !seen.fix {
-            let climb_mps =
-                if self.leg == Leg::Descend { -sink(limits, seen, None) } else { climb_to(self.level_m, limits, seen) };
-            let act = if self.leg == Leg::Descend { Act::Land } else { Act::Return };
-            return Demand { act, horizontal: Horizontal::Level, climb_mps, motors: true };
+        if seen.fix {
+            let distance_m = distance_m(home_m, seen.place_m);
+            if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
+                // A descent to a lower return height is flown on the way; a climb comes first.
+                self.leg = Leg::Transit;
+            }
+            if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climbs_before || self.leg == Leg::Transit) {
+                self.leg = Leg::Descend;
+            }
         }
-        let distance_m = distance_m(home_m, seen.place_m);
-        if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
-            // A descent to a lower return height is flown on the way; a climb comes first.
-            self.leg = Leg::Transit;
-        }
-        if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climbs_before || self.leg == Leg::Transit) {
-            self.leg = Leg::Descend;
-        }
-        match self.leg {
-            Leg::Climb => Demand {
-                act: Act::Return,
-                horizontal: self.stay(limits, seen, limits.cruise_mps),
-                climb_mps: climb_to(self.level_m, limits, seen),
-                motors: true,
-            },
-            Leg::Transit => Demand {
-                act: Act::Return,
-                horizontal: Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps)),
-                climb_mps: climb_to(self.level_m, limits, seen),
-                motors: true,
-            },
-            Leg::Descend => Demand {
-                act: Act::Land,
-                horizontal: Horizontal::Velocity(toward(
-                    home_m,
-                    seen.place_m,
-                    limits,
-                    if near_the_ground(limits, seen) { speed_mps.min(NEAR_GROUND_MPS) } else { speed_mps },
-                )),
-                climb_mps: -sink(limits, seen, None),
-                motors: true,
-            },
-        }
+        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps));
+        let horizontal = match self.leg {
+            // While a short loss of the fix is bridged, the craft keeps level and its height.
+            _ if !seen.fix => Horizontal::Level,
+            Leg::Climb => self.stay(limits, seen, limits.cruise_mps),
+            Leg::Descend if near_the_ground(limits, seen) => toward_home(speed_mps.min(NEAR_GROUND_MPS)),
+            Leg::Transit | Leg::Descend => toward_home(speed_mps),
+        };
+        let (act, climb_mps) = match self.leg {
+            Leg::Climb | Leg::Transit => (Act::Return, climb_to(self.level_m, limits, seen)),
+            Leg::Descend => (Act::Land, -sink(limits, seen, None)),
+        };
+        Demand { act, horizontal, climb_mps, motors: true }
     }
 }
 

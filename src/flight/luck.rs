@@ -1,6 +1,6 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState, Presence, Streams};
+use super::{AirSetup, Drawn, FixState, FlightDraws, LinkLuck, Presence, Streams};
 use crate::chance::Purpose;
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
@@ -174,16 +174,6 @@ impl Luck {
     /// Gives its buffers back for the next flight.
     pub fn retire(self, workshop: &mut Workshop) {
         workshop.link = Some(self.link);
-    }
-
-    /// The radio at take-off.
-    pub fn link_at_start(&self) -> LinkState {
-        LinkState::new(&self.radio, &self.link)
-    }
-
-    /// The air at take-off.
-    pub fn air_at_start(&self) -> AirState {
-        AirState::new(&self.air, self.draws.streams.of(Purpose::Wind), self.draws.flight)
     }
 }
 

@@ -275,46 +275,31 @@ impl Pilot {
             }
         }
         let climb = |level_m: f64| (level_m - place_m[2]).clamp(-limits.descent_mps, limits.climb_mps);
-        match self.task {
+        let to = |at_m: [f64; 2], speed_mps: f64| toward(at_m, flat(place_m), limits, speed_mps);
+        let (velocity_mps, climb_mps) = match self.task {
             Task::Path { to } => {
                 let (from, point) = (path.points_m()[to - 1], path.points_m()[to]);
-                Command {
-                    horizontal: Horizontal::Velocity(along(from, point, place_m, limits, path.speed_mps)),
-                    climb_mps: climb(level_on_leg(from, point, place_m)),
-                }
+                (along(from, point, place_m, limits, path.speed_mps), climb(level_on_leg(from, point, place_m)))
             }
             Task::Pause { at, .. } => {
                 let point = path.points_m()[at];
-                Command {
-                    horizontal: Horizontal::Velocity(toward(flat(point), flat(place_m), limits, path.speed_mps)),
-                    climb_mps: climb(point[2]),
-                }
+                (to(flat(point), path.speed_mps), climb(point[2]))
             }
+            // Well below the level he wants, he climbs first.
             Task::Home => {
-                let climb_mps = climb(self.home_level_m);
-                // Well below the level he wants, he climbs first.
-                let speed_mps = if climbs_first { 0.0 } else { limits.cruise_mps };
-                Command {
-                    horizontal: Horizontal::Velocity(toward(flat(home_m), flat(place_m), limits, speed_mps)),
-                    climb_mps,
-                }
+                (to(flat(home_m), if climbs_first { 0.0 } else { limits.cruise_mps }), climb(self.home_level_m))
             }
             Task::Down { at_m, over_until_s } => {
                 let away_m = distance_m(at_m, flat(place_m));
                 let above_m = place_m[2] - sees.ground_m - limits.slow_below_m;
                 let sink_mps =
                     if time_s < over_until_s && away_m > 2.0 * REACHED_M { 0.0 } else { slowed_mps(limits, above_m) };
-                let speed_mps = if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS };
-                Command {
-                    horizontal: Horizontal::Velocity(toward(at_m, flat(place_m), limits, speed_mps)),
-                    climb_mps: -sink_mps,
-                }
+                (to(at_m, if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS }), -sink_mps)
             }
-            Task::HandsOff => Command::still(),
-            Task::Climb => {
-                Command { horizontal: Horizontal::Velocity([0.0, 0.0]), climb_mps: climb(self.home_level_m) }
-            }
-        }
+            Task::HandsOff => return Command::still(),
+            Task::Climb => ([0.0, 0.0], climb(self.home_level_m)),
+        };
+        Command { horizontal: Horizontal::Velocity(velocity_mps), climb_mps }
     }
 
     /// The speed to ask for with the sticks so that the craft goes where it shall, as far as the pilot has found out

@@ -1,5 +1,6 @@
 //! The site as a grid of cells: what is below a place, in one look-up.
 
+use super::shape::{edges, segment_distance_m};
 use super::terrain::Terrain;
 use super::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use std::collections::HashMap;
@@ -261,10 +262,9 @@ impl SiteGrid {
     fn each_cell_near_edge(&mut self, area: &Area, by_m: f64, mut change: impl FnMut(&mut Cell)) {
         match area {
             Area::Polygon(points) => {
-                for (index, a) in points.iter().enumerate() {
-                    let b = points[(index + 1) % points.len()];
-                    self.each_cell_within(box_around(*a, b, by_m), |centre, cell| {
-                        if super::shape::segment_distance_m(*a, b, centre) <= by_m {
+                for [a, b] in edges(points) {
+                    self.each_cell_within(box_around(a, b, by_m), |centre, cell| {
+                        if segment_distance_m(a, b, centre) <= by_m {
                             change(cell);
                         }
                     });
@@ -300,8 +300,7 @@ impl SiteGrid {
                 for row in rows {
                     let y = self.south_m + (row as f64 + 0.5) * self.cell_m;
                     crossings.clear();
-                    for index in 0..points.len() {
-                        let (a, b) = (points[index], points[(index + 1) % points.len()]);
+                    for [a, b] in edges(points) {
                         if (a[1] > y) != (b[1] > y) {
                             crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
                         }
@@ -313,9 +312,7 @@ impl SiteGrid {
                 }
                 let filled_m2 = found.len() as f64 * self.cell_m * self.cell_m;
                 if filled_m2 < 0.5 * area.size_m2().max(self.cell_m * self.cell_m) {
-                    for index in 0..points.len() {
-                        self.cross(points[index], points[(index + 1) % points.len()], &mut found);
-                    }
+                    edges(points).for_each(|[a, b]| self.cross(a, b, &mut found));
                 }
             }
             Area::Circle { centre_m, radius_m } => {
@@ -331,9 +328,10 @@ impl SiteGrid {
             Area::Strip { line_m, width_m } => {
                 let half = 0.5 * width_m;
                 for pair in line_m.windows(2) {
-                    found.extend(self.cells_within(box_around(pair[0], pair[1], half)).filter(|&index| {
-                        super::shape::segment_distance_m(pair[0], pair[1], self.centre_of(index)) <= half
-                    }));
+                    found.extend(
+                        self.cells_within(box_around(pair[0], pair[1], half))
+                            .filter(|&index| segment_distance_m(pair[0], pair[1], self.centre_of(index)) <= half),
+                    );
                     // A strip at a slant holds too few centres when it is narrower than a cell's diagonal.
                     if *width_m < 1.5 * self.cell_m {
                         self.cross(pair[0], pair[1], &mut found);

@@ -159,19 +159,6 @@ fn walker(system: System) -> Vec<Slot> {
         .collect()
 }
 
-/// Earth-fixed position of a nominal slot so long after the epoch: circular motion, node at rest in the inertial frame.
-pub fn nominal_position_m(
-    a_m: f64,
-    inclination_rad: f64,
-    node_rad: f64,
-    argument_of_latitude_rad: f64,
-    mu_m3ps2: f64,
-    after_epoch_s: f64,
-) -> [f64; 3] {
-    let u = argument_of_latitude_rad + mean_motion_radps(a_m, mu_m3ps2) * after_epoch_s;
-    plane_to_earth(a_m * cos(u), a_m * sin(u), inclination_rad, node_rad - EARTH_RATE_RADPS * after_epoch_s)
-}
-
 /// Time after which a system's ground track repeats: GPS 1, BeiDou medium orbits 7, GLONASS 8, Galileo 10 turns of the
 /// Earth.
 ///
@@ -189,21 +176,12 @@ pub fn ground_track_repeat_s(system: System) -> f64 {
 }
 
 impl Slot {
-    /// The gravitational constant of its system.
-    pub fn mu_m3ps2(&self) -> f64 {
-        if self.system == System::Gps { MU_GPS_M3PS2 } else { MU_M3PS2 }
-    }
-
-    /// Earth-fixed position so long after the epoch, not folded.
+    /// Earth-fixed position so long after the epoch, not folded: circular motion, node at rest in the inertial frame.
     pub fn position_after_m(&self, after_epoch_s: f64) -> [f64; 3] {
-        nominal_position_m(
-            self.a_m,
-            self.inclination_rad,
-            self.node_rad,
-            self.argument_of_latitude_rad,
-            self.mu_m3ps2(),
-            after_epoch_s,
-        )
+        let mu_m3ps2 = if self.system == System::Gps { MU_GPS_M3PS2 } else { MU_M3PS2 };
+        let u = self.argument_of_latitude_rad + mean_motion_radps(self.a_m, mu_m3ps2) * after_epoch_s;
+        let node_rad = self.node_rad - EARTH_RATE_RADPS * after_epoch_s;
+        plane_to_earth(self.a_m * cos(u), self.a_m * sin(u), self.inclination_rad, node_rad)
     }
 
     /// Earth-fixed position at any instant, folded by the repeat of the ground track: the real satellites are kept on

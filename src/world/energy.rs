@@ -8,6 +8,7 @@
 
 use super::air::{AirField, MeanWind};
 use super::straight::Straight;
+use crate::chance::Range;
 use crate::craft::battery::FULL_CELL_V;
 use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
 use crate::craft::{LevelFlight, Mover, Pack, PackLevel};
@@ -337,7 +338,7 @@ impl<'a> HomeEnergy<'a> {
         let wind = self.transit_wind(place_m, transit_z_m);
         let cost = |ground_mps: f64| self.level.power_w(airspeed_for(to_home, ground_mps, wind)) / ground_mps;
         let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = crate::craft::rotor::least(within.least_mps, within.greatest_mps, cost);
+        let ground_mps = crate::craft::rotor::least(within.low, within.high, cost);
         Some(BestSpeed {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -375,7 +376,7 @@ impl<'a> HomeEnergy<'a> {
     /// Speeds of a way in a wind, within what tilt allows; `None` when it makes no way.
     fn leg(&self, way: &Way, to_home: [f64; 2], wind: [f64; 2]) -> Option<Leg> {
         let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(within.least_mps, within.greatest_mps);
+        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(within.low, within.high);
         Some(Leg {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -446,21 +447,15 @@ fn airspeed_for(direction: [f64; 2], ground_mps: f64, wind: [f64; 2]) -> f64 {
     speed([ground_mps * direction[0] - wind[0], ground_mps * direction[1] - wind[1]])
 }
 
-/// Speeds over ground that an airspeed allows.
-struct GroundSpeeds {
-    least_mps: f64,
-    greatest_mps: f64,
-}
-
 /// Speeds over ground along a direction that an airspeed allows; `None` when the greatest is below [`LEAST_PROGRESS_MPS`] or
 /// the track cannot be held. In a strong tailwind the least is more than that.
-fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<GroundSpeeds> {
+fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<Range> {
     let along = direction[0] * wind[0] + direction[1] * wind[1];
     let across = direction[0] * wind[1] - direction[1] * wind[0];
     let left = airspeed_mps * airspeed_mps - across * across;
     let reach = (left >= 0.0).then(|| left.sqrt())?;
     (along + reach >= LEAST_PROGRESS_MPS)
-        .then(|| GroundSpeeds { least_mps: (along - reach).max(LEAST_PROGRESS_MPS), greatest_mps: along + reach })
+        .then(|| Range { low: (along - reach).max(LEAST_PROGRESS_MPS), high: along + reach })
 }
 
 pub(crate) fn speed(v: [f64; 2]) -> f64 {

@@ -9,6 +9,7 @@ use super::{Adapter, Inputs, Value};
 use crate::reference::sky::*;
 use lostlink::air::atmosphere::{isa_height_m, isa_height_slope_m_per_pa};
 use lostlink::sky::*;
+use lostlink::units::SPEED_OF_LIGHT_MPS;
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
@@ -54,14 +55,21 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             Ok((rate.to_degrees() * 86_400.0).into())
         }),
         ("sky.nominal_position", |i| {
-            Ok(Value::numbers(nominal_position_m(
-                i.number("a_m")?,
-                rad(i, "i_deg")?,
-                rad(i, "node_lon_deg")?,
-                rad(i, "arglat_deg")?,
-                i.number("mu_m3ps2")?,
-                i.number("time_s")?,
-            )))
+            // A slot takes the constant of its system.
+            let system = match i.number("mu_m3ps2")? {
+                MU_GPS_M3PS2 => System::Gps,
+                MU_M3PS2 => System::Galileo,
+                other => return Err(format!("no system counts with {other} m³/s²")),
+            };
+            let slot = Slot {
+                system,
+                id: String::new(),
+                a_m: i.number("a_m")?,
+                inclination_rad: rad(i, "i_deg")?,
+                node_rad: rad(i, "node_lon_deg")?,
+                argument_of_latitude_rad: rad(i, "arglat_deg")?,
+            };
+            Ok(Value::numbers(slot.position_after_m(i.number("time_s")?)))
         }),
         ("sky.equator_crossing", |i| {
             let crossing = equator_crossing_rad(rad(i, "raan_deg")?, rad(i, "arglat_deg")?, rad(i, "gha_deg")?);
@@ -251,13 +259,13 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("sky.code_noise", |i| {
-            Ok(Value::numbers(code_noise(
+            let chips = code_noise_chips(
                 i.number("cn0_dbhz")?,
                 i.number("bandwidth_hz")?,
                 i.number("spacing_chips")?,
                 i.number("integration_s")?,
-                i.number("chip_rate_hz")?,
-            )))
+            );
+            Ok(Value::numbers([chips, chips * SPEED_OF_LIGHT_MPS / i.number("chip_rate_hz")?]))
         }),
         ("sky.message_timing", |_| Ok(Value::numbers([MESSAGE_BIT_RATE, SUBFRAME_S, FRAME_S, ALMANAC_S]))),
         ("sky.ephemeris_wait", |i| Ok(Value::numbers(ephemeris_wait_s(i.number("subframe_s")?, i.number("frame_s")?)))),

@@ -1,7 +1,9 @@
 //! What ground, buildings and trees take from a link, for every place over the site.
 
 use crate::radio::OutOfRange;
-use crate::radio::diffraction::{GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db, side_edge_db};
+use crate::radio::diffraction::{
+    CLEAR, GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db, side_edge_db,
+};
 use crate::radio::free_space::{MEDIAN_EARTH_RADIUS_M, WavePolarisation};
 use crate::radio::vegetation::Woodland;
 use crate::site::SiteGrid;
@@ -279,8 +281,6 @@ const STANDS_M: f64 = 0.3;
 const WIDEST_M: f64 = 120.0;
 /// Nearest sample of an obstacle: nearer, the antenna would be in it.
 const NEAREST_M: f64 = 0.5;
-/// Fresnel parameter under which an edge loses nothing.
-const CLEAR: f64 = -0.78;
 
 /// One sample of something on the path.
 #[derive(Debug, Clone, Copy)]

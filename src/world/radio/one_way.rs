@@ -58,11 +58,6 @@ impl OneWay {
             self.pair = AntennaPair::new(&self.pilot_antenna, &self.craft_antenna);
         }
     }
-
-    /// Both ends whole and at their peaks, one metre apart: SNR over what is needed, without power and craft noise.
-    pub(crate) fn margin_at_one_metre_db(&self) -> f64 {
-        self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
-    }
 }
 
 /// Noise of a receiver with this noise figure, with that of its surroundings where they are stated, dBm.

@@ -274,7 +274,8 @@ impl LinkSetup {
     /// Margin of the uplink one metre apart with both antennas whole and at their peaks: what the budget's losses are
     /// taken from.
     pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {
-        self.up.margin_at_one_metre_db() + power_dbm - noise_rise_db
+        let up = &self.up;
+        up.pair.best_db() - up.one_metre_db - up.noise_dbm - up.needed_db + power_dbm - noise_rise_db
     }
 
     /// Power that reaches the margin of zero at the craft's receiver, dBm, in receiver noise alone.
