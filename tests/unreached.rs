@@ -24,12 +24,8 @@ const MEANT: &[(&str, &str)] = &[
     // Methods of traits, called by the compiler or by other crates.
     ("default", "trait"),
     ("drop", "trait"),
-    ("div", "trait"),
     ("fmt", "trait"),
     ("from", "trait"),
-    ("mul", "trait"),
-    ("neg", "trait"),
-    ("sub", "trait"),
     ("main", "the program"),
 ];
 

@@ -2,14 +2,12 @@
 
 use super::normal::standard_normal_quantile;
 use rand::distr::{Distribution, StandardUniform};
-use serde::Serialize;
 
 /// A scenario's number: exact, or a distribution drawn once per flight.
 ///
 /// Draws are made by inversion, so that the same uniform number under a shifted distribution gives
 /// the matching value: what-if comparisons stay paired.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Uncertain {
     /// Always this value.
     Exact(f64),

@@ -425,15 +425,15 @@ impl Engine {
                 });
             }
         }
-        if guards.battery.is_some_and(|guard| seen.charge_pct < guard.reserve_pct) {
+        if guards.reserve_pct.is_some_and(|reserve_pct| seen.charge_pct < reserve_pct) {
             return Some(GivenUp::Charge { charge_pct: seen.charge_pct });
         }
         let taken_s = seen.time_s - self.entered_s;
-        if guards.duration.is_some_and(|guard| taken_s > guard.at_most_s) {
+        if guards.at_most_s.is_some_and(|at_most_s| taken_s > at_most_s) {
             return Some(GivenUp::Time { taken_s });
         }
-        if let (Some(guard), Some(room)) = (guards.fence, seen.fence)
-            && room.stopping_m < guard.within_m
+        if let (Some(within_m), Some(room)) = (guards.fence_within_m, seen.fence)
+            && room.stopping_m < within_m
             && room.stopping_m < room.here_m
         {
             return Some(GivenUp::Fence { room_m: room.here_m });
@@ -578,7 +578,7 @@ pub fn slowed_mps(limits: &Limits, above_m: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::policy::{FenceGuard, FixGuard, ProgressGuard};
+    use super::super::policy::{FixGuard, ProgressGuard};
     use super::*;
 
     const LIMITS: Limits = Limits {
@@ -729,7 +729,7 @@ mod tests {
 
     #[test]
     fn the_fence_ahead_ends_the_way_home_but_not_a_way_inwards() {
-        let guards = Guards { fence: Some(FenceGuard { within_m: 10.0 }), ..Guards::default() };
+        let guards = Guards { fence_within_m: Some(10.0), ..Guards::default() };
         let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
         let near = |here_m, stopping_m| Observation {
             fence: Some(FenceRoom { here_m, stopping_m }),

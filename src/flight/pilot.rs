@@ -276,30 +276,32 @@ impl Pilot {
         }
         let climb = |level_m: f64| (level_m - place_m[2]).clamp(-limits.descent_mps, limits.climb_mps);
         let to = |at_m: [f64; 2], speed_mps: f64| toward(at_m, flat(place_m), limits, speed_mps);
-        let (velocity_mps, climb_mps) = match self.task {
+        let command = |velocity_mps, climb_mps| Command { horizontal: Horizontal::Velocity(velocity_mps), climb_mps };
+        match self.task {
             Task::Path { to } => {
                 let (from, point) = (path.points_m()[to - 1], path.points_m()[to]);
-                (along(from, point, place_m, limits, path.speed_mps), climb(level_on_leg(from, point, place_m)))
+                command(along(from, point, place_m, limits, path.speed_mps), climb(level_on_leg(from, point, place_m)))
             }
             Task::Pause { at, .. } => {
                 let point = path.points_m()[at];
-                (to(flat(point), path.speed_mps), climb(point[2]))
+                command(to(flat(point), path.speed_mps), climb(point[2]))
             }
             // Well below the level he wants, he climbs first.
             Task::Home => {
-                (to(flat(home_m), if climbs_first { 0.0 } else { limits.cruise_mps }), climb(self.home_level_m))
+                let speed_mps = if climbs_first { 0.0 } else { limits.cruise_mps };
+                command(to(flat(home_m), speed_mps), climb(self.home_level_m))
             }
             Task::Down { at_m, over_until_s } => {
                 let away_m = distance_m(at_m, flat(place_m));
                 let above_m = place_m[2] - sees.ground_m - limits.slow_below_m;
                 let sink_mps =
                     if time_s < over_until_s && away_m > 2.0 * REACHED_M { 0.0 } else { slowed_mps(limits, above_m) };
-                (to(at_m, if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS }), -sink_mps)
+                let speed_mps = if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS };
+                command(to(at_m, speed_mps), -sink_mps)
             }
-            Task::HandsOff => return Command::still(),
-            Task::Climb => ([0.0, 0.0], climb(self.home_level_m)),
-        };
-        Command { horizontal: Horizontal::Velocity(velocity_mps), climb_mps }
+            Task::HandsOff => Command::still(),
+            Task::Climb => command([0.0, 0.0], climb(self.home_level_m)),
+        }
     }
 
     /// The speed to ask for with the sticks so that the craft goes where it shall, as far as the pilot has found out

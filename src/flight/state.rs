@@ -275,7 +275,7 @@ impl State {
         } else {
             let measured = self.motion.velocity_mps;
             let wish = match demand.horizontal {
-                Horizontal::Level => Wish::Level { sink_mps: -demand.climb_mps },
+                Horizontal::Level => Wish::Attitude { slope: [0.0; 2], sink_mps: -demand.climb_mps },
                 Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps: -demand.climb_mps },
                 Horizontal::Velocity(v) => {
                     self.turn_nose(v, step_s);

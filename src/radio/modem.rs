@@ -2,11 +2,9 @@
 
 use super::maths::{bessel_i0_scaled, integrate, marcum_q1, quick_db, rician_tails};
 use crate::units::ratio_from_db;
-use serde::Serialize;
 
 /// How bits become a signal.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Waveform {
     /// Chirp spread spectrum: non-coherent 2^SF-ary orthogonal signalling.
     Chirp {

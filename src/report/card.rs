@@ -156,14 +156,14 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         if let Some(g) = guards.progress {
             add("must close on home", format!("at {} m/s over {} s", g.closing_mps, g.within_s));
         }
-        if let Some(g) = guards.battery {
-            add("charge kept", format!("{} %", g.reserve_pct));
+        if let Some(reserve_pct) = guards.reserve_pct {
+            add("charge kept", format!("{reserve_pct} %"));
         }
-        if let Some(g) = guards.duration {
-            add("no longer than", format!("{} s", g.at_most_s));
+        if let Some(at_most_s) = guards.at_most_s {
+            add("no longer than", format!("{at_most_s} s"));
         }
-        if let Some(g) = guards.fence {
-            add("stays inside the fence by", format!("{} m", g.within_m));
+        if let Some(within_m) = guards.fence_within_m {
+            add("stays inside the fence by", format!("{within_m} m"));
         }
         let guarded = *guards != crate::failsafe::Guards::default();
         if guarded || matches!(kind, ActionKind::Return { .. }) {

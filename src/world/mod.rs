@@ -21,7 +21,7 @@ pub use low_pack::LowPack;
 pub use near::Near;
 pub use path::{FlightPath, OnPath, PathPlace, REACHED_M, length};
 pub(crate) use sky_field::{ClassSky, CodeNoise, assess, interference_loss_db, standing};
-pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
+pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };

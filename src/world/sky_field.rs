@@ -97,10 +97,8 @@ pub struct SkyField {
     ground_m: Vec<f32>,
     /// Class of each cell and height.
     class: Vec<u32>,
-    bin_s: f64,
     per_bin: f64,
     bins: usize,
-    step_rad: f64,
     classes: Vec<ClassSky>,
     /// Own noise of each level.
     noise_db: Vec<f64>,
@@ -206,10 +204,8 @@ impl SkyField {
             rows,
             ground_m,
             class,
-            bin_s,
             per_bin: 1.0 / bin_s,
             bins,
-            step_rad,
             table: vec![OnceLock::new(); noise_db.len() * classes.len()],
             classes,
             noise_db,
@@ -265,41 +261,6 @@ impl SkyField {
     pub fn source(&self) -> &SkySource {
         &self.source
     }
-
-    /// Cells, heights, time bins, distinct skies and noise levels, and the lengths of a cell and a bin, for the report.
-    pub fn size(&self) -> SkyFieldSize {
-        SkyFieldSize {
-            cells: self.columns * self.rows,
-            heights: HEIGHTS_M.len(),
-            time_bins: self.bins,
-            skies: self.classes.len(),
-            noise_levels: self.noise_db.len(),
-            cell_m: 1.0 / self.per_cell,
-            bin_s: self.bin_s,
-            horizon_step_deg: self.step_rad.to_degrees(),
-        }
-    }
-}
-
-/// How finely a field is divided.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SkyFieldSize {
-    /// Cells on the ground.
-    pub cells: usize,
-    /// Heights above each.
-    pub heights: usize,
-    /// Time bins.
-    pub time_bins: usize,
-    /// Distinct skies.
-    pub skies: usize,
-    /// Levels of own noise.
-    pub noise_levels: usize,
-    /// Length of a cell's side.
-    pub cell_m: f64,
-    /// Length of a time bin.
-    pub bin_s: f64,
-    /// Places whose horizons differ by less than this share a sky.
-    pub horizon_step_deg: f64,
 }
 
 /// Height bin of each 4 m of height above ground: the nearest of [`HEIGHTS_M`].

@@ -331,7 +331,7 @@ fn clones_share_their_luck_and_places_their_shadows() {
     let setup = setup("[radio.control]\nfrequency_hz = 868e6\nhop_span_hz = 2e6\nhop_channels = 20\n[radio.bursts]\n");
     assert_eq!(setup.bands(), 1);
     let mut f = Flight::new(&setup, 9, power_for(&setup, 12.0));
-    let mut values = f.luck.values().clone();
+    let mut values = f.luck.values.clone();
     values.shadow_sigma_db = 4.0;
     f.luck.redraw(&setup, FlightDraws { streams: Streams::new(77), flight: 9 }, values);
     let out = |i: u32| [40.0 + 5.0 * f64::from(i), 3.0 * f64::from(i), 50.0];
@@ -417,7 +417,7 @@ fn interference_costs_what_power_and_overlap_say() {
         let (mut lost, mut rise_db, mut count) = (0.0, 0.0, 0.0);
         for flight in 0..20 {
             let mut f = Flight::new(setup, flight, power_for(setup, margin_db));
-            let mut values = f.luck.values().clone();
+            let mut values = f.luck.values.clone();
             values.interferer_dbm = vec![eirp_dbm];
             f.luck.redraw(setup, FlightDraws { streams: Streams::new(77), flight }, values);
             f.step(setup, HOVER_M, false);
@@ -451,7 +451,7 @@ fn interference_costs_what_power_and_overlap_say() {
     assert!((lost - 0.125).abs() < 0.02, "{lost}");
     // Drowned throughout: lost, and the interference is named.
     let mut f = Flight::new(&wide, 2, power_for(&wide, 14.0));
-    let mut values = f.luck.values().clone();
+    let mut values = f.luck.values.clone();
     values.interferer_dbm = vec![86.0];
     f.luck.redraw(&wide, FlightDraws { streams: Streams::new(77), flight: 2 }, values);
     let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
@@ -468,13 +468,13 @@ fn sources_on_one_channel_add_their_powers() {
                 format!("[[radio.interferer]]\nplace_m = [400, 0, 20]\nbandwidth_hz = {bandwidth}\nduty = 1\n");
             let set = setup(&format!("[radio.control]\n{}", source.repeat(each_dbm.len())));
             let mut f = Flight::new(&set, 1, 20.0);
-            let values = LinkDraws { interferer_dbm: each_dbm.to_vec(), ..f.luck.values().clone() };
+            let values = LinkDraws { interferer_dbm: each_dbm.to_vec(), ..f.luck.values.clone() };
             f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
             for _ in 0..8 {
                 f.step(&set, HOVER_M, false);
             }
             let mut strengths = Vec::new();
-            set.strengths(f.luck.values(), &mut strengths);
+            set.strengths(f.luck.values, &mut strengths);
             let ratios = set.at_craft(&strengths, HOVER_M, &LEVEL);
             [f.state.budget().interference_db, set.mean_rise_db(&ratios), set.greatest_rise_db(&ratios)]
         };
@@ -519,7 +519,7 @@ fn a_wall_shields_from_interference() {
         let world = world(wall);
         let set = world.link.clone();
         let mut f = Flight::new(&set, 1, 20.0);
-        let mut values = f.luck.values().clone();
+        let mut values = f.luck.values.clone();
         values.interferer_dbm = vec![36.0];
         f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
         let now = (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown");

@@ -5,7 +5,7 @@ use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::scenario::{self, Files, Scenario};
 use lostlink::world::FlightPath;
-use lostlink::world::radio::{FieldOptions, LinkField, LinkFields, LinkSetup};
+use lostlink::world::radio::{FieldOptions, LinkField, LinkFields, LinkSetup, PilotFields};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -40,7 +40,8 @@ fn reach(scenario: &Scenario) -> Reach {
         spacing_m: None,
     };
     let field = LinkField::new(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
-    let fields = LinkFields { control: Some(Arc::new(field)), ..LinkFields::default() };
+    let fields =
+        LinkFields { standing: PilotFields { control: Some(Arc::new(field)), video: None }, ..LinkFields::default() };
     let link = LinkSetup::of_scenario(scenario, &grid, fields).unwrap();
     let plan = &scenario.path;
     let path =

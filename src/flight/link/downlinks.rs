@@ -135,7 +135,7 @@ impl Picture {
             direct_db,
             mean.blocked,
         );
-        let over_db = match setup.video_field(end) {
+        let over_db = match &setup.fields_of(end).video {
             Some(field) => field.excess(place_m).total_db(),
             None => mean.budget.diffraction_db + mean.budget.vegetation_db,
         };

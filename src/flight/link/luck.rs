@@ -34,7 +34,8 @@ impl From<&Drawn> for LinkDraws {
 #[derive(Debug, Clone)]
 pub struct LinkLuck {
     pub(super) draws: FlightDraws,
-    pub(super) values: LinkDraws,
+    /// The drawn values.
+    pub values: LinkDraws,
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     pub(super) strengths: Vec<Strength>,
@@ -70,11 +71,6 @@ impl LinkLuck {
         setup.strengths(&self.values, &mut self.strengths);
         self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
         self.craft_shadow = craft_shadow_of(setup, &draws);
-    }
-
-    /// The drawn values.
-    pub fn values(&self) -> &LinkDraws {
-        &self.values
     }
 
     /// Shadowing loss at a place, dB (negative: a gain).

@@ -3,7 +3,8 @@
 use super::SINE_POINTS;
 use super::bounce::Bounce;
 use super::budget::LossBudget;
-use super::field::{Excess, LinkField};
+use super::field::Excess;
+use super::fields::PilotFields;
 use super::pilot_end::PilotEnd;
 use super::setup::LinkSetup;
 use crate::geometry::Frame;
@@ -151,14 +152,13 @@ impl LinkSetup {
     /// What stands between the pilot's end as it is and a place.
     #[inline(always)]
     fn excess_from(&self, end: &PilotEnd, place_m: [f64; 3]) -> Excess {
-        let field = if end.raised { &self.fields.raised_control } else { &self.fields.control };
-        field.as_ref().map_or(Excess::default(), |field| field.excess(place_m))
+        self.fields_of(end).control.as_ref().map_or(Excess::default(), |field| field.excess(place_m))
     }
 
-    /// The video link's field, when it has one of its own.
+    /// The fields of the pilot's end as it is.
     #[inline(always)]
-    pub(crate) fn video_field(&self, end: &PilotEnd) -> Option<&LinkField> {
-        if end.raised { self.fields.raised_video.as_deref() } else { self.fields.video.as_deref() }
+    pub(crate) fn fields_of(&self, end: &PilotEnd) -> &PilotFields {
+        if end.raised { &self.fields.raised } else { &self.fields.standing }
     }
 
     /// Rays between antennas that look at each other, at the sine of an elevation.
