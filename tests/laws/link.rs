@@ -474,7 +474,7 @@ fn sources_on_one_channel_add_their_powers() {
                 f.step(&set, HOVER_M, false);
             }
             let mut strengths = Vec::new();
-            set.strengths(f.luck.values, &mut strengths);
+            set.strengths(&f.luck.values, &mut strengths);
             let ratios = set.at_craft(&strengths, HOVER_M, &LEVEL);
             [f.state.budget().interference_db, set.mean_rise_db(&ratios), set.greatest_rise_db(&ratios)]
         };
