@@ -9,7 +9,7 @@ use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState};
 use lostlink::scenario::Weather;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
-use lostlink::world::{AirDraws, AirField, HomeEnergy, Way};
+use lostlink::world::{AirField, HomeEnergy, Way};
 use std::hint::black_box;
 
 /// Steps per timed call.
@@ -113,8 +113,8 @@ fn powered_step(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
     let field = AirField::new(&weather, &grid, 200.0);
     let source = Source::new(1, Purpose::Wind);
-    let draws = AirDraws::central(&weather);
-    let setup = AirSetup::new(&weather.central(), &field, &draws, &source, 0, 300.0);
+    let draws = weather.central();
+    let setup = AirSetup::new(&draws, &field, &source, 0, 300.0);
     let (mover, pack) = (mover(), pack());
     bencher.bench_local(|| {
         let mut air = AirState::new(&setup, &source, 0);
@@ -139,7 +139,7 @@ fn wind_step(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
     let field = AirField::new(&weather, &grid, 200.0);
     let source = Source::new(1, Purpose::Wind);
-    let setup = AirSetup::new(&weather.central(), &field, &AirDraws::central(&weather), &source, 0, 300.0);
+    let setup = AirSetup::new(&weather.central(), &field, &source, 0, 300.0);
     bencher.bench_local(|| {
         let mut air = AirState::new(&setup, &source, 0);
         let mut sum = 0.0;
@@ -238,7 +238,7 @@ fn fall_step(bencher: Bencher) {
 fn way_home(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
     let field = AirField::new(&weather, &grid, 200.0);
-    let draws = AirDraws::central(&weather);
+    let draws = weather.central();
     let energy = HomeEnergy {
         field: &field,
         grid: &grid,

@@ -10,7 +10,7 @@ use lostlink::radio::fading::{DiffuseField, DiffuseWay};
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::{NoFiles, Scenario, read};
 use lostlink::site::{GridInput, SiteGrid};
-use lostlink::world::radio::{FieldOptions, LinkDraws, LinkField, LinkFields, LinkSetup, SourceField};
+use lostlink::world::radio::{FieldOptions, LinkDraws, LinkField, LinkFields, LinkSetup, PilotFields, SourceField};
 use std::sync::Arc;
 
 fn main() {
@@ -95,6 +95,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         fence_margin_m: 0.0,
         people_per_km2: 0.0,
     });
+    let site = std::sync::Arc::new(site);
     let options = FieldOptions {
         top_m: 120.0,
         polarisation: lostlink::radio::free_space::WavePolarisation::Vertical,
@@ -102,9 +103,13 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         spacing_m: None,
     };
     let antenna_m = [0.0, -12.0, 1.5];
-    let field = LinkField::build(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
+    let field = LinkField::new(&site, antenna_m, scenario.radio.control.frequency_hz, &options).expect("a field");
     let sources = SourceField::of_all(&site, &scenario.radio.interferers, antenna_m, &options, &[]).expect("fields");
-    let fields = LinkFields { control: Some(Arc::new(field)), sources, ..LinkFields::default() };
+    let fields = LinkFields {
+        standing: PilotFields { control: Some(Arc::new(field)), video: None },
+        sources,
+        ..LinkFields::default()
+    };
     let setup = LinkSetup::of_scenario(scenario, &site, fields).expect("a link");
     let draws = FlightDraws { streams: Streams::new(1), flight: 0 };
     let values = LinkDraws {
@@ -228,7 +233,7 @@ fn redraw_the_luck_of_a_flight(bencher: Bencher) {
     bencher.bench_local(|| {
         flight += 1;
         let draws = FlightDraws { streams: Streams::new(1), flight };
-        luck.redraw(&prepared.setup, draws, prepared.luck.values().clone());
+        luck.redraw(&prepared.setup, draws, prepared.luck.values.clone());
     });
 }
 

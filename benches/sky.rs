@@ -47,7 +47,6 @@ fn site(constellations: &str) -> Scenario {
 fn field(bencher: Bencher, constellations: &str) {
     let scenario = site(constellations);
     let grid = scenario.site.grid();
-    println!("{:?}", SkyField::new(&scenario, &grid, 900.0).expect("a sky").size());
     bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));
 }
 
@@ -57,7 +56,6 @@ fn field_of_scenario(bencher: Bencher, name: &str) {
     let text = String::from_utf8(Shipped.read(name).expect("a shipped scenario")).expect("text");
     let scenario = scenario::read(name, &text, &Shipped).expect("a valid scenario");
     let grid = scenario.site.grid();
-    println!("{:?}", SkyField::new(&scenario, &grid, 900.0).expect("a sky").size());
     bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));
 }
 

@@ -681,14 +681,13 @@ fn the_ridge_throws_a_radio_shadow_and_its_absence_none() {
     let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).expect("readable");
     let scenario = scenario::read("ridge-valley.toml", &text, &Folder(folder)).map_err(|e| words(&e)).expect("good");
     let losses = |scenario: &scenario::Scenario, places: &[[f64; 3]]| -> Vec<f64> {
-        let grid = scenario.site.grid();
+        let grid = std::sync::Arc::new(scenario.site.grid());
         let home_z_m = grid.ground_m(scenario.site.home_m[0], scenario.site.home_m[1]);
         let [x, y] = scenario.pilot.place_m;
         let antenna_m = [x, y, grid.ground_m(x, y) + scenario.pilot.antenna_height_m];
         let options =
             FieldOptions { top_m: 150.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
-        let field =
-            LinkField::build(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).expect("in range");
+        let field = LinkField::new(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).expect("in range");
         places.iter().map(|place| field.excess([place[0], place[1], home_z_m + place[2]]).total_db()).collect()
     };
     // Over the meadow, above the crest, and filming at the clearing.

@@ -17,22 +17,15 @@ const MEANT: &[(&str, &str)] = &[
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
     ("schema_text", "likewise, the JSON Schema"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),
-    ("home_stored_at_s", "a look at the fix's state that a law needs; the state is private"),
-    ("max_headwind_mps", "a question to the energy home that the library answers and no report asks yet"),
     ("overlaps", "a look at a figure's layout for the tests of all figures"),
     ("try_fill_bytes", "part of that source's trait"),
     ("try_next_u64", "part of that source's trait"),
     ("unexplained", "a look at a figure's layout for the tests of all figures"),
-    ("vortex_ring_sink_mps", "a look at a private limit of the motion"),
     // Methods of traits, called by the compiler or by other crates.
     ("default", "trait"),
     ("drop", "trait"),
-    ("div", "trait"),
     ("fmt", "trait"),
     ("from", "trait"),
-    ("mul", "trait"),
-    ("neg", "trait"),
-    ("sub", "trait"),
     ("main", "the program"),
 ];
 

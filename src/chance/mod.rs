@@ -14,4 +14,4 @@ mod uncertain;
 pub use normal::{standard_normal_cdf, standard_normal_quantile, standard_normal_quick};
 pub use philox::{philox4x32, unit_from_word};
 pub use source::{Purpose, Sequence, Source};
-pub use uncertain::Uncertain;
+pub use uncertain::{Range, Uncertain};

@@ -10,11 +10,11 @@ use super::philox::{philox4x32, unit_from_word};
 pub enum Purpose {
     /// Values of the scenario's uncertain inputs, one block per input.
     Inputs = 1,
-    /// Turbulence.
+    /// Turbulence and gusts.
     Wind = 2,
-    /// Shadowing of the radio path.
+    /// Shadowing of the radio path, as a field over the site.
     Shadowing = 3,
-    /// Fading, packets, bursts of the control uplink.
+    /// Fading, packets, bursts and restarts of the control uplink.
     Uplink = 4,
     /// Fading and packets of telemetry.
     Telemetry = 5,
@@ -22,15 +22,15 @@ pub enum Purpose {
     Video = 6,
     /// Interference: bursts and duty cycles.
     Interference = 7,
-    /// Error of the position fix.
+    /// Error of the fix and its jumps.
     Fix = 8,
-    /// Loss and return of the position fix.
+    /// Losses of the fix that geometry does not explain.
     FixOutage = 9,
-    /// Heading and barometer.
+    /// Wander of the heading and of the barometer.
     Heading = 10,
-    /// The pilot's reaction.
+    /// What the pilot does by chance: whether he takes over, where he sets it down.
     Pilot = 11,
-    /// Moment of a forced loss.
+    /// Moment of a loss that the scenario forces.
     Cut = 12,
     /// Tolerances of the craft that are not inputs: attitude bias, drag while falling.
     Craft = 13,
@@ -42,6 +42,35 @@ pub enum Purpose {
     Trial = 16,
     /// Who is on the ground.
     Presence = 17,
+}
+
+impl Purpose {
+    /// How many there are.
+    pub const COUNT: usize = 17;
+
+    /// All of them, in the order of their numbers.
+    pub const ALL: [Purpose; Purpose::COUNT] = {
+        use Purpose::*;
+        [
+            Inputs,
+            Wind,
+            Shadowing,
+            Uplink,
+            Telemetry,
+            Video,
+            Interference,
+            Fix,
+            FixOutage,
+            Heading,
+            Pilot,
+            Cut,
+            Craft,
+            Ground,
+            Resample,
+            Trial,
+            Presence,
+        ]
+    };
 }
 
 /// A stream: the key (seed, purpose). Copy it freely; it holds no position.

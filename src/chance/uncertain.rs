@@ -2,14 +2,12 @@
 
 use super::normal::standard_normal_quantile;
 use rand::distr::{Distribution, StandardUniform};
-use serde::Serialize;
 
 /// A scenario's number: exact, or a distribution drawn once per flight.
 ///
 /// Draws are made by inversion, so that the same uniform number under a shifted distribution gives
 /// the matching value: what-if comparisons stay paired.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Uncertain {
     /// Always this value.
     Exact(f64),
@@ -95,16 +93,24 @@ impl Uncertain {
     }
 
     /// Least and greatest value that can be drawn.
-    pub fn range(&self) -> (f64, f64) {
+    pub fn range(&self) -> Range {
         match self {
             Uncertain::Choice(options) => {
-                options.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), option| {
-                    (low.min(option.0), high.max(option.0))
-                })
+                let values = || options.iter().map(|option| option.0);
+                Range { low: values().fold(f64::INFINITY, f64::min), high: values().fold(f64::NEG_INFINITY, f64::max) }
             }
-            other => (other.quantile(0.0), other.quantile(1.0)),
+            other => Range { low: other.quantile(0.0), high: other.quantile(1.0) },
         }
     }
+}
+
+/// Least and greatest of some values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Range {
+    /// Least.
+    pub low: f64,
+    /// Greatest.
+    pub high: f64,
 }
 
 /// Takes one uniform double of the generator and inverts it, so that draws stay paired under a changed distribution.
@@ -164,8 +170,8 @@ mod tests {
         assert!((spread.quantile(0.841_344_746_068_543) - 20.0).abs() < 1e-9);
         let choice = Uncertain::Choice(vec![(1.0, 1.0), (5.0, 3.0)]);
         assert_eq!((choice.quantile(0.2), choice.quantile(0.3), choice.central()), (1.0, 5.0, 5.0));
-        assert_eq!(choice.range(), (1.0, 5.0));
+        assert_eq!(choice.range(), Range { low: 1.0, high: 5.0 });
         let within = Uncertain::Within(Box::new(Uncertain::Normal(1.0, 1.0)), 0.0, 2.5);
-        assert_eq!((within.range(), within.central()), ((0.0, 2.5), 1.0));
+        assert_eq!((within.range(), within.central()), (Range { low: 0.0, high: 2.5 }, 1.0));
     }
 }

@@ -88,7 +88,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         fades: field::fades(&world),
         underneath: field::underneath(&world),
         sky: field::sky_wait(&world, policy),
-        bench: field::bench(world.link.receiver()),
+        bench: field::bench(&world.link.receiver),
         walk: field::range_walk(&world).map_err(|error| refused(&error))?,
         fix: field::fix_tests(&world, few(FIX_FLIGHTS)),
         hover: field::hover_test(&world, few(HOVER_FLIGHTS)),

@@ -187,10 +187,6 @@ pub struct PackState {
     pub filtered_cell_v: f64,
     /// Level reached.
     pub level: PackLevel,
-    /// Energy delivered at the terminals so far.
-    pub delivered_j: f64,
-    /// Energy lost in the resistance so far.
-    pub heat_j: f64,
 }
 
 /// What one step of a pack gives.
@@ -211,13 +207,7 @@ pub struct PackNow {
 impl Pack {
     /// A state at rest.
     pub fn at(&self, charge: f64) -> PackState {
-        PackState {
-            charge,
-            filtered_cell_v: cell_open_circuit_v(charge),
-            level: PackLevel::Fine,
-            delivered_j: 0.0,
-            heat_j: 0.0,
-        }
+        PackState { charge, filtered_cell_v: cell_open_circuit_v(charge), level: PackLevel::Fine }
     }
 
     /// Open-circuit voltage of the pack, V.
@@ -238,8 +228,6 @@ impl Pack {
         let delivered_w = loaded_v * current_a;
         let limited = delivered_w < power_w * (1.0 - 1e-9);
         state.charge = (state.charge - current_a * step_s * per_coulomb).max(0.0);
-        state.delivered_j += delivered_w * step_s;
-        state.heat_j += current_a * current_a * self.resistance_ohm * step_s;
         let cell_v = loaded_v * per_cell;
         state.filtered_cell_v += (cell_v - state.filtered_cell_v) * lag_share(step_s, self.filter_s);
         let v = state.filtered_cell_v;

@@ -13,7 +13,7 @@ pub enum Touch {
     Crash,
 }
 
-/// Limits of a touch-down; all are inputs. Defaults are estimates.
+/// Limits of a touch-down; all are inputs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TouchLimits {
     /// Greatest vertical and horizontal speed of a soft touch-down.
@@ -22,13 +22,6 @@ pub struct TouchLimits {
     pub hard_mps: [f64; 2],
     /// Slope at which a craft set down at rest tips over.
     pub tip_slope_rad: f64,
-}
-
-impl Default for TouchLimits {
-    /// Estimates: 1 m/s down and 1.5 m/s along is soft, 3 m/s either way is hard, 25° tips over.
-    fn default() -> Self {
-        TouchLimits { soft_mps: [1.0, 1.5], hard_mps: [3.0, 3.0], tip_slope_rad: 25_f64.to_radians() }
-    }
 }
 
 impl TouchLimits {
@@ -80,7 +73,7 @@ mod tests {
 
     #[test]
     fn speeds_and_slope_decide() {
-        let limits = TouchLimits::default();
+        let limits = TouchLimits { soft_mps: [1.0, 1.5], hard_mps: [3.0, 3.0], tip_slope_rad: 25_f64.to_radians() };
         assert_eq!(limits.judge(0.7, 0.2, 0.0), Touch::Soft);
         assert_eq!(limits.judge(2.0, 0.2, 0.0), Touch::Hard);
         assert_eq!(limits.judge(0.7, 2.0, 0.0), Touch::TippedOver);

@@ -5,7 +5,8 @@
 
 use super::battery::lag_share;
 use super::fall::{DRAG_AT_ONCE, LEAST_PIECE_S, piece_s};
-use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors, hover_induced_mps};
+use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
+use crate::geometry::dot;
 use crate::units::STANDARD_GRAVITY_MPS2 as G;
 
 /// Least thrust over weight while the motors run.
@@ -30,12 +31,8 @@ pub enum Wish {
     /// Accelerate so, horizontally and upwards, with drag made up for; from [`Mover::accel_demand`], after whatever a
     /// wrong heading does to it.
     Acceleration([f64; 3]),
-    /// No position fix: attitude level (but for its error), vertical speed held. The craft drifts with the wind.
-    Level {
-        /// Sink speed aimed for; negative climbs.
-        sink_mps: f64,
-    },
-    /// Another attitude (but for its error), vertical speed held.
+    /// This attitude (but for its error) whatever drag does, vertical speed held. Level, as without a position fix, the craft
+    /// drifts with the wind.
     Attitude {
         /// Slopes of the thrust towards east and north; 0 is level.
         slope: [f64; 2],
@@ -91,10 +88,6 @@ pub struct MoverNow {
     pub tilt: [f64; 3],
     /// Rotor speed over the greatest one available now, 0 to 1.
     pub throttle: f64,
-    /// Speed through the air across the thrust.
-    pub inplane_air_mps: f64,
-    /// Speed through the air along the thrust, climbing positive.
-    pub axial_air_mps: f64,
     /// Electrical power.
     pub power_w: f64,
     /// The rotors are in the vortex ring.
@@ -135,28 +128,10 @@ impl Mover {
         step_s: f64,
     ) -> MoverNow {
         let v = state.velocity_mps;
-        let (demand, attitude) = match wish {
+        let (demand_mps2, attitude) = match wish {
             Wish::Acceleration(accel) => (accel, None),
-            Wish::Level { sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some([0.0; 2])),
             Wish::Attitude { slope, sink_mps } => (self.accel_demand([v[0], v[1], -sink_mps], v), Some(slope)),
         };
-        self.apply(state, demand, attitude, wind_mps, density_kgpm3, thrust_share, step_s)
-    }
-
-    /// One step under an acceleration demand. With an `attitude`, as slopes towards east and north, that attitude is
-    /// kept whatever the demand and the drag are, and only the vertical part of the demand counts.
-    #[inline]
-    #[allow(clippy::too_many_arguments)]
-    pub fn apply(
-        &self,
-        state: &mut MoverState,
-        demand_mps2: [f64; 3],
-        attitude: Option<[f64; 2]>,
-        wind_mps: [f64; 3],
-        density_kgpm3: f64,
-        thrust_share: f64,
-        step_s: f64,
-    ) -> MoverNow {
         let air = self.air(state.velocity_mps, wind_mps, density_kgpm3);
 
         // Demand → thrust over mass. Drag is made up for as fast as the attitude follows: the velocity loop's
@@ -184,7 +159,7 @@ impl Mover {
         let inverse_mass = 1.0 / self.mass_kg;
         let full_mps2 =
             self.thrust_max_n * inverse_mass * thrust_share * (density_kgpm3 * (1.0 / PROFILE_DENSITY_KGPM3));
-        let mut along = dot(air.velocity, thrust);
+        let along = dot(air.velocity, thrust);
         let vortex_ring = self.in_vortex_ring(air.speed2, along, total2, density_kgpm3);
         let available = if vortex_ring { VORTEX_RING_THRUST_SHARE * full_mps2 } else { full_mps2 };
         if total2 > available * available {
@@ -194,7 +169,6 @@ impl Mover {
             thrust = [shrink * thrust[0], shrink * thrust[1], up];
             *lagged = [thrust[0], thrust[1], up - G];
             total2 = dot(thrust, thrust);
-            along = dot(air.velocity, thrust);
         }
 
         // The mean thrust of the step moves it.
@@ -203,7 +177,6 @@ impl Mover {
 
         let total = total2.sqrt();
         let inverse = if total > 0.0 { 1.0 / total } else { 0.0 };
-        let axial = along * inverse;
         let thrust_n = total * self.mass_kg;
         MoverNow {
             thrust_n,
@@ -213,8 +186,6 @@ impl Mover {
                 [0.0, 0.0, 1.0]
             },
             throttle: (total / available.max(1e-9)).min(1.0).sqrt(),
-            inplane_air_mps: (air.speed2 - axial * axial).max(0.0).sqrt(),
-            axial_air_mps: axial,
             power_w: self.rotors.power_w(thrust_n, air.level_mps, air.velocity[2], density_kgpm3),
             vortex_ring,
         }
@@ -302,11 +273,6 @@ impl Mover {
         state.velocity_mps = [u[0] + wind_mps[0], u[1] + wind_mps[1], u[2] + wind_mps[2]];
     }
 
-    /// Vertical speed in m/s at which the vortex ring begins in a vertical descent of this craft.
-    pub fn vortex_ring_sink_mps(&self, density_kgpm3: f64) -> f64 {
-        VORTEX_RING.0 * hover_induced_mps(self.mass_kg * G, self.rotors.disc_area_m2, density_kgpm3)
-    }
-
     /// Level top airspeed that the tilt limit allows, m/s.
     pub fn tilt_limited_mps(&self, density_kgpm3: f64) -> f64 {
         let drag_per_m = super::kinematics::drag_per_m(self.mass_kg, self.rotors.drag_area_m2, density_kgpm3);
@@ -322,11 +288,6 @@ struct Air {
     /// Quadratic drag over mass and airspeed.
     quadratic: f64,
     drag: [f64; 3],
-}
-
-#[inline]
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
 /// Factor ≤ 1 that brings a vector of this squared length down to `most`.

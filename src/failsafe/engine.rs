@@ -1,6 +1,7 @@
 //! Runs a policy: one observation in, one demand out, each step.
 
 use super::policy::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
+use crate::geometry::distance_m;
 use crate::units::SAME_MOMENT_S;
 
 /// How long a fix may be missing before an action that needs it is given up. Estimate: short drop-outs
@@ -368,7 +369,7 @@ impl Engine {
             self.entered_at_m = seen.height_m;
             self.level_m = height.level_m(seen.height_m, 0.0, seen.highest_m, seen.terrain_m);
             let within =
-                |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance(home, seen.place_m) <= radius_m);
+                |radius_m: f64| seen.home_m.is_some_and(|home| seen.fix && distance_m(home, seen.place_m) <= radius_m);
             if within(*level_within_m) {
                 self.level_m = self.level_m.min(seen.height_m);
             }
@@ -424,15 +425,15 @@ impl Engine {
                 });
             }
         }
-        if guards.battery.is_some_and(|guard| seen.charge_pct < guard.reserve_pct) {
+        if guards.reserve_pct.is_some_and(|reserve_pct| seen.charge_pct < reserve_pct) {
             return Some(GivenUp::Charge { charge_pct: seen.charge_pct });
         }
         let taken_s = seen.time_s - self.entered_s;
-        if guards.duration.is_some_and(|guard| taken_s > guard.at_most_s) {
+        if guards.at_most_s.is_some_and(|at_most_s| taken_s > at_most_s) {
             return Some(GivenUp::Time { taken_s });
         }
-        if let (Some(guard), Some(room)) = (guards.fence, seen.fence)
-            && room.stopping_m < guard.within_m
+        if let (Some(within_m), Some(room)) = (guards.fence_within_m, seen.fence)
+            && room.stopping_m < within_m
             && room.stopping_m < room.here_m
         {
             return Some(GivenUp::Fence { room_m: room.here_m });
@@ -441,7 +442,7 @@ impl Engine {
             (Some(guard), Some(home_m))
                 if matches!(kind, ActionKind::Return { .. }) && self.leg == Leg::Transit && seen.fix =>
             {
-                self.too_slow(distance(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+                self.too_slow(distance_m(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
                     .map(|closing_mps| GivenUp::Progress { closing_mps })
             }
             _ => None,
@@ -502,61 +503,39 @@ impl Engine {
         if height.from == HeightFrom::Ground {
             self.level_m = height.level_m(self.entered_at_m, 0.0, seen.highest_m, seen.terrain_m);
         }
-        // While a short loss of the fix is bridged, the craft keeps level and its height.
-        if !seen.fix {
-            let climb_mps =
-                if self.leg == Leg::Descend { -sink(limits, seen, None) } else { climb_to(self.level_m, limits, seen) };
-            let act = if self.leg == Leg::Descend { Act::Land } else { Act::Return };
-            return Demand { act, horizontal: Horizontal::Level, climb_mps, motors: true };
+        if seen.fix {
+            let distance_m = distance_m(home_m, seen.place_m);
+            if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
+                // A descent to a lower return height is flown on the way; a climb comes first.
+                self.leg = Leg::Transit;
+            }
+            if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climbs_before || self.leg == Leg::Transit) {
+                self.leg = Leg::Descend;
+            }
         }
-        let distance_m = distance(home_m, seen.place_m);
-        if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
-            // A descent to a lower return height is flown on the way; a climb comes first.
-            self.leg = Leg::Transit;
-        }
-        if self.leg != Leg::Descend && distance_m <= home_circle_m && (!climbs_before || self.leg == Leg::Transit) {
-            self.leg = Leg::Descend;
-        }
-        match self.leg {
-            Leg::Climb => Demand {
-                act: Act::Return,
-                horizontal: self.stay(limits, seen, limits.cruise_mps),
-                climb_mps: climb_to(self.level_m, limits, seen),
-                motors: true,
-            },
-            Leg::Transit => Demand {
-                act: Act::Return,
-                horizontal: Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps)),
-                climb_mps: climb_to(self.level_m, limits, seen),
-                motors: true,
-            },
-            Leg::Descend => Demand {
-                act: Act::Land,
-                horizontal: Horizontal::Velocity(toward(
-                    home_m,
-                    seen.place_m,
-                    limits,
-                    if near_the_ground(limits, seen) { speed_mps.min(NEAR_GROUND_MPS) } else { speed_mps },
-                )),
-                climb_mps: -sink(limits, seen, None),
-                motors: true,
-            },
-        }
+        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps));
+        let horizontal = match self.leg {
+            // While a short loss of the fix is bridged, the craft keeps level and its height.
+            _ if !seen.fix => Horizontal::Level,
+            Leg::Climb => self.stay(limits, seen, limits.cruise_mps),
+            Leg::Descend if near_the_ground(limits, seen) => toward_home(speed_mps.min(NEAR_GROUND_MPS)),
+            Leg::Transit | Leg::Descend => toward_home(speed_mps),
+        };
+        let (act, climb_mps) = match self.leg {
+            Leg::Climb | Leg::Transit => (Act::Return, climb_to(self.level_m, limits, seen)),
+            Leg::Descend => (Act::Land, -sink(limits, seen, None)),
+        };
+        Demand { act, horizontal, climb_mps, motors: true }
     }
 }
 
 /// Motors stopped.
 const DROP: Demand = Demand { act: Act::Drop, horizontal: Horizontal::Level, climb_mps: 0.0, motors: false };
 
-fn distance(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
-    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
-    (dx * dx + dy * dy).sqrt()
-}
-
 /// Speed over ground towards a point: at most `speed_mps`, and slow enough to stop there.
 pub fn toward(point_m: [f64; 2], place_m: [f64; 2], limits: &Limits, speed_mps: f64) -> [f64; 2] {
     let offset = [point_m[0] - place_m[0], point_m[1] - place_m[1]];
-    let far_m = distance(point_m, place_m);
+    let far_m = distance_m(point_m, place_m);
     if far_m < 1e-9 {
         return [0.0, 0.0];
     }
@@ -599,7 +578,7 @@ pub fn slowed_mps(limits: &Limits, above_m: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::policy::{FenceGuard, FixGuard, ProgressGuard};
+    use super::super::policy::{FixGuard, ProgressGuard};
     use super::*;
 
     const LIMITS: Limits = Limits {
@@ -750,7 +729,7 @@ mod tests {
 
     #[test]
     fn the_fence_ahead_ends_the_way_home_but_not_a_way_inwards() {
-        let guards = Guards { fence: Some(FenceGuard { within_m: 10.0 }), ..Guards::default() };
+        let guards = Guards { fence_within_m: Some(10.0), ..Guards::default() };
         let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
         let near = |here_m, stopping_m| Observation {
             fence: Some(FenceRoom { here_m, stopping_m }),

@@ -12,6 +12,5 @@ pub use engine::{
 };
 
 pub use policy::{
-    Action, ActionKind, BatteryGuard, DurationGuard, Fallback, FenceGuard, FixGuard, Guards, HeightFrom, Policy,
-    PolicyError, ProgressGuard, ReturnHeight,
+    Action, ActionKind, Fallback, FixGuard, Guards, HeightFrom, Policy, PolicyError, ProgressGuard, ReturnHeight,
 };

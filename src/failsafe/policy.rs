@@ -1,9 +1,7 @@
 //! Policies as data: actions, guards, fallback.
 
-use serde::Serialize;
-
 /// A named chain of actions.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Policy {
     /// Name shown in every table and figure.
     pub name: String,
@@ -12,7 +10,7 @@ pub struct Policy {
 }
 
 /// One action with what must hold for it to go on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Action {
     /// What the craft does.
     pub kind: ActionKind,
@@ -26,8 +24,7 @@ pub struct Action {
 }
 
 /// What the craft does.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum ActionKind {
     /// Stays where it is; without a fix it holds level and drifts.
     Hold {
@@ -62,7 +59,7 @@ pub enum ActionKind {
 }
 
 /// How high the way home is flown: from what the height is measured, and whether the craft may sink to it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ReturnHeight {
     /// From what it is measured.
     pub from: HeightFrom,
@@ -73,8 +70,7 @@ pub struct ReturnHeight {
 }
 
 /// From what the height of a way home is measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeightFrom {
     /// The home point.
     Home,
@@ -140,22 +136,22 @@ impl ReturnHeight {
 }
 
 /// Conditions under which an action goes on.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Guards {
     /// Enough satellites, good enough geometry.
     pub fix: Option<FixGuard>,
     /// Gets closer to home.
     pub progress: Option<ProgressGuard>,
-    /// Keeps a reserve.
-    pub battery: Option<BatteryGuard>,
-    /// Ends in time.
-    pub duration: Option<DurationGuard>,
-    /// Stays inside the fence.
-    pub fence: Option<FenceGuard>,
+    /// Least state of charge that is kept, per cent.
+    pub reserve_pct: Option<f64>,
+    /// Longest time in this action.
+    pub at_most_s: Option<f64>,
+    /// Least room to the fence where the craft would come to a stop, as far as it knows where it is.
+    pub fence_within_m: Option<f64>,
 }
 
 /// Enough satellites and good enough geometry.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FixGuard {
     /// Fewest satellites.
     pub satellites: u32,
@@ -171,7 +167,7 @@ impl FixGuard {
 }
 
 /// The distance to home shrinks.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ProgressGuard {
     /// Least closing speed.
     pub closing_mps: f64,
@@ -179,30 +175,8 @@ pub struct ProgressGuard {
     pub within_s: f64,
 }
 
-/// The pack keeps a reserve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BatteryGuard {
-    /// Least state of charge in per cent.
-    pub reserve_pct: f64,
-}
-
-/// The action ends in time.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct DurationGuard {
-    /// Longest time in this action.
-    pub at_most_s: f64,
-}
-
-/// The craft stays inside the fence, as far as it knows where it is.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct FenceGuard {
-    /// Room that is left to the fence where the craft would come to a stop.
-    pub within_m: f64,
-}
-
 /// What follows when a guard fails or the action is impossible.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Fallback {
     /// Comes down where it is.
     #[default]
@@ -314,14 +288,14 @@ impl Policy {
             if let Some(g) = guards.progress {
                 held.push(format!("closing at {} m/s or more over {} s", g.closing_mps, g.within_s));
             }
-            if let Some(g) = guards.battery {
-                held.push(format!("{} % of charge left", g.reserve_pct));
+            if let Some(reserve_pct) = guards.reserve_pct {
+                held.push(format!("{reserve_pct} % of charge left"));
             }
-            if let Some(g) = guards.duration {
-                held.push(format!("no longer than {} s", g.at_most_s));
+            if let Some(at_most_s) = guards.at_most_s {
+                held.push(format!("no longer than {at_most_s} s"));
             }
-            if let Some(g) = guards.fence {
-                held.push(format!("{} m inside the fence", g.within_m));
+            if let Some(within_m) = guards.fence_within_m {
+                held.push(format!("{within_m} m inside the fence"));
             }
             let fallback = match action.otherwise {
                 Fallback::Land => "land",
@@ -345,7 +319,7 @@ impl Policy {
 
     /// Whether any action heeds the fence.
     pub fn heeds_fence(&self) -> bool {
-        self.actions.iter().any(|action| action.guards.fence.is_some())
+        self.actions.iter().any(|action| action.guards.fence_within_m.is_some())
     }
 
     /// The policy with every return flown at this height, measured from what it was and with all else as it was, for sweeps;

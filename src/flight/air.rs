@@ -4,7 +4,7 @@ use crate::air::gust;
 use crate::air::turbulence::{Dryden, LEAST_AIRSPEED_MPS, LowAltitude};
 use crate::chance::{Source, standard_normal_quick};
 use crate::scenario::Weather;
-use crate::world::{AirDraws, AirField, MeanWind};
+use crate::world::{AirField, MeanWind};
 
 /// Blocks of a step's draws.
 const TURBULENCE_BLOCK: u32 = 0;
@@ -65,23 +65,16 @@ pub struct AirState {
 impl AirSetup {
     /// The air of a flight. `duration_s` is the time over which the discrete gust may come; its moment is drawn
     /// from `source` (purpose wind).
-    pub fn new(
-        weather: &Weather<f64>,
-        field: &AirField,
-        draws: &AirDraws,
-        source: &Source,
-        flight: u32,
-        duration_s: f64,
-    ) -> AirSetup {
+    pub fn new(weather: &Weather<f64>, field: &AirField, source: &Source, flight: u32, duration_s: f64) -> AirSetup {
         let left = if weather.drift_memory_s > 0.0 { libm::exp(-DRIFT_EVERY_S / weather.drift_memory_s) } else { 0.0 };
         AirSetup {
-            mean: field.mean_wind(draws),
-            density_kgpm3: field.density_kgpm3(draws),
-            sigma_w_mps: field.sigma_w_mps(draws).max(0.0),
+            mean: field.mean_wind(weather),
+            density_kgpm3: field.density_kgpm3(weather),
+            sigma_w_mps: field.sigma_w_mps(weather).max(0.0),
             drift_mps: weather.drift_mps,
             drift_step: [left, (1.0 - left * left).sqrt()],
             gust: Gust {
-                peak_mps: draws.gust_mps,
+                peak_mps: weather.gust_mps,
                 length_m: weather.gust_length_m.max(1.0),
                 moment_s: duration_s * source.units(flight, ONCE, 2)[0],
             },

@@ -7,7 +7,7 @@ use super::state::{State, Steering};
 use super::touch::{Coming, Contact, contact, here_in};
 use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
-use super::{Doing, Ending, Facts, Flags, Here, LinkEvent, LossCause, LossMoment, Manner, Order};
+use super::{Declared, Doing, Ending, Facts, Flags, Here, LossCause, LossMoment, Manner, Order};
 use crate::craft::{PackLevel, fall};
 use crate::failsafe::{Act, Command, Demand, Horizontal, Policy};
 use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
@@ -135,7 +135,7 @@ impl<'a> Branch<'a> {
         let lets_finish = luck.drawn.pilot.on_regain() == OnRegain::LetFinish;
         Branch {
             takes_over: !lets_finish && moment.cause != LossCause::Switch && !luck.unresponsive,
-            started_inside: world.grid.inside_fence(state.motion.place_m[0], state.motion.place_m[1]),
+            started_inside: world.grid.marks(state.motion.place_m[0], state.motion.place_m[1]).inside_fence,
             running: Running::start(world, &state, policy),
             told_given_up: 0,
             told_taken_up: 0,
@@ -194,13 +194,13 @@ impl<'a> Branch<'a> {
             self.state.sense(self.world, self.luck, cut);
         }
         match self.state.link_now.event {
-            Some(LinkEvent::Restored { at_s }) => {
+            Some(Declared::Restored { at_s }) => {
                 watch.event(at_s, || "link back".into());
                 if self.takes_over && self.motors {
                     self.regained_at_s = at_s + self.luck.drawn.pilot.reaction_s;
                 }
             }
-            Some(LinkEvent::Lost { at_s }) if later => {
+            Some(Declared::Lost { at_s }) if later => {
                 self.regained_at_s = f64::INFINITY;
                 self.count.declared_lost += 1;
                 self.count.flags.set(Flags::LOST_AGAIN);

@@ -5,62 +5,20 @@ use crate::scenario::{Inputs, Scenario, UncertainInput};
 use crate::world::World;
 use rand_distr::Distribution;
 
-/// All streams of a seed, made once per world.
+/// The streams of a seed by [`Purpose`], made once per flight or world.
 #[derive(Debug, Clone, Copy)]
-pub struct Streams {
-    /// Values of the uncertain inputs: one block per input at count 0.
-    pub inputs: Source,
-    /// Turbulence and gusts.
-    pub wind: Source,
-    /// Shadowing of the radio path, as a field over the site.
-    pub shadowing: Source,
-    /// Fading, packets, bursts and restarts of the control uplink.
-    pub uplink: Source,
-    /// Fading and packets of telemetry.
-    pub telemetry: Source,
-    /// Fading of the picture.
-    pub video: Source,
-    /// When sources of interference are on.
-    pub interference: Source,
-    /// Error of the fix and its jumps.
-    pub fix: Source,
-    /// Losses of the fix that geometry does not explain.
-    pub fix_outage: Source,
-    /// Wander of the heading and of the barometer.
-    pub heading: Source,
-    /// What the pilot does by chance: whether he takes over, where he sets it down.
-    pub pilot: Source,
-    /// Moment of a loss that the scenario forces.
-    pub cut: Source,
-    /// Tolerances of the craft that are no inputs.
-    pub craft: Source,
-    /// Unevenness of the ground met at touch-down.
-    pub ground: Source,
-    /// Who is on the ground.
-    pub presence: Source,
-}
+pub struct Streams([Source; Purpose::COUNT]);
 
 impl Streams {
     /// The streams of a master seed.
     pub fn new(seed: u64) -> Streams {
-        let of = |purpose| Source::new(seed, purpose);
-        Streams {
-            inputs: of(Purpose::Inputs),
-            wind: of(Purpose::Wind),
-            shadowing: of(Purpose::Shadowing),
-            uplink: of(Purpose::Uplink),
-            telemetry: of(Purpose::Telemetry),
-            video: of(Purpose::Video),
-            interference: of(Purpose::Interference),
-            fix: of(Purpose::Fix),
-            fix_outage: of(Purpose::FixOutage),
-            heading: of(Purpose::Heading),
-            pilot: of(Purpose::Pilot),
-            cut: of(Purpose::Cut),
-            craft: of(Purpose::Craft),
-            ground: of(Purpose::Ground),
-            presence: of(Purpose::Presence),
-        }
+        Streams(Purpose::ALL.map(|purpose| Source::new(seed, purpose)))
+    }
+
+    /// The stream of a purpose.
+    #[inline(always)]
+    pub fn of(&self, purpose: Purpose) -> &Source {
+        &self.0[purpose as usize - 1]
     }
 }
 
@@ -76,7 +34,7 @@ pub struct FlightDraws {
 impl FlightDraws {
     /// The value of an uncertain input.
     fn input(&self, block: u32, number: &Uncertain) -> f64 {
-        number.sample(&mut self.streams.inputs.at(self.flight, 0, block))
+        number.sample(&mut self.streams.of(Purpose::Inputs).at(self.flight, 0, block))
     }
 }
 

@@ -5,7 +5,7 @@
 //! the geometry worsens, the error it already has grows with it. Jumps, which no geometry explains, come on top.
 
 use super::{Drawn, FlightDraws};
-use crate::chance::Source;
+use crate::chance::{Purpose, Source};
 use crate::sky::{Start, course_sigma_rad, first_fix_time_s, static_port_error_m};
 use crate::units::wrap_pi;
 use crate::world::{FixSetup, REFERENCE_TILT_RAD, SkyField, SkyNow};
@@ -58,7 +58,7 @@ const FEWEST: f64 = 4.0;
 impl FixSetup {
     /// The state at take-off of one flight: start within the window, wait on the ground, first fix, home point.
     pub fn begin(&self, sky: &SkyField, draws: &FlightDraws, drawn: &Drawn) -> FixState {
-        let (fix, heading, flight) = (&draws.streams.fix, &draws.streams.heading, draws.flight);
+        let (fix, heading, flight) = (draws.streams.of(Purpose::Fix), draws.streams.of(Purpose::Heading), draws.flight);
         let [when, patience] = fix.units(flight, 0, 8);
         let [slow_e, slow_n, slow_u, _] = fix.normals(flight, 0, 9);
         let [fast_e, fast_n, fast_u, _] = fix.normals(flight, 0, 10);
@@ -85,7 +85,6 @@ impl FixSetup {
             set: 0,
             satellites: 0,
             home_error_m: None,
-            home_at_s: f64::NAN,
             heading_constant_rad: drawn.sky.heading_bias_deg.to_radians()
                 + declination_rad
                 + self.declination_sigma_rad * model,
@@ -115,7 +114,7 @@ impl FixSetup {
         }
         (state.set, state.satellites) = (here.satellites, u32::from(here.satellites));
         state.solve(self, &here, 0.0, [0.0; 3], 1.0);
-        state.capture_home(self.home_m, self.home_m, 0.0);
+        state.capture_home(self.home_m, self.home_m);
         state.now.heading_error_rad = wrap_pi(state.heading_constant_rad + HEADING_WANDER_RAD * state.wander);
         state
     }
@@ -154,7 +153,7 @@ impl FixSetup {
         }
         let good = |wait_s: f64| {
             let here = sky.at_level(state.level, state.start_s + wait_s, self.home_m);
-            u32::from(here.satellites) >= self.guard.satellites && f64::from(here.hdop) <= self.guard.hdop
+            self.guard.passes(u32::from(here.satellites), f64::from(here.hdop))
         };
         let mut wait_s = state.first_fix_s.max(0.0);
         while !good(wait_s) && wait_s < LONGEST_WAIT_S {
@@ -233,7 +232,6 @@ pub struct FixState {
     set: u8,
     satellites: u32,
     home_error_m: Option<[f64; 2]>,
-    home_at_s: f64,
     heading_constant_rad: f64,
     heading_throttle_rad: f64,
     wander: f64,
@@ -257,7 +255,7 @@ impl FixState {
     }
 
     fn solution(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) {
-        let (fix, flight) = (&draws.streams.fix, draws.flight);
+        let (fix, flight) = (draws.streams.of(Purpose::Fix), draws.flight);
         // Draws are keyed by the number of the solution: the same at the same time, whatever step divides it.
         let number = at.step / setup.per_solution;
         if at.step.is_multiple_of(setup.per_slow) {
@@ -266,7 +264,8 @@ impl FixState {
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
         let Tilted { tracked, spread } = Tilted::of(&here, at.tilt_rad);
         let words = fix.words(flight, number, 1);
-        self.outage_up = setup.outage.next(self.outage_up, unit(draws.streams.fix_outage.words(flight, number, 0)[0]));
+        self.outage_up =
+            setup.outage.next(self.outage_up, unit(draws.streams.of(Purpose::FixOutage).words(flight, number, 0)[0]));
         self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
 
         // A change of the set shifts the fix: then the fast part keeps at most four fifths of itself.
@@ -295,7 +294,7 @@ impl FixState {
         let sigma_v = VELOCITY_SIGMA_MPS * (self.now.hdop / VELOCITY_HDOP).clamp(1.0, 3.0);
         self.now.velocity_error_mps =
             [sigma_v * triangular(more[0]), sigma_v * triangular(more[1]), 1.5 * sigma_v * triangular(more[2])];
-        self.capture_home(setup.home_m, at.place_m, at.time_s);
+        self.capture_home(setup.home_m, at.place_m);
         self.turn(setup, at, (vx * vx + vy * vy).sqrt(), sigma_v);
         let height_m = at.place_m[2] - setup.home_m[2];
         self.now.height_error_m = self.walk_m
@@ -306,11 +305,11 @@ impl FixState {
 
     /// The slow parts: position, heading, barometer.
     fn slow_step(&mut self, setup: &FixSetup, draws: &FlightDraws, number: u32) {
-        let slow = draws.streams.fix.normals(draws.flight, number, 3);
+        let slow = draws.streams.of(Purpose::Fix).normals(draws.flight, number, 3);
         for (value, normal) in self.slow.iter_mut().zip(slow) {
             *value = setup.slow.next(*value, normal);
         }
-        let [wander, course, walk, _] = draws.streams.heading.normals(draws.flight, number, 0);
+        let [wander, course, walk, _] = draws.streams.of(Purpose::Heading).normals(draws.flight, number, 0);
         self.wander = setup.wander.next(self.wander, wander);
         self.course = setup.course.next(self.course, course);
         self.walk_m += setup.walk_m * walk;
@@ -378,11 +377,10 @@ impl FixState {
     }
 
     /// Stores the home point when there is a fix and none is stored: the place where the craft believes to be.
-    fn capture_home(&mut self, home_m: [f64; 3], place_m: [f64; 3], time_s: f64) {
+    fn capture_home(&mut self, home_m: [f64; 3], place_m: [f64; 3]) {
         if self.fix && self.home_error_m.is_none() {
             let e = self.now.place_error_m;
             self.home_error_m = Some([place_m[0] + e[0] - home_m[0], place_m[1] + e[1] - home_m[1]]);
-            self.home_at_s = time_s;
         }
     }
 
@@ -407,11 +405,6 @@ impl FixState {
     #[inline]
     pub fn home_error_m(&self) -> Option<[f64; 2]> {
         self.home_error_m
-    }
-
-    /// When the home point was stored, after take-off; `None` as long as none is.
-    pub fn home_stored_at_s(&self) -> Option<f64> {
-        self.home_error_m.map(|_| self.home_at_s)
     }
 
     /// What happened before take-off.

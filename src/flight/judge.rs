@@ -168,7 +168,7 @@ pub fn here_at(grid: &SiteGrid, presence: &Presence, place_m: [f64; 2], home_m: 
     }
     if matches!(here.ground, Ground::Clear | Ground::Rough) {
         let (dx, dy) = (x - home_m[0], y - home_m[1]);
-        if !grid.inside_fence(x, y) {
+        if !grid.marks(x, y).inside_fence {
             here.ground = Ground::Outside;
         } else if dx * dx + dy * dy <= home_radius_m * home_radius_m {
             here.ground = Ground::Home;

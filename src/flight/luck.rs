@@ -1,11 +1,12 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::{AirSetup, AirState, Drawn, FixState, FlightDraws, LinkLuck, LinkState, Presence, Streams};
+use super::{AirSetup, Drawn, FixState, FlightDraws, LinkLuck, Presence, Streams};
+use crate::chance::Purpose;
 use crate::craft::{FallBody, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
 use crate::world::radio::{LinkDraws, LinkSetup};
-use crate::world::{AirDraws, FixSetup, HomeEnergy, World, craft as models};
+use crate::world::{FixSetup, HomeEnergy, World, craft as models};
 
 /// Buffers that one thread uses again for each of its flights.
 #[derive(Default)]
@@ -80,7 +81,7 @@ impl Cut {
     fn plan(world: &World, drawn: &Drawn, draws: &FlightDraws) -> Cut {
         let Loss::Cut { at, for_s } = &drawn.loss else { return Cut::Never };
         let for_s = for_s.unwrap_or(f64::INFINITY);
-        let share = draws.streams.cut.units(draws.flight, 0, 0)[0];
+        let share = draws.streams.of(Purpose::Cut).units(draws.flight, 0, 0)[0];
         match at {
             CutAt::AnyTime => Cut::AtTime { time_s: share * world.path.duration_s(), for_s },
             CutAt::TimeS(time_s) => Cut::AtTime { time_s: time_s.max(0.0), for_s },
@@ -121,10 +122,10 @@ impl Luck {
     pub fn new(world: &World, workshop: &mut Workshop, flight: u32) -> Luck {
         let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
         let drawn = Drawn::of_flight(&world.scenario, &draws);
-        let craft = draws.streams.craft.normals(flight, 0, 0);
-        let ground = draws.streams.ground.normals(flight, 0, 0);
-        let [responds, switches] = draws.streams.pilot.units(flight, 0, 0);
-        let off = draws.streams.pilot.normals(flight, 0, 1);
+        let craft = draws.streams.of(Purpose::Craft).normals(flight, 0, 0);
+        let ground = draws.streams.of(Purpose::Ground).normals(flight, 0, 0);
+        let [responds, switches] = draws.streams.of(Purpose::Pilot).units(flight, 0, 0);
+        let off = draws.streams.of(Purpose::Pilot).normals(flight, 0, 1);
         let scenario = &world.scenario;
         let slope = libm::tan(drawn.craft.level_error_deg.to_radians());
         let radio = world.link.tuned(&drawn.radio);
@@ -135,19 +136,14 @@ impl Luck {
                 link
             }
         };
-        let air = AirSetup::new(
-            &drawn.weather,
-            &world.air,
-            &air_draws(&drawn),
-            &draws.streams.wind,
-            flight,
-            world.path.duration_s(),
-        );
+        let air =
+            AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
         let sense = world.fix.tuned(&drawn.sky);
         let fix = sense.begin(&world.sky, &draws, &drawn);
         let [.., hour, minute, second] = scenario.sky.utc;
         let take_off_s = f64::from(hour * 3600 + minute * 60 + second) + fix.start_s();
-        let presence = Presence::draw(&scenario.site.zones, &draws.streams.presence, flight, take_off_s / 3600.0);
+        let presence =
+            Presence::draw(&scenario.site.zones, draws.streams.of(Purpose::Presence), flight, take_off_s / 3600.0);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
@@ -179,32 +175,10 @@ impl Luck {
     pub fn retire(self, workshop: &mut Workshop) {
         workshop.link = Some(self.link);
     }
-
-    /// The radio at take-off.
-    pub fn link_at_start(&self) -> LinkState {
-        LinkState::new(&self.radio, &self.link)
-    }
-
-    /// The air at take-off.
-    pub fn air_at_start(&self) -> AirState {
-        AirState::new(&self.air, &self.draws.streams.wind, self.draws.flight)
-    }
-}
-
-/// The weather under the values of a flight.
-fn air_draws(drawn: &Drawn) -> AirDraws {
-    AirDraws {
-        wind_mps: drawn.weather.wind_mps,
-        from_rad: drawn.weather.from_deg.to_radians(),
-        turbulence: drawn.weather.turbulence,
-        gust_mps: drawn.weather.gust_mps,
-        hill_factor: drawn.weather.hill_factor,
-        temperature_k: drawn.weather.temperature_c + 273.15,
-    }
 }
 
 /// What coming home depends on under the values of a flight.
 pub fn home_energy<'w>(world: &'w World, drawn: &Drawn) -> HomeEnergy<'w> {
-    HomeEnergy::new(&drawn.craft, &air_draws(drawn), &world.air, &world.grid, world.home_m)
+    HomeEnergy::new(&drawn.craft, &drawn.weather, &world.air, &world.grid, world.home_m)
         .after_silence(drawn.radio.control.receiver.patience_s)
 }

@@ -31,14 +31,15 @@ pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Loss
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::fly;
 pub use judge::{Facts, Here, Order, here_at};
-pub use link::{LinkEvent, LinkLuck, LinkNow, LinkState, cause as link_cause};
+pub use link::{LinkLuck, LinkNow, LinkState, cause as link_cause};
 pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use presence::Presence;
 pub use record::record;
 pub use state::State;
-pub use trace::{Doing, Trace, TraceRow};
+pub use trace::{Doing, Trace, TraceEvent, TraceRow};
 pub use track::tracks;
 pub use trunk::{TrunkEnd, fly_trunk};
 pub use watch::{Unwatched, Watch};
 
+pub use crate::radio::receiver::Declared;
 pub use crate::world::radio::LossBudget;

@@ -2,6 +2,7 @@
 
 use super::LossMoment;
 use crate::failsafe::{Command, Horizontal, Limits, NEAR_GROUND_MPS, slowed_mps, toward};
+use crate::geometry::distance_m;
 use crate::scenario::OnRegain;
 use crate::site::ZoneKind;
 use crate::world::{FlightPath, REACHED_M, Straight, World};
@@ -200,7 +201,7 @@ impl Pilot {
 
     /// Where he sets it down who means to at a place.
     fn sets_down_at_m(&self, at_m: [f64; 2]) -> [f64; 2] {
-        let way_m = flat_distance_m(at_m, self.home_from_m).max(1e-6);
+        let way_m = distance_m(at_m, self.home_from_m).max(1e-6);
         let [x, y] = [0, 1].map(|axis| (at_m[axis] - self.home_from_m[axis]) / way_m);
         let [along_m, left_m] = self.lands_off_m;
         [at_m[0] + along_m * x - left_m * y, at_m[1] + along_m * y + left_m * x]
@@ -209,7 +210,7 @@ impl Pilot {
     /// Asks now and then whether home comes closer and the pack suffices, and draws the conclusion.
     fn watch_the_way(&mut self, sees: &Sees) {
         let home_m = sees.world.home_m;
-        let distance_m = distance_m(home_m, sees.place_m);
+        let distance_m = distance_m(flat(home_m), flat(sees.place_m));
         let now = Noted { time_s: sees.time_s, distance_m, charge_pct: sees.charge_pct };
         let Some(then) = self.noted else {
             self.noted = Some(now);
@@ -246,7 +247,6 @@ impl Pilot {
     pub fn stick(&mut self, sees: &Sees) -> Command {
         let (path, home_m, limits) = (&sees.world.path, sees.world.home_m, sees.limits);
         let (place_m, time_s) = (sees.place_m, sees.time_s);
-        let flat = |p: [f64; 3]| [p[0], p[1]];
         if let Task::Path { to } = self.task {
             match path.points_m().get(to) {
                 None => self.go_home(sees),
@@ -268,52 +268,39 @@ impl Pilot {
         }
         let climbs_first = self.home_level_m - place_m[2] > 3.0;
         if self.task == Task::Home {
-            if distance_m(home_m, place_m) <= REACHED_M {
+            if distance_m(flat(home_m), flat(place_m)) <= REACHED_M {
                 self.task = Task::Down { at_m: self.sets_down_at_m(flat(home_m)), over_until_s: time_s };
             } else if !climbs_first {
                 self.watch_the_way(sees);
             }
         }
         let climb = |level_m: f64| (level_m - place_m[2]).clamp(-limits.descent_mps, limits.climb_mps);
+        let to = |at_m: [f64; 2], speed_mps: f64| toward(at_m, flat(place_m), limits, speed_mps);
+        let command = |velocity_mps, climb_mps| Command { horizontal: Horizontal::Velocity(velocity_mps), climb_mps };
         match self.task {
             Task::Path { to } => {
                 let (from, point) = (path.points_m()[to - 1], path.points_m()[to]);
-                Command {
-                    horizontal: Horizontal::Velocity(along(from, point, place_m, limits, path.speed_mps)),
-                    climb_mps: climb(level_on_leg(from, point, place_m)),
-                }
+                command(along(from, point, place_m, limits, path.speed_mps), climb(level_on_leg(from, point, place_m)))
             }
             Task::Pause { at, .. } => {
                 let point = path.points_m()[at];
-                Command {
-                    horizontal: Horizontal::Velocity(toward(flat(point), flat(place_m), limits, path.speed_mps)),
-                    climb_mps: climb(point[2]),
-                }
+                command(to(flat(point), path.speed_mps), climb(point[2]))
             }
+            // Well below the level he wants, he climbs first.
             Task::Home => {
-                let climb_mps = climb(self.home_level_m);
-                // Well below the level he wants, he climbs first.
                 let speed_mps = if climbs_first { 0.0 } else { limits.cruise_mps };
-                Command {
-                    horizontal: Horizontal::Velocity(toward(flat(home_m), flat(place_m), limits, speed_mps)),
-                    climb_mps,
-                }
+                command(to(flat(home_m), speed_mps), climb(self.home_level_m))
             }
             Task::Down { at_m, over_until_s } => {
-                let away_m = flat_distance_m(at_m, flat(place_m));
+                let away_m = distance_m(at_m, flat(place_m));
                 let above_m = place_m[2] - sees.ground_m - limits.slow_below_m;
                 let sink_mps =
                     if time_s < over_until_s && away_m > 2.0 * REACHED_M { 0.0 } else { slowed_mps(limits, above_m) };
                 let speed_mps = if above_m > 0.0 { limits.cruise_mps } else { NEAR_GROUND_MPS };
-                Command {
-                    horizontal: Horizontal::Velocity(toward(at_m, flat(place_m), limits, speed_mps)),
-                    climb_mps: -sink_mps,
-                }
+                command(to(at_m, speed_mps), -sink_mps)
             }
             Task::HandsOff => Command::still(),
-            Task::Climb => {
-                Command { horizontal: Horizontal::Velocity([0.0, 0.0]), climb_mps: climb(self.home_level_m) }
-            }
+            Task::Climb => command([0.0, 0.0], climb(self.home_level_m)),
         }
     }
 
@@ -330,14 +317,8 @@ impl Pilot {
     }
 }
 
-/// Horizontal distance.
-fn distance_m(a_m: [f64; 3], b_m: [f64; 3]) -> f64 {
-    flat_distance_m([a_m[0], a_m[1]], [b_m[0], b_m[1]])
-}
-
-fn flat_distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
-    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
-    (dx * dx + dy * dy).sqrt()
+fn flat([x, y, _]: [f64; 3]) -> [f64; 2] {
+    [x, y]
 }
 
 /// z of the greatest height that the pilot flies at where the craft is: a little under what is permitted.
@@ -369,9 +350,10 @@ fn highest_on_the_way_m(sees: &Sees) -> f64 {
 fn clear_place_m(sees: &Sees) -> [f64; 2] {
     let grid = &sees.world.grid;
     let is_clear = |x: f64, y: f64| {
+        let marks = grid.marks(x, y);
         grid.kind(x, y) == ZoneKind::Clear
-            && grid.inside_fence(x, y)
-            && !grid.among_people(x, y)
+            && marks.inside_fence
+            && !marks.among_people
             && grid.top_m(x, y) - grid.ground_m(x, y) <= 0.0
     };
     let has_room = |[x, y]: [f64; 2]| {

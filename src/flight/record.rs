@@ -5,7 +5,7 @@ use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Flags, Trace, TraceRow, home_energy};
+use super::{Doing, Flags, Trace, TraceEvent, TraceRow, home_energy};
 use crate::failsafe::Policy;
 use crate::world::{HomeEnergy, Way, World};
 
@@ -17,7 +17,7 @@ struct Recorder<'e> {
     highest_z_m: f64,
     no_return: bool,
     rows: Vec<TraceRow>,
-    events: Vec<(f64, String)>,
+    events: Vec<TraceEvent>,
 }
 
 impl Watch for Recorder<'_> {
@@ -28,14 +28,14 @@ impl Watch for Recorder<'_> {
             let row = self.row(world, state, doing);
             if !self.no_return && row.charge_pct < row.charge_home_pct {
                 self.no_return = true;
-                self.events.push((row.time_s, "from here on the pack no longer reaches home".into()));
+                self.event(row.time_s, || "from here on the pack no longer reaches home".into());
             }
             self.rows.push(row);
         }
     }
 
     fn event(&mut self, time_s: f64, what: impl FnOnce() -> String) {
-        self.events.push((time_s, what()));
+        self.events.push(TraceEvent { time_s, what: what() });
     }
 }
 
@@ -105,7 +105,7 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
             (how.to_string(), Some(moment))
         }
     };
-    recorder.events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    recorder.events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     Trace {
         flight,
         policy: policy.name.clone(),

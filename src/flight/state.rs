@@ -2,6 +2,7 @@
 
 use super::luck::Luck;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
+use crate::chance::Purpose;
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
 use crate::geometry::Frame;
@@ -126,12 +127,12 @@ impl State {
             throttle: 0.0,
             cell_v: pack.filtered_cell_v,
             pack,
-            link: luck.link_at_start(),
+            link: LinkState::new(&luck.radio, &luck.link),
             link_now: LinkNow::at_start(),
             fix: luck.fix,
             fix_now: luck.fix.now(),
             heading_turn: turn_of(luck.fix.now().heading_error_rad),
-            air: luck.air_at_start(),
+            air: AirState::new(&luck.air, luck.draws.streams.of(Purpose::Wind), luck.draws.flight),
             wind_mps: [0.0; 3],
             highest_m: 0.0,
             vortex_ring: false,
@@ -255,7 +256,7 @@ impl State {
         self.wind_mps = self.air.step(
             &luck.air,
             &world.air,
-            &luck.draws.streams.wind,
+            luck.draws.streams.of(Purpose::Wind),
             luck.draws.flight,
             self.step,
             step_s,
@@ -274,7 +275,7 @@ impl State {
         } else {
             let measured = self.motion.velocity_mps;
             let wish = match demand.horizontal {
-                Horizontal::Level => Wish::Level { sink_mps: -demand.climb_mps },
+                Horizontal::Level => Wish::Attitude { slope: [0.0; 2], sink_mps: -demand.climb_mps },
                 Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps: -demand.climb_mps },
                 Horizontal::Velocity(v) => {
                     self.turn_nose(v, step_s);

@@ -3,7 +3,7 @@
 use super::LossCause;
 use crate::failsafe::Act;
 use crate::world::radio::LossBudget;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// What the craft is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -95,6 +95,21 @@ pub struct TraceRow {
     pub wind_mps: f64,
 }
 
+/// Something that happened: in JSON a pair of both.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TraceEvent {
+    /// Time after take-off, s.
+    pub time_s: f64,
+    /// In plain words.
+    pub what: String,
+}
+
+impl Serialize for TraceEvent {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        (self.time_s, &self.what).serialize(to)
+    }
+}
+
 /// One flight under one policy, with its trunk.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Trace {
@@ -110,8 +125,8 @@ pub struct Trace {
     pub lost_at_s: Option<f64>,
     /// Why it was; `None`: never.
     pub cause: Option<LossCause>,
-    /// Things that happened, with their time, in plain words.
-    pub events: Vec<(f64, String)>,
+    /// Things that happened, in time order.
+    pub events: Vec<TraceEvent>,
     /// How it ended, in words.
     pub headline: String,
 }

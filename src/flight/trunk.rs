@@ -6,7 +6,7 @@ use super::running::Running;
 use super::state::{State, Steering};
 use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
-use super::{Doing, Facts, Flags, Headline, LinkEvent, LossCause, LossMoment, Manner, Order};
+use super::{Declared, Doing, Facts, Flags, Headline, LossCause, LossMoment, Manner, Order};
 use crate::craft::PackLevel;
 use crate::failsafe::{Act, Command, Demand, Horizontal};
 use crate::scenario::{AfterHold, FliesBy, VideoLink, VideoLost};
@@ -61,7 +61,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         }
         state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
 
-        if let Some(LinkEvent::Lost { at_s }) = state.link_now.event {
+        if let Some(Declared::Lost { at_s }) = state.link_now.event {
             // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
             let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
             let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
@@ -120,7 +120,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         state.fly(world, luck, &Demand { motors, ..demand }, steering);
 
         let here = state.motion.place_m;
-        if !world.grid.inside_fence(here[0], here[1]) {
+        if !world.grid.marks(here[0], here[1]).inside_fence {
             flags.set(Flags::LEFT_AREA);
         }
         if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {

@@ -1,4 +1,4 @@
-//! Orientation of bodies in space. World: x east, y north, z up.
+//! Orientation of bodies in space, distances in the plane. World: x east, y north, z up.
 
 /// How a body is turned: its forward, left and up axes as unit vectors of the world.
 ///
@@ -88,6 +88,13 @@ impl Frame {
     pub fn to_body(&self, v: [f64; 3]) -> [f64; 3] {
         [dot(self.forward, v), dot(self.left, v), dot(self.up, v)]
     }
+}
+
+/// Distance between two points of the plane.
+#[inline]
+pub fn distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
+    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
+    (dx * dx + dy * dy).sqrt()
 }
 
 /// Scalar product.

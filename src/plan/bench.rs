@@ -114,7 +114,7 @@ pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
     };
     let facing = scenario.pilot.facing_deg.unwrap_or(0.0).to_radians();
     let (east, north) = libm::sincos(facing);
-    let [px, py, _] = link.pilot_m();
+    let [px, py, _] = link.end.place_m;
     let walked = |distance_m: f64| {
         let place_m = [px + east * distance_m, py + north * distance_m, WALK_HEIGHT_M];
         let mean = link.mean(place_m, &Frame::level([east, north]), drawn.radio.control.body_loss_db, 0.0);

@@ -37,9 +37,17 @@ pub struct Fade {
     pub cause: LossCause,
 }
 
-/// Stretches of the path with less than [`FADES_UNDER_DB`] of mean margin while every source of interference is on, and the
-/// least margin of the path.
-pub fn fades(world: &World) -> (Vec<Fade>, f64) {
+/// Where the link fades along the path while every source of interference is on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fades {
+    /// Stretches with less than [`FADES_UNDER_DB`] of mean margin.
+    pub stretches: Vec<Fade>,
+    /// Least mean margin of the path.
+    pub least_db: f64,
+}
+
+/// Where the link fades along the path.
+pub fn fades(world: &World) -> Fades {
     let link = MiddleLink::of(world);
     let one_metre_db = link.at_one_metre_db();
     let (mut list, mut least_db): (Vec<Fade>, f64) = (Vec::new(), f64::INFINITY);
@@ -69,7 +77,7 @@ pub fn fades(world: &World) -> (Vec<Fade>, f64) {
             None => list.push(here),
         }
     }
-    (list, least_db)
+    Fades { stretches: list, least_db }
 }
 
 /// A zone under or near the flight.

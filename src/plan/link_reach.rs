@@ -62,7 +62,7 @@ pub fn reach_of(
     let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
     let others = Others::of(scenario, link, ask.stay_s);
     // What the craft's body takes by direction stays as it is while the craft does: it counts with the shadows.
-    let (ground_db, body_db) = (scenario.radio.shadow_sigma_db.central(), link.craft_shadow_db()[1]);
+    let (ground_db, body_db) = (scenario.radio.shadow_sigma_db.central(), link.craft_shadow_db[1]);
     let sigma_db = |z_m: f64| libm::hypot(ground_db * link.shadow_share(z_m), body_db);
     let loss = DeclaredLoss::new(
         &curve,
@@ -78,7 +78,7 @@ pub fn reach_of(
             other_loss: 1.0 - others.left,
         },
     );
-    let antenna_m = link.pilot_m();
+    let antenna_m = link.end.place_m;
     let power_dbm = link.full_power_dbm(control.power_dbm.central());
     let best_db = link.margin_at_one_metre_db(power_dbm, control.noise_rise_db.central());
     let body_loss_db = control.body_loss_db.central();

@@ -4,7 +4,8 @@
 
 pub use super::section::RayPoint;
 use super::section::{least_clearance, ray_section};
-use crate::site::{Raster, SiteGrid, contour_lines};
+use crate::site::SiteGrid;
+use crate::stats::contours::{Raster, contour_lines};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -408,10 +409,10 @@ mod tests {
     #[test]
     fn behind_the_ridge_the_map_is_worse_and_the_chance_says_so() {
         let terrain = ridge();
-        let grid = site(Some(&terrain));
+        let grid = std::sync::Arc::new(site(Some(&terrain)));
         let options =
             FieldOptions { top_m: 120.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
-        let field = LinkField::build(&grid, PILOT, 2.44e9, &options).unwrap();
+        let field = LinkField::new(&grid, PILOT, 2.44e9, &options).unwrap();
         let loss = loss();
         let mean = |place: [f64; 3]| {
             let excess = field.excess(place);

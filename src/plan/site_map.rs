@@ -71,7 +71,7 @@ pub fn site_map(world: &World) -> SiteMap {
         terrain
             .contours(terrain.contour_step_m())
             .into_iter()
-            .flat_map(|(z_m, lines)| lines.into_iter().map(move |line| (z_m - world.home_m[2], line)))
+            .flat_map(|contour| contour.lines_m.into_iter().map(move |line| (contour.z_m - world.home_m[2], line)))
             .collect()
     });
     SiteMap {

@@ -1,8 +1,8 @@
 //! A day of the sky at one place: for the `sky` command.
 
-use crate::scenario::{Constellation, Scenario};
+use crate::scenario::Scenario;
 use crate::site::SiteGrid;
-use crate::sky::{Satellite, Viewpoint, lower_quantile};
+use crate::sky::{Constellation, Satellite, Viewpoint, lower_quantile};
 use crate::world::{
     ClassSky, CodeNoise, HORIZON_AZIMUTHS, Horizon, SkyError, SkyNow, SkySource, UNSTATED_ORIGIN, assess,
     interference_loss_db, standing, systems,

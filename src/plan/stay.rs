@@ -58,13 +58,14 @@ impl<'a> Others<'a> {
         let run = (patience_s / interval_s).round().max(1.0) as u32;
         let mut strengths = Vec::new();
         link.strengths(&LinkDraws::from(&Drawn::central(scenario)), &mut strengths);
-        let met = |index: usize| link.hits_control(index) && link.spells(index).share() > 0.0;
-        let (steady, turns): (Vec<usize>, Vec<usize>) =
-            (0..radio.interferers.len()).filter(|&index| met(index)).partition(|&index| link.is_steady(index));
+        let met = |index: usize| link.sources[index].hits_control() && link.sources[index].spells.share() > 0.0;
+        let (steady, turns): (Vec<usize>, Vec<usize>) = (0..radio.interferers.len())
+            .filter(|&index| met(index))
+            .partition(|&index| link.sources[index].is_steady());
         let sources = turns.into_iter().map(|index| Source {
             index,
-            even: link.is_even(index),
-            silences: SilenceRate::new(link.spells(index), interval_s, patience_s),
+            even: link.sources[index].even,
+            silences: SilenceRate::new(&link.sources[index].spells, interval_s, patience_s),
             covered: link.covered(index, run),
         });
         Others {
@@ -72,7 +73,7 @@ impl<'a> Others<'a> {
             strengths,
             run: f64::from(run),
             shadows: shadow_nodes(7, 4.5),
-            left: link.left_by_neighbours() * radio.bursts.map_or(1.0, |bursts| 1.0 - bursts.loss_good),
+            left: link.kept * radio.bursts.map_or(1.0, |bursts| 1.0 - bursts.loss_good),
             open_s: (stay_s - patience_s).max(0.0),
             steady,
             sources: sources.collect(),

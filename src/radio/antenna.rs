@@ -3,11 +3,9 @@
 use super::maths::quick_db;
 use crate::geometry::{Frame, dot};
 use crate::units::ratio_from_db;
-use serde::Serialize;
 
 /// Shape of an antenna's power pattern.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Pattern {
     /// The same in all directions.
     Isotropic,
@@ -25,8 +23,7 @@ pub enum Pattern {
 }
 
 /// Polarisation of an antenna in its own frame.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Polarisation {
     /// Linear along the antenna's axis (for a patch: along its stated polarisation axis).
     Linear,
@@ -37,8 +34,7 @@ pub enum Polarisation {
 }
 
 /// Whether the antenna is whole.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum AntennaCondition {
     /// As built.
     #[default]
@@ -56,7 +52,7 @@ pub enum AntennaCondition {
 }
 
 /// One antenna as mounted.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Antenna {
     /// Pattern.
     pub pattern: Pattern,

@@ -75,19 +75,6 @@ impl CraftShadow {
         (x * along_x + y * along_y + z * along_z).max(self.limits_db[0]).min(self.limits_db[1])
     }
 
-    /// The same with what it leaves as a ratio of powers.
-    #[inline(always)]
-    pub fn deviation(&self, direction: [f64; 3]) -> (f64, f64) {
-        let deviation_db = self.deviation_db(direction);
-        (deviation_db, quick_ratio(-deviation_db))
-    }
-
-    /// Loss along a unit vector in the craft's own axes, dB.
-    #[inline]
-    pub fn loss_db(&self, direction: [f64; 3]) -> f64 {
-        self.mean_db + self.deviation_db(direction)
-    }
-
     /// Mean loss over directions, dB.
     #[inline]
     pub fn mean_db(&self) -> f64 {
@@ -97,13 +84,17 @@ impl CraftShadow {
     /// What it leaves along a unit vector in the craft's own axes, as a ratio of powers.
     #[inline]
     pub fn share(&self, direction: [f64; 3]) -> f64 {
-        quick_ratio(-self.loss_db(direction))
+        quick_ratio(-(self.mean_db + self.deviation_db(direction)))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn loss_db(shadow: &CraftShadow, direction: [f64; 3]) -> f64 {
+        shadow.mean_db() + shadow.deviation_db(direction)
+    }
     use crate::chance::{Purpose, Source};
 
     /// In every direction the same mean and deviation over craft, and neighbouring directions alike.
@@ -117,18 +108,18 @@ mod tests {
             let (a, b) = (source.normals(craft, 0, 0), source.normals(craft, 0, 1));
             let body = CraftShadow::new(5.0, 1.2, [a[0], a[1], a[2], a[3], b[0], b[1], b[2], b[3]]);
             for (sum, direction) in sums.iter_mut().zip(directions) {
-                let loss_db = body.loss_db(direction);
+                let loss_db = loss_db(&body, direction);
                 *sum = [sum[0] + loss_db, sum[1] + loss_db * loss_db];
             }
-            alike += (body.loss_db(directions[0]) - body.loss_db([0.985, 0.174, 0.0])).abs() / f64::from(count);
+            alike += (loss_db(&body, directions[0]) - loss_db(&body, [0.985, 0.174, 0.0])).abs() / f64::from(count);
         }
         for [sum, square] in sums.map(|sum| sum.map(|x| x / f64::from(count))) {
             assert!((sum - 5.0).abs() < 0.05 && ((square - sum * sum).sqrt() - 1.2).abs() < 0.05, "{sum} {square}");
         }
         assert!(alike < 0.4, "{alike}");
         let deep = CraftShadow::new(3.0, 3.0, [9.0; 8]);
-        assert_eq!(deep.loss_db([1.0, 0.0, 0.0]), CRAFT_SHADOW_MOST_DB);
-        assert_eq!(deep.loss_db([-1.0, 0.0, 0.0]), 0.0);
+        assert_eq!(loss_db(&deep, [1.0, 0.0, 0.0]), CRAFT_SHADOW_MOST_DB);
+        assert_eq!(loss_db(&deep, [-1.0, 0.0, 0.0]), 0.0);
     }
 
     #[test]

@@ -10,7 +10,7 @@ use super::range::{OutOfRange, any_frequency, any_length, within};
 use std::f64::consts::PI;
 
 /// Fresnel parameter below which the approximate knife-edge loss is zero.
-const GRAZING_CLEAR: f64 = -0.78;
+pub(crate) const CLEAR: f64 = -0.78;
 
 /// Approximate loss in dB of one knife edge against the Fresnel parameter v; 0 for v ≤ −0.78.
 ///
@@ -21,7 +21,7 @@ const GRAZING_CLEAR: f64 = -0.78;
 /// ITU-R P.526 §4.1, equation (31): 6.9 + 20 log10(√((v − 0.1)² + 1) + v − 0.1).
 #[inline]
 pub fn knife_edge_loss_db(fresnel_parameter: f64) -> f64 {
-    if fresnel_parameter <= GRAZING_CLEAR {
+    if fresnel_parameter <= CLEAR {
         return 0.0;
     }
     let u = fresnel_parameter - 0.1;

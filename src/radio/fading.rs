@@ -37,12 +37,35 @@ pub struct Received {
     pub loss_db: f64,
 }
 
-/// Amplitudes of a line of sight and a scattered field that together have a mean power of 1, from powers that may add to
-/// anything.
-#[inline]
-pub fn amplitudes([line, scattered]: [f64; 2]) -> [f64; 2] {
-    let inverse = 1.0 / (line + scattered);
-    [(line * inverse).sqrt(), (scattered * inverse).sqrt()]
+/// Amplitudes of a line of sight and of the scattered field around it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Amplitudes {
+    /// Of the line of sight.
+    pub line: f64,
+    /// Of the scattered field.
+    pub scattered: f64,
+}
+
+impl Amplitudes {
+    /// Of powers, scaled to a mean power of 1.
+    #[inline]
+    pub fn of_powers([line, scattered]: [f64; 2]) -> Amplitudes {
+        let inverse = 1.0 / (line + scattered);
+        Amplitudes { line: (line * inverse).sqrt(), scattered: (scattered * inverse).sqrt() }
+    }
+
+    /// At a linear K: a mean power of 1.
+    pub fn of_k(k: f64) -> Amplitudes {
+        Amplitudes { line: (k / (1.0 + k)).sqrt(), scattered: (1.0 / (1.0 + k)).sqrt() }
+    }
+
+    /// Momentary power relative to its mean where the diffuse field is this, as a ratio; never 0.
+    #[inline]
+    pub fn level(&self, field: [f64; 2]) -> f64 {
+        let re = self.line + self.scattered * field[0];
+        let im = self.scattered * field[1];
+        re * re + im * im + 1e-12
+    }
 }
 
 /// From this share of blocking on there is no line of sight.
@@ -190,19 +213,6 @@ impl DiffuseWay {
     }
 }
 
-/// Amplitudes of the line of sight and of the diffuse part at a linear K: their powers add to 1.
-pub fn rician_amplitudes(k: f64) -> (f64, f64) {
-    ((k / (1.0 + k)).sqrt(), (1.0 / (1.0 + k)).sqrt())
-}
-
-/// Momentary power of a line of sight and a diffuse field relative to its mean, as a ratio; never 0.
-#[inline]
-pub fn rician_level(line_of_sight: f64, diffuse_amplitude: f64, field: [f64; 2]) -> f64 {
-    let re = line_of_sight + diffuse_amplitude * field[0];
-    let im = diffuse_amplitude * field[1];
-    re * re + im * im + 1e-12
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -215,7 +225,8 @@ mod tests {
         for (k_db, loss_db) in [(14.0, 3.0), (14.0, 24.0), (8.0, 8.0), (8.0, -2.0), (-3.0, 10.0), (30.0, 20.0)] {
             let rays = Rays::of_k_db(k_db);
             let now = rays.received(ratio_from_db(-loss_db), loss_db, 0.0);
-            let [direct_now, scattered_now] = amplitudes(now.powers).map(|a| a * a);
+            let now_at = Amplitudes::of_powers(now.powers);
+            let (direct_now, scattered_now) = (now_at.line.powi(2), now_at.scattered.powi(2));
             assert!((direct_now + scattered_now - 1.0).abs() < 1e-12);
             assert!((now.k_db - (k_db - loss_db)).abs() < 1e-9);
             assert!((10.0 * (direct_now / scattered_now).log10() - now.k_db).abs() < 1e-6);
@@ -223,13 +234,13 @@ mod tests {
             assert!((kept - 1.0).abs() < 1e-5, "{k_db} {loss_db}: {kept}");
             let blocked = rays.received(ratio_from_db(-loss_db), loss_db, 1.0);
             assert_eq!(
-                (blocked.k_db, amplitudes(blocked.powers), blocked.loss_db),
-                (f64::NEG_INFINITY, [0.0, 1.0], now.loss_db)
+                (blocked.k_db, Amplitudes::of_powers(blocked.powers), blocked.loss_db),
+                (f64::NEG_INFINITY, Amplitudes { line: 0.0, scattered: 1.0 }, now.loss_db)
             );
             let edge = rays.received(ratio_from_db(-loss_db), loss_db, 0.5);
             assert!((edge.k_db - (now.k_db - 3.0103)).abs() < 1e-4 && edge.loss_db == now.loss_db);
-            let [direct, scattered] = amplitudes(edge.powers).map(|a| a * a);
-            assert!((10.0 * (direct / scattered).log10() - edge.k_db).abs() < 1e-4);
+            let at = Amplitudes::of_powers(edge.powers);
+            assert!((10.0 * (at.line / at.scattered).powi(2).log10() - edge.k_db).abs() < 1e-4);
         }
     }
 

@@ -1,8 +1,8 @@
 //! The ground: permittivity of water and soil, reflection, and the two rays over flat ground.
 
-use super::complex::Complex;
 use super::free_space::{WavePolarisation, wavelength_m};
 use super::range::{OutOfRange, any_frequency, within};
+use rustfft::num_complex::Complex;
 use std::f64::consts::{PI, TAU};
 
 /// Complex relative permittivity ε′ − jε″ as its two parts, both ≥ 0.
@@ -32,7 +32,7 @@ pub fn ground_permittivity(
     Ok(Permittivity { real: permittivity, loss: 18.0 * conductivity_spm / (frequency_hz * 1e-9) })
 }
 
-/// Reflection coefficient of flat smooth ground, as magnitude and phase in [0, 2π).
+/// Reflection coefficient of flat smooth ground, of complex amplitudes.
 ///
 /// # Errors
 /// A grazing angle outside 0 to π/2.
@@ -43,22 +43,26 @@ pub fn reflection(
     ground: Permittivity,
     grazing_rad: f64,
     polarisation: WavePolarisation,
-) -> Result<(f64, f64), OutOfRange> {
+) -> Result<Complex<f64>, OutOfRange> {
     within("grazing angle in rad", grazing_rad, 0.0, PI / 2.0 + 1e-12)?;
-    let gamma = coefficient(Complex::new(ground.real, -ground.loss), libm::sin(grazing_rad), polarisation);
-    let phase = libm::atan2(gamma.im, gamma.re);
-    let phase = if phase < 0.0 { phase + TAU } else { phase };
-    Ok((gamma.norm(), if phase >= TAU { 0.0 } else { phase }))
-}
-
-#[inline]
-fn coefficient(eps: Complex, sin_grazing: f64, polarisation: WavePolarisation) -> Complex {
-    let root = (eps - Complex::new(1.0 - sin_grazing * sin_grazing, 0.0)).sqrt();
+    let (eps, sin_grazing) = (Complex::new(ground.real, -ground.loss), libm::sin(grazing_rad));
+    let root = root(eps - (1.0 - sin_grazing * sin_grazing));
     let direct = match polarisation {
-        WavePolarisation::Horizontal => Complex::new(sin_grazing, 0.0),
+        WavePolarisation::Horizontal => Complex::from(sin_grazing),
         WavePolarisation::Vertical => eps * sin_grazing,
     };
-    (direct - root) / (direct + root)
+    let whole = direct + root;
+    Ok((direct - root) * whole.conj() * (1.0 / whole.norm_sqr()))
+}
+
+/// Principal root, real part ≥ 0; not that of the library, which goes through angles of the system's own.
+fn root(z: Complex<f64>) -> Complex<f64> {
+    let size = z.norm_sqr().sqrt();
+    // The larger part by a sum of like signs, the other from the product, so that nothing cancels.
+    let large = (0.5 * (size + z.re.abs())).sqrt();
+    let small = if large > 0.0 { 0.5 * z.im.abs() / large } else { 0.0 };
+    let (re, im) = if z.re >= 0.0 { (large, small) } else { (small, large) };
+    Complex::new(re, im.copysign(z.im))
 }
 
 /// Share of the reflected field's amplitude that rough ground leaves in the mirror direction.
@@ -81,12 +85,21 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_root_squared_gives_the_number_back() {
+        for (re, im) in [(3.0, 4.0), (-3.0, 1e-9), (-2.0, -5.0), (0.0, 2.0), (0.0, 0.0)] {
+            let z = Complex::new(re, im);
+            let root = root(z);
+            assert!(root.re >= 0.0 && (root * root - z).norm() <= 1e-14 * z.norm());
+        }
+    }
+
+    #[test]
     fn grazing_incidence_turns_the_wave_over() {
         // Γ → −1 for both polarisations.
         let ground = ground_permittivity(2.4e9, 15.0, 0.005).unwrap();
         for polarisation in [WavePolarisation::Horizontal, WavePolarisation::Vertical] {
-            let (magnitude, phase_rad) = reflection(ground, 1e-6, polarisation).unwrap();
-            assert!((magnitude - 1.0).abs() < 1e-4 && (phase_rad - PI).abs() < 1e-3);
+            let gamma = reflection(ground, 1e-6, polarisation).unwrap();
+            assert!((gamma + 1.0).norm() < 1e-3 && (gamma.norm() - 1.0).abs() < 1e-4);
         }
         assert!(reflection(ground, 2.0, WavePolarisation::Vertical).is_err());
     }

@@ -32,25 +32,34 @@ pub fn bessel_i0_scaled(x: f64) -> f64 {
     }
 }
 
-/// Probability that a Poisson count of mean `y` exceeds an independent one of mean `k`, and its complement.
+/// A probability and its complement, each with its own relative accuracy.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tails {
+    /// That it stays below.
+    pub below: f64,
+    /// That it does not.
+    pub above: f64,
+}
+
+/// Probability that a Poisson count of mean `y` exceeds an independent one of mean `k` (`below`), and its complement.
 ///
 /// Both are sums of positive terms, so that each keeps its relative accuracy however small it is; each is found by
 /// summing its own terms outwards from the largest one. `k` and `y` are ≥ 0 and finite.
-fn poisson_exceeds(k: f64, y: f64) -> (f64, f64) {
+fn poisson_exceeds(k: f64, y: f64) -> Tails {
     if y <= 0.0 {
-        return (0.0, 1.0);
+        return Tails { below: 0.0, above: 1.0 };
     }
     if k <= 0.0 {
-        return (-libm::expm1(-y), libm::exp(-y));
+        return Tails { below: -libm::expm1(-y), above: libm::exp(-y) };
     }
     // The smaller of the two probabilities is summed, the other is its complement.
     // X_y > X_k is the rarer event when y < k.
     if y < k {
-        let p = sum_exceeds(y, k, 1);
-        (p, 1.0 - p)
+        let below = sum_exceeds(y, k, 1);
+        Tails { below, above: 1.0 - below }
     } else {
-        let q = sum_exceeds(k, y, 0);
-        (1.0 - q, q)
+        let above = sum_exceeds(k, y, 0);
+        Tails { below: 1.0 - above, above }
     }
 }
 
@@ -98,16 +107,16 @@ fn sum_exceeds(low: f64, high: f64, gap: u64) -> f64 {
 /// # Source
 /// Marcum (1960); the Poisson form follows from the series of Bessel functions (from memory), see [`rician_tails`].
 pub fn marcum_q1(a: f64, b: f64) -> f64 {
-    poisson_exceeds(0.5 * a * a, 0.5 * b * b).1
+    poisson_exceeds(0.5 * a * a, 0.5 * b * b).above
 }
 
-/// (P(power < level), P(power ≥ level)) of Rician fading: `k` is the linear K factor, `level` the power relative to its
+/// P(power < level) and P(power ≥ level) of Rician fading: `k` is the linear K factor, `level` the power relative to its
 /// mean. Both keep their relative accuracy in their own tail.
 ///
 /// # Source
 /// Noncentral χ² with 2 degrees of freedom and noncentrality 2K at 2(1+K)·level; as a Poisson mixture of central ones it is
 /// P(Poisson((1+K)·level) > Poisson(K)).
-pub fn rician_tails(k: f64, level: f64) -> (f64, f64) {
+pub fn rician_tails(k: f64, level: f64) -> Tails {
     poisson_exceeds(k.max(0.0), (1.0 + k.max(0.0)) * level)
 }
 
@@ -290,7 +299,7 @@ mod tests {
                     (1.0 + k) * libm::exp(-shift * shift) * bessel_i0_scaled(2.0 * (k * (1.0 + k) * x).sqrt())
                 };
                 let by_integral = integrate(0.0, level, 400, density);
-                let (below, above) = rician_tails(k, level);
+                let Tails { below, above } = rician_tails(k, level);
                 assert!((below - by_integral).abs() < 1e-9 + 1e-7 * by_integral, "{k} {level}: {below} {by_integral}");
                 assert!((below + above - 1.0).abs() < 1e-12);
             }
@@ -306,11 +315,11 @@ mod tests {
                 (1.0 + k) * libm::exp(-shift * shift) * bessel_i0_scaled(2.0 * (k * (1.0 + k) * x).sqrt())
             };
             let want = integrate(0.0, level, 2000, density);
-            let got = rician_tails(k, level).0;
+            let got = rician_tails(k, level).below;
             assert!((got / want - 1.0).abs() < 1e-8, "{k} {level}: {got:e} {want:e}");
             let far = 1.0 / level.max(0.3);
             let want = integrate(far, far + 60.0 / (1.0 + k) + 0.5, 4000, density);
-            let got = rician_tails(k, far).1;
+            let got = rician_tails(k, far).above;
             assert!(want == 0.0 || (got / want - 1.0).abs() < 1e-6, "{k} {far}: {got:e} {want:e}");
         }
     }

@@ -4,7 +4,6 @@
 
 pub mod antenna;
 pub mod body;
-mod complex;
 pub mod diffraction;
 pub mod disturbance;
 pub mod fading;

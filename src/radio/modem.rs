@@ -2,11 +2,9 @@
 
 use super::maths::{bessel_i0_scaled, integrate, marcum_q1, quick_db, rician_tails};
 use crate::units::ratio_from_db;
-use serde::Serialize;
 
 /// How bits become a signal.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Waveform {
     /// Chirp spread spectrum: non-coherent 2^SF-ary orthogonal signalling.
     Chirp {
@@ -391,7 +389,7 @@ impl FadedCurve {
         let (mut rate, mut tenth_db) = (Vec::with_capacity((K_ROWS.1 + 1) * columns), Vec::new());
         for row in 0..=K_ROWS.1 {
             let k = if row == 0 { 0.0 } else { ratio_from_db(K_ROWS.0 + (row - 1) as f64) };
-            let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).0;
+            let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).below;
             let deepest = below(-50.0);
             let mut last = deepest;
             let bins: Vec<(f64, f64)> = (0..520)
@@ -418,19 +416,15 @@ impl FadedCurve {
         FadedCurve { first_db, columns, rate, tenth_db }
     }
 
-    /// Packet error rate at a mean SNR and K; `k_db` is held within −10 … 30 dB.
+    /// Packet error rate at a mean SNR and K, which is held within −10 … 30 dB; K of −∞ is Rayleigh fading.
     #[inline]
     pub fn at(&self, mean_snr_db: f64, k_db: f64) -> f64 {
-        let y = (k_db - K_ROWS.0).clamp(0.0, (K_ROWS.1 - 1) as f64 - 1e-9);
-        let row = y as usize;
-        let low = self.row_at(row + 1, mean_snr_db);
-        low + (y - row as f64) * (self.row_at(row + 2, mean_snr_db) - low)
+        by_k(k_db, |row| self.row_at(row, mean_snr_db))
     }
 
-    /// Packet error rate at a mean SNR under Rayleigh fading.
-    #[inline]
-    pub fn at_rayleigh(&self, mean_snr_db: f64) -> f64 {
-        self.row_at(0, mean_snr_db)
+    /// Mean SNR at which a tenth of the packets fail at this K.
+    pub fn snr_for_tenth_db(&self, k_db: f64) -> f64 {
+        by_k(k_db, |row| self.tenth_db[row])
     }
 
     #[inline]
@@ -441,18 +435,18 @@ impl FadedCurve {
         let low = f64::from(cell[0]);
         low + (x - index as f64) * (f64::from(cell[1]) - low)
     }
+}
 
-    /// Mean SNR at which a tenth of the packets fail at this K.
-    pub fn snr_for_tenth_db(&self, k_db: f64) -> f64 {
-        let y = (k_db - K_ROWS.0).clamp(0.0, (K_ROWS.1 - 1) as f64 - 1e-9);
-        let row = y as usize;
-        self.tenth_db[row + 1] + (y - row as f64) * (self.tenth_db[row + 2] - self.tenth_db[row + 1])
+/// What a [`FadedCurve`] has at a K, between its rows.
+#[inline]
+fn by_k(k_db: f64, of_row: impl Fn(usize) -> f64) -> f64 {
+    if k_db == f64::NEG_INFINITY {
+        return of_row(0);
     }
-
-    /// Mean SNR at which a tenth of the packets fail under Rayleigh fading.
-    pub fn snr_for_tenth_rayleigh_db(&self) -> f64 {
-        self.tenth_db[0]
-    }
+    let y = (k_db - K_ROWS.0).clamp(0.0, (K_ROWS.1 - 1) as f64 - 1e-9);
+    let row = y as usize;
+    let low = of_row(row + 1);
+    low + (y - row as f64) * (of_row(row + 2) - low)
 }
 
 #[cfg(test)]
@@ -540,10 +534,10 @@ mod tests {
         // Against direct integration over the exponential density of Rayleigh power.
         for mean_db in [-10.0, 0.0, 8.3, 20.0] {
             let want = integrate(0.0, 40.0, 4000, |x| libm::exp(-x) * curve.at(mean_db + 10.0 * libm::log10(x)));
-            let got = faded.at_rayleigh(mean_db);
+            let got = faded.at(mean_db, f64::NEG_INFINITY);
             assert!((got - want).abs() < 0.004 * want + 1e-4, "{mean_db}: {got} {want}");
         }
-        assert!(faded.at(0.0, 6.0) < faded.at_rayleigh(0.0));
+        assert!(faded.at(0.0, 6.0) < faded.at(0.0, f64::NEG_INFINITY));
         assert!((faded.at(5.0, 30.0) - curve.at(5.0)).abs() < 1e-3);
         assert!(faded.snr_for_tenth_db(0.0) > curve.snr_for_db(0.1));
     }

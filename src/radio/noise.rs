@@ -20,9 +20,9 @@ pub fn noise_power_dbm(bandwidth_hz: f64, noise_figure_db: f64, temperature_k: f
     Ok(10.0 * libm::log10(BOLTZMANN_JPK * temperature_k * bandwidth_hz * 1e3) + noise_figure_db)
 }
 
-/// Surroundings as far as man-made noise is concerned.
+/// Surroundings of ITU-R P.372 for man-made noise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NoiseSurroundings {
+pub enum NoiseEnvironment {
     /// City.
     City,
     /// Residential.
@@ -35,19 +35,19 @@ pub enum NoiseSurroundings {
 
 /// # Source
 /// ITU-R P.372-17, man-made noise: c − d log10 f_MHz, (c, d) = (76.8, 27.7), (72.5, 27.7), (67.2, 27.7), (53.6, 28.6).
-fn man_made(frequency_hz: f64, surroundings: NoiseSurroundings) -> f64 {
+fn man_made(frequency_hz: f64, surroundings: NoiseEnvironment) -> f64 {
     let (c, d) = match surroundings {
-        NoiseSurroundings::City => (76.8, 27.7),
-        NoiseSurroundings::Residential => (72.5, 27.7),
-        NoiseSurroundings::Rural => (67.2, 27.7),
-        NoiseSurroundings::QuietRural => (53.6, 28.6),
+        NoiseEnvironment::City => (76.8, 27.7),
+        NoiseEnvironment::Residential => (72.5, 27.7),
+        NoiseEnvironment::Rural => (67.2, 27.7),
+        NoiseEnvironment::QuietRural => (53.6, 28.6),
     };
     c - d * libm::log10(frequency_hz * 1e-6)
 }
 
 /// Median man-made noise figure in dB over k T0 B at a link's frequency: the formula up to 250 MHz, continued with the same slope to
 /// 900 MHz (an extrapolation, flagged so where it is printed), none above.
-pub fn man_made_noise_figure_extended_db(frequency_hz: f64, surroundings: NoiseSurroundings) -> Option<f64> {
+pub fn man_made_noise_figure_extended_db(frequency_hz: f64, surroundings: NoiseEnvironment) -> Option<f64> {
     (0.3e6..=900e6).contains(&frequency_hz).then(|| man_made(frequency_hz, surroundings))
 }
 
@@ -77,8 +77,8 @@ mod tests {
 
     #[test]
     fn man_made_noise_ends_at_900_mhz() {
-        let city = man_made_noise_figure_extended_db(433e6, NoiseSurroundings::City).unwrap();
+        let city = man_made_noise_figure_extended_db(433e6, NoiseEnvironment::City).unwrap();
         assert!((city - 3.8).abs() < 0.05);
-        assert_eq!(man_made_noise_figure_extended_db(2.4e9, NoiseSurroundings::City), None);
+        assert_eq!(man_made_noise_figure_extended_db(2.4e9, NoiseEnvironment::City), None);
     }
 }

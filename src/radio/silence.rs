@@ -1,6 +1,6 @@
 //! How likely it is that a receiver calls the link lost while its craft stays near one place.
 
-use super::fading::{DiffuseField, DiffuseRead, DiffuseWay, INDEPENDENT_BANDS, rician_amplitudes, rician_level};
+use super::fading::{Amplitudes, DiffuseField, DiffuseRead, DiffuseWay, INDEPENDENT_BANDS};
 use super::maths::{quick_db, quick_ratio, rician_tails};
 use super::modem::PacketCurve;
 use crate::chance::{Purpose, Source};
@@ -157,7 +157,7 @@ impl DeclaredLoss {
 
 /// Levels of Rician power relative to its mean, dB, and their probabilities: 1/2 dB apart from −40 to +12 dB.
 fn fade_levels(k: f64) -> Vec<(f64, f64)> {
-    let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).0;
+    let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).below;
     let mut last = 0.0;
     let mut levels: Vec<(f64, f64)> = Vec::new();
     for i in 0..=104 {
@@ -226,13 +226,13 @@ impl StayInput {
         let power = 10.0 * libm::log10(FOOT[0] / FOOT[1]) / (high_db - low_db).max(0.1);
         // Silent at even odds when so many packets are expected in the weakest window.
         let per_power = FOOT[0] * self.keep().max(1e-9) * stride;
-        let highest_db = |(least, alike): (f64, f64)| {
-            let even = even_odds((alike - 1.0) / window) / per_power;
-            high_db - self.needed_snr_db + db_from_ratio(even / least) / power
+        let highest_db = |weakest: Weakest| {
+            let even = even_odds((weakest.alike - 1.0) / window) / per_power;
+            high_db - self.needed_snr_db + db_from_ratio(even / weakest.sum) / power
         };
         let source = Source::new(1, Purpose::Trial);
         let field = DiffuseField::new(&source);
-        let rays: Vec<(f64, f64)> = (0..ROWS).map(|row| rician_amplitudes(k_of(row))).collect();
+        let rays: Vec<Amplitudes> = (0..ROWS).map(|row| Amplitudes::of_k(k_of(row))).collect();
         let drawn: Vec<[f64; ROWS]> = (0..stays as u32)
             .into_par_iter()
             .map_init(Drawing::default, |drawing, stay| {
@@ -288,6 +288,14 @@ fn k_of(row: usize) -> f64 {
     if row == 0 { 0.0 } else { ratio_from_db(K_ROWS_DB[row - 1]) }
 }
 
+/// The weakest window of a stay.
+struct Weakest {
+    /// The levels' power in it.
+    sum: f64,
+    /// How many windows come near it, itself among them.
+    alike: f64,
+}
+
 /// One stay in the field.
 #[derive(Default)]
 struct Drawing {
@@ -316,10 +324,10 @@ impl Drawing {
     }
 
     /// Least sum over any `window` looks in a row of the levels' power to `power`, and how many windows come near it.
-    fn least_window(&mut self, (line, scattered): (f64, f64), power: f64, window: f64) -> (f64, f64) {
+    fn least_window(&mut self, rays: Amplitudes, power: f64, window: f64) -> Weakest {
         self.levels.clear();
         self.levels.extend(self.field.iter().map(|here| {
-            let level_db = quick_db(rician_level(line, scattered, *here));
+            let level_db = quick_db(rays.level(*here));
             quick_ratio((power * level_db).clamp(-2000.0, 500.0))
         }));
         let count = self.levels.len();
@@ -348,18 +356,15 @@ impl Drawing {
         };
         let least = (0..=last).map(sum).fold(f64::INFINITY, f64::min).max(1e-250);
         let alike = (0..=last).filter(|from| sum(*from) <= ALIKE * least).count();
-        (least, alike as f64)
+        Weakest { sum: least, alike: alike as f64 }
     }
 }
 
 /// Chance of at least one run of `run` losses among `trials`, each lost with chance `loss`; all three may be fractions
 /// of whole blocks.
 fn run_probability(loss: f64, run: f64, trials: f64) -> f64 {
-    clumped(libm::pow(loss, run), loss, run, trials)
-}
-
-/// The same from the chance of one given run: runs begin in clumps, so count their beginnings as rare events.
-fn clumped(once: f64, loss: f64, run: f64, trials: f64) -> f64 {
+    // Runs begin in clumps, so count their beginnings as rare events.
+    let once = libm::pow(loss, run);
     let beginnings = (trials - run).max(0.0) * (1.0 - loss) * once;
     (1.0 - (1.0 - once) * libm::exp(-beginnings)).clamp(0.0, 1.0)
 }
@@ -458,7 +463,7 @@ mod tests {
     fn simulated(curve: &PacketCurve, stay: &StayInput, margin_db: f64, k_db: f64, trials: u32) -> f64 {
         let source = Source::new(7, Purpose::Uplink);
         let field = DiffuseField::new(&source);
-        let (line, diffuse) = rician_amplitudes(if k_db.is_finite() { ratio_from_db(k_db) } else { 0.0 });
+        let rays = Amplitudes::of_k(if k_db.is_finite() { ratio_from_db(k_db) } else { 0.0 });
         let wavelengths = stay.speed_mps * stay.frequency_hz / SPEED_OF_LIGHT_MPS / stay.packet_rate_hz;
         let packets = (stay.stay_s * stay.packet_rate_hz) as u32;
         let run = (stay.patience_s * stay.packet_rate_hz) as u32;
@@ -472,11 +477,8 @@ mod tests {
                 // Any even and scattered order of hops.
                 let hop = (f64::from(packet) * 0.618_033_988_75 + f64::from(trial) * 0.379).fract();
                 let read = &reads[(hop * f64::from(stay.bands)) as usize];
-                let level = rician_level(
-                    line,
-                    diffuse,
-                    field.on_way(read, &DiffuseWay::new(f64::from(packet) * wavelengths, 0.0)),
-                );
+                let way = DiffuseWay::new(f64::from(packet) * wavelengths, 0.0);
+                let level = rays.level(field.on_way(read, &way));
                 let error = curve.at(margin_db + shadow_db + stay.needed_snr_db + 10.0 * level.log10());
                 silent = if luck < error { silent + 1 } else { 0 };
                 if silent >= run {

@@ -7,7 +7,7 @@ use super::field_tests::{fallback, step_words, tests, tolerances};
 use super::sheet::{Setting, Sheet, SkyMoment};
 use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
-use crate::risk::field_sheet::{FADES_UNDER_DB, NEAR_M};
+use crate::risk::field_sheet::{FADES_UNDER_DB, Fades, NEAR_M};
 use crate::risk::outcome::Concern;
 use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
@@ -125,14 +125,14 @@ fn rows_of(policy: &Policy, scenario: &Scenario) -> Vec<(String, String)> {
         if let Some(g) = guards.progress {
             add("must close on home", format!("at {} m/s over {} s", g.closing_mps, g.within_s));
         }
-        if let Some(g) = guards.battery {
-            add("charge kept", format!("{} %", g.reserve_pct));
+        if let Some(reserve_pct) = guards.reserve_pct {
+            add("charge kept", format!("{reserve_pct} %"));
         }
-        if let Some(g) = guards.duration {
-            add("no longer than", format!("{} s", g.at_most_s));
+        if let Some(at_most_s) = guards.at_most_s {
+            add("no longer than", format!("{at_most_s} s"));
         }
-        if let Some(g) = guards.fence {
-            add("stays inside the fence by", format!("{} m", g.within_m));
+        if let Some(within_m) = guards.fence_within_m {
+            add("stays inside the fence by", format!("{within_m} m"));
         }
         let guarded = *guards != Guards::default();
         if guarded || matches!(kind, ActionKind::Return { .. }) {
@@ -294,7 +294,7 @@ fn place(x_m: f64, y_m: f64) -> String {
 
 fn fades(facts: &CardFacts) -> Vec<String> {
     const SHOWN: usize = 4;
-    let (list, least_db) = &facts.fades;
+    let Fades { stretches: list, least_db } = &facts.fades;
     let sources = !facts.scenario.radio.interferers.is_empty();
     let on = if sources { ", with every source of interference on" } else { "" };
     if list.is_empty() {

@@ -6,7 +6,7 @@ use super::words::{self, number as n};
 use crate::failsafe::{ActionKind, Fallback, Policy};
 use crate::plan::bench::RangeStop;
 use crate::risk::field_sheet::{
-    AirTest, Bench, Fade, FixTests, HoverTest, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
+    AirTest, Bench, Fades, FixTests, HoverTest, RangeWalk, SkyWait, Underneath, WALK_SIGMA_DB, WindLimit,
 };
 use crate::risk::information::InputValue;
 use crate::risk::summary::{Heights, Share, Summary};
@@ -37,7 +37,7 @@ pub struct CardFacts<'a> {
     /// Winds.
     pub wind: WindLimit,
     /// Where the link fades, and the least margin of the path.
-    pub fades: (Vec<Fade>, f64),
+    pub fades: Fades,
     /// What lies underneath.
     pub underneath: Vec<Underneath>,
     /// Sky.

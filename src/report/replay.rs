@@ -45,7 +45,7 @@ pub fn document(scenario: &Scenario, trace: &Trace) -> Document {
         ]
     });
     let columns = ["doing", "#s", "#east", "#north", "#high", "#m/s", "#link %", "#dB", "#sats", "#HDOP", "#pack %"];
-    let happened = trace.events.iter().map(|(time_s, what)| format!("{} s: {what}", n(*time_s, 1)));
+    let happened = trace.events.iter().map(|event| format!("{} s: {}", n(event.time_s, 1), event.what));
     Document {
         kind: "One flight",
         tab: "one flight",

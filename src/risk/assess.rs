@@ -288,7 +288,7 @@ fn told_loss(what: &str, trace: &Trace, world: &World) -> Option<ToldLoss> {
         flight: trace.flight,
         time_s,
         cause,
-        distance_m: length(row.place_m, world.link.pilot_m()),
+        distance_m: length(row.place_m, world.antenna_m),
         quality_pct: row.quality_pct,
         margin_db: row.margin_db,
         budget: row.budget,

@@ -2,7 +2,7 @@
 
 use super::outcome::Concern;
 use crate::scenario::Matters;
-use crate::stats::paired::{bonferroni_level, standard_errors, tango_real};
+use crate::stats::paired::{StandardErrors, bonferroni_level, standard_errors, tango_real};
 use crate::stats::two_sided_z;
 use serde::{Deserialize, Serialize};
 
@@ -113,7 +113,7 @@ pub fn lost_needed(table: [u64; 4], level: f64, matters: f64) -> Option<f64> {
 /// Unpaired over paired variance: how many times more flights unpaired runs would need; NaN when no lost link went differently.
 pub fn pairing_gain(table: [u64; 4]) -> f64 {
     match standard_errors(table) {
-        Ok((paired, apart)) if paired > 0.0 => (apart / paired) * (apart / paired),
+        Ok(StandardErrors { paired, apart }) if paired > 0.0 => (apart / paired) * (apart / paired),
         _ => f64::NAN,
     }
 }

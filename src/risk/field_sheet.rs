@@ -10,7 +10,7 @@ pub use crate::plan::bench::{
     Bench, FixTests, HoverTest, RangeStop, RangeWalk, WALK_MOST_M, WALK_SIGMA_DB, bench, fix_tests, hover_test,
     range_walk,
 };
-pub use crate::plan::field::{FADES_UNDER_DB, Fade, NEAR_M, SkyWait, Underneath, fades, sky_wait, underneath};
+pub use crate::plan::field::{FADES_UNDER_DB, Fade, Fades, NEAR_M, SkyWait, Underneath, fades, sky_wait, underneath};
 use crate::site::ZoneKind;
 use crate::world::{World, WorldError};
 
@@ -173,7 +173,7 @@ pub fn air_test(world: &World) -> Option<AirTest> {
         let offset_m = [away_m * bearing.sin(), away_m * bearing.cos()];
         let place_m = [site.home_m[0] + offset_m[0], site.home_m[1] + offset_m[1]];
         let within = place_m[0] > west && place_m[0] < east && place_m[1] > south && place_m[1] < north;
-        if !within || !world.grid.inside_fence(place_m[0], place_m[1]) {
+        if !within || !world.grid.marks(place_m[0], place_m[1]).inside_fence {
             continue;
         }
         let pilot = (place_m[0] - pilot_m[0]).hypot(place_m[1] - pilot_m[1]);

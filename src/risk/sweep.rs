@@ -102,7 +102,7 @@ fn against_returning(choice: Choice, policies: &[Policy]) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::failsafe::{Action, BatteryGuard, Fallback, Guards, ReturnHeight};
+    use crate::failsafe::{Action, Fallback, Guards, ReturnHeight};
 
     /// The form of the height, guards and chain are those of the policy: the height alone varies.
     #[test]
@@ -115,7 +115,7 @@ mod tests {
             climbs_before: false,
             level_within_m: 30.0,
         };
-        let guards = Guards { battery: Some(BatteryGuard { reserve_pct: 10.0 }), ..Guards::default() };
+        let guards = Guards { reserve_pct: Some(10.0), ..Guards::default() };
         for form in [
             ReturnHeight::at_least_m(20.0),
             ReturnHeight::exactly_m(20.0),

@@ -1,6 +1,6 @@
 //! What a key accepts, as data: the reader's words, the page of keys and the JSON Schema follow from it.
 
-use crate::chance::Uncertain;
+use crate::chance::{Range, Uncertain};
 use serde_json::{Value, json};
 
 /// Values allowed for a number.
@@ -32,7 +32,7 @@ impl Limits {
 
     /// A distribution whose draws beyond the limits count as at them; its middle is allowed.
     pub(super) fn clip(&self, number: Uncertain) -> Uncertain {
-        let (low, high) = number.range();
+        let Range { low, high } = number.range();
         if self.allow(low) && self.allow(high) {
             return number;
         }

@@ -6,10 +6,10 @@ pub use super::parts::loss::{CutAt, Loss};
 pub use super::parts::path::FlightPlan;
 pub use super::parts::pilot::{FliesBy, Hands, OnRegain, Pilot, Raise, Walk, WrongSwitch};
 pub use super::parts::radio::{
-    AfterHold, Bursts, Interferer, NoiseEnvironment, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
+    AfterHold, Bursts, Interferer, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
 };
 pub use super::parts::site::{Origin, Site, SiteSpread, UNSTATED_ORIGIN};
-pub use super::parts::sky::{Constellation, Multipath, OwnVideo, Sky, SkyInterference, SkyStart};
+pub use super::parts::sky::{Multipath, OwnVideo, Sky, SkyInterference};
 pub use super::parts::weather::Weather;
 use super::place::Place;
 pub use super::sink::InputRow;

@@ -3,7 +3,7 @@
 use super::diagnostic::Severity;
 use super::kind::{Limits, SHAPES, above, between, tidy};
 use super::sink::{Sink, describe, nearest, shortened};
-use crate::chance::Uncertain;
+use crate::chance::{Range, Uncertain};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 use toml::value::{Datetime, Offset};
@@ -220,7 +220,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
     /// A distribution's ends must be allowed; of one with tails its middle must be, and draws beyond the limits count as at them.
     fn limited(&self, found: Uncertain, limits: Limits) -> Option<Uncertain> {
         let tailed = matches!(found, Uncertain::Normal(..) | Uncertain::Lognormal(..));
-        let (low, high) = found.range();
+        let Range { low, high } = found.range();
         if limits.allow(low) && limits.allow(high) {
             return Some(found);
         }

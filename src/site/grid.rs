@@ -1,5 +1,6 @@
 //! The site as a grid of cells: what is below a place, in one look-up.
 
+use super::shape::{edges, segment_distance_m};
 use super::terrain::Terrain;
 use super::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use std::collections::HashMap;
@@ -57,10 +58,10 @@ pub struct SiteGrid {
     spans: Vec<[f32; 2]>,
 }
 
-/// Marks of a cell (3 bits of kind, 3 flags) and what stands there in `mark`, and which zones lie there.
+/// What lies in a cell, packed: grids have millions of them.
 #[derive(Debug, Clone, Copy)]
 struct Cell {
-    /// Bits 0–2 kind, 3 among people, 4 inside the fence, 5 in its margin, 6–31 index of what stands there.
+    /// Bit 0 inside the fence, 1 in its margin, 2–31 index of what stands there.
     mark: u32,
     /// Index of the zones that lie there.
     layers: u32,
@@ -79,11 +80,20 @@ pub struct ZoneAt {
     pub inside: bool,
 }
 
-/// The zones at a place, lowest first, and the people per km² of the topmost that has any.
-#[derive(Debug, Clone, Default)]
+/// The zones at a place, lowest first, and what follows from them.
+#[derive(Debug, Clone)]
 struct Layers {
     zones: Vec<ZoneAt>,
+    /// That of the topmost that lies there itself.
+    kind: ZoneKind,
+    /// Of the topmost zone that has any people.
     people_per_km2: f32,
+}
+
+impl Layers {
+    fn among_people(&self) -> bool {
+        self.zones.iter().any(|at| at.kind == ZoneKind::People)
+    }
 }
 
 /// What a place is, as far as a flight counts it.
@@ -97,10 +107,9 @@ pub struct Marks {
     pub in_fence_margin: bool,
 }
 
-const AMONG: u32 = 1 << 3;
-const INSIDE: u32 = 1 << 4;
-const MARGIN: u32 = 1 << 5;
-const ABOVE_SHIFT: u32 = 6;
+const INSIDE: u32 = 1;
+const MARGIN: u32 = 1 << 1;
+const ABOVE_SHIFT: u32 = 2;
 
 /// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become.
 fn lay(
@@ -113,6 +122,7 @@ fn lay(
     cell.layers = *known.entry(cell.layers).or_insert_with(|| {
         let mut on_top = layers[cell.layers as usize].clone();
         on_top.zones.push(here);
+        on_top.kind = if here.inside { here.kind } else { on_top.kind };
         on_top.people_per_km2 = people_per_km2.unwrap_or(on_top.people_per_km2);
         layers.push(on_top);
         layers.len() as u32 - 1
@@ -139,8 +149,10 @@ pub fn spacing_for(extent_m: [f64; 4]) -> f64 {
     (width * height / CELLS_AT_MOST).sqrt().ceil().max(100.0)
 }
 
-const KINDS: [ZoneKind; 6] =
-    [ZoneKind::Clear, ZoneKind::Rough, ZoneKind::Water, ZoneKind::Road, ZoneKind::People, ZoneKind::Property];
+/// West, south, east and north edge of what lies within a distance of a segment's own box.
+fn box_around(a: [f64; 2], b: [f64; 2], by_m: f64) -> [f64; 4] {
+    [a[0].min(b[0]) - by_m, a[1].min(b[1]) - by_m, a[0].max(b[0]) + by_m, a[1].max(b[1]) + by_m]
+}
 
 impl SiteGrid {
     /// Builds the grid. `extent_m` must have a positive width and height.
@@ -158,7 +170,11 @@ impl SiteGrid {
             per_metre: 1.0 / cell_m,
             terrain: input.terrain.cloned(),
             cells: vec![Cell { mark: 0, layers: 0 }; columns * rows],
-            layers: vec![Layers { zones: Vec::new(), people_per_km2: input.people_per_km2 as f32 }],
+            layers: vec![Layers {
+                zones: Vec::new(),
+                kind: ZoneKind::Clear,
+                people_per_km2: input.people_per_km2 as f32,
+            }],
             columns_above: vec![Above { building_m: 0.0, trees_m: 0.0, first: 0, count: 0 }],
             spans: Vec::new(),
         };
@@ -171,7 +187,6 @@ impl SiteGrid {
     fn lay_zones(&mut self, zones: &[Zone]) {
         for (number, zone) in zones.iter().enumerate() {
             let inside = self.cells_of(&zone.area);
-            let kind = KINDS.iter().position(|kind| *kind == zone.kind).unwrap_or(0) as u32;
             // Where the shape is thinner than a cell the marked cells cover more ground than it does: then the
             // head count is spread over them, so that their sum stays the number of people given.
             let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < self.cell_m);
@@ -179,19 +194,15 @@ impl SiteGrid {
             let size_m2 = if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() };
             let people_per_km2 =
                 (zone.people > 0.0).then(|| (zone.people * zone.present_share / size_m2.max(1e-6) * 1e6) as f32);
-            let of_people = zone.kind == ZoneKind::People;
             let here = ZoneAt { zone: number as u16, kind: zone.kind, whose: zone.whose, inside: true };
             let mut known = HashMap::new();
             for &index in &inside {
-                let cell = &mut self.cells[index];
-                cell.mark = (cell.mark & !7) | kind | if of_people { AMONG } else { 0 };
-                lay(cell, &mut self.layers, &mut known, here, people_per_km2);
+                lay(&mut self.cells[index], &mut self.layers, &mut known, here, people_per_km2);
             }
-            if of_people && zone.margin_m > 0.0 {
+            if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
                 let mut layers = std::mem::take(&mut self.layers);
                 let (mut known, beside) = (HashMap::new(), ZoneAt { inside: false, ..here });
                 self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| {
-                    cell.mark |= AMONG;
                     // Cells inside, and those met twice, have it already.
                     if layers[cell.layers as usize].zones.last().is_none_or(|last| last.zone != here.zone) {
                         lay(cell, &mut layers, &mut known, beside, None);
@@ -249,15 +260,11 @@ impl SiteGrid {
     /// Changes each cell whose centre lies within a distance of an area's edge (some more than once). The work grows
     /// with the length of the edge, not with the size of the site.
     fn each_cell_near_edge(&mut self, area: &Area, by_m: f64, mut change: impl FnMut(&mut Cell)) {
-        let box_of = |a: [f64; 2], b: [f64; 2], by: f64| {
-            [a[0].min(b[0]) - by, a[1].min(b[1]) - by, a[0].max(b[0]) + by, a[1].max(b[1]) + by]
-        };
         match area {
             Area::Polygon(points) => {
-                for (index, a) in points.iter().enumerate() {
-                    let b = points[(index + 1) % points.len()];
-                    self.each_cell_within(box_of(*a, b, by_m), |centre, cell| {
-                        if super::shape::segment_distance_m(*a, b, centre) <= by_m {
+                for [a, b] in edges(points) {
+                    self.each_cell_within(box_around(a, b, by_m), |centre, cell| {
+                        if segment_distance_m(a, b, centre) <= by_m {
                             change(cell);
                         }
                     });
@@ -265,7 +272,7 @@ impl SiteGrid {
             }
             Area::Strip { line_m, width_m } => {
                 for pair in line_m.windows(2) {
-                    self.each_cell_within(box_of(pair[0], pair[1], 0.5 * width_m + by_m), |centre, cell| {
+                    self.each_cell_within(box_around(pair[0], pair[1], 0.5 * width_m + by_m), |centre, cell| {
                         if area.edge_distance_m(centre) <= by_m {
                             change(cell);
                         }
@@ -273,7 +280,7 @@ impl SiteGrid {
                 }
             }
             Area::Circle { centre_m, radius_m } => {
-                self.each_cell_within(box_of(*centre_m, *centre_m, radius_m + by_m), |centre, cell| {
+                self.each_cell_within(box_around(*centre_m, *centre_m, radius_m + by_m), |centre, cell| {
                     if area.edge_distance_m(centre) <= by_m {
                         change(cell);
                     }
@@ -293,8 +300,7 @@ impl SiteGrid {
                 for row in rows {
                     let y = self.south_m + (row as f64 + 0.5) * self.cell_m;
                     crossings.clear();
-                    for index in 0..points.len() {
-                        let (a, b) = (points[index], points[(index + 1) % points.len()]);
+                    for [a, b] in edges(points) {
                         if (a[1] > y) != (b[1] > y) {
                             crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
                         }
@@ -306,9 +312,7 @@ impl SiteGrid {
                 }
                 let filled_m2 = found.len() as f64 * self.cell_m * self.cell_m;
                 if filled_m2 < 0.5 * area.size_m2().max(self.cell_m * self.cell_m) {
-                    for index in 0..points.len() {
-                        self.cross(points[index], points[(index + 1) % points.len()], &mut found);
-                    }
+                    edges(points).for_each(|[a, b]| self.cross(a, b, &mut found));
                 }
             }
             Area::Circle { centre_m, radius_m } => {
@@ -324,24 +328,10 @@ impl SiteGrid {
             Area::Strip { line_m, width_m } => {
                 let half = 0.5 * width_m;
                 for pair in line_m.windows(2) {
-                    let rows = self.span_of(
-                        pair[0][1].min(pair[1][1]) - half - self.south_m,
-                        pair[0][1].max(pair[1][1]) + half - self.south_m,
-                        self.rows,
+                    found.extend(
+                        self.cells_within(box_around(pair[0], pair[1], half))
+                            .filter(|&index| segment_distance_m(pair[0], pair[1], self.centre_of(index)) <= half),
                     );
-                    let columns = self.span_of(
-                        pair[0][0].min(pair[1][0]) - half - self.west_m,
-                        pair[0][0].max(pair[1][0]) + half - self.west_m,
-                        self.columns,
-                    );
-                    for row in rows {
-                        for column in columns.clone() {
-                            let centre = self.centre_m(column, row);
-                            if super::shape::segment_distance_m(pair[0], pair[1], centre) <= half {
-                                found.push(row * self.columns + column);
-                            }
-                        }
-                    }
                     // A strip at a slant holds too few centres when it is narrower than a cell's diagonal.
                     if *width_m < 1.5 * self.cell_m {
                         self.cross(pair[0], pair[1], &mut found);
@@ -390,14 +380,18 @@ impl SiteGrid {
     }
 
     fn each_cell_within(&mut self, bounds_m: [f64; 4], mut change: impl FnMut([f64; 2], &mut Cell)) {
-        let rows = self.span_of(bounds_m[1] - self.south_m, bounds_m[3] - self.south_m, self.rows);
-        let columns = self.span_of(bounds_m[0] - self.west_m, bounds_m[2] - self.west_m, self.columns);
-        for row in rows {
-            for column in columns.clone() {
-                let centre = self.centre_m(column, row);
-                change(centre, &mut self.cells[row * self.columns + column]);
-            }
+        for index in self.cells_within(bounds_m) {
+            let centre = self.centre_of(index);
+            change(centre, &mut self.cells[index]);
         }
+    }
+
+    /// Cells that may have a centre within a box.
+    fn cells_within(&self, [west, south, east, north]: [f64; 4]) -> impl Iterator<Item = usize> + use<> {
+        let width = self.columns;
+        let columns = self.span_of(west - self.west_m, east - self.west_m, width);
+        let rows = self.span_of(south - self.south_m, north - self.south_m, self.rows);
+        rows.flat_map(move |row| columns.clone().map(move |column| row * width + column))
     }
 
     /// Cells that may have a centre between two distances from the edge, one more on each side.
@@ -407,7 +401,8 @@ impl SiteGrid {
         low as usize..high as usize
     }
 
-    fn centre_m(&self, column: usize, row: usize) -> [f64; 2] {
+    fn centre_of(&self, index: usize) -> [f64; 2] {
+        let (column, row) = (index % self.columns, index / self.columns);
         [self.west_m + (column as f64 + 0.5) * self.cell_m, self.south_m + (row as f64 + 0.5) * self.cell_m]
     }
 
@@ -420,12 +415,12 @@ impl SiteGrid {
         within.then(|| row as usize * self.columns + column as usize)
     }
 
-    /// The nearest cell (NaN counts as the south-west corner).
+    /// Zones of the nearest cell (NaN counts as the south-west corner).
     #[inline]
-    fn nearest(&self, x_m: f64, y_m: f64) -> Cell {
+    fn layers_at(&self, x_m: f64, y_m: f64) -> &Layers {
         let column = (((x_m - self.west_m) * self.per_metre).max(0.0) as usize).min(self.columns - 1);
         let row = (((y_m - self.south_m) * self.per_metre).max(0.0) as usize).min(self.rows - 1);
-        self.cells[row * self.columns + column]
+        &self.layers[self.cells[row * self.columns + column].layers as usize]
     }
 
     #[inline]
@@ -476,44 +471,39 @@ impl SiteGrid {
         self.ground_m(x_m, y_m) + f64::from(self.above(x_m, y_m).trees_m)
     }
 
+    /// What stands at a place, wires included: underside and top of each above the ground.
+    #[inline]
+    fn spans_at(&self, x_m: f64, y_m: f64) -> &[[f32; 2]] {
+        let above = self.above(x_m, y_m);
+        &self.spans[above.first as usize..(above.first + above.count) as usize]
+    }
+
     /// z of the top of whatever stands there, wires included, else of the ground.
     pub fn top_m(&self, x_m: f64, y_m: f64) -> f64 {
-        let above = self.above(x_m, y_m);
-        let spans = &self.spans[above.first as usize..(above.first + above.count) as usize];
-        self.ground_m(x_m, y_m) + f64::from(spans.iter().fold(0.0, |most: f32, [_, top]| most.max(*top)))
+        let highest = self.spans_at(x_m, y_m).iter().fold(0.0, |most: f32, [_, top]| most.max(*top));
+        self.ground_m(x_m, y_m) + f64::from(highest)
     }
 
     /// Whether the place is inside an obstacle (between its underside and its top) or below the ground.
     #[inline]
-    pub fn struck(&self, place_m: [f64; 3]) -> bool {
-        let height = (place_m[2] - self.ground_m(place_m[0], place_m[1])) as f32;
-        if height < 0.0 {
-            return true;
-        }
-        let above = self.above(place_m[0], place_m[1]);
-        self.spans[above.first as usize..(above.first + above.count) as usize]
-            .iter()
-            .any(|[base, top]| *base <= height && height <= *top)
+    pub fn struck(&self, [x_m, y_m, z_m]: [f64; 3]) -> bool {
+        let height_m = z_m - self.ground_m(x_m, y_m);
+        (height_m as f32) < 0.0 || self.stands_at(x_m, y_m, height_m)
     }
 
     /// Whether something stands at this height above the ground. For those who know the ground below already.
     #[inline]
     pub fn stands_at(&self, x_m: f64, y_m: f64, height_agl_m: f64) -> bool {
-        let above = self.above(x_m, y_m);
         let height = height_agl_m as f32;
-        above.count > 0
-            && self.spans[above.first as usize..(above.first + above.count) as usize]
-                .iter()
-                .any(|[base, top]| *base <= height && height <= *top)
+        self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
     }
 
     /// Marks of the place in one look-up.
     #[inline]
     pub fn marks(&self, x_m: f64, y_m: f64) -> Marks {
         let fence = self.index_of(x_m, y_m).map_or(0, |index| self.cells[index].mark);
-        let near = if fence != 0 { fence } else { self.nearest(x_m, y_m).mark };
         Marks {
-            among_people: near & AMONG != 0,
+            among_people: self.layers_at(x_m, y_m).among_people(),
             inside_fence: fence & INSIDE != 0,
             in_fence_margin: fence & MARGIN != 0,
         }
@@ -522,36 +512,18 @@ impl SiteGrid {
     /// What the ground is; beyond the edge, what it is at the nearest cell.
     #[inline]
     pub fn kind(&self, x_m: f64, y_m: f64) -> ZoneKind {
-        KINDS[(self.nearest(x_m, y_m).mark & 7) as usize % KINDS.len()]
+        self.layers_at(x_m, y_m).kind
     }
 
     /// People per km²: those of the topmost zone that has any, else of the surroundings.
     #[inline]
     pub fn people_per_km2(&self, x_m: f64, y_m: f64) -> f64 {
-        f64::from(self.layers[self.nearest(x_m, y_m).layers as usize].people_per_km2)
+        f64::from(self.layers_at(x_m, y_m).people_per_km2)
     }
 
     /// The zones that lie at a place or have it in their margin, lowest first; beyond the edge, those of the nearest cell.
     pub fn zones_at(&self, x_m: f64, y_m: f64) -> &[ZoneAt] {
-        &self.layers[self.nearest(x_m, y_m).layers as usize].zones
-    }
-
-    /// Whether the place lies in a people zone or within its margin.
-    #[inline]
-    pub fn among_people(&self, x_m: f64, y_m: f64) -> bool {
-        self.nearest(x_m, y_m).mark & AMONG != 0
-    }
-
-    /// Whether the place lies in the permitted area; nothing beyond the extent does.
-    #[inline]
-    pub fn inside_fence(&self, x_m: f64, y_m: f64) -> bool {
-        self.index_of(x_m, y_m).is_some_and(|index| self.cells[index].mark & INSIDE != 0)
-    }
-
-    /// Whether the place lies inside the fence but within its margin.
-    #[inline]
-    pub fn in_fence_margin(&self, x_m: f64, y_m: f64) -> bool {
-        self.index_of(x_m, y_m).is_some_and(|index| self.cells[index].mark & MARGIN != 0)
+        &self.layers_at(x_m, y_m).zones
     }
 
     /// Steepness of the ground.
@@ -572,25 +544,6 @@ impl SiteGrid {
     /// The terrain, when there is one.
     pub fn terrain(&self) -> Option<&Terrain> {
         self.terrain.as_ref()
-    }
-
-    /// Heights at evenly spaced points from `a_m` to `b_m`, both included, at most `step_m` apart; `out` is
-    /// emptied first. `what` is one of the height look-ups, e.g. [`SiteGrid::opaque_m`].
-    pub fn heights_along(
-        &self,
-        a_m: [f64; 2],
-        b_m: [f64; 2],
-        step_m: f64,
-        what: fn(&Self, f64, f64) -> f64,
-        out: &mut Vec<f64>,
-    ) {
-        out.clear();
-        let length = super::shape::distance_m(a_m, b_m);
-        let steps = ((length / step_m).ceil() as usize).max(1);
-        out.extend((0..=steps).map(|index| {
-            let t = index as f64 / steps as f64;
-            what(self, a_m[0] + t * (b_m[0] - a_m[0]), a_m[1] + t * (b_m[1] - a_m[1]))
-        }));
     }
 }
 
@@ -641,7 +594,7 @@ mod tests {
         let mut count = 0;
         for row in 0..grid.rows {
             for column in 0..grid.columns {
-                let centre = grid.centre_m(column, row);
+                let centre = grid.centre_of(row * grid.columns + column);
                 count += usize::from(grid.kind(centre[0], centre[1]) == kind);
             }
         }
@@ -719,7 +672,7 @@ mod tests {
             heads += if density > 5.0 { density * 1e-6 } else { 0.0 };
         }
         assert!((heads - 23.0).abs() < 0.01, "{heads}");
-        assert!(grid.among_people(43.0, 10.0) && !grid.among_people(46.5, 10.0));
+        assert!(grid.marks(43.0, 10.0).among_people && !grid.marks(46.5, 10.0).among_people);
         assert_eq!(grid.kind(43.0, 10.0), ZoneKind::Clear);
         let zones_at = |x, y| grid.zones_at(x, y).iter().map(|at| (at.zone, at.inside)).collect::<Vec<_>>();
         assert_eq!((zones_at(20.0, 10.0), zones_at(43.0, 10.0)), (vec![(0, true)], vec![(0, false)]));
@@ -756,11 +709,11 @@ mod tests {
         let mut plain = input(&[], &[]);
         (plain.fence, plain.fence_margin_m) = (Some(&fence), 10.0);
         let grid = SiteGrid::new(&plain);
-        assert!(grid.inside_fence(0.0, 0.0) && !grid.in_fence_margin(0.0, 0.0));
-        assert!(grid.inside_fence(55.0, 0.0) && grid.in_fence_margin(55.0, 0.0));
-        assert!(!grid.inside_fence(65.0, 0.0) && !grid.in_fence_margin(65.0, 0.0));
+        assert!(grid.marks(0.0, 0.0).inside_fence && !grid.marks(0.0, 0.0).in_fence_margin);
+        assert!(grid.marks(55.0, 0.0).inside_fence && grid.marks(55.0, 0.0).in_fence_margin);
+        assert!(!grid.marks(65.0, 0.0).inside_fence && !grid.marks(65.0, 0.0).in_fence_margin);
         let open = SiteGrid::new(&input(&[], &[]));
-        assert!(open.inside_fence(99.0, 49.0) && !open.inside_fence(101.0, 0.0));
+        assert!(open.marks(99.0, 49.0).inside_fence && !open.marks(101.0, 0.0).inside_fence);
     }
 
     #[test]
@@ -781,9 +734,6 @@ mod tests {
         assert!((grid.ground_m(-37.0, 12.0) - (6.3 + 24.8)).abs() < 1e-5);
         assert!((grid.slope_rad(0.0, 0.0) - libm::atan(0.17f64.sqrt())).abs() < 1e-6);
         assert_eq!(grid.ground_m(500.0, 500.0), 60.0);
-        let mut heights = vec![7.0];
-        grid.heights_along([-100.0, -50.0], [100.0, -50.0], 60.0, SiteGrid::ground_m, &mut heights);
-        assert_eq!(heights, [0.0, 5.0, 10.0, 15.0, 20.0]);
     }
 
     mod laws {
@@ -832,7 +782,7 @@ mod tests {
                 let grid = SiteGrid::new(&input(&zones, &[]));
                 for row in 0..grid.rows {
                     for column in 0..grid.columns {
-                        let centre = grid.centre_m(column, row);
+                        let centre = grid.centre_of(row * grid.columns + column);
                         let water = grid.kind(centre[0], centre[1]) == ZoneKind::Water;
                         if area.edge_distance_m(centre) > 1e-9 {
                             prop_assert_eq!(water, area.contains(centre), "{:?}", centre);
@@ -848,7 +798,7 @@ mod tests {
                 let grid = SiteGrid::new(&input(&zones, &[]));
                 for row in 0..grid.rows {
                     for column in 0..grid.columns {
-                        let centre = grid.centre_m(column, row);
+                        let centre = grid.centre_of(row * grid.columns + column);
                         let road = grid.kind(centre[0], centre[1]) == ZoneKind::Road;
                         let away = area.distance_m(centre);
                         prop_assert!(!road || away <= 0.7072, "{:?} is {} m away", centre, away);

@@ -21,8 +21,7 @@ pub enum ZoneKind {
 }
 
 /// A plane shape in local metres.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Area {
     /// A simple polygon, not closed (the last point joins the first).
     Polygon(Vec<[f64; 2]>),
@@ -53,7 +52,7 @@ pub enum Whose {
 }
 
 /// A zone of the ground.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Zone {
     /// Name in tables and on the map.
     pub name: String,
@@ -103,7 +102,7 @@ pub enum ObstacleKind {
 }
 
 /// Something that stands on the ground.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Obstacle {
     /// Name in tables and on the map.
     pub name: String,

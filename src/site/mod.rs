@@ -8,7 +8,7 @@ mod kinds;
 pub mod shape;
 mod terrain;
 
-pub use contours::{Raster, contour_lines};
+pub use contours::Contour;
 pub use grid::{CELLS_AT_MOST, GridInput, Marks, SiteGrid, ZoneAt, spacing_for};
 pub use kinds::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 pub use terrain::{GridFault, Terrain, parse_ascii_grid};

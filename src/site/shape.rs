@@ -1,6 +1,7 @@
 //! Plane geometry of areas: size, containment, distance, outline.
 
 use super::Area;
+use crate::geometry::distance_m;
 
 /// Points on the outline of a full circle, for drawing and for measuring.
 const CIRCLE_POINTS: usize = 48;
@@ -98,7 +99,9 @@ impl Area {
     pub fn outline_m(&self) -> Vec<Vec<[f64; 2]>> {
         match self {
             Area::Polygon(points) => vec![points.clone()],
-            Area::Circle { centre_m, radius_m } => vec![arc_m(*centre_m, *radius_m, 0.0, CIRCLE_POINTS)],
+            Area::Circle { centre_m, radius_m } => {
+                vec![arc_m(*centre_m, *radius_m, 0.0, 1.0 / CIRCLE_POINTS as f64, CIRCLE_POINTS)]
+            }
             Area::Strip { line_m, width_m } => {
                 let half = 0.5 * width_m;
                 line_m
@@ -107,8 +110,9 @@ impl Area {
                     .map(|pair| {
                         let along = libm::atan2(pair[1][1] - pair[0][1], pair[1][0] - pair[0][0]);
                         let quarter = std::f64::consts::FRAC_PI_2;
-                        let mut ring = half_arc_m(pair[1], half, along - quarter);
-                        ring.extend(half_arc_m(pair[0], half, along + quarter));
+                        // Round ends in eight pieces, both their own ends included.
+                        let mut ring = arc_m(pair[1], half, along - quarter, 1.0 / 16.0, 9);
+                        ring.extend(arc_m(pair[0], half, along + quarter, 1.0 / 16.0, 9));
                         ring
                     })
                     .collect()
@@ -145,26 +149,19 @@ impl Area {
     }
 }
 
+/// Edges of a ring, the one that closes it last.
+pub(super) fn edges(points: &[[f64; 2]]) -> impl Iterator<Item = [[f64; 2]; 2]> {
+    points.iter().zip(points.iter().cycle().skip(1)).map(|(a, b)| [*a, *b])
+}
+
 /// Area of a ring, positive when its points run anticlockwise (the shoelace formula).
 pub fn signed_area_m2(points: &[[f64; 2]]) -> f64 {
-    let count = points.len();
-    let mut twice = 0.0;
-    for index in 0..count {
-        let (a, b) = (points[index], points[(index + 1) % count]);
-        twice += a[0] * b[1] - b[0] * a[1];
-    }
-    0.5 * twice
+    0.5 * edges(points).fold(0.0, |twice, [a, b]| twice + (a[0] * b[1] - b[0] * a[1]))
 }
 
 /// Length of a line.
 pub fn line_length_m(points: &[[f64; 2]]) -> f64 {
     points.windows(2).map(|pair| distance_m(pair[0], pair[1])).sum()
-}
-
-/// Distance between two points of the plane.
-pub fn distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
-    let (dx, dy) = (a_m[0] - b_m[0], a_m[1] - b_m[1]);
-    (dx * dx + dy * dy).sqrt()
 }
 
 /// Distance of a point from a segment.
@@ -189,19 +186,13 @@ pub fn line_distance_m(line_m: &[[f64; 2]], point_m: [f64; 2]) -> f64 {
 }
 
 fn ring_distance_m(points: &[[f64; 2]], point_m: [f64; 2]) -> f64 {
-    let closing = match (points.last(), points.first()) {
-        (Some(last), Some(first)) => segment_distance_m(*last, *first, point_m),
-        _ => f64::INFINITY,
-    };
-    line_distance_m(points, point_m).min(closing)
+    edges(points).map(|[a, b]| segment_distance_m(a, b, point_m)).fold(f64::INFINITY, f64::min)
 }
 
 /// Even-odd rule on half-open edges, so that neighbouring polygons share no point and leave no gap.
 fn polygon_contains(points: &[[f64; 2]], point_m: [f64; 2]) -> bool {
-    let count = points.len();
     let mut inside = false;
-    for index in 0..count {
-        let (a, b) = (points[index], points[(index + 1) % count]);
+    for [a, b] in edges(points) {
         if (a[1] > point_m[1]) != (b[1] > point_m[1])
             && point_m[0] < a[0] + (point_m[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
         {
@@ -213,14 +204,12 @@ fn polygon_contains(points: &[[f64; 2]], point_m: [f64; 2]) -> bool {
 
 fn centroid_m(points: &[[f64; 2]]) -> [f64; 2] {
     let area = signed_area_m2(points);
-    let count = points.len();
     if area.abs() < 1e-9 {
         let sum = points.iter().fold([0.0, 0.0], |sum, p| [sum[0] + p[0], sum[1] + p[1]]);
-        return [sum[0] / count.max(1) as f64, sum[1] / count.max(1) as f64];
+        return sum.map(|sum| sum / points.len().max(1) as f64);
     }
     let mut sum = [0.0, 0.0];
-    for index in 0..count {
-        let (a, b) = (points[index], points[(index + 1) % count]);
+    for [a, b] in edges(points) {
         let cross = a[0] * b[1] - b[0] * a[1];
         sum[0] += (a[0] + b[0]) * cross;
         sum[1] += (a[1] + b[1]) * cross;
@@ -228,21 +217,11 @@ fn centroid_m(points: &[[f64; 2]]) -> [f64; 2] {
     [sum[0] / (6.0 * area), sum[1] / (6.0 * area)]
 }
 
-fn arc_m(centre_m: [f64; 2], radius_m: f64, from_rad: f64, count: usize) -> Vec<[f64; 2]> {
+/// `count` points on a circle, each a share `step` of the whole turn after the last, anticlockwise.
+fn arc_m(centre_m: [f64; 2], radius_m: f64, from_rad: f64, step: f64, count: usize) -> Vec<[f64; 2]> {
     (0..count)
         .map(|index| {
-            let angle = from_rad + std::f64::consts::TAU * index as f64 / count as f64;
-            [centre_m[0] + radius_m * libm::cos(angle), centre_m[1] + radius_m * libm::sin(angle)]
-        })
-        .collect()
-}
-
-/// Half a circle, anticlockwise, both ends included.
-fn half_arc_m(centre_m: [f64; 2], radius_m: f64, from_rad: f64) -> Vec<[f64; 2]> {
-    let steps = 8;
-    (0..=steps)
-        .map(|index| {
-            let angle = from_rad + std::f64::consts::PI * index as f64 / steps as f64;
+            let angle = from_rad + std::f64::consts::TAU * (index as f64 * step);
             [centre_m[0] + radius_m * libm::cos(angle), centre_m[1] + radius_m * libm::sin(angle)]
         })
         .collect()

@@ -1,11 +1,11 @@
 //! Ground heights on a regular grid.
 
-use serde::Serialize;
+use std::collections::BTreeMap;
 use std::iter::Peekable;
 use std::path::PathBuf;
 
 /// Ground heights on a regular grid of local metres, row by row from the south.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Terrain {
     /// File it came from.
     pub file: PathBuf,
@@ -20,7 +20,6 @@ pub struct Terrain {
     /// Rows.
     pub rows: usize,
     /// z of the ground, row by row from the south, west to east.
-    #[serde(skip)]
     pub height_m: Vec<f32>,
 }
 
@@ -101,17 +100,10 @@ fn fault<T>(line: Option<usize>, found: impl Into<String>, accepted: impl Into<S
 /// Most values a grid may have.
 const VALUES_AT_MOST: usize = 36_000_000;
 
-/// Names of the header, in the order of [`Header`].
+/// Names of the header.
 const NAMES: [&str; 8] =
     ["ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "nodata_value"];
-const COLUMNS: usize = 0;
-const ROWS: usize = 1;
-const WEST: usize = 2;
-const SOUTH: usize = 4;
-const SPACING: usize = 6;
-const NODATA: usize = 7;
 
-#[derive(Clone, Copy)]
 struct Entry {
     value: f64,
     line: usize,
@@ -119,14 +111,14 @@ struct Entry {
 
 /// What stands before the rows.
 struct Header {
-    entries: [Option<Entry>; 8],
+    entries: BTreeMap<&'static str, Entry>,
     last_line: usize,
 }
 
 impl Header {
     /// Takes the lines of the header off the front.
     fn read<'a>(lines: &mut Peekable<impl Iterator<Item = (usize, &'a str)>>) -> Result<Header, GridFault> {
-        let mut header = Header { entries: [None; 8], last_line: 0 };
+        let mut header = Header { entries: BTreeMap::new(), last_line: 0 };
         while let Some((index, text)) = lines.peek().copied() {
             let line = index + 1;
             let mut words = text.split_whitespace();
@@ -136,11 +128,13 @@ impl Header {
                 }
                 header.last_line = line;
                 let name = word.to_ascii_lowercase();
-                let Some(slot) = NAMES.iter().position(|known| *known == name) else {
+                let Some(known) = NAMES.into_iter().find(|known| *known == name) else {
                     return fault(Some(line), format!("the header `{word}`"), NAMES.join(", "));
                 };
                 match (words.next().and_then(|value| value.parse::<f64>().ok()), words.next()) {
-                    (Some(value), None) if value.is_finite() => header.entries[slot] = Some(Entry { value, line }),
+                    (Some(value), None) if value.is_finite() => {
+                        header.entries.insert(known, Entry { value, line });
+                    }
                     _ => {
                         let found = format!("the line \"{}\"", text.trim());
                         return fault(Some(line), found, format!("`{name}` and one number"));
@@ -157,23 +151,22 @@ impl Header {
     }
 
     /// A value that must be there and as `accepted` says.
-    fn value(&self, slot: usize, good: impl Fn(f64) -> bool, accepted: &str) -> Result<f64, GridFault> {
-        match self.entries[slot] {
-            Some(Entry { value, .. }) if good(value) => Ok(value),
-            Some(Entry { value, line }) => fault(Some(line), format!("`{}` of {value}", NAMES[slot]), accepted),
-            None => self.missing(format!("no `{}`", NAMES[slot]), "it in the header"),
+    fn value(&self, name: &str, good: impl Fn(f64) -> bool, accepted: &str) -> Result<f64, GridFault> {
+        match self.entries.get(name) {
+            Some(entry) if good(entry.value) => Ok(entry.value),
+            Some(Entry { value, line }) => fault(Some(*line), format!("`{name}` of {value}"), accepted),
+            None => self.missing(format!("no `{name}`"), "it in the header"),
         }
     }
 
-    fn count(&self, slot: usize) -> Result<usize, GridFault> {
+    fn count(&self, name: &str) -> Result<usize, GridFault> {
         let good = |value: f64| value >= 2.0 && value.fract() == 0.0 && value <= 1e6;
-        Ok(self.value(slot, good, "a whole number, 2 to 1000000")? as usize)
+        Ok(self.value(name, good, "a whole number, 2 to 1000000")? as usize)
     }
 
-    /// Centre of the first cell, told by its outer corner or, in the next entry, by itself.
-    fn centre_m(&self, corner: usize, cell_m: f64) -> Result<f64, GridFault> {
-        let names = [NAMES[corner], NAMES[corner + 1]];
-        match (self.entries[corner], self.entries[corner + 1]) {
+    /// Centre of the first cell, told by its outer corner or by itself.
+    fn centre_m(&self, names: [&str; 2], cell_m: f64) -> Result<f64, GridFault> {
+        match (self.entries.get(names[0]), self.entries.get(names[1])) {
             (Some(edge), None) => Ok(edge.value + 0.5 * cell_m),
             (None, Some(centre)) => Ok(centre.value),
             (Some(_), Some(centre)) => {
@@ -197,11 +190,12 @@ impl Header {
 pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
     let mut lines = text.lines().enumerate().peekable();
     let header = Header::read(&mut lines)?;
-    let (columns, rows) = (header.count(COLUMNS)?, header.count(ROWS)?);
-    let cell_m = header.value(SPACING, |value| value > 0.0, "metres above 0")?;
-    let (west_m, south_m) = (header.centre_m(WEST, cell_m)?, header.centre_m(SOUTH, cell_m)?);
+    let (columns, rows) = (header.count("ncols")?, header.count("nrows")?);
+    let cell_m = header.value("cellsize", |value| value > 0.0, "metres above 0")?;
+    let west_m = header.centre_m(["xllcorner", "xllcenter"], cell_m)?;
+    let south_m = header.centre_m(["yllcorner", "yllcenter"], cell_m)?;
     if columns.saturating_mul(rows) > VALUES_AT_MOST {
-        let line = header.entries[COLUMNS].map(|entry| entry.line);
+        let line = header.entries.get("ncols").map(|entry| entry.line);
         return fault(line, format!("{columns} × {rows} points"), format!("at most {VALUES_AT_MOST}"));
     }
     let values = read_values(lines, &header, columns, rows)?;
@@ -220,7 +214,7 @@ fn read_values<'a>(
     columns: usize,
     rows: usize,
 ) -> Result<Vec<f32>, GridFault> {
-    let nodata = header.entries[NODATA].map_or(-9999.0, |entry| entry.value);
+    let nodata = header.entries.get("nodata_value").map_or(-9999.0, |entry| entry.value);
     let mut values: Vec<f32> = Vec::new();
     let mut end_line = header.last_line;
     for (index, line) in lines {

@@ -11,28 +11,10 @@ pub struct AlmanacRecord {
     pub number: u32,
     /// Health word; 0 is healthy.
     pub health: u32,
-    /// Eccentricity.
-    pub eccentricity: f64,
-    /// Time of applicability, seconds of the week.
-    pub toa_s: f64,
-    /// Inclination.
-    pub inclination_rad: f64,
-    /// Rate of the node.
-    pub omega_dot_radps: f64,
-    /// Square root of the semi-major axis, √m.
-    pub sqrt_a_sqrtm: f64,
-    /// Longitude of the ascending node at the start of the week.
-    pub right_ascension_at_week_rad: f64,
-    /// Argument of perigee.
-    pub arg_perigee_rad: f64,
-    /// Mean anomaly at the time of applicability.
-    pub mean_anomaly_rad: f64,
-    /// Clock offset.
-    pub clock_offset_s: f64,
-    /// Clock drift, s/s.
-    pub clock_drift: f64,
     /// Week as printed: modulo 1024 or full.
     pub week: i64,
+    /// The orbit at the time of applicability; an almanac has no harmonics.
+    pub elements: Elements,
 }
 
 /// Why an almanac is refused.
@@ -83,21 +65,35 @@ pub enum AlmanacError {
     Empty,
 }
 
-/// Fields in the order of [`AlmanacRecord`], by the start of their YUMA name in lower case without blanks.
-const FIELDS: [(&str, &str); 13] = [
-    ("id", "ID"),
-    ("health", "Health"),
-    ("eccentricity", "Eccentricity"),
-    ("timeofapplicability", "Time of Applicability"),
-    ("orbitalinclination", "Orbital Inclination"),
-    ("rateofrightascen", "Rate of Right Ascen"),
-    ("sqrt(a)", "SQRT(A)"),
-    ("rightascenatweek", "Right Ascen at Week"),
-    ("argumentofperigee", "Argument of Perigee"),
-    ("meananom", "Mean Anom"),
-    ("af0", "Af0"),
-    ("af1", "Af1"),
-    ("week", "week"),
+/// A field of a record.
+struct Field {
+    /// Start of its name in lower case without blanks.
+    start: &'static str,
+    name: &'static str,
+    /// Least and greatest accepted.
+    low: f64,
+    high: f64,
+}
+
+const fn field(start: &'static str, name: &'static str, low: f64, high: f64) -> Field {
+    Field { start, name, low, high }
+}
+
+/// Fields in the order of the format; the clock's two are read past.
+const FIELDS: [Field; 13] = [
+    field("id", "ID", 1.0, 255.0),
+    field("health", "Health", f64::MIN, f64::MAX),
+    field("eccentricity", "Eccentricity", 0.0, 0.9),
+    field("timeofapplicability", "Time of Applicability", 0.0, 604_800.0),
+    field("orbitalinclination", "Orbital Inclination", 0.0, 3.2),
+    field("rateofrightascen", "Rate of Right Ascen", f64::MIN, f64::MAX),
+    field("sqrt(a)", "SQRT(A)", 2_530.0, 10_000.0),
+    field("rightascenatweek", "Right Ascen at Week", -6.3, 6.3),
+    field("argumentofperigee", "Argument of Perigee", -6.3, 6.3),
+    field("meananom", "Mean Anom", -6.3, 6.3),
+    field("af0", "Af0", f64::MIN, f64::MAX),
+    field("af1", "Af1", f64::MIN, f64::MAX),
+    field("week", "week", 0.0, 9_999.0),
 ];
 
 /// Reads a YUMA almanac.
@@ -125,7 +121,7 @@ pub fn read_yuma(text: &str) -> Result<Vec<AlmanacRecord>, AlmanacError> {
         let name: String = name.to_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
         let place = FIELDS
             .iter()
-            .position(|(key, _)| name.starts_with(key))
+            .position(|field| name.starts_with(field.start))
             .ok_or_else(|| AlmanacError::UnknownField { line: index + 1, field: trimmed.to_string() })?;
         if place == 0 {
             finish(&mut records, &mut values, start)?;
@@ -148,61 +144,37 @@ fn finish(records: &mut Vec<AlmanacRecord>, values: &mut [Option<f64>; 13], line
         return Ok(());
     }
     let mut all = [0.0; 13];
-    for ((slot, value), (_, field)) in all.iter_mut().zip(values.iter()).zip(FIELDS) {
-        *slot = value.ok_or(AlmanacError::Missing { line, field })?;
+    for ((slot, value), field) in all.iter_mut().zip(values.iter()).zip(FIELDS) {
+        *slot = value.ok_or(AlmanacError::Missing { line, field: field.name })?;
     }
     *values = [None; 13];
-    let ranges = [
-        (0, 1.0, 255.0),
-        (2, 0.0, 0.9),
-        (3, 0.0, 604_800.0),
-        (4, 0.0, 3.2),
-        (6, 2_530.0, 10_000.0),
-        (7, -6.3, 6.3),
-        (8, -6.3, 6.3),
-        (9, -6.3, 6.3),
-        (12, 0.0, 9_999.0),
-    ];
-    for (place, low, high) in ranges {
-        let value = all[place];
+    for (&value, Field { name, low, high, .. }) in all.iter().zip(FIELDS) {
         if !(low..=high).contains(&value) {
-            return Err(AlmanacError::Range { line, field: FIELDS[place].1, value, low, high });
+            return Err(AlmanacError::Range { line, field: name, value, low, high });
         }
     }
+    let [number, health, eccentricity, toe_s, i0_rad, omega_dot_radps, sqrt_a_sqrtm, rest @ ..] = all;
+    let [omega0_rad, arg_perigee_rad, m0_rad, _, _, week] = rest;
     records.push(AlmanacRecord {
-        number: all[0] as u32,
-        health: all[1] as u32,
-        eccentricity: all[2],
-        toa_s: all[3],
-        inclination_rad: all[4],
-        omega_dot_radps: all[5],
-        sqrt_a_sqrtm: all[6],
-        right_ascension_at_week_rad: all[7],
-        arg_perigee_rad: all[8],
-        mean_anomaly_rad: all[9],
-        clock_offset_s: all[10],
-        clock_drift: all[11],
-        week: all[12] as i64,
+        number: number as u32,
+        health: health as u32,
+        week: week as i64,
+        elements: Elements {
+            toe_s,
+            sqrt_a_sqrtm,
+            eccentricity,
+            i0_rad,
+            omega0_rad,
+            arg_perigee_rad,
+            m0_rad,
+            omega_dot_radps,
+            ..Elements::default()
+        },
     });
     Ok(())
 }
 
 impl AlmanacRecord {
-    /// The record as broadcast elements without harmonics.
-    pub fn elements(&self) -> Elements {
-        Elements {
-            toe_s: self.toa_s,
-            sqrt_a_sqrtm: self.sqrt_a_sqrtm,
-            eccentricity: self.eccentricity,
-            i0_rad: self.inclination_rad,
-            omega0_rad: self.right_ascension_at_week_rad,
-            arg_perigee_rad: self.arg_perigee_rad,
-            m0_rad: self.mean_anomaly_rad,
-            omega_dot_radps: self.omega_dot_radps,
-            ..Elements::default()
-        }
-    }
-
     /// The full week nearest to an instant that agrees with the printed one.
     ///
     /// Some writers print the week modulo 1024 and some the full week: a week below 1024 is taken as the cycle
@@ -211,7 +183,7 @@ impl AlmanacRecord {
         if self.week >= 1024 {
             return self.week;
         }
-        let now = near.week().0;
+        let now = near.week();
         self.week + ((now - self.week) as f64 / 1024.0).round() as i64 * 1024
     }
 
@@ -220,8 +192,8 @@ impl AlmanacRecord {
         Ephemeris {
             system: System::Gps,
             number: self.number,
-            reference: GpsTime::from_week(self.full_week(near), self.toa_s),
-            elements: self.elements(),
+            reference: GpsTime::from_week(self.full_week(near), self.elements.toe_s),
+            elements: self.elements,
             healthy: self.health == 0,
         }
     }
@@ -231,30 +203,12 @@ impl AlmanacRecord {
 mod tests {
     use super::*;
 
-    fn record() -> AlmanacRecord {
-        // A real record of the US Coast Guard Navigation Center's almanac of week 567 (modulo 1024).
-        AlmanacRecord {
-            number: 2,
-            health: 0,
-            eccentricity: 0.009_169_101_715_1,
-            toa_s: 118_784.0,
-            inclination_rad: 0.956_960_618_5,
-            omega_dot_radps: -8.068_907_320_1e-9,
-            sqrt_a_sqrtm: 5_154.330_566,
-            right_ascension_at_week_rad: -0.823_908_329_01,
-            arg_perigee_rad: 3.117_603_779,
-            mean_anomaly_rad: -2.046_483_516_7,
-            clock_offset_s: 0.0,
-            clock_drift: 0.0,
-            week: 567,
-        }
-    }
-
     #[test]
     fn both_week_conventions() {
         let near = GpsTime::from_week(2_600, 0.0);
-        assert_eq!(record().full_week(near), 567 + 2 * 1024);
-        assert_eq!(record().full_week(GpsTime::from_week(1_600, 0.0)), 567 + 1024);
-        assert_eq!(AlmanacRecord { week: 2_615, ..record() }.full_week(near), 2_615);
+        let record = |week| AlmanacRecord { number: 2, health: 0, week, elements: Elements::default() };
+        assert_eq!(record(567).full_week(near), 567 + 2 * 1024);
+        assert_eq!(record(567).full_week(GpsTime::from_week(1_600, 0.0)), 567 + 1024);
+        assert_eq!(record(2_615).full_week(near), 2_615);
     }
 }

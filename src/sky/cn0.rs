@@ -57,28 +57,21 @@ pub fn interference_ratio_db(
     eirp_dbw - loss_db + gain_to_emitter_dbi - signal_dbw - gain_to_satellite_dbi
 }
 
-/// Thermal noise of the code loop, 1 sigma, in chips and in metres: early-late power discriminator, wide front end.
+/// Thermal noise of the code loop, 1 sigma, in chips: early-late power discriminator, wide front end.
 ///
 /// # Source
 /// Kaplan and Hegarty, 2006, equation 5.23, first case (from memory):
 /// √(B D/(2 c) · (1 + 2/(T c (2 − D)))) chips.
-pub fn code_noise(
-    cn0_dbhz: f64,
-    bandwidth_hz: f64,
-    spacing_chips: f64,
-    integration_s: f64,
-    chip_rate_hz: f64,
-) -> [f64; 2] {
+pub fn code_noise_chips(cn0_dbhz: f64, bandwidth_hz: f64, spacing_chips: f64, integration_s: f64) -> f64 {
     let c = ratio_from_db(cn0_dbhz);
     let squaring = 1.0 + 2.0 / (integration_s * c * (2.0 - spacing_chips));
-    let chips = (bandwidth_hz * spacing_chips / (2.0 * c) * squaring).sqrt();
-    [chips, chips * SPEED_OF_LIGHT_MPS / chip_rate_hz]
+    (bandwidth_hz * spacing_chips / (2.0 * c) * squaring).sqrt()
 }
 
 /// Code noise of a usual receiver after smoothing by the carrier, metres.
 ///
 /// # Source
-/// [`code_noise`] with 0.5 Hz, half a chip, 20 ms; a third of it is left by smoothing (estimate).
+/// [`code_noise_chips`] with 0.5 Hz, half a chip, 20 ms; a third of it is left by smoothing (estimate).
 pub fn smoothed_code_noise_m(cn0_dbhz: f64) -> f64 {
-    code_noise(cn0_dbhz, 0.5, 0.5, 0.02, CHIP_RATE_HZ)[1] / 3.0
+    code_noise_chips(cn0_dbhz, 0.5, 0.5, 0.02) * SPEED_OF_LIGHT_MPS / CHIP_RATE_HZ / 3.0
 }

@@ -84,7 +84,7 @@ impl RangeBudget {
         RangeBudget { multipath_floor_m: 1.3, multipath_low_m: 4.0, ..RangeBudget::open_field(ionosphere_m) }
     }
 
-    /// One sigma of what is independent from satellite to satellite; `code_noise_m` from [`code_noise`](super::code_noise).
+    /// One sigma of what is independent from satellite to satellite; `code_noise_m` from [`smoothed_code_noise_m`](super::smoothed_code_noise_m).
     pub fn independent_sigma_m(&self, elevation_rad: f64, code_noise_m: f64) -> f64 {
         let multipath =
             multipath_sigma_m(elevation_rad, self.multipath_floor_m, self.multipath_low_m, self.multipath_decay_rad);

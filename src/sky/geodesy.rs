@@ -94,16 +94,10 @@ pub fn local_axes(site: Geodetic) -> Frame {
     Frame::of_axes([-so, co, 0.0], [-sl * co, -sl * so, cl], [cl * co, cl * so, sl])
 }
 
-/// East, north, up of an Earth-fixed point from a site.
-pub fn enu_from_ecef(site: Geodetic, place_m: [f64; 3]) -> [f64; 3] {
-    let origin = ecef_from_geodetic(site);
-    let d = [place_m[0] - origin[0], place_m[1] - origin[1], place_m[2] - origin[2]];
-    local_axes(site).to_body(d)
-}
-
 /// East, north, up of a geodetic place from a site.
 pub fn enu_from_geodetic(site: Geodetic, place: Geodetic) -> [f64; 3] {
-    enu_from_ecef(site, ecef_from_geodetic(place))
+    let (origin, place_m) = (ecef_from_geodetic(site), ecef_from_geodetic(place));
+    local_axes(site).to_body([0, 1, 2].map(|axis| place_m[axis] - origin[axis]))
 }
 
 /// Earth-fixed point of east, north, up from a site.

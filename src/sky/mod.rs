@@ -24,11 +24,11 @@ mod time;
 mod view;
 
 pub use almanac::{AlmanacError, AlmanacRecord, read_yuma};
-pub use barometer::{isa_height_m, isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k, static_port_error_m};
+pub use barometer::static_port_error_m;
 pub use broadcast::{Elements, Ephemeris, position_after_m};
 pub use cn0::{
-    CHIP_RATE_HZ, L1_HZ, LEAST_SIGNAL_DBW, code_noise, effective_cn0_dbhz, interference_ratio_db, open_sky_cn0_dbhz,
-    smoothed_code_noise_m,
+    CHIP_RATE_HZ, L1_HZ, LEAST_SIGNAL_DBW, code_noise_chips, effective_cn0_dbhz, interference_ratio_db,
+    open_sky_cn0_dbhz, smoothed_code_noise_m,
 };
 pub use day::lower_quantile;
 pub use dop::{Clock, Covariance, Reduced};
@@ -39,8 +39,8 @@ pub use error_budget::{
 pub use first_fix::{Start, first_fix_time_s};
 pub use gauss_markov::GaussMarkov;
 pub use geodesy::{
-    Geodetic, LocalFrame, WGS84_A_M, WGS84_E2, WGS84_F, ecef_from_enu, ecef_from_geodetic, enu_from_ecef,
-    enu_from_geodetic, geodetic_from_ecef, local_axes,
+    Geodetic, LocalFrame, WGS84_A_M, WGS84_E2, WGS84_F, ecef_from_enu, ecef_from_geodetic, enu_from_geodetic,
+    geodetic_from_ecef, local_axes,
 };
 pub use heading::course_sigma_rad;
 pub use kepler::{
@@ -48,7 +48,7 @@ pub use kepler::{
 };
 pub use magnetic::{MagneticError, MagneticField, magnetic_field};
 pub use navigation::{Navigation, NavigationError, Skipped, nearest_ephemerides, read_navigation};
-pub use nominal::{NOMINAL_EPOCH, Nominal, Slot, ground_track_repeat_s, nominal_position_m};
+pub use nominal::{Constellation, NOMINAL_EPOCH, Slot, ground_track_repeat_s};
 pub use outage::TwoState;
 pub use satellites::{Satellite, Satellites, SatellitesError};
 pub use time::{Calendar, GpsTime, TimeError, WEEK_S, tai_minus_utc_s};

@@ -9,10 +9,6 @@ use super::time::GpsTime;
 pub struct Navigation {
     /// Usable records in file order, one per satellite and reference time.
     pub ephemerides: Vec<Ephemeris>,
-    /// Broadcast ionosphere of GPS, alpha and beta, when the header has it.
-    pub klobuchar: Option<[[f64; 4]; 2]>,
-    /// Leap seconds of the header.
-    pub leap_seconds: Option<i32>,
     /// What was passed over.
     pub skipped: Skipped,
 }
@@ -104,8 +100,7 @@ pub enum NavigationError {
 pub fn read_navigation(text: &str) -> Result<Navigation, NavigationError> {
     let lines: Vec<&str> = text.lines().map(|line| line.trim_end_matches('\r')).collect();
     let mut navigation = Navigation::default();
-    let body = header(&lines, &mut navigation)?;
-    let mut at = body;
+    let mut at = header(&lines)?;
     while at < lines.len() {
         let line = lines[at];
         if line.trim().is_empty() {
@@ -148,7 +143,8 @@ fn glonass_lines(lines: &[&str], at: usize) -> usize {
     lines[at + 1..].iter().take(4).take_while(|line| line.starts_with("    ")).count().max(3)
 }
 
-fn header(lines: &[&str], navigation: &mut Navigation) -> Result<usize, NavigationError> {
+/// Checks the header and tells how many lines it has.
+fn header(lines: &[&str]) -> Result<usize, NavigationError> {
     let kind = |line: usize, why: &str| NavigationError::Kind { line, why: why.to_string() };
     let first = lines.first().copied().unwrap_or("");
     if !label(first).starts_with("RINEX VERSION / TYPE") {
@@ -161,25 +157,10 @@ fn header(lines: &[&str], navigation: &mut Navigation) -> Result<usize, Navigati
     if columns(first, 20, 21) != "N" {
         return Err(kind(1, &format!("file type `{}`, not `N`", columns(first, 20, 21))));
     }
-    for (index, line) in lines.iter().enumerate().skip(1) {
-        match label(line).trim() {
-            "END OF HEADER" => return Ok(index + 1),
-            "LEAP SECONDS" => navigation.leap_seconds = columns(line, 0, 6).trim().parse().ok(),
-            "IONOSPHERIC CORR" => {
-                let place = match columns(line, 0, 4) {
-                    "GPSA" => 0,
-                    "GPSB" => 1,
-                    _ => continue,
-                };
-                let pair = navigation.klobuchar.get_or_insert([[0.0; 4]; 2]);
-                for (k, value) in pair[place].iter_mut().enumerate() {
-                    *value = number(line, index, 5 + 12 * k, 17 + 12 * k)?;
-                }
-            }
-            _ => {}
-        }
+    match lines.iter().position(|line| label(line).trim() == "END OF HEADER") {
+        Some(index) => Ok(index + 1),
+        None => Err(kind(lines.len(), "the header has no end")),
     }
-    Err(kind(lines.len(), "the header has no end"))
 }
 
 fn label(line: &str) -> &str {

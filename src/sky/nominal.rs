@@ -13,55 +13,31 @@ use std::f64::consts::TAU;
 /// The epoch of all nominal slots.
 pub const NOMINAL_EPOCH: GpsTime = GpsTime { since_epoch_s: 1930.0 * 604_800.0 };
 
-/// Argument of latitude of the 24 base slots of GPS at the epoch; the letter is the plane.
+/// Argument of latitude of the 24 base slots of GPS at the epoch, degrees: planes A to F, slots 1 to 4.
 ///
 /// # Source
 /// GPS SPS performance standard, 5th edition (April 2020), tables 3.2-1 to 3.2-3 (second-hand; the values equal
 /// those of the 2001 standard's table 3-1 less 28.586°).
-const GPS_BASE: [(&str, f64); 24] = [
-    ("A1", 239.54),
-    ("A2", 133.2),
-    ("A3", 343.09),
-    ("A4", 13.22),
-    ("B1", 52.37),
-    ("B2", 144.75),
-    ("B3", 281.39),
-    ("B4", 175.79),
-    ("C1", 83.29),
-    ("C2", 343.21),
-    ("C3", 311.08),
-    ("C4", 212.97),
-    ("D1", 106.64),
-    ("D2", 236.86),
-    ("D3", 6.57),
-    ("D4", 138.77),
-    ("E1", 168.46),
-    ("E2", 274.01),
-    ("E3", 37.48),
-    ("E4", 305.1),
-    ("F1", 210.3),
-    ("F2", 316.64),
-    ("F3", 76.62),
-    ("F4", 106.76),
+const GPS_BASE: [[f64; 4]; 6] = [
+    [239.54, 133.2, 343.09, 13.22],
+    [52.37, 144.75, 281.39, 175.79],
+    [83.29, 343.21, 311.08, 212.97],
+    [106.64, 236.86, 6.57, 138.77],
+    [168.46, 274.01, 37.48, 305.1],
+    [210.3, 316.64, 76.62, 106.76],
 ];
 
-/// The fore and aft slots that replace six base slots when these are expanded: slot, base slot, argument of latitude.
+/// The fore and aft slots that replace six base slots when these are expanded: base slot, arguments of latitude.
 ///
 /// # Source
 /// GPS SPS performance standard, 5th edition (April 2020), table 3.2-2 (second-hand).
-const GPS_EXPANDED: [(&str, &str, f64); 12] = [
-    ("A2F", "A2", 144.4),
-    ("A2A", "A2", 117.96),
-    ("B1F", "B1", 66.33),
-    ("B1A", "B1", 37.77),
-    ("C4F", "C4", 220.43),
-    ("C4A", "C4", 195.73),
-    ("D2F", "D2", 254.09),
-    ("D2A", "D2", 229.39),
-    ("E3F", "E3", 52.08),
-    ("E3A", "E3", 23.52),
-    ("F2F", "F2", 331.87),
-    ("F2A", "F2", 305.43),
+const GPS_EXPANDED: [(&str, [f64; 2]); 6] = [
+    ("A2", [144.4, 117.96]),
+    ("B1", [66.33, 37.77]),
+    ("C4", [220.43, 195.73]),
+    ("D2", [254.09, 229.39]),
+    ("E3", [52.08, 23.52]),
+    ("F2", [331.87, 305.43]),
 ];
 
 /// Semi-major axis of GPS slots; source as [`GPS_BASE`].
@@ -89,14 +65,12 @@ pub struct Slot {
     pub argument_of_latitude_rad: f64,
 }
 
-/// A nominal constellation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Nominal {
+/// A constellation of satellites, and how many slots it has on a nominal day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Constellation {
     /// GPS, 24 base slots.
     Gps24,
-    /// GPS with slots B1, D2 and F2 expanded.
-    Gps27,
-    /// GPS with all six expandable slots expanded.
+    /// GPS with all six expandable slots in use.
     Gps30,
     /// Galileo, 24 slots.
     Galileo,
@@ -106,16 +80,23 @@ pub enum Nominal {
     Beidou,
 }
 
-impl Nominal {
-    /// Its slots.
+impl Constellation {
+    /// Its system.
+    pub fn system(self) -> System {
+        match self {
+            Constellation::Gps24 | Constellation::Gps30 => System::Gps,
+            Constellation::Galileo => System::Galileo,
+            Constellation::Glonass => System::Glonass,
+            Constellation::Beidou => System::Beidou,
+        }
+    }
+
+    /// The slots of a nominal day.
     pub fn slots(self) -> Vec<Slot> {
         match self {
-            Nominal::Gps24 => gps(&[]),
-            Nominal::Gps27 => gps(&["B1", "D2", "F2"]),
-            Nominal::Gps30 => gps(&["A2", "B1", "C4", "D2", "E3", "F2"]),
-            Nominal::Galileo => walker(System::Galileo),
-            Nominal::Glonass => walker(System::Glonass),
-            Nominal::Beidou => walker(System::Beidou),
+            Constellation::Gps24 => gps(&[]),
+            Constellation::Gps30 => gps(&GPS_EXPANDED.map(|(of, _)| of)),
+            other => walker(other.system()),
         }
     }
 }
@@ -132,8 +113,11 @@ fn gps(expanded: &[&str]) -> Vec<Slot> {
             argument_of_latitude_rad: arglat_deg.to_radians(),
         }
     };
-    let base = GPS_BASE.iter().filter(|(id, _)| !expanded.contains(id)).map(|(id, u)| slot(id, *u));
-    let more = GPS_EXPANDED.iter().filter(|(_, of, _)| expanded.contains(of)).map(|(id, _, u)| slot(id, *u));
+    let base =
+        ('A'..).zip(GPS_BASE).flat_map(|(plane, row)| (1..).zip(row).map(move |(k, u)| (format!("{plane}{k}"), u)));
+    let base = base.filter(|(id, _)| !expanded.contains(&id.as_str())).map(|(id, u)| slot(&id, u));
+    let more = GPS_EXPANDED.iter().filter(|(of, _)| expanded.contains(of));
+    let more = more.flat_map(|(of, [fore, aft])| [slot(&format!("{of}F"), *fore), slot(&format!("{of}A"), *aft)]);
     base.chain(more).collect()
 }
 
@@ -175,19 +159,6 @@ fn walker(system: System) -> Vec<Slot> {
         .collect()
 }
 
-/// Earth-fixed position of a nominal slot so long after the epoch: circular motion, node at rest in the inertial frame.
-pub fn nominal_position_m(
-    a_m: f64,
-    inclination_rad: f64,
-    node_rad: f64,
-    argument_of_latitude_rad: f64,
-    mu_m3ps2: f64,
-    after_epoch_s: f64,
-) -> [f64; 3] {
-    let u = argument_of_latitude_rad + mean_motion_radps(a_m, mu_m3ps2) * after_epoch_s;
-    plane_to_earth(a_m * cos(u), a_m * sin(u), inclination_rad, node_rad - EARTH_RATE_RADPS * after_epoch_s)
-}
-
 /// Time after which a system's ground track repeats: GPS 1, BeiDou medium orbits 7, GLONASS 8, Galileo 10 turns of the
 /// Earth.
 ///
@@ -205,21 +176,12 @@ pub fn ground_track_repeat_s(system: System) -> f64 {
 }
 
 impl Slot {
-    /// The gravitational constant of its system.
-    pub fn mu_m3ps2(&self) -> f64 {
-        if self.system == System::Gps { MU_GPS_M3PS2 } else { MU_M3PS2 }
-    }
-
-    /// Earth-fixed position so long after the epoch, not folded.
+    /// Earth-fixed position so long after the epoch, not folded: circular motion, node at rest in the inertial frame.
     pub fn position_after_m(&self, after_epoch_s: f64) -> [f64; 3] {
-        nominal_position_m(
-            self.a_m,
-            self.inclination_rad,
-            self.node_rad,
-            self.argument_of_latitude_rad,
-            self.mu_m3ps2(),
-            after_epoch_s,
-        )
+        let mu_m3ps2 = if self.system == System::Gps { MU_GPS_M3PS2 } else { MU_M3PS2 };
+        let u = self.argument_of_latitude_rad + mean_motion_radps(self.a_m, mu_m3ps2) * after_epoch_s;
+        let node_rad = self.node_rad - EARTH_RATE_RADPS * after_epoch_s;
+        plane_to_earth(self.a_m * cos(u), self.a_m * sin(u), self.inclination_rad, node_rad)
     }
 
     /// Earth-fixed position at any instant, folded by the repeat of the ground track: the real satellites are kept on
@@ -236,19 +198,20 @@ mod tests {
 
     #[test]
     fn sizes_of_the_sets() {
-        let sizes =
-            [Nominal::Gps24, Nominal::Gps27, Nominal::Gps30, Nominal::Galileo, Nominal::Glonass, Nominal::Beidou]
-                .map(|set| set.slots().len());
-        assert_eq!(sizes, [24, 27, 30, 24, 24, 24]);
-        assert!(Nominal::Gps27.slots().iter().all(|slot| slot.id != "B1"));
+        use Constellation::*;
+        assert_eq!([Gps24, Gps30, Galileo, Glonass, Beidou].map(|set| set.slots().len()), [24, 30, 24, 24, 24]);
+        assert!(Gps30.slots().iter().all(|slot| slot.id != "B1"));
     }
 
     /// The seam of the fold: 0.08° of argument of latitude for GPS, less than 2° for the others.
     #[test]
     fn ground_tracks_repeat() {
-        for (set, most_deg) in
-            [(Nominal::Gps30, 0.2), (Nominal::Galileo, 2.0), (Nominal::Glonass, 2.0), (Nominal::Beidou, 2.0)]
-        {
+        for (set, most_deg) in [
+            (Constellation::Gps30, 0.2),
+            (Constellation::Galileo, 2.0),
+            (Constellation::Glonass, 2.0),
+            (Constellation::Beidou, 2.0),
+        ] {
             for slot in set.slots() {
                 let a = slot.position_after_m(5_000.0);
                 let b = slot.position_after_m(5_000.0 + ground_track_repeat_s(slot.system));

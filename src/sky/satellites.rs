@@ -3,7 +3,7 @@
 use super::almanac::{AlmanacError, read_yuma};
 use super::broadcast::Ephemeris;
 use super::navigation::{NavigationError, Skipped, nearest_ephemerides, read_navigation};
-use super::nominal::{Nominal, Slot};
+use super::nominal::{Constellation, Slot};
 use super::time::GpsTime;
 use super::{Sight, System, Viewpoint};
 
@@ -87,7 +87,7 @@ const ALMANAC_WARN_S: f64 = 30.0 * 86_400.0;
 
 impl Satellites {
     /// Nominal constellations.
-    pub fn nominal(sets: &[Nominal]) -> Self {
+    pub fn nominal(sets: &[Constellation]) -> Self {
         Satellites {
             list: sets.iter().flat_map(|set| set.slots()).map(Satellite::Nominal).collect(),
             origin: "nominal constellations: representative of any day, not a forecast of this one".into(),

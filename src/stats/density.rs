@@ -1,8 +1,8 @@
 //! Where points lie in the plane: normal ellipses, kernel density, highest-density contours.
 
 use super::StatsError;
+use super::contours::{Raster, contour_lines};
 use super::quantile::{QuantileRule, sample_quantile};
-use std::collections::BTreeMap;
 
 /// Principal axes of a covariance matrix.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,21 +35,28 @@ pub fn axes(covariance: [f64; 3]) -> Result<Axes, StatsError> {
     Ok(Axes { major: large.sqrt(), minor: small.max(0.0).sqrt(), angle_rad })
 }
 
-/// Scott's and Silverman's factors for `n` points in `dimensions` dimensions.
+/// Scott's factor for `n` points in `dimensions` dimensions.
 ///
 /// # Source
-/// Scott, Multivariate Density Estimation (1992); Silverman, Density Estimation (1986).
-pub fn kernel_factors(n: usize, dimensions: usize) -> (f64, f64) {
-    let (n, d) = (n as f64, dimensions as f64);
-    let power = -1.0 / (d + 4.0);
-    (libm::pow(n, power), libm::pow(n * (d + 2.0) / 4.0, power))
+/// Scott, Multivariate Density Estimation (1992).
+pub fn scott_factor(n: usize, dimensions: usize) -> f64 {
+    libm::pow(n as f64, -1.0 / (dimensions as f64 + 4.0))
 }
 
-/// Mean and sample covariance [xx, xy, yy] (divisor n − 1) of points.
+/// Where a cloud of points lies and how far it spreads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moments {
+    /// Mean.
+    pub mean: [f64; 2],
+    /// Sample covariance [xx, xy, yy] (divisor n − 1).
+    pub covariance: [f64; 3],
+}
+
+/// Mean and covariance of points.
 ///
 /// # Errors
 /// Fewer than two points.
-pub fn moments(points: &[[f64; 2]]) -> Result<([f64; 2], [f64; 3]), StatsError> {
+pub fn moments(points: &[[f64; 2]]) -> Result<Moments, StatsError> {
     let n = points.len();
     if n < 2 {
         return Err(StatsError::TooFew { got: n, needed: 2 });
@@ -67,7 +74,7 @@ pub fn moments(points: &[[f64; 2]]) -> Result<([f64; 2], [f64; 3]), StatsError> 
         cov[1] += dx * dy;
         cov[2] += dy * dy;
     }
-    Ok((mean, cov.map(|sum| sum / (n - 1) as f64)))
+    Ok(Moments { mean, covariance: cov.map(|sum| sum / (n - 1) as f64) })
 }
 
 /// A turned and scaled frame in which the kernel is round with unit deviation.
@@ -161,57 +168,10 @@ impl Grid {
 
     /// Closed rings of one level, the higher side on the left (outer rings counter-clockwise).
     fn rings(&self, level: f64) -> Vec<Vec<[f64; 2]>> {
-        // Edge ids: horizontal edges of node n are 2n, vertical ones 2n + 1.
-        let node = |i: usize, j: usize| j * self.columns + i;
-        let mut next: BTreeMap<usize, usize> = BTreeMap::new();
-        for j in 0..self.rows - 1 {
-            for i in 0..self.columns - 1 {
-                let corners = [node(i, j), node(i + 1, j), node(i + 1, j + 1), node(i, j + 1)];
-                let inside = corners.map(|n| self.values[n] >= level);
-                if inside == [false; 4] || inside == [true; 4] {
-                    continue;
-                }
-                let edges = [2 * corners[0], 2 * corners[1] + 1, 2 * corners[3], 2 * corners[0] + 1];
-                let leaves = |e: usize| inside[e] && !inside[(e + 1) % 4];
-                let enters = |e: usize| !inside[e] && inside[(e + 1) % 4];
-                let saddle = inside == [true, false, true, false] || inside == [false, true, false, true];
-                let middle = corners.iter().map(|&n| self.values[n]).sum::<f64>() / 4.0 >= level;
-                for e in (0..4).filter(|&e| leaves(e)) {
-                    let to = if saddle {
-                        // Joined through the middle or apart.
-                        if middle { (e + 1) % 4 } else { (e + 3) % 4 }
-                    } else {
-                        (1..4).map(|k| (e + k) % 4).find(|&k| enters(k)).unwrap_or(e)
-                    };
-                    next.insert(edges[e], edges[to]);
-                }
-            }
-        }
-        let place = |edge: usize| {
-            let (n, vertical) = (edge / 2, edge % 2 == 1);
-            let m = if vertical { n + self.columns } else { n + 1 };
-            let (a, b) = (self.values[n], self.values[m]);
-            let t = (level - a) / (b - a);
-            let (i, j) = ((n % self.columns) as f64, (n / self.columns) as f64);
-            let (i, j) = if vertical { (i, j + t) } else { (i + t, j) };
-            [self.low[0] + i * self.cell, self.low[1] + j * self.cell]
-        };
-        let mut rings = Vec::new();
-        while let Some((start, mut edge)) = next.pop_first() {
-            let mut ring = vec![place(start)];
-            while edge != start {
-                ring.push(place(edge));
-                match next.remove(&edge) {
-                    Some(following) => edge = following,
-                    None => break,
-                }
-            }
-            if ring.len() > 2 {
-                ring.push(ring[0]);
-                rings.push(simplified(&ring).into_iter().map(|q| self.frame.back(q)).collect());
-            }
-        }
-        rings
+        let Grid { low: [west_m, south_m], cell, columns, ref values, .. } = *self;
+        let raster = Raster { west_m, south_m, dx_m: cell, dy_m: cell, columns, values };
+        let rings = contour_lines(&raster, level).into_iter().filter(|ring| ring.len() > 3);
+        rings.map(|ring| simplified(&ring).into_iter().map(|q| self.frame.back(q)).collect()).collect()
     }
 }
 
@@ -301,9 +261,9 @@ pub fn map_contours(points: &[[f64; 2]], shares: &[f64]) -> MapContours {
     if n < CONTOUR_POINTS {
         return none;
     }
-    let Ok((centre, covariance)) = moments(&points) else { return none };
+    let Ok(Moments { mean: centre, covariance }) = moments(&points) else { return none };
     let Ok(a) = axes(covariance) else { return none };
-    let factor = 0.5 * kernel_factors(n, 2).0;
+    let factor = 0.5 * scott_factor(n, 2);
     let mut scale = [a.major, a.minor].map(|s| (factor * s).clamp(NARROWEST_KERNEL_M, WIDEST_KERNEL_M));
     // Far strays would need a grid too large for narrow kernels: the kernel then grows with the grid.
     let frame = Frame { centre, angle_rad: a.angle_rad, scale };

@@ -1,11 +1,6 @@
-//! Numbers for figures: icons of an array, dots of a quantile dotplot.
+//! Numbers for figures: dots of a quantile dotplot.
 
-/// The probabilities (i − ½)/dots of a quantile dotplot.
-pub fn dot_probabilities(dots: usize) -> impl Iterator<Item = f64> {
-    (0..dots).map(move |i| (i as f64 + 0.5) / dots as f64)
-}
-
-/// A quantile dotplot of any distribution given by its quantile function.
+/// A quantile dotplot of any distribution given by its quantile function: at the probabilities (i − ½)/dots.
 pub fn quantile_dots(dots: usize, quantile: impl Fn(f64) -> f64) -> Vec<f64> {
-    dot_probabilities(dots).map(quantile).collect()
+    (0..dots).map(|i| quantile((i as f64 + 0.5) / dots as f64)).collect()
 }

@@ -1,5 +1,6 @@
 //! Pure statistics on slices and counts. Knows no flights.
 
+pub mod contours;
 pub mod density;
 pub mod display;
 pub mod information;
@@ -9,13 +10,7 @@ pub mod quantile;
 pub mod special;
 
 /// A two-sided interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Interval {
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
+pub use crate::chance::Range as Interval;
 
 /// Why a statistic is refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

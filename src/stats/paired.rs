@@ -77,11 +77,20 @@ pub(crate) fn tango_real(b: f64, c: f64, n: f64, z: f64) -> Interval {
     }
 }
 
-/// Standard errors of the difference: paired as run, and as it would be on independent trials.
+/// Standard errors of a difference.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StandardErrors {
+    /// Paired, as run.
+    pub paired: f64,
+    /// As it would be on independent trials.
+    pub apart: f64,
+}
+
+/// Standard errors of the difference of a paired table.
 ///
 /// # Errors
 /// An empty table.
-pub fn standard_errors(table: [u64; 4]) -> Result<(f64, f64), StatsError> {
+pub fn standard_errors(table: [u64; 4]) -> Result<StandardErrors, StatsError> {
     let [a, b, c, _] = table.map(|count| count as f64);
     let total: u64 = table.iter().sum();
     if total == 0 {
@@ -90,7 +99,7 @@ pub fn standard_errors(table: [u64; 4]) -> Result<(f64, f64), StatsError> {
     let n = total as f64;
     let (p1, p2) = ((a + b) / n, (a + c) / n);
     let paired = (b + c - (b - c) * (b - c) / n).max(0.0).sqrt() / n;
-    Ok((paired, ((p1 * (1.0 - p1) + p2 * (1.0 - p2)) / n).sqrt()))
+    Ok(StandardErrors { paired, apart: ((p1 * (1.0 - p1) + p2 * (1.0 - p2)) / n).sqrt() })
 }
 
 /// Holm's step-down adjusted p-values, in input order, monotone, at most 1.

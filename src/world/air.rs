@@ -4,6 +4,7 @@ use super::relief::ReliefField;
 use crate::air::lee::{SOLID_LOSS, TREE_LOSS, Wedge};
 use crate::air::relief::Flow;
 use crate::air::{atmosphere, turbulence, wind};
+use crate::chance::Range;
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
 
@@ -18,50 +19,6 @@ const SECTOR_RAD: f64 = 15.0 * std::f64::consts::PI / 180.0;
 
 /// Most cells of the wind-shadow grid per direction.
 const LEE_CELLS_AT_MOST: f64 = 160_000.0;
-
-/// Weather values of one flight.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct AirDraws {
-    /// Mean wind at the reference height.
-    pub wind_mps: f64,
-    /// Direction it comes from, clockwise from north.
-    pub from_rad: f64,
-    /// Factor on the turbulence.
-    pub turbulence: f64,
-    /// Peak of the discrete gust.
-    pub gust_mps: f64,
-    /// Factor on the speed-up over crests.
-    pub hill_factor: f64,
-    /// Temperature at the site.
-    pub temperature_k: f64,
-}
-
-impl AirDraws {
-    /// The middle values, for planning.
-    pub fn central(weather: &Weather) -> AirDraws {
-        AirDraws {
-            wind_mps: weather.wind_mps.central(),
-            from_rad: weather.from_deg.central().to_radians(),
-            turbulence: weather.turbulence.central(),
-            gust_mps: weather.gust_mps.central(),
-            hill_factor: weather.hill_factor.central(),
-            temperature_k: weather.temperature_c.central() + 273.15,
-        }
-    }
-
-    /// Each value at its own share `p` in [0, 1] of the distribution: wind, direction, turbulence, gust, temperature; the wind
-    /// over hills at its middle.
-    pub fn quantiles(weather: &Weather, p: [f64; 5]) -> AirDraws {
-        AirDraws {
-            wind_mps: weather.wind_mps.quantile(p[0]),
-            from_rad: weather.from_deg.quantile(p[1]).to_radians(),
-            turbulence: weather.turbulence.quantile(p[2]),
-            gust_mps: weather.gust_mps.quantile(p[3]),
-            hill_factor: weather.hill_factor.central(),
-            temperature_k: weather.temperature_c.quantile(p[4]) + 273.15,
-        }
-    }
-}
 
 /// The mean wind of one flight at the reference height, as a vector.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -128,10 +85,11 @@ impl AirField {
     }
 
     /// The mean wind of a flight.
-    pub fn mean_wind(&self, draws: &AirDraws) -> MeanWind {
-        let reference_mps = wind::vector_mps(draws.wind_mps, draws.from_rad);
-        let along = if draws.wind_mps > 0.0 { wind::vector_mps(1.0, draws.from_rad) } else { [1.0, 0.0] };
-        MeanWind { reference_mps, along, hill_factor: draws.hill_factor, sector: self.sector(along) }
+    pub fn mean_wind(&self, weather: &Weather<f64>) -> MeanWind {
+        let from_rad = weather.from_deg.to_radians();
+        let reference_mps = wind::vector_mps(weather.wind_mps, from_rad);
+        let along = if weather.wind_mps > 0.0 { wind::vector_mps(1.0, from_rad) } else { [1.0, 0.0] };
+        MeanWind { reference_mps, along, hill_factor: weather.hill_factor, sector: self.sector(along) }
     }
 
     /// The direction worked out that is nearest to a wind.
@@ -141,8 +99,8 @@ impl AirField {
     }
 
     /// Density of the air at the site for a flight, kg/m³; held constant over the flight (1 % per 100 m of height).
-    pub fn density_kgpm3(&self, draws: &AirDraws) -> f64 {
-        atmosphere::density_at_site_kgpm3(self.height_amsl_m, self.pressure_pa, draws.temperature_k)
+    pub fn density_kgpm3(&self, weather: &Weather<f64>) -> f64 {
+        atmosphere::density_at_site_kgpm3(self.height_amsl_m, self.pressure_pa, weather.temperature_c + 273.15)
     }
 
     /// Share of the reference wind at a height above ground, away from obstacles.
@@ -193,8 +151,8 @@ impl AirField {
     }
 
     /// Vertical intensity of the turbulence in a flight, m/s.
-    pub fn sigma_w_mps(&self, draws: &AirDraws) -> f64 {
-        draws.turbulence * turbulence::sigma_w_mps(draws.wind_mps * self.height_share(turbulence::WIND_HEIGHT_M))
+    pub fn sigma_w_mps(&self, weather: &Weather<f64>) -> f64 {
+        weather.turbulence * turbulence::sigma_w_mps(weather.wind_mps * self.height_share(turbulence::WIND_HEIGHT_M))
     }
 }
 
@@ -292,8 +250,8 @@ impl LeeField {
 
 /// Directions to which the wind may blow in this weather, [`SECTOR_RAD`] apart; one when it is certain.
 fn directions(weather: &Weather) -> Vec<[f64; 2]> {
-    let (low_deg, high_deg) = weather.from_deg.range();
-    let (low, span) = (low_deg.to_radians(), (high_deg - low_deg).to_radians());
+    let Range { low, high } = weather.from_deg.range();
+    let (low, span) = (low.to_radians(), (high - low).to_radians());
     let full = std::f64::consts::TAU;
     let count = if span >= full - SECTOR_RAD {
         (full / SECTOR_RAD).round() as usize

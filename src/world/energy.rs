@@ -6,13 +6,14 @@
 //! Home counts as reached when the pack never comes to the level at which the craft comes down by itself, by charge or by
 //! voltage under the load of the moment, before it is over home, nor loses its thrust before it stands.
 
-use super::air::{AirDraws, AirField, MeanWind};
+use super::air::{AirField, MeanWind};
 use super::straight::Straight;
+use crate::chance::Range;
 use crate::craft::battery::FULL_CELL_V;
 use crate::craft::rotor::PROFILE_DENSITY_KGPM3;
 use crate::craft::{LevelFlight, Mover, Pack, PackLevel};
 use crate::failsafe::{Action, ActionKind, HeightFrom, POSITION_GAIN_TIMES_LAG, Policy, ReturnHeight};
-use crate::scenario::Craft;
+use crate::scenario::{Craft, Weather};
 use crate::site::SiteGrid;
 
 /// Least speed over ground towards home that counts as getting there.
@@ -129,7 +130,7 @@ impl<'a> HomeEnergy<'a> {
     /// For a craft and a wind with these values; `home_m` is the ground at home.
     pub fn new(
         craft: &Craft<f64>,
-        air_draws: &AirDraws,
+        weather: &Weather<f64>,
         field: &'a AirField,
         grid: &'a SiteGrid,
         home_m: [f64; 3],
@@ -137,9 +138,9 @@ impl<'a> HomeEnergy<'a> {
         HomeEnergy {
             field,
             grid,
-            mean: field.mean_wind(air_draws),
-            level: super::craft::level_flight(craft, field.density_kgpm3(air_draws)),
-            pack: super::craft::pack(craft, air_draws.temperature_k),
+            mean: field.mean_wind(weather),
+            level: super::craft::level_flight(craft, field.density_kgpm3(weather)),
+            pack: super::craft::pack(craft, weather.temperature_c + 273.15),
             mover: super::craft::mover(craft, [0.0, 0.0]),
             cruise_mps: craft.cruise_mps,
             final_descent_mps: craft.final_descent_mps,
@@ -337,40 +338,13 @@ impl<'a> HomeEnergy<'a> {
         let wind = self.transit_wind(place_m, transit_z_m);
         let cost = |ground_mps: f64| self.level.power_w(airspeed_for(to_home, ground_mps, wind)) / ground_mps;
         let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = crate::craft::rotor::least(within.least_mps, within.greatest_mps, cost);
+        let ground_mps = crate::craft::rotor::least(within.low, within.high, cost);
         Some(BestSpeed {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
             energy_jpm: cost(ground_mps),
             headwind_mps: -(to_home[0] * wind[0] + to_home[1] * wind[1]),
         })
-    }
-
-    /// The greatest headwind against which a charge still covers a distance at the best speed for that headwind, before
-    /// the pack makes the craft come down; `None` when not even still air allows it. Level flight only.
-    pub fn max_headwind_mps(&self, distance_m: f64, charge: f64) -> Option<f64> {
-        let top_mps = self.top_airspeed_mps();
-        let covers = |headwind_mps: f64| {
-            let slowest_mps = headwind_mps + LEAST_PROGRESS_MPS;
-            if slowest_mps > top_mps {
-                return false;
-            }
-            let best_mps =
-                crate::craft::rotor::least(slowest_mps, top_mps, |v| self.level.power_w(v) / (v - headwind_mps));
-            let power_w = self.level.power_w(best_mps);
-            let energy_j = power_w * distance_m / (best_mps - headwind_mps);
-            let least = self.pack.charge_at_level(PackLevel::Land, power_w);
-            self.pack.charge_used(energy_j, power_w, charge).is_some_and(|used| used <= charge - least)
-        };
-        if !covers(0.0) {
-            return None;
-        }
-        let (mut low, mut high) = (0.0, top_mps);
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if covers(middle) { low = middle } else { high = middle }
-        }
-        Some(low)
     }
 
     /// Greatest airspeed that tilt allows.
@@ -402,7 +376,7 @@ impl<'a> HomeEnergy<'a> {
     /// Speeds of a way in a wind, within what tilt allows; `None` when it makes no way.
     fn leg(&self, way: &Way, to_home: [f64; 2], wind: [f64; 2]) -> Option<Leg> {
         let within = ground_speeds(to_home, wind, self.top_airspeed_mps())?;
-        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(within.least_mps, within.greatest_mps);
+        let ground_mps = way.speed_mps.unwrap_or(self.cruise_mps).clamp(within.low, within.high);
         Some(Leg {
             ground_mps,
             airspeed_mps: airspeed_for(to_home, ground_mps, wind),
@@ -473,21 +447,15 @@ fn airspeed_for(direction: [f64; 2], ground_mps: f64, wind: [f64; 2]) -> f64 {
     speed([ground_mps * direction[0] - wind[0], ground_mps * direction[1] - wind[1]])
 }
 
-/// Speeds over ground that an airspeed allows.
-struct GroundSpeeds {
-    least_mps: f64,
-    greatest_mps: f64,
-}
-
 /// Speeds over ground along a direction that an airspeed allows; `None` when the greatest is below [`LEAST_PROGRESS_MPS`] or
 /// the track cannot be held. In a strong tailwind the least is more than that.
-fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<GroundSpeeds> {
+fn ground_speeds(direction: [f64; 2], wind: [f64; 2], airspeed_mps: f64) -> Option<Range> {
     let along = direction[0] * wind[0] + direction[1] * wind[1];
     let across = direction[0] * wind[1] - direction[1] * wind[0];
     let left = airspeed_mps * airspeed_mps - across * across;
     let reach = (left >= 0.0).then(|| left.sqrt())?;
     (along + reach >= LEAST_PROGRESS_MPS)
-        .then(|| GroundSpeeds { least_mps: (along - reach).max(LEAST_PROGRESS_MPS), greatest_mps: along + reach })
+        .then(|| Range { low: (along - reach).max(LEAST_PROGRESS_MPS), high: along + reach })
 }
 
 pub(crate) fn speed(v: [f64; 2]) -> f64 {

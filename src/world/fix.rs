@@ -1,12 +1,11 @@
 //! The craft's sense of place as far as it is the same for all flights.
 
 use super::SkyField;
+use crate::air::atmosphere::{isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k};
 use crate::chance::Uncertain;
-use crate::scenario::{Scenario, Sky, SkyStart};
-use crate::sky::{
-    GaussMarkov, MagneticError, Start, TwoState, isa_height_slope_m_per_pa, isa_pressure_pa, isa_temperature_k,
-    magnetic_field,
-};
+use crate::failsafe::FixGuard;
+use crate::scenario::{Scenario, Sky};
+use crate::sky::{GaussMarkov, MagneticError, Start, TwoState, magnetic_field};
 use libm::{exp, expm1};
 
 /// Time between solutions of the position receiver (estimate: five a second).
@@ -48,11 +47,13 @@ pub struct FixSetup {
     pub(crate) outage: TwoState,
     pub(crate) start: Start,
     pub(crate) without_fix: bool,
+    /// What a fix must have for the pilot to take off.
     pub(crate) guard: FixGuard,
     pub(crate) window_s: f64,
     pub(crate) home_m: [f64; 3],
     pub(crate) throttle_rad: f64,
-    pub(crate) declination_rad: f64,
+    /// Declination at the site, east positive.
+    pub declination_rad: f64,
     pub(crate) declination_sigma_rad: f64,
     pub(crate) declination_applied: bool,
     pub(crate) align_gain: f64,
@@ -68,15 +69,6 @@ pub struct FixSetup {
     pub(crate) jump_below: u64,
     pub(crate) jumps_per_s: f64,
     pub(crate) jump_for_s: f64,
-}
-
-/// What a fix must have for the pilot to take off.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FixGuard {
-    /// Fewest satellites.
-    pub satellites: u32,
-    /// Greatest HDOP.
-    pub hdop: f64,
 }
 
 /// Why the setup fails.
@@ -117,11 +109,7 @@ impl FixSetup {
             wander: GaussMarkov::new(HEADING_WANDER_S, slow_s),
             course: GaussMarkov::new(COURSE_MEMORY_S, slow_s),
             outage: TwoState { availability: 1.0, lose: 0.0, regain: 1.0 },
-            start: match s.start {
-                SkyStart::Cold => Start::Cold,
-                SkyStart::Warm => Start::Warm,
-                SkyStart::Hot => Start::Hot,
-            },
+            start: s.start,
             without_fix: !s.wait_for_fix,
             guard: FixGuard { satellites: s.wait_satellites, hdop: s.wait_hdop },
             window_s: s.window_s,
@@ -163,11 +151,6 @@ impl FixSetup {
             jump_for_s: sky.jump_for_s,
             ..self.clone()
         }
-    }
-
-    /// Declination at the site, east positive.
-    pub fn declination_rad(&self) -> f64 {
-        self.declination_rad
     }
 
     /// Whether the receiver solves at this step; at others its last solution stands.

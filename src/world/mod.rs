@@ -14,14 +14,14 @@ mod sky_source;
 mod straight;
 mod whole;
 
-pub use air::{AirDraws, AirField, MeanWind};
+pub use air::{AirField, MeanWind};
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
-pub use fix::{FixGuard, FixSetup, FixSetupError};
+pub use fix::{FixSetup, FixSetupError};
 pub use low_pack::LowPack;
 pub use near::Near;
 pub use path::{FlightPath, OnPath, PathPlace, REACHED_M, length};
 pub(crate) use sky_field::{ClassSky, CodeNoise, assess, interference_loss_db, standing};
-pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyFieldSize, SkyNow, TIME_BIN_S};
+pub use sky_field::{REFERENCE_TILT_RAD, SkyField, SkyNow, TIME_BIN_S};
 pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };

@@ -1,5 +1,6 @@
 //! The sky over the site: how good a fix is to be had, by place, height and time.
 
+use super::Straight;
 use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
 use crate::radio::diffraction::single_edge_loss_db;
 use crate::scenario::{OwnVideo, Scenario, Sky, SkyInterference};
@@ -13,6 +14,7 @@ use libm::{cos, sin};
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
+use std::sync::OnceLock;
 
 /// Time bin, when the window allows it.
 pub const TIME_BIN_S: f64 = 30.0;
@@ -95,16 +97,18 @@ pub struct SkyField {
     ground_m: Vec<f32>,
     /// Class of each cell and height.
     class: Vec<u32>,
-    bin_s: f64,
     per_bin: f64,
     bins: usize,
-    step_rad: f64,
-    classes: usize,
+    classes: Vec<ClassSky>,
     /// Own noise of each level.
     noise_db: Vec<f64>,
     central: usize,
-    /// By level, class and time bin.
-    table: Vec<SkyNow>,
+    /// Satellites of each time bin.
+    standings: Vec<Vec<Standing>>,
+    noise: CodeNoise,
+    track_dbhz: [f64; 2],
+    /// What the time bins offer by level and class, worked out when a place of that class is first asked for.
+    table: Vec<OnceLock<Box<[SkyNow]>>>,
     height_bin: [u8; 64],
     source: SkySource,
 }
@@ -127,6 +131,7 @@ pub(crate) struct Standing {
 }
 
 /// Variance of the code noise by C/N0 in half dB-Hz steps up to 60.
+#[derive(Debug, Clone)]
 pub(crate) struct CodeNoise([f64; 121]);
 
 impl CodeNoise {
@@ -190,17 +195,6 @@ impl SkyField {
 
         let standings: Vec<Vec<Standing>> =
             (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
-        let noise = CodeNoise::new();
-        let track = scenario.sky.track_dbhz;
-        let table: Vec<SkyNow> = (0..noise_db.len() * classes.len())
-            .into_par_iter()
-            .flat_map_iter(|index| {
-                let sky = &classes[index % classes.len()];
-                let loss_db = noise_db[index / classes.len()] + sky.interference_db;
-                let (noise, source) = (&noise, &source);
-                standings.iter().map(move |sats| assess(sats, sky, loss_db, track, source.budget.ionosphere_m, noise))
-            })
-            .collect();
 
         Ok(SkyField {
             west_m,
@@ -210,14 +204,15 @@ impl SkyField {
             rows,
             ground_m,
             class,
-            bin_s,
             per_bin: 1.0 / bin_s,
             bins,
-            step_rad,
-            classes: classes.len(),
+            table: vec![OnceLock::new(); noise_db.len() * classes.len()],
+            classes,
             noise_db,
             central,
-            table,
+            standings,
+            noise: CodeNoise::new(),
+            track_dbhz: scenario.sky.track_dbhz,
             height_bin: height_bins(),
             source,
         })
@@ -241,7 +236,19 @@ impl SkyField {
         let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
         let class = self.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
         let bin = ((time_s_since_window_start * self.per_bin).max(0.0) as usize).min(self.bins - 1);
-        self.table[(level * self.classes + class) * self.bins + bin]
+        self.table[level * self.classes.len() + class].get_or_init(|| self.over_time(level, class))[bin]
+    }
+
+    /// What the time bins offer to a class of places at a level of own noise.
+    #[cold]
+    fn over_time(&self, level: usize, class: usize) -> Box<[SkyNow]> {
+        let sky = &self.classes[class];
+        let loss_db = self.noise_db[level] + sky.interference_db;
+        let ionosphere_m = self.source.budget.ionosphere_m;
+        self.standings
+            .iter()
+            .map(|sats| assess(sats, sky, loss_db, self.track_dbhz, ionosphere_m, &self.noise))
+            .collect()
     }
 
     /// The level whose own noise is nearest.
@@ -254,41 +261,6 @@ impl SkyField {
     pub fn source(&self) -> &SkySource {
         &self.source
     }
-
-    /// Cells, heights, time bins, distinct skies and noise levels, and the lengths of a cell and a bin, for the report.
-    pub fn size(&self) -> SkyFieldSize {
-        SkyFieldSize {
-            cells: self.columns * self.rows,
-            heights: HEIGHTS_M.len(),
-            time_bins: self.bins,
-            skies: self.classes,
-            noise_levels: self.noise_db.len(),
-            cell_m: 1.0 / self.per_cell,
-            bin_s: self.bin_s,
-            horizon_step_deg: self.step_rad.to_degrees(),
-        }
-    }
-}
-
-/// How finely a field is divided.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SkyFieldSize {
-    /// Cells on the ground.
-    pub cells: usize,
-    /// Heights above each.
-    pub heights: usize,
-    /// Time bins.
-    pub time_bins: usize,
-    /// Distinct skies.
-    pub skies: usize,
-    /// Levels of own noise.
-    pub noise_levels: usize,
-    /// Length of a cell's side.
-    pub cell_m: f64,
-    /// Length of a time bin.
-    pub bin_s: f64,
-    /// Places whose horizons differ by less than this share a sky.
-    pub horizon_step_deg: f64,
 }
 
 /// Height bin of each 4 m of height above ground: the nearest of [`HEIGHTS_M`].
@@ -348,9 +320,8 @@ fn ground_emitter_loss_db(grid: &SiteGrid, emitter: &SkyInterference, place_m: [
     let ez = grid.ground_m(ex, ey) + emitter.place_m[2];
     let flat_m = ((place_m[0] - ex).powi(2) + (place_m[1] - ey).powi(2)).sqrt();
     let distance_m = (flat_m * flat_m + (place_m[2] - ez).powi(2)).sqrt().max(1.0);
-    let mut heights = Vec::new();
-    let step_m = (flat_m / 64.0).max(grid.cell_m);
-    grid.heights_along([ex, ey], [place_m[0], place_m[1]], step_m, SiteGrid::opaque_m, &mut heights);
+    let way = Straight::between([ex, ey, ez], place_m).every((flat_m / 64.0).max(grid.cell_m));
+    let heights: Vec<f64> = way.map(|[x, y]| grid.opaque_m(x, y)).collect();
     let last = heights.len() - 1;
     let mut edge_db: f64 = 0.0;
     for (k, top_m) in heights.iter().enumerate().take(last).skip(1) {

@@ -1,9 +1,11 @@
 //! The scenario's satellites, and what hides them at a place of the site.
 
 pub use crate::scenario::UNSTATED_ORIGIN;
-use crate::scenario::{Constellation, Multipath, Scenario};
+use crate::scenario::{Multipath, Scenario};
 use crate::site::SiteGrid;
-use crate::sky::{Calendar, Geodetic, GpsTime, Nominal, RangeBudget, Satellites, SatellitesError, System, TimeError};
+use crate::sky::{
+    Calendar, Constellation, Geodetic, GpsTime, RangeBudget, Satellites, SatellitesError, System, TimeError,
+};
 use libm::{atan, cos, sin};
 use std::f64::consts::TAU;
 
@@ -63,11 +65,9 @@ impl SkySource {
     /// As [`SkySource::new`].
     pub fn with_constellations(scenario: &Scenario, constellations: &[Constellation]) -> Result<SkySource, SkyError> {
         let sky = &scenario.sky;
-        let [year, month, day, hour, minute, second] = sky.utc;
-        let calendar = Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second))?;
+        let calendar = Calendar::of_parts(sky.utc)?;
         let start = GpsTime::from_utc(calendar);
-        let sets = nominal_sets(constellations);
-        if sets.is_empty() {
+        if constellations.is_empty() {
             return Err(SkyError::NoConstellation);
         }
         let satellites = match &sky.almanac_text {
@@ -75,7 +75,7 @@ impl SkySource {
                 let middle = start.plus(0.5 * sky.window_s);
                 Satellites::from_text(text, middle, &systems(constellations))?
             }
-            None => Satellites::nominal(&sets),
+            None => Satellites::nominal(&nominal_sets(constellations)),
         };
         let (lat_deg, lon_deg) = scenario.site.lat_lon_deg();
         let site = Geodetic::from_deg(lat_deg, lon_deg, scenario.site.height_amsl_m);
@@ -99,37 +99,20 @@ pub fn budget(multipath: Multipath, ionosphere_m: f64) -> RangeBudget {
     }
 }
 
-/// Nominal sets of the chosen constellations, each system once: the larger GPS set wins.
-pub fn nominal_sets(chosen: &[Constellation]) -> Vec<Nominal> {
-    let mut sets = Vec::new();
-    if chosen.contains(&Constellation::Gps30) {
-        sets.push(Nominal::Gps30);
-    } else if chosen.contains(&Constellation::Gps24) {
-        sets.push(Nominal::Gps24);
-    }
-    for (constellation, set) in [
-        (Constellation::Galileo, Nominal::Galileo),
-        (Constellation::Glonass, Nominal::Glonass),
-        (Constellation::Beidou, Nominal::Beidou),
-    ] {
-        if chosen.contains(&constellation) {
-            sets.push(set);
-        }
+/// The chosen constellations in their order, each system once: the larger GPS set wins.
+pub fn nominal_sets(chosen: &[Constellation]) -> Vec<Constellation> {
+    let mut sets = chosen.to_vec();
+    sets.sort();
+    sets.dedup();
+    if sets.contains(&Constellation::Gps30) {
+        sets.retain(|set| *set != Constellation::Gps24);
     }
     sets
 }
 
 /// Systems of the chosen constellations.
 pub fn systems(chosen: &[Constellation]) -> Vec<System> {
-    let mut list: Vec<System> = chosen
-        .iter()
-        .map(|constellation| match constellation {
-            Constellation::Gps24 | Constellation::Gps30 => System::Gps,
-            Constellation::Galileo => System::Galileo,
-            Constellation::Glonass => System::Glonass,
-            Constellation::Beidou => System::Beidou,
-        })
-        .collect();
+    let mut list: Vec<System> = chosen.iter().map(|constellation| constellation.system()).collect();
     list.sort();
     list.dedup();
     list

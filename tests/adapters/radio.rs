@@ -10,7 +10,7 @@ use lostlink::radio::diffraction::{self, GroundConstants, TerrainColumn, Terrain
 use lostlink::radio::free_space::{WavePolarisation, one_metre_loss_db};
 use lostlink::radio::ground;
 use lostlink::radio::maths::quick_db;
-use lostlink::radio::noise::{self, NoiseSurroundings};
+use lostlink::radio::noise::{self, NoiseEnvironment};
 use lostlink::radio::vegetation::Woodland;
 use lostlink::radio::{OutOfRange, weather};
 
@@ -91,8 +91,10 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("radio.water_permittivity_loss", |x| water(x).map(|water| water.loss.into())),
         ("radio.soil_permittivity_real", |x| soil(x).map(|soil| soil.real.into())),
         ("radio.soil_permittivity_loss", |x| soil(x).map(|soil| soil.loss.into())),
-        ("radio.ground_reflection_magnitude", |x| reflection(x).map(|(magnitude, _)| magnitude.into())),
-        ("radio.ground_reflection_phase", |x| reflection(x).map(|(_, phase_rad)| phase_rad.to_degrees().into())),
+        ("radio.ground_reflection_magnitude", |x| reflection(x).map(|gamma| gamma.norm().into())),
+        ("radio.ground_reflection_phase", |x| {
+            reflection(x).map(|gamma| gamma.arg().to_degrees().rem_euclid(360.0).into())
+        }),
         // The link's bounce is tabled over the grazing angle from the same coefficients and private to it; its unit test holds the table
         // against this.
         ("radio.two_ray_excess", |x| {
@@ -196,10 +198,10 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         }),
         ("radio.man_made_noise_figure", |x| {
             let surroundings = match x.text("noise_environment")?.as_str() {
-                "city" => NoiseSurroundings::City,
-                "residential" => NoiseSurroundings::Residential,
-                "rural" => NoiseSurroundings::Rural,
-                "quiet_rural" => NoiseSurroundings::QuietRural,
+                "city" => NoiseEnvironment::City,
+                "residential" => NoiseEnvironment::Residential,
+                "rural" => NoiseEnvironment::Rural,
+                "quiet_rural" => NoiseEnvironment::QuietRural,
                 other => return Err(format!("unknown surroundings `{other}`")),
             };
             // The Recommendation holds to 250 MHz; the link goes on with its slope, and says so.
@@ -317,7 +319,7 @@ fn soil(x: &mut Inputs) -> Result<ground::Permittivity, String> {
     reference::ground::soil_permittivity(x.number("frequency_hz")?, x.number("temp_c")?, soil).map_err(refused)
 }
 
-fn reflection(x: &mut Inputs) -> Result<(f64, f64), String> {
+fn reflection(x: &mut Inputs) -> Result<rustfft::num_complex::Complex<f64>, String> {
     let ground =
         ground::ground_permittivity(x.number("frequency_hz")?, x.number("eps_r")?, x.number("conductivity_s_per_m")?)
             .map_err(refused)?;

@@ -164,7 +164,9 @@ fn pairs() -> Vec<(&'static str, Adapter)> {
         ("risk.paired_agresti_min", |i| difference(i, reference::paired::agresti_min)),
         ("risk.paired_bonett_price", |i| difference(i, reference::paired::bonett_price)),
         ("risk.paired_newcombe", |i| ends(reference::paired::newcombe(table(i)?, i.number("confidence")?))),
-        ("risk.paired_standard_errors", |i| two(paired::standard_errors(table(i)?))),
+        ("risk.paired_standard_errors", |i| {
+            two(paired::standard_errors(table(i)?).map(|errors| (errors.paired, errors.apart)))
+        }),
         ("risk.odds_ratio_exact", |i| {
             let (a, b) = discordant(i)?;
             let interval = reference::paired::odds_ratio_exact(a, b, i.number("confidence")?)
@@ -330,9 +332,9 @@ fn places() -> Vec<(&'static str, Adapter)> {
         }),
         ("risk.highest_density_level", |i| one(reference::density::highest_density_level(i.number("probability")?))),
         ("risk.kernel_factors", |i| {
-            let (scott, silverman) =
-                density::kernel_factors(i.whole("impacts_count")? as usize, i.whole("dimensions")? as usize);
-            Ok(Value::numbers([scott, silverman]))
+            let (n, dimensions) = (i.whole("impacts_count")? as usize, i.whole("dimensions")? as usize);
+            let silverman = reference::density::silverman_factor(n, dimensions);
+            Ok(Value::numbers([density::scott_factor(n, dimensions), silverman]))
         }),
         ("risk.kernel_density", |i| Ok(kernel(i)?.at(place(i, "at_m")?).into())),
         ("risk.kernel_box_mass", |i| Ok(kernel(i)?.box_mass(place(i, "box_low_m")?, place(i, "box_high_m")?).into())),

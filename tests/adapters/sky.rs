@@ -7,7 +7,9 @@
 
 use super::{Adapter, Inputs, Value};
 use crate::reference::sky::*;
+use lostlink::air::atmosphere::{isa_height_m, isa_height_slope_m_per_pa};
 use lostlink::sky::*;
+use lostlink::units::SPEED_OF_LIGHT_MPS;
 
 /// Routine and adapter.
 pub fn adapters() -> Vec<(&'static str, Adapter)> {
@@ -32,8 +34,9 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
         ("sky.almanac_position", almanac_position),
         ("sky.sidereal_angle", |i| Ok(sidereal_angle_rad(calendar(i, "utc")?).to_degrees().into())),
         ("sky.gps_week", |i| {
-            let (week, time_of_week_s) = GpsTime::from_gpst(calendar(i, "gpst")?).week();
-            Ok(Value::numbers([week as f64, time_of_week_s]))
+            let at = GpsTime::from_gpst(calendar(i, "gpst")?);
+            let start = GpsTime::from_week(at.week(), 0.0);
+            Ok(Value::numbers([at.week() as f64, at.since_epoch_s - start.since_epoch_s]))
         }),
         ("sky.orbit_period", |i| Ok(orbit_period_s(i.number("a_m")?, i.number("mu_m3ps2")?).into())),
         ("sky.semi_major_axis", |i| Ok(semi_major_axis_m(i.number("period_s")?, i.number("mu_m3ps2")?).into())),
@@ -52,14 +55,21 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             Ok((rate.to_degrees() * 86_400.0).into())
         }),
         ("sky.nominal_position", |i| {
-            Ok(Value::numbers(nominal_position_m(
-                i.number("a_m")?,
-                rad(i, "i_deg")?,
-                rad(i, "node_lon_deg")?,
-                rad(i, "arglat_deg")?,
-                i.number("mu_m3ps2")?,
-                i.number("time_s")?,
-            )))
+            // A slot takes the constant of its system.
+            let system = match i.number("mu_m3ps2")? {
+                MU_GPS_M3PS2 => System::Gps,
+                MU_M3PS2 => System::Galileo,
+                other => return Err(format!("no system counts with {other} m³/s²")),
+            };
+            let slot = Slot {
+                system,
+                id: String::new(),
+                a_m: i.number("a_m")?,
+                inclination_rad: rad(i, "i_deg")?,
+                node_rad: rad(i, "node_lon_deg")?,
+                argument_of_latitude_rad: rad(i, "arglat_deg")?,
+            };
+            Ok(Value::numbers(slot.position_after_m(i.number("time_s")?)))
         }),
         ("sky.equator_crossing", |i| {
             let crossing = equator_crossing_rad(rad(i, "raan_deg")?, rad(i, "arglat_deg")?, rad(i, "gha_deg")?);
@@ -249,13 +259,13 @@ pub fn adapters() -> Vec<(&'static str, Adapter)> {
             .into())
         }),
         ("sky.code_noise", |i| {
-            Ok(Value::numbers(code_noise(
+            let chips = code_noise_chips(
                 i.number("cn0_dbhz")?,
                 i.number("bandwidth_hz")?,
                 i.number("spacing_chips")?,
                 i.number("integration_s")?,
-                i.number("chip_rate_hz")?,
-            )))
+            );
+            Ok(Value::numbers([chips, chips * SPEED_OF_LIGHT_MPS / i.number("chip_rate_hz")?]))
         }),
         ("sky.message_timing", |_| Ok(Value::numbers([MESSAGE_BIT_RATE, SUBFRAME_S, FRAME_S, ALMANAC_S]))),
         ("sky.ephemeris_wait", |i| Ok(Value::numbers(ephemeris_wait_s(i.number("subframe_s")?, i.number("frame_s")?)))),
@@ -365,7 +375,7 @@ fn point(i: &mut Inputs, prefix: &str) -> Result<[f64; 3], String> {
 }
 
 fn calendar(i: &mut Inputs, key: &str) -> Result<Calendar, String> {
-    Calendar::parse(&i.text(key)?).map_err(|error| error.to_string())
+    calendar_of(&i.text(key)?).ok_or("no date and time")?.map_err(|error| error.to_string())
 }
 
 fn elements(mut get: impl FnMut(&str) -> Result<f64, String>) -> Result<Elements, String> {
@@ -390,22 +400,18 @@ fn elements(mut get: impl FnMut(&str) -> Result<f64, String>) -> Result<Elements
 }
 
 fn almanac_position(i: &mut Inputs) -> Result<Value, String> {
-    let record = AlmanacRecord {
-        number: 1,
-        health: 0,
+    let elements = Elements {
         eccentricity: i.number("eccentricity")?,
-        toa_s: i.number("toa_s")?,
-        inclination_rad: i.number("inclination_rad")?,
+        toe_s: i.number("toa_s")?,
+        i0_rad: i.number("inclination_rad")?,
         omega_dot_radps: i.number("omega_dot_radps")?,
         sqrt_a_sqrtm: i.number("sqrt_a_sqrtm")?,
-        right_ascension_at_week_rad: i.number("right_ascension_at_week_rad")?,
+        omega0_rad: i.number("right_ascension_at_week_rad")?,
         arg_perigee_rad: i.number("arg_perigee_rad")?,
-        mean_anomaly_rad: i.number("mean_anomaly_rad")?,
-        clock_offset_s: 0.0,
-        clock_drift: 0.0,
-        week: 0,
+        m0_rad: i.number("mean_anomaly_rad")?,
+        ..Elements::default()
     };
-    Ok(Value::numbers(broadcast_position_m(&record.elements(), i.number("time_of_week_s")?, MU_GPS_M3PS2)))
+    Ok(Value::numbers(broadcast_position_m(&elements, i.number("time_of_week_s")?, MU_GPS_M3PS2)))
 }
 
 /// The records of an ephemeris set: name, elements, gravitational constant.
@@ -478,12 +484,11 @@ fn constellation_set(i: &mut Inputs) -> Result<Vec<Slot>, String> {
     let mut slots = Vec::new();
     for part in parts {
         let set = match part {
-            "gps24" => Nominal::Gps24,
-            "gps27" => Nominal::Gps27,
-            "gps30" => Nominal::Gps30,
-            "gal24" | "galileo" => Nominal::Galileo,
-            "glo24" | "glonass" => Nominal::Glonass,
-            "bds24" | "bei24" | "beidou" => Nominal::Beidou,
+            "gps24" => Constellation::Gps24,
+            "gps30" => Constellation::Gps30,
+            "gal24" | "galileo" => Constellation::Galileo,
+            "glo24" | "glonass" => Constellation::Glonass,
+            "bds24" | "bei24" | "beidou" => Constellation::Beidou,
             _ => return Err(format!("no constellation set `{name}`")),
         };
         slots.extend(set.slots());

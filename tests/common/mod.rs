@@ -3,7 +3,7 @@
 
 pub mod figure;
 
-use lostlink::flight::{Doing, Flags, Headline, LossBudget, LossCause, Tier, Trace, TraceRow};
+use lostlink::flight::{Doing, Flags, Headline, LossBudget, LossCause, Tier, Trace, TraceEvent, TraceRow};
 use lostlink::risk::choice::{Choice, SetAside};
 use lostlink::risk::compare::Standing;
 use lostlink::risk::faults::Faults;
@@ -279,15 +279,17 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
         rows,
         lost_at_s: Some(lost_at),
         cause: Some(LossCause::Distance),
-        events: vec![
-            (60.4, "link silent".into()),
-            (lost_at, "link declared lost".into()),
-            (67.0, "held 5 s, turned for home".into()),
-            (84.0, "position fix lost".into()),
-            (91.0, "position fix regained".into()),
-            (110.0, "home circle reached".into()),
-            (127.6, "touched down".into()),
-        ],
+        events: [
+            (60.4, "link silent"),
+            (lost_at, "link declared lost"),
+            (67.0, "held 5 s, turned for home"),
+            (84.0, "position fix lost"),
+            (91.0, "position fix regained"),
+            (110.0, "home circle reached"),
+            (127.6, "touched down"),
+        ]
+        .map(|(time_s, what): (f64, &str)| TraceEvent { time_s, what: what.into() })
+        .into(),
         headline: headline.into(),
     }
 }

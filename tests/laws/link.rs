@@ -6,11 +6,11 @@ use crate::reference::radio::fading::{average_fade_duration_s, level_crossing_ra
 use crate::reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
 use crate::reference::radio::shadowing::correlation;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::{Drawn, FlightDraws, LinkEvent, LinkLuck, LinkNow, LinkState, LossCause, Streams};
+use lostlink::flight::{Declared, Drawn, FlightDraws, LinkLuck, LinkNow, LinkState, LossCause, Streams};
 use lostlink::geometry::Frame;
 use lostlink::plan::reach::MapHeight;
 use lostlink::plan::{ReachAsk, reach_of};
-use lostlink::radio::fading::{DiffuseField, DiffuseWay, rician_amplitudes, rician_level};
+use lostlink::radio::fading::{Amplitudes, DiffuseField, DiffuseWay};
 use lostlink::radio::packets::BurstProcess;
 use lostlink::radio::shadowing::ShadowTile;
 use lostlink::scenario::Scenario;
@@ -29,7 +29,7 @@ fn fades_come_and_last_as_rice_says() {
         [(f64::NEG_INFINITY, -10.0), (f64::NEG_INFINITY, 0.0), (6.0, -10.0), (10.0, -6.0), (3.0, 2.0)]
     {
         let k = if k_db == f64::NEG_INFINITY { 0.0 } else { 10f64.powf(k_db / 10.0) };
-        let (line, diffuse) = rician_amplitudes(k);
+        let rays = Amplitudes::of_k(k);
         let threshold = 10f64.powf(threshold_db / 10.0);
         let (mut crossings, mut below, mut count) = (0u32, 0u32, 0u32);
         for flight in 0..300 {
@@ -37,8 +37,7 @@ fn fades_come_and_last_as_rice_says() {
             let mut last_below = None;
             for i in 0..60 * per_wavelength {
                 let way = f64::from(i) / f64::from(per_wavelength);
-                let now_below =
-                    rician_level(line, diffuse, field.on_way(&read, &DiffuseWay::new(way, 0.0))) < threshold;
+                let now_below = rays.level(field.on_way(&read, &DiffuseWay::new(way, 0.0))) < threshold;
                 crossings += u32::from(now_below && last_below == Some(false));
                 below += u32::from(now_below);
                 count += 1;
@@ -262,7 +261,7 @@ fn silence_is_timed_to_the_packet() {
                     off_s = f.time_s();
                 }
                 let now = f.step(&setup, HOVER_M, off);
-                if let Some(LinkEvent::Lost { at_s }) = now.event {
+                if let Some(Declared::Lost { at_s }) = now.event {
                     assert!(!now.up);
                     break at_s;
                 }
@@ -309,7 +308,7 @@ fn quality_is_the_window_and_control_returns_after_a_good_spell() {
         if f.step > 200 && good_since_s.is_nan() && now.quality_pct >= 80.0 {
             good_since_s = f.state.last_valid_s();
         }
-        if let Some(LinkEvent::Restored { at_s }) = now.event {
+        if let Some(Declared::Restored { at_s }) = now.event {
             assert!(restored_s.is_nan() && now.up, "restored once");
             restored_s = at_s;
         }
@@ -332,7 +331,7 @@ fn clones_share_their_luck_and_places_their_shadows() {
     let setup = setup("[radio.control]\nfrequency_hz = 868e6\nhop_span_hz = 2e6\nhop_channels = 20\n[radio.bursts]\n");
     assert_eq!(setup.bands(), 1);
     let mut f = Flight::new(&setup, 9, power_for(&setup, 12.0));
-    let mut values = f.luck.values().clone();
+    let mut values = f.luck.values.clone();
     values.shadow_sigma_db = 4.0;
     f.luck.redraw(&setup, FlightDraws { streams: Streams::new(77), flight: 9 }, values);
     let out = |i: u32| [40.0 + 5.0 * f64::from(i), 3.0 * f64::from(i), 50.0];
@@ -392,11 +391,11 @@ fn a_brown_out_silences_the_receiver() {
         let now = f.state.step(&setup, &f.luck, time_s, end_s, HOVER_M, &LEVEL, [0.0, 0.0, 0.0], cell_v, false);
         f.step += 1;
         match now.event {
-            Some(LinkEvent::Lost { at_s }) => {
+            Some(Declared::Lost { at_s }) => {
                 assert_eq!(f.state.cause(), LossCause::Restart);
                 lost_s = at_s;
             }
-            Some(LinkEvent::Restored { at_s }) => restored_s = at_s,
+            Some(Declared::Restored { at_s }) => restored_s = at_s,
             None => {}
         }
     }
@@ -418,7 +417,7 @@ fn interference_costs_what_power_and_overlap_say() {
         let (mut lost, mut rise_db, mut count) = (0.0, 0.0, 0.0);
         for flight in 0..20 {
             let mut f = Flight::new(setup, flight, power_for(setup, margin_db));
-            let mut values = f.luck.values().clone();
+            let mut values = f.luck.values.clone();
             values.interferer_dbm = vec![eirp_dbm];
             f.luck.redraw(setup, FlightDraws { streams: Streams::new(77), flight }, values);
             f.step(setup, HOVER_M, false);
@@ -452,11 +451,11 @@ fn interference_costs_what_power_and_overlap_say() {
     assert!((lost - 0.125).abs() < 0.02, "{lost}");
     // Drowned throughout: lost, and the interference is named.
     let mut f = Flight::new(&wide, 2, power_for(&wide, 14.0));
-    let mut values = f.luck.values().clone();
+    let mut values = f.luck.values.clone();
     values.interferer_dbm = vec![86.0];
     f.luck.redraw(&wide, FlightDraws { streams: Streams::new(77), flight: 2 }, values);
     let event = (0..100).find_map(|_| f.step(&wide, HOVER_M, false).event);
-    assert!(matches!(event, Some(LinkEvent::Lost { .. })));
+    assert!(matches!(event, Some(Declared::Lost { .. })));
     assert_eq!(f.state.cause(), LossCause::Interference);
 }
 
@@ -469,13 +468,13 @@ fn sources_on_one_channel_add_their_powers() {
                 format!("[[radio.interferer]]\nplace_m = [400, 0, 20]\nbandwidth_hz = {bandwidth}\nduty = 1\n");
             let set = setup(&format!("[radio.control]\n{}", source.repeat(each_dbm.len())));
             let mut f = Flight::new(&set, 1, 20.0);
-            let values = LinkDraws { interferer_dbm: each_dbm.to_vec(), ..f.luck.values().clone() };
+            let values = LinkDraws { interferer_dbm: each_dbm.to_vec(), ..f.luck.values.clone() };
             f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
             for _ in 0..8 {
                 f.step(&set, HOVER_M, false);
             }
             let mut strengths = Vec::new();
-            set.strengths(f.luck.values(), &mut strengths);
+            set.strengths(&f.luck.values, &mut strengths);
             let ratios = set.at_craft(&strengths, HOVER_M, &LEVEL);
             [f.state.budget().interference_db, set.mean_rise_db(&ratios), set.greatest_rise_db(&ratios)]
         };
@@ -520,7 +519,7 @@ fn a_wall_shields_from_interference() {
         let world = world(wall);
         let set = world.link.clone();
         let mut f = Flight::new(&set, 1, 20.0);
-        let mut values = f.luck.values().clone();
+        let mut values = f.luck.values.clone();
         values.interferer_dbm = vec![36.0];
         f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, values);
         let now = (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown");
@@ -606,7 +605,7 @@ fn stated_and_met(stay: &Stay) -> ([f64; 3], [f64; 2]) {
         for step in 0..200 {
             let [time_s, end_s] = [step, step + 1].map(|step| (f64::from(step) + 0.5) * 0.05);
             let now = state.step(&set, luck, time_s, end_s, place_m, &LEVEL, velocity_mps, 3.8, false);
-            declared |= matches!(now.event, Some(LinkEvent::Lost { .. }));
+            declared |= matches!(now.event, Some(Declared::Lost { .. }));
             margin_sum_db += now.margin_db / 200.0;
         }
         lost += u32::from(declared);

@@ -2,9 +2,10 @@
 
 use crate::field::Field;
 use crate::reference::sky::*;
+use lostlink::air::atmosphere::isa_height_slope_m_per_pa;
 use lostlink::chance::{Purpose, Source};
 use lostlink::flight::{Drawn, FixMoment, FixNow, FixState, FlightDraws, Streams};
-use lostlink::scenario::{Constellation, Scenario};
+use lostlink::scenario::Scenario;
 use lostlink::site::SiteGrid;
 use lostlink::sky::*;
 use lostlink::world::{FixSetup, SkyField};
@@ -181,7 +182,8 @@ fn invert(mut a: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
 
 #[test]
 fn a_higher_mask_never_adds_satellites() {
-    let slots: Vec<Slot> = [Nominal::Gps30, Nominal::Galileo, Nominal::Beidou].iter().flat_map(|s| s.slots()).collect();
+    let slots: Vec<Slot> =
+        [Constellation::Gps30, Constellation::Galileo, Constellation::Beidou].iter().flat_map(|s| s.slots()).collect();
     let site = Geodetic::from_deg(61.0, 25.0, 100.0);
     let mut before: Option<DayStatistics> = None;
     for mask_deg in [0.0, 5.0, 10.0, 20.0, 35.0, 50.0] {
@@ -196,7 +198,7 @@ fn a_higher_mask_never_adds_satellites() {
 /// The folded sky of any date is continuous but for the seam and repeats by system.
 #[test]
 fn the_nominal_sky_repeats() {
-    for set in [Nominal::Gps24, Nominal::Galileo, Nominal::Glonass, Nominal::Beidou] {
+    for set in [Constellation::Gps24, Constellation::Galileo, Constellation::Glonass, Constellation::Beidou] {
         for slot in set.slots() {
             let repeat_s = ground_track_repeat_s(slot.system);
             let at = NOMINAL_EPOCH.plus(12_345.0);
@@ -227,10 +229,8 @@ fn val_real_navigation_file() {
     assert_eq!(navigation.ephemerides.len(), 24);
     let expected = Skipped { other_systems: 2, duplicates: 1, ..Skipped::default() };
     assert_eq!(navigation.skipped, expected);
-    assert_eq!(navigation.leap_seconds, Some(18));
-    assert_eq!(navigation.klobuchar.unwrap()[1], [9.011e4, 0.0, -1.966e5, -6.554e4]);
 
-    let at = GpsTime::from_gpst(Calendar::parse("2021-03-19T12:00:00").unwrap());
+    let at = GpsTime::from_gpst(Calendar::new(2021, 3, 19, 12, 0, 0.0).unwrap());
     let site = geodetic_from_ecef([-3_962_108.455_7, 3_381_308.877_7, 3_668_678.174_9]);
     let view = Viewpoint::new(site);
     let satellites = Satellites::from_text(&real_file(), at, &System::ALL).expect("usable");
@@ -283,24 +283,21 @@ fn damaged_navigation_files_are_refused_without_panic() {
 /// Nominal GPS written as a YUMA almanac and read back stands where the slots stand.
 #[test]
 fn slots_survive_the_almanac_format() {
-    let slots = Nominal::Gps24.slots();
+    let slots = Constellation::Gps24.slots();
     let records: Vec<AlmanacRecord> = slots
         .iter()
         .enumerate()
         .map(|(k, slot)| AlmanacRecord {
             number: k as u32 + 1,
             health: 0,
-            eccentricity: 0.0,
-            toa_s: 0.0,
-            inclination_rad: slot.inclination_rad,
-            omega_dot_radps: 0.0,
-            sqrt_a_sqrtm: slot.a_m.sqrt(),
-            right_ascension_at_week_rad: slot.node_rad,
-            arg_perigee_rad: 0.0,
-            mean_anomaly_rad: slot.argument_of_latitude_rad,
-            clock_offset_s: 0.0,
-            clock_drift: 0.0,
             week: 1930 % 1024,
+            elements: Elements {
+                i0_rad: slot.inclination_rad,
+                sqrt_a_sqrtm: slot.a_m.sqrt(),
+                omega0_rad: slot.node_rad,
+                m0_rad: slot.argument_of_latitude_rad,
+                ..Elements::default()
+            },
         })
         .collect();
     let at = NOMINAL_EPOCH.plus(20_000.0);
@@ -552,7 +549,6 @@ fn a_home_point_is_stored_missed_or_late() {
     let state = begin(&warm, &setup, &sky, 1);
     let error = state.home_error_m().expect("stored");
     assert!(error[0].abs() < 20.0 && error != [0.0, 0.0]);
-    assert_eq!(state.home_stored_at_s(), Some(0.0));
 
     // Cold, just switched on, allowed to go without: late, and where the craft was then.
     let late =
@@ -655,7 +651,7 @@ fn a_forgotten_declination_is_a_constant_error() {
     let built_in = self::scenario("", "constellations = [\"gps30\"]");
     let (_, sky) = self::field(&built_in, 60.0);
     let setup = FixSetup::new(&built_in, &sky, 0.0).unwrap();
-    assert!(setup.declination_rad().to_degrees().abs() < 5.0 && setup.declination_rad() != 0.0);
+    assert!(setup.declination_rad.to_degrees().abs() < 5.0 && setup.declination_rad != 0.0);
 }
 
 #[test]

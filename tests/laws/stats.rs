@@ -9,7 +9,7 @@ use crate::reference::stats::proportion::{Holds, ShareInterval, coverage, jeffre
 use crate::reference::stats::quantile::{bca_mean, ecdf_half_width};
 use crate::reference::stats::special::binomial_pmf;
 use lostlink::chance::{Purpose, Sequence, Source, standard_normal_quantile};
-use lostlink::stats::density::{kernel_factors, map_contours};
+use lostlink::stats::density::{map_contours, scott_factor};
 use lostlink::stats::paired::{bonferroni_level, mcnemar_exact, tango};
 use lostlink::stats::proportion::{clopper_pearson, sample_size_half_width, upper_bound_one_sided};
 use lostlink::stats::quantile::{quantile_ranks, quantile_upper_rank};
@@ -306,7 +306,7 @@ fn contours_lie_at_their_level() {
             [along(sx), along(sy)]
         })
         .collect();
-    let h = 0.5 * kernel_factors(points.len(), 2).0;
+    let h = 0.5 * scott_factor(points.len(), 2);
     for (share, rings) in map_contours(&points, &[0.5, 0.9, 0.99]).levels {
         let longest = rings.iter().max_by_key(|ring| ring.len()).unwrap();
         let level = longest

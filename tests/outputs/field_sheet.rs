@@ -1,7 +1,9 @@
 //! What the card for the field says about the shipped scenarios.
 
 use lostlink::flight::LossCause;
-use lostlink::risk::field_sheet::{bench, fades, fix_tests, hover_test, range_walk, sky_wait, underneath, wind_limit};
+use lostlink::risk::field_sheet::{
+    Fades, bench, fades, fix_tests, hover_test, range_walk, sky_wait, underneath, wind_limit,
+};
 use lostlink::scenario::{self, Files};
 use lostlink::world::World;
 use std::path::{Path, PathBuf};
@@ -24,7 +26,7 @@ fn world(name: &str) -> World {
 #[test]
 fn behind_the_ridge_the_link_fades_because_of_the_ridge() {
     let world = world("ridge-valley");
-    let (list, least_db) = fades(&world);
+    let Fades { stretches: list, least_db } = fades(&world);
     assert_eq!(list.len(), 1, "{list:?}");
     // The crest lies 340 m from the pilot; the path is beyond it from there to its turn and back.
     let fade = list[0];
@@ -42,7 +44,7 @@ fn at_the_club_the_bench_is_near_and_the_road_is_not() {
     assert_eq!(names, ["pilots' bench", "spectators"]);
     // Home is 7.5 m from the bench's edge and 22 m from the spectators'.
     assert!((rows[0].from_path_m - 7.5).abs() < 0.01 && (rows[1].from_path_m - 22.0).abs() < 0.01, "{rows:?}");
-    assert!(fades(&world).0.is_empty());
+    assert!(fades(&world).stretches.is_empty());
 
     let walk = range_walk(&world).expect("the radio's formulas cover it");
     assert_eq!((walk.power_dbm, walk.less_db), (0.0, 20.0));
@@ -55,7 +57,7 @@ fn at_the_club_the_bench_is_near_and_the_road_is_not() {
     // antennas, and that less what reflection and pointing take.
     assert!((-75.0..=-55.0).contains(&walk.stops[0].rssi_dbm), "{walk:?}");
 
-    let times = bench(world.link.receiver());
+    let times = bench(&world.link.receiver);
     assert!((times.lost_after_s - world.scenario.radio.control.receiver.patience_s.central()).abs() < 1e-9);
     assert!(times.back_after_s >= world.scenario.radio.control.receiver.handback_s.central());
 

@@ -2,12 +2,13 @@
 
 use super::bench::{endings, outcomes, read};
 use lostlink::air::relief::{Rise, WAKE_AT_GROUND};
+use lostlink::chance::Range;
 use lostlink::craft::{MoverState, Wish};
 use lostlink::flight::{Doing, Ending, Ground, Manner, record};
 use lostlink::plan::survey;
 use lostlink::scenario::Scenario;
 use lostlink::site::{GridInput, SiteGrid, Terrain};
-use lostlink::world::{AirDraws, AirField, World};
+use lostlink::world::{AirField, World};
 
 const G: f64 = 9.806_65;
 
@@ -375,7 +376,7 @@ fn power_is_within_what_a_stand_has_shown() {
         let craft = lostlink::scenario::Craft { drive_efficiency: efficiency, ..craft.central() };
         lostlink::world::craft::level_flight(&craft, 1.225).power_w(speed_mps)
     };
-    let (low, high) = craft.drive_efficiency.range();
+    let Range { low, high } = craft.drive_efficiency.range();
     for (speed_mps, shown_w) in [(0.0, 211.0), (6.4, 172.0)] {
         let (least, most) = (power(high, speed_mps), power(low, speed_mps));
         assert!(least < shown_w && shown_w < most, "{speed_mps} m/s: {least} to {most} W, {shown_w} shown");
@@ -478,7 +479,7 @@ fn over(grid: &SiteGrid, from_deg: f64, place_m: [f64; 2], height_m: f64) -> (f6
         read(&still("mass_kg = 1.0", "wind_mps = 6\nroughness_m = 0.03", &format!("{HOVER_40}{LAND}"))).weather;
     let weather = lostlink::scenario::Weather { from_deg: from_deg.into(), ..weather };
     let field = AirField::new(&weather, grid, 0.0);
-    let mean = field.mean_wind(&AirDraws::central(&weather));
+    let mean = field.mean_wind(&weather.central());
     let (level, here) = (field.wind_at_height_mps(&mean, height_m), field.wind_at_mps(&mean, place_m, height_m));
     let share = (here[0] * level[0] + here[1] * level[1]) / (level[0] * level[0] + level[1] * level[1]);
     (share, field.over_hills(&mean, place_m, height_m).turbulence)

@@ -10,6 +10,7 @@ use lostlink::scenario::{CutAt, Loss, Scenario};
 use lostlink::stats::proportion::clopper_pearson;
 use lostlink::world::World;
 use std::path::Path;
+use std::sync::OnceLock;
 
 fn scenario(name: &str) -> Scenario {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
@@ -26,6 +27,16 @@ fn outcomes(world: &World, flights: std::ops::Range<u32>) -> Vec<FlightOutcome> 
     });
     flown.expect("cannot fail");
     all
+}
+
+/// The shipped scenarios of the laws below.
+const SHIPPED: [&str; 6] = ["club-field", "lake-shore", "ridge-valley", "quarry", "wrong-heading", "open-air-stage"];
+
+/// The first 250 flights of each, flown once for all laws that read them.
+fn flown(name: &str) -> &'static [FlightOutcome] {
+    static FLOWN: [OnceLock<Vec<FlightOutcome>>; SHIPPED.len()] = [const { OnceLock::new() }; SHIPPED.len()];
+    let index = SHIPPED.iter().position(|shipped| *shipped == name).expect("a shipped scenario");
+    FLOWN[index].get_or_init(|| outcomes(&World::new(scenario(name)).unwrap(), 0..250))
 }
 
 /// Bits of an ending, so that NaN equals NaN and −0 differs from 0.
@@ -137,19 +148,16 @@ fn a_wind_above_top_speed_ends_every_flight() {
 /// 95 % interval of the whole step's.
 #[test]
 fn halving_the_step_changes_hardly_a_flight() {
-    for name in ["club-field", "lake-shore", "ridge-valley", "quarry", "wrong-heading", "open-air-stage"] {
-        let fly = |step_s: f64| -> Vec<FlightOutcome> {
-            let mut changed = scenario(name);
-            changed.step_s = step_s;
-            let world = World::new(changed).unwrap();
-            outcomes(&world, 0..300)
-        };
-        let (whole, half) = (fly(0.05), fly(0.025));
-        for (index, policy) in scenario(name).policies.iter().enumerate() {
+    for name in SHIPPED {
+        let given = scenario(name);
+        let halved = Scenario { step_s: 0.5 * given.step_s, ..given.clone() };
+        let whole = flown(name);
+        let half = outcomes(&World::new(halved).unwrap(), 0..whole.len() as u32);
+        for (index, policy) in given.policies.iter().enumerate() {
             let ends = |list: &[FlightOutcome]| -> Vec<Option<Headline>> {
                 list.iter().map(|outcome| Some(outcome.endings.get(index)?.headline)).collect()
             };
-            let (whole, half) = (ends(&whole), ends(&half));
+            let (whole, half) = (ends(whole), ends(&half));
             // What changes is a race: a link that comes back as the craft touches down, a branch brushed or missed.
             let changed = whole.iter().zip(&half).filter(|(a, b)| a != b).count();
             assert!(changed * 20 <= whole.len(), "{name}, {}: {changed} of {} end otherwise", policy.name, whole.len());
@@ -180,9 +188,8 @@ fn pairing_gains_where_policies_share_events() {
     for name in ["club-field", "ridge-valley", "lake-shore", "quarry", "wrong-heading"] {
         let scenario = scenario(name);
         let mut tally = Tally::new(&scenario.policies, &scenario.judge, "", scenario.craft.radius_m);
-        let world = World::new(scenario).unwrap();
-        for outcome in outcomes(&world, 0..800) {
-            tally.push(&outcome);
+        for outcome in flown(name) {
+            tally.push(outcome);
         }
         let gains: Vec<f64> = tally.finish().pairs.iter().map(|pair| pair.pairing_gain).collect();
         let greatest = gains.iter().copied().filter(|gain| gain.is_finite()).fold(0.0, f64::max);

@@ -1,7 +1,7 @@
 //! The link over a whole site and a whole flight.
 
 use crate::bench::read;
-use lostlink::flight::{TraceRow, record};
+use lostlink::flight::{TraceEvent, TraceRow, record};
 use lostlink::geometry::Frame;
 use lostlink::plan::survey;
 use lostlink::plan::{ReachAsk, reach_of};
@@ -417,7 +417,8 @@ fn trees_take_no_more_than_the_same_block_opaque() {
                 people_per_km2: 0.0,
             })
         };
-        let grids = [site(None), site(Some(ObstacleKind::Trees)), site(Some(ObstacleKind::Building))];
+        let grids =
+            [None, Some(ObstacleKind::Trees), Some(ObstacleKind::Building)].map(|kind| std::sync::Arc::new(site(kind)));
         let options =
             FieldOptions { top_m: 80.0, polarisation: WavePolarisation::Vertical, in_leaf: true, spacing_m: None };
         let antenna_m = [-400.0, 0.0, grids[0].ground_m(-400.0, 0.0) + 1.5];
@@ -458,8 +459,8 @@ fn lost_and_back(world: &World) -> Vec<[f64; 2]> {
         .map(|flight| {
             let trace = record(world, flight, &world.scenario.policies[0], 0.5);
             let lost_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
-            let back = |(at_s, what): &&(f64, String)| *at_s > lost_s && what == "link back";
-            [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.0)]
+            let back = |event: &&TraceEvent| event.time_s > lost_s && event.what == "link back";
+            [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.time_s)]
         })
         .collect()
 }

@@ -5,7 +5,7 @@ use lostlink::plan::{ReachAsk, reach_of};
 use lostlink::radio::free_space::WavePolarisation;
 use lostlink::scenario::{self, Files, Scenario};
 use lostlink::world::FlightPath;
-use lostlink::world::radio::{FieldOptions, LinkField, LinkFields, LinkSetup};
+use lostlink::world::radio::{FieldOptions, LinkField, LinkFields, LinkSetup, PilotFields};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -28,7 +28,7 @@ fn valley() -> Scenario {
 }
 
 fn reach(scenario: &Scenario) -> Reach {
-    let grid = scenario.site.grid();
+    let grid = Arc::new(scenario.site.grid());
     let home = scenario.site.home_m;
     let home_z_m = grid.ground_m(home[0], home[1]);
     let [x, y] = scenario.pilot.place_m;
@@ -39,8 +39,9 @@ fn reach(scenario: &Scenario) -> Reach {
         in_leaf: scenario.radio.in_leaf,
         spacing_m: None,
     };
-    let field = LinkField::build(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
-    let fields = LinkFields { control: Some(Arc::new(field)), ..LinkFields::default() };
+    let field = LinkField::new(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
+    let fields =
+        LinkFields { standing: PilotFields { control: Some(Arc::new(field)), video: None }, ..LinkFields::default() };
     let link = LinkSetup::of_scenario(scenario, &grid, fields).unwrap();
     let plan = &scenario.path;
     let path =

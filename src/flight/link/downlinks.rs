@@ -3,8 +3,9 @@
 use super::luck::LinkLuck;
 use super::others::Others;
 use super::uplink::Uplink;
+use crate::chance::Purpose;
 use crate::geometry::Frame;
-use crate::radio::maths::quick_db;
+use crate::radio::maths::{quick_db, quick_ratio};
 use crate::world::radio::{LinkSetup, PilotEnd, TelemetrySetup, VideoSetup};
 
 /// Telemetry of one flight.
@@ -39,7 +40,7 @@ impl Telemetry {
         off: bool,
     ) {
         let loss = packet_loss(setup, telemetry, luck, uplink, others);
-        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.telemetry);
+        let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Telemetry));
         let (mut words, mut drawn) = ([0u32; 4], 0u32);
         loop {
             let due_s = f64::from(self.packet) * telemetry.interval_s;
@@ -74,7 +75,7 @@ fn packet_loss(
     let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
     let level_db = quick_db(uplink.level);
     let mut loss = if luck.reads.is_empty() {
-        way.faded_rate(snr_db, mean.k_db)
+        way.faded.at(snr_db, mean.k_db)
     } else {
         // Same frequency, same moment: the fade of the uplink's last packet.
         way.curve.at(snr_db + level_db)
@@ -85,7 +86,7 @@ fn packet_loss(
             for level in &source.levels {
                 let rise_db = quick_db(1.0 + level.weight * met.control);
                 let hit = if luck.reads.is_empty() {
-                    way.faded_rate(snr_db - rise_db, mean.k_db)
+                    way.faded.at(snr_db - rise_db, mean.k_db)
                 } else {
                     way.curve.at(snr_db + level_db - rise_db)
                 };
@@ -127,10 +128,14 @@ impl Picture {
     ) {
         let (way, mean) = (&video.way, &uplink.held.mean);
         let joined = way.pair.coupling(&luck.floor, &mean.pilot_frame, body, mean.direction);
-        let (own_body_db, own_body) = luck.craft_shadow.deviation(body.to_body(mean.direction.map(|part| -part)));
+        let own_body_db = luck.craft_shadow.deviation_db(body.to_body(mean.direction.map(|part| -part)));
         let direct_db = joined.turned_away_db + joined.polarisation_db + own_body_db;
-        let met = setup.rays(mean.direction[2]).received(joined.direct_share * own_body, direct_db, mean.blocked);
-        let over_db = match setup.video_field(end) {
+        let met = setup.rays(mean.direction[2]).received(
+            joined.direct_share * quick_ratio(-own_body_db),
+            direct_db,
+            mean.blocked,
+        );
+        let over_db = match &setup.fields_of(end).video {
             Some(field) => field.excess(place_m).total_db(),
             None => mean.budget.diffraction_db + mean.budget.vegetation_db,
         };
@@ -148,8 +153,8 @@ impl Picture {
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
-        let loss = way.faded_rate(snr_db, met.k_db);
-        let word = luck.draws.streams.video.words(luck.draws.flight, look, 0)[0];
+        let loss = way.faded.at(snr_db, met.k_db);
+        let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, look, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.seen_s = end_s;
         }

@@ -1,5 +1,6 @@
 //! The radio luck of one flight.
 
+use crate::chance::Purpose;
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
@@ -33,7 +34,8 @@ impl From<&Drawn> for LinkDraws {
 #[derive(Debug, Clone)]
 pub struct LinkLuck {
     pub(super) draws: FlightDraws,
-    pub(super) values: LinkDraws,
+    /// The drawn values.
+    pub values: LinkDraws,
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     pub(super) strengths: Vec<Strength>,
@@ -61,18 +63,14 @@ impl LinkLuck {
     pub fn redraw(&mut self, setup: &LinkSetup, draws: FlightDraws, values: LinkDraws) {
         self.draws = draws;
         self.values = values;
-        self.tile.redraw(&draws.streams.shadowing, draws.flight);
+        self.tile.redraw(draws.streams.of(Purpose::Shadowing), draws.flight);
         let bands = if setup.bands() < INDEPENDENT_BANDS { setup.bands() } else { 0 };
         self.reads.clear();
-        self.reads.extend((0..bands).map(|band| setup.fading.read(&draws.streams.uplink, draws.flight, band)));
+        self.reads
+            .extend((0..bands).map(|band| setup.fading.read(draws.streams.of(Purpose::Uplink), draws.flight, band)));
         setup.strengths(&self.values, &mut self.strengths);
         self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
         self.craft_shadow = craft_shadow_of(setup, &draws);
-    }
-
-    /// The drawn values.
-    pub fn values(&self) -> &LinkDraws {
-        &self.values
     }
 
     /// Shadowing loss at a place, dB (negative: a gain).
@@ -91,7 +89,7 @@ fn craft_shadow_of(setup: &LinkSetup, draws: &FlightDraws) -> CraftShadow {
     if sigma_db <= 0.0 {
         return CraftShadow::even(mean_db);
     }
-    let four = |block: u32| draws.streams.craft.normals(draws.flight, 0, CRAFT_SHADOW_BLOCK + block);
+    let four = |block: u32| draws.streams.of(Purpose::Craft).normals(draws.flight, 0, CRAFT_SHADOW_BLOCK + block);
     let ([a, b, c, d], [e, f, g, h]) = (four(0), four(1));
     CraftShadow::new(mean_db, sigma_db, [a, b, c, d, e, f, g, h])
 }

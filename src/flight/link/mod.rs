@@ -24,4 +24,4 @@ mod uplink;
 
 pub use cause::cause;
 pub use luck::LinkLuck;
-pub use state::{LinkEvent, LinkNow, LinkState};
+pub use state::{LinkNow, LinkState};

@@ -1,6 +1,7 @@
 //! Who else is on the air: bursts of loss, and sources of interference where they are met.
 
 use super::luck::LinkLuck;
+use crate::chance::Purpose;
 use crate::geometry::Frame;
 use crate::radio::antenna::Antenna;
 use crate::radio::interference::{OnOff, Spells};
@@ -44,7 +45,7 @@ pub(super) struct OnAir {
 
 impl Others {
     pub(super) fn at_start(setup: &LinkSetup, luck: &LinkLuck) -> Others {
-        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let idle = Spells::new(0.0, 1.0);
         let bursts = setup.bursts.as_ref().map_or(&idle, |bursts| &bursts.spells);
         let sources = (SOURCE_LANE..).zip(&setup.sources);
@@ -63,7 +64,7 @@ impl Others {
     /// Brings bursts and the sources that the control link meets to a time.
     #[inline(always)]
     pub(super) fn advance(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> OnAir {
-        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let mut on_air = OnAir { left: 1.0, ratio: 0.0, partly: false, until_s: f64::INFINITY };
         if let Some(bursts) = &setup.bursts {
             self.bursts.advance(&bursts.spells, stream, flight, BURST_LANE, time_s);
@@ -113,7 +114,7 @@ impl Others {
 
     /// Interference to noise in the picture's band at a time, as a ratio.
     pub(super) fn on_video(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> f64 {
-        let (flight, stream) = (luck.draws.flight, &luck.draws.streams.interference);
+        let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let mut ratio = 0.0;
         for (lane, ((state, source), met)) in
             (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))

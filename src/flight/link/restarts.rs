@@ -1,6 +1,7 @@
 //! The craft's receiver when it restarts.
 
 use super::luck::LinkLuck;
+use crate::chance::Purpose;
 use crate::world::radio::LinkSetup;
 
 /// Blocks of the uplink stream that restarts use.
@@ -44,6 +45,6 @@ fn after_s(setup: &LinkSetup, luck: &LinkLuck, count: u32, from_s: f64) -> f64 {
         return f64::INFINITY;
     }
     // By inversion, one uniform number a restart: a faster rate moves every restart forward and pairs with a slower one.
-    let unit = luck.draws.streams.uplink.units(luck.draws.flight, count, RESTART_BLOCK)[0];
+    let unit = luck.draws.streams.of(Purpose::Uplink).units(luck.draws.flight, count, RESTART_BLOCK)[0];
     from_s - libm::log(1.0 - unit) / setup.restarts.per_s
 }

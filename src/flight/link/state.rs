@@ -13,21 +13,6 @@ use crate::geometry::{Frame, dot};
 use crate::radio::receiver::Declared;
 use crate::world::radio::{LinkSetup, LossBudget, MeanTerms};
 
-/// What happened to the link within a step.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum LinkEvent {
-    /// The receiver called the link lost.
-    Lost {
-        /// Time since take-off, s.
-        at_s: f64,
-    },
-    /// The receiver handed control back.
-    Restored {
-        /// Time since take-off, s.
-        at_s: f64,
-    },
-}
-
 /// The link after a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LinkNow {
@@ -36,7 +21,7 @@ pub struct LinkNow {
     /// Mean margin of the uplink (without fading) over the SNR at which 10 % of the packets fail.
     pub margin_db: f64,
     /// What the receiver declared within the step.
-    pub event: Option<LinkEvent>,
+    pub event: Option<Declared>,
     /// The link is not called lost.
     pub up: bool,
     /// The pilot's set hears the craft.
@@ -195,10 +180,7 @@ impl LinkState {
         LinkNow {
             quality_pct,
             margin_db,
-            event: event.map(|declared| match declared {
-                Declared::Lost { at_s } => LinkEvent::Lost { at_s },
-                Declared::Restored { at_s } => LinkEvent::Restored { at_s },
-            }),
+            event,
             up,
             telemetry_up: self.telemetry.up,
             telemetry_quality_pct: 100.0 * self.telemetry.share,

@@ -3,7 +3,8 @@
 
 use super::luck::LinkLuck;
 use super::others::Others;
-use crate::radio::fading::{DiffuseWay, amplitudes, rician_level};
+use crate::chance::Purpose;
+use crate::radio::fading::{Amplitudes, DiffuseWay};
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::radio::receiver::{Declared, RUN_MOST, ReceiverState};
 use crate::world::radio::{LinkSetup, LossBudget, MeanLink};
@@ -37,7 +38,7 @@ pub(super) struct Held {
     pub(super) snr_db: f64,
     /// The same as a ratio, and the amplitudes of line of sight and scattered field, for hops that fade together.
     snr: f64,
-    amplitudes: [f64; 2],
+    amplitudes: Amplitudes,
     /// Share of packets that neighbours and fading let through, for hops that fade each on its own.
     arrive: f64,
     /// Interference to noise that a packet met last, as a ratio, and the share of packets that arrives under it.
@@ -93,7 +94,7 @@ impl Uplink {
                 power_dbm: 0.0,
                 snr_db: 0.0,
                 snr: 0.0,
-                amplitudes: [0.0, 1.0],
+                amplitudes: Amplitudes { line: 0.0, scattered: 1.0 },
                 arrive: 0.0,
                 disturbed: [0.0; 2],
             },
@@ -114,11 +115,11 @@ impl Uplink {
         held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
         if luck.reads.is_empty() {
             held.disturbed = [0.0; 2];
-            held.arrive = setup.kept * (1.0 - setup.up.faded_rate(held.snr_db, held.mean.k_db));
+            held.arrive = setup.kept * (1.0 - setup.up.faded.at(held.snr_db, held.mean.k_db));
             self.fading_db = setup.fading_cost_db(held.mean.k_db);
         } else {
             held.snr = quick_ratio(held.snr_db);
-            held.amplitudes = amplitudes(held.mean.powers);
+            held.amplitudes = Amplitudes::of_powers(held.mean.powers);
         }
     }
 
@@ -208,7 +209,7 @@ impl Uplink {
         }
         if first.is_multiple_of(PER_BLOCK) {
             let draws = &luck.draws;
-            let words = draws.streams.uplink.words(draws.flight, first / PER_BLOCK, BYTES_BLOCK);
+            let words = draws.streams.of(Purpose::Uplink).words(draws.flight, first / PER_BLOCK, BYTES_BLOCK);
             for (bytes, word) in self.bytes.chunks_exact_mut(4).zip(words) {
                 bytes.copy_from_slice(&word.to_le_bytes());
             }
@@ -232,7 +233,7 @@ impl Uplink {
         run: &Run,
         faded: &mut Faded,
     ) -> u32 {
-        let [line, diffuse] = self.held.amplitudes;
+        let rays = self.held.amplitudes;
         // Wavelengths travelled by the run's first packet, and from packet to packet.
         let per_s = span.speed_mps * setup.per_wavelength;
         let since_s = (setup.due_s(run.first) - span.time_s).max(0.0);
@@ -251,7 +252,7 @@ impl Uplink {
                 [only] => only,
                 reads => &reads[setup.hops.band(setup.hops.channel(packet))],
             };
-            level = rician_level(line, diffuse, setup.fading.on_way(read, &way));
+            level = rays.level(setup.fading.on_way(read, &way));
             way.go_on();
             factor *= level;
             let arrives = if level >= sure {
@@ -317,7 +318,7 @@ impl Uplink {
             return self.held.arrive;
         }
         if ratio != self.held.disturbed[0] {
-            let lost = setup.up.faded_rate(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
+            let lost = setup.up.faded.at(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
             self.held.disturbed = [ratio, setup.kept * (1.0 - lost)];
         }
         self.held.disturbed[1]
@@ -371,5 +372,5 @@ impl LinkSetup {
 
 #[cold]
 fn finer(luck: &LinkLuck, packet: u32) -> f64 {
-    luck.draws.streams.uplink.units(luck.draws.flight, packet, FINER_BLOCK)[0]
+    luck.draws.streams.of(Purpose::Uplink).units(luck.draws.flight, packet, FINER_BLOCK)[0]
 }

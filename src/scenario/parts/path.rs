@@ -2,6 +2,7 @@
 
 use super::pilot::Pilot;
 use super::site::Site;
+use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::diagnostic::Severity;
 use crate::scenario::files::Keeper;
@@ -9,7 +10,7 @@ use crate::scenario::kind::{above, between, tidy};
 use crate::scenario::section::Section;
 use crate::scenario::sink::FileFault;
 use crate::scenario::track;
-use crate::site::{Obstacle, SiteGrid, shape};
+use crate::site::{Obstacle, SiteGrid};
 use std::path::PathBuf;
 
 part! {
@@ -173,7 +174,7 @@ impl Waypoints<'_, '_, '_> {
         legs.extend(waypoints_m.windows(2).enumerate().map(|(index, pair)| (pair[0], pair[1], index + 1)));
         let mut left_fence = false;
         for (from, to, index) in legs {
-            let length = shape::distance_m([from[0], from[1]], [to[0], to[1]]).max((to[2] - from[2]).abs());
+            let length = distance_m([from[0], from[1]], [to[0], to[1]]).max((to[2] - from[2]).abs());
             let steps = ((length / (0.5 * grid.cell_m).min(1.0)).ceil() as usize).clamp(1, 200_000);
             for step in 0..=steps {
                 let t = step as f64 / steps as f64;
@@ -187,7 +188,7 @@ impl Waypoints<'_, '_, '_> {
                     self.push(Severity::Error, index, found, "a path that stays clear of ground and obstacles");
                     return;
                 }
-                if !left_fence && site.fence.is_some() && !grid.inside_fence(x, y) {
+                if !left_fence && site.fence.is_some() && !grid.marks(x, y).inside_fence {
                     left_fence = true;
                     let found = format!("a way to waypoint {} that leaves the fence at x {x:.0}, y {y:.0}", index + 1);
                     self.push(Severity::Warning, index, found, "a path inside `site.fence`");

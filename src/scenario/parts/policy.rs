@@ -2,8 +2,7 @@
 
 use super::ESTIMATE;
 use crate::failsafe::{
-    Action, ActionKind, BatteryGuard, DurationGuard, Fallback, FenceGuard, FixGuard, Guards, HeightFrom, Policy,
-    ProgressGuard, ReturnHeight,
+    Action, ActionKind, Fallback, FixGuard, Guards, HeightFrom, Policy, ProgressGuard, ReturnHeight,
 };
 use crate::scenario::kind::{above, between, tidy};
 use crate::scenario::section::Section;
@@ -190,23 +189,23 @@ fn read_guards(g: &Section) -> Guards {
             closing_mps: p.number("closing_mps", between(0.0, 30.0), 1.0, ESTIMATE, "Least closing speed"),
             within_s: p.number("within_s", above(0.5, 600.0), 20.0, ESTIMATE, "Averaged over this time"),
         }),
-        battery: g.opt_table("battery", "Guard: keeps a reserve").map(|b| BatteryGuard {
-            reserve_pct: b.number("reserve_pct", between(0.0, 95.0), 15.0, ESTIMATE, "Least state of charge"),
-        }),
-        duration: g.opt_table(g.renamed("time", "duration"), "Guard: ends in time").map(|t| DurationGuard {
-            at_most_s: t.number("at_most_s", above(0.5, 7200.0), 300.0, ESTIMATE, "Longest time in this action"),
-        }),
-        fence: g.opt_table("fence", "Guard: stays inside the fence, as far as the craft knows where it is").map(|f| {
-            FenceGuard {
-                within_m: f.number(
+        reserve_pct: g
+            .opt_table("battery", "Guard: keeps a reserve")
+            .map(|b| b.number("reserve_pct", between(0.0, 95.0), 15.0, ESTIMATE, "Least state of charge")),
+        at_most_s: g
+            .opt_table(g.renamed("time", "duration"), "Guard: ends in time")
+            .map(|t| t.number("at_most_s", above(0.5, 7200.0), 300.0, ESTIMATE, "Longest time in this action")),
+        fence_within_m: g
+            .opt_table("fence", "Guard: stays inside the fence, as far as the craft knows where it is")
+            .map(|f| {
+                f.number(
                     "within_m",
                     between(0.0, 500.0),
                     10.0,
                     ESTIMATE,
                     "Room to be left to the fence at the place where the craft would come to a stop",
-                ),
-            }
-        }),
+                )
+            }),
     }
 }
 

@@ -2,23 +2,11 @@
 
 use super::ESTIMATE;
 use crate::chance::Uncertain;
+use crate::radio::noise::NoiseEnvironment;
 use crate::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use crate::scenario::declare::part;
 use crate::scenario::kind::{Limits, above, between, tidy};
 use crate::scenario::section::Section;
-
-/// Surroundings of ITU-R P.372 for man-made noise.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NoiseEnvironment {
-    /// City.
-    City,
-    /// Residential.
-    Residential,
-    /// Rural.
-    Rural,
-    /// Quiet rural.
-    QuietRural,
-}
 
 const NOISES: [(&str, Option<NoiseEnvironment>); 5] = [
     ("none", None),

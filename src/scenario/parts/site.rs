@@ -2,6 +2,7 @@
 
 use super::ESTIMATE;
 use crate::chance::Uncertain;
+use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::ground::{self, Drawn};
@@ -110,7 +111,7 @@ impl SiteSpread {
         let error_m = self.terrain_error_m.central();
         if error_m != 0.0 {
             terrain.raise(|x, y| {
-                let off = shape::distance_m([x, y], home_m) / HALF_ERROR_M;
+                let off = distance_m([x, y], home_m) / HALF_ERROR_M;
                 error_m * off * off / (1.0 + off * off)
             });
         }

@@ -6,24 +6,9 @@ use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::kind::{above, between};
 use crate::scenario::section::Section;
-use crate::sky::{Calendar, GpsTime, MagneticError, Satellites, System, TimeError, magnetic_field};
+use crate::sky::{Calendar, Constellation, GpsTime, MagneticError, Satellites, Start, System, magnetic_field};
 use std::path::PathBuf;
 use std::sync::Arc;
-
-/// A satellite system.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Constellation {
-    /// GPS, 24 base slots.
-    Gps24,
-    /// GPS with all six expandable slots in use.
-    Gps30,
-    /// Galileo.
-    Galileo,
-    /// GLONASS.
-    Glonass,
-    /// BeiDou medium orbits.
-    Beidou,
-}
 
 const CONSTELLATIONS: [(&str, Constellation); 5] = [
     ("gps24", Constellation::Gps24),
@@ -70,18 +55,7 @@ impl OfClass {
     }
 }
 
-/// Start of the position receiver.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SkyStart {
-    /// No almanac, time or place.
-    Cold,
-    /// Almanac, rough time and place.
-    Warm,
-    /// Fresh ephemerides.
-    Hot,
-}
-
-const STARTS: [(&str, SkyStart); 3] = [("cold", SkyStart::Cold), ("warm", SkyStart::Warm), ("hot", SkyStart::Hot)];
+const STARTS: [(&str, Start); 3] = [("cold", Start::Cold), ("warm", Start::Warm), ("hot", Start::Hot)];
 
 const BY_CLASS: &str = "estimate by multipath class";
 
@@ -125,7 +99,7 @@ part! {
         "How long the position receiver has been on at take-off"
         powered_before_s: U = uncertain(18, between(0.0, 86_400.0), Uncertain::Uniform(60.0, 300.0), ESTIMATE);
         "Start of the position receiver"
-        start: SkyStart = word(&STARTS, "warm", "used some days before");
+        start: Start = word(&STARTS, "warm", "used some days before");
         "Whether the pilot waits for a fix before take-off"
         wait_for_fix: bool = made(read_wait(s));
         let key = s.renamed("take_off_satellites", "wait_satellites");
@@ -152,7 +126,7 @@ part! {
         baro_drift_m_per_sqrt_min: U = uncertain(1119, between(0.0, 20.0), Uncertain::Lognormal(0.3, 1.5), ESTIMATE);
     }
     then {
-        if let Err(error) = calendar(utc) {
+        if let Err(error) = Calendar::of_parts(utc) {
             s.error("utc", error.to_string(), "a date and time that there is");
         }
         if constellations.contains(&Constellation::Gps24) && constellations.contains(&Constellation::Gps30) {
@@ -196,27 +170,11 @@ fn read_wait(s: &Section) -> bool {
     s.flag("wait_for_fix", true, "common practice", "Whether the pilot waits for a fix before take-off")
 }
 
-fn calendar([year, month, day, hour, minute, second]: [u32; 6]) -> Result<Calendar, TimeError> {
-    Calendar::new(i64::from(year), month, day, hour, minute, f64::from(second))
-}
-
 /// Whether the almanac's text serves the flight: found out here, with its place, not when the sky is computed.
 fn check_almanac(s: &Section, text: &str, utc: [u32; 6], window_s: f64, constellations: &[Constellation]) {
-    let Ok(at) = calendar(utc) else { return };
-    let systems: Vec<System> = System::ALL
-        .into_iter()
-        .filter(|system| {
-            constellations.iter().any(|constellation| {
-                *system
-                    == match constellation {
-                        Constellation::Gps24 | Constellation::Gps30 => System::Gps,
-                        Constellation::Galileo => System::Galileo,
-                        Constellation::Glonass => System::Glonass,
-                        Constellation::Beidou => System::Beidou,
-                    }
-            })
-        })
-        .collect();
+    let Ok(at) = Calendar::of_parts(utc) else { return };
+    let chosen = |system: &System| constellations.iter().any(|constellation| constellation.system() == *system);
+    let systems: Vec<System> = System::ALL.into_iter().filter(chosen).collect();
     match Satellites::from_text(text, GpsTime::from_utc(at).plus(0.5 * window_s), &systems) {
         Ok(found) => {
             for warning in found.warnings {
@@ -233,7 +191,7 @@ fn check_almanac(s: &Section, text: &str, utc: [u32; 6], window_s: f64, constell
 
 /// Whether a compass that is not told the declination finds it in the built-in model.
 pub(in crate::scenario) fn check_declination(s: &Section, sky: &Sky, site: &Site) {
-    let Ok(at) = calendar(sky.utc) else { return };
+    let Ok(at) = Calendar::of_parts(sky.utc) else { return };
     if sky.declination_deg.is_none() && !s.sink.is_describing() {
         let (lat_deg, lon_deg) = site.lat_lon_deg();
         if let Err(error) = magnetic_field(at.decimal_year(), site.height_amsl_m, lat_deg, lon_deg) {

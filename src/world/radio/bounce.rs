@@ -7,6 +7,7 @@ use crate::radio::ground::{ground_permittivity, reflection, roughness_factor};
 use crate::radio::maths::{cos_sin_turns, quick_db};
 use crate::radio::{OutOfRange, Polarisation};
 use crate::scenario::Site;
+use rustfft::num_complex::Complex;
 
 /// Constants of flat ground, for the ray off it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,8 +36,8 @@ impl FlatGround {
 pub(crate) struct Bounce {
     pub(crate) ground_m: f64,
     per_wavelength: f64,
-    /// Reflected amplitude (re, im) with roughness.
-    table: Vec<[f64; 2]>,
+    /// Reflected amplitude with roughness.
+    table: Vec<Complex<f64>>,
 }
 
 impl Bounce {
@@ -56,13 +57,10 @@ impl Bounce {
         let mut table = Vec::with_capacity(SINE_POINTS + 1);
         for i in 0..=SINE_POINTS {
             let grazing_rad = libm::asin(i as f64 / SINE_POINTS as f64);
-            let part = |polarisation| -> Result<[f64; 2], OutOfRange> {
-                let (size, phase) = reflection(ground, grazing_rad, polarisation)?;
-                Ok([size * libm::cos(phase), size * libm::sin(phase)])
-            };
-            let (v, h) = (part(WavePolarisation::Vertical)?, part(WavePolarisation::Horizontal)?);
+            let v = reflection(ground, grazing_rad, WavePolarisation::Vertical)?;
+            let h = reflection(ground, grazing_rad, WavePolarisation::Horizontal)?;
             let rough = roughness_factor(frequency_hz, grazing_rad, flat.roughness_m)?;
-            table.push([0, 1].map(|c| rough * (upright * v[c] + (1.0 - upright) * h[c])));
+            table.push((v * upright + h * (1.0 - upright)) * rough);
         }
         Ok(Bounce { ground_m, per_wavelength: 1.0 / wavelength_m(frequency_hz), table })
     }
@@ -75,7 +73,7 @@ impl Bounce {
         let i = (x as usize).min(SINE_POINTS - 1);
         let t = x - i as f64;
         let (a, b) = (self.table[i], self.table[i + 1]);
-        let (re, im) = (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]));
+        let Complex { re, im } = a + (b - a) * t;
         // The ways differ by 4 h1 h2/(r1 + r2), which does not cancel.
         let extra_m = 4.0 * product_m2 / (direct_m + bounced_m);
         let (cos, sin) = cos_sin_turns(extra_m * self.per_wavelength);

@@ -1,12 +1,14 @@
 //! What ground, buildings and trees take from a link, for every place over the site.
 
 use crate::radio::OutOfRange;
-use crate::radio::diffraction::{GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db, side_edge_db};
+use crate::radio::diffraction::{
+    CLEAR, GroundConstants, TerrainColumn, TerrainMethod, knife_edge_loss_db, side_edge_db,
+};
 use crate::radio::free_space::{MEDIAN_EARTH_RADIUS_M, WavePolarisation};
 use crate::radio::vegetation::Woodland;
 use crate::site::SiteGrid;
 use crate::units::{db_from_ratio, ratio_from_db};
-use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
 /// What the deterministic part of the path loses beside free space.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -26,7 +28,7 @@ impl Excess {
     }
 }
 
-/// How a [`LinkField`] is built.
+/// How a [`LinkField`] is worked out.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FieldOptions {
     /// Highest place of interest, as z; the field reaches at least one level above it.
@@ -54,7 +56,16 @@ const LOWEST_M: f64 = 1.0;
 /// Diffraction, vegetation, blocked, and a spare that makes the node as wide as a vector register.
 type Node = [f32; 4];
 
+/// Cells of the field along either side of a patch.
+const PATCH: usize = 4;
+/// Columns of nodes along either side of a patch: its cells with both their edges.
+const PATCH_SIDE: usize = PATCH + 1;
+
 /// Losses beside free space from one antenna to every place over a site, on a grid that follows the ground.
+///
+/// The grid is worked out in patches of a few cells, each when a place in it is first asked for: flights pass over a small part of a
+/// site. Neighbouring patches hold the nodes between them twice, so that a place is answered from one patch. What a patch holds
+/// depends on nothing but its place.
 ///
 /// Over terrain the ground counts by the delta-Bullington method; buildings count as edges, at most three of
 /// them and without surcharge, ways around their sides included. Where both stand in the way the greater of the two
@@ -70,82 +81,97 @@ type Node = [f32; 4];
 /// ITU-R P.526 §4, P.1812 §4.3, P.833 §2; ways around a finite screen: P.526 §5.1 (from memory), their powers summed.
 #[derive(Debug, Clone)]
 pub struct LinkField {
-    antenna_m: [f64; 3],
+    tracer: Tracer,
     frequency_hz: f64,
     west_m: f64,
     south_m: f64,
     across_m: [f64; 2],
     per_across: [f64; 2],
+    up_m: f64,
     per_level: f64,
     columns: usize,
     rows: usize,
     levels: usize,
-    flat: bool,
     /// Greatest coordinate in node spacings.
     last: [f32; 3],
     /// Ground under each column of nodes.
     ground_m: Vec<f32>,
-    /// Row by row from the south, west to east, upwards.
-    nodes: Vec<Node>,
+    /// Patches in a row of them.
+    patch_columns: usize,
+    /// Row by row from the south, west to east; in a patch its columns of nodes in the same order, each upwards.
+    patches: Vec<OnceLock<Box<[Node]>>>,
 }
 
 impl LinkField {
-    /// Computes the field of an antenna at `antenna_m` (z up, not above ground) at a frequency, on all threads.
+    /// The field of an antenna at `antenna_m` (z up, not above ground) at a frequency.
     ///
     /// # Errors
     /// A frequency outside 100 MHz to 6 GHz.
-    pub fn build(
-        grid: &SiteGrid,
+    pub fn new(
+        grid: &Arc<SiteGrid>,
         antenna_m: [f64; 3],
         frequency_hz: f64,
         options: &FieldOptions,
     ) -> Result<LinkField, OutOfRange> {
         let tracer = Tracer::new(grid, antenna_m, frequency_hz, options)?;
         let extent = grid.extent_m();
-        let [across, up] = options.spacing_m.unwrap_or_else(|| spacing_for(extent));
+        let [across, up_m] = options.spacing_m.unwrap_or_else(|| spacing_for(extent));
         let count = |length: f64| ((length / across).ceil() as usize).max(1) + 1;
         let (width, height) = (extent[2] - extent[0], extent[3] - extent[1]);
         let (columns, rows) = (count(width), count(height));
         let across_m = [width / (columns - 1) as f64, height / (rows - 1) as f64];
-        let place =
-            |column: usize, row: usize| [extent[0] + across_m[0] * column as f64, extent[1] + across_m[1] * row as f64];
-        let ground_m: Vec<f32> = (0..rows * columns)
-            .map(|index| {
-                let [x, y] = place(index % columns, index / columns);
-                grid.ground_m(x, y) as f32
-            })
-            .collect();
-        let lowest = ground_m.iter().copied().fold(f32::INFINITY, f32::min);
-        let levels = (((options.top_m - f64::from(lowest)) / up).ceil().max(1.0) as usize) + 2;
-
-        let mut nodes: Vec<Node> = vec![[0.0; 4]; columns * rows * levels];
-        nodes.par_chunks_mut(columns * levels).enumerate().for_each_init(Scratch::default, |scratch, (row, strip)| {
-            for (column, node) in strip.chunks_exact_mut(levels).enumerate() {
-                let foot = place(column, row);
-                let ground = f64::from(ground_m[row * columns + column]);
-                tracer.aim(foot, ground, scratch);
-                for (level, value) in node.iter_mut().enumerate() {
-                    let excess = tracer.excess(scratch, ground + (level as f64 * up).max(LOWEST_M));
-                    *value = [excess.diffraction_db as f32, excess.vegetation_db as f32, excess.blocked as f32, 0.0];
-                }
-            }
-        });
-        Ok(LinkField {
-            antenna_m,
+        let mut field = LinkField {
+            tracer,
             frequency_hz,
             west_m: extent[0],
             south_m: extent[1],
             across_m,
             per_across: across_m.map(|m| 1.0 / m),
-            per_level: 1.0 / up,
+            up_m,
+            per_level: 1.0 / up_m,
             columns,
             rows,
-            levels,
-            flat: grid.is_flat(),
-            last: [columns, rows, levels].map(|count| (count - 1) as f32),
-            ground_m,
-            nodes,
-        })
+            levels: 0,
+            last: [0.0; 3],
+            ground_m: Vec::new(),
+            patch_columns: (columns - 1).div_ceil(PATCH),
+            patches: vec![OnceLock::new(); (columns - 1).div_ceil(PATCH) * (rows - 1).div_ceil(PATCH)],
+        };
+        let ground_at = |index: usize| {
+            let [x, y] = field.foot_m(index % columns, index / columns);
+            grid.ground_m(x, y) as f32
+        };
+        field.ground_m = (0..rows * columns).map(ground_at).collect();
+        let lowest = field.ground_m.iter().copied().fold(f32::INFINITY, f32::min);
+        field.levels = (((options.top_m - f64::from(lowest)) / up_m).ceil().max(1.0) as usize) + 2;
+        field.last = [columns, rows, field.levels].map(|count| (count - 1) as f32);
+        Ok(field)
+    }
+
+    /// x and y of a column of nodes.
+    fn foot_m(&self, column: usize, row: usize) -> [f64; 2] {
+        [self.west_m + self.across_m[0] * column as f64, self.south_m + self.across_m[1] * row as f64]
+    }
+
+    /// The nodes of a patch.
+    #[cold]
+    fn trace(&self, patch: usize) -> Box<[Node]> {
+        let (first_row, first_column) = (patch / self.patch_columns * PATCH, patch % self.patch_columns * PATCH);
+        let mut nodes: Box<[Node]> = vec![[0.0; 4]; PATCH_SIDE * PATCH_SIDE * self.levels].into();
+        let mut scratch = Scratch::default();
+        for (index, over) in nodes.chunks_exact_mut(self.levels).enumerate() {
+            let (row, column) = (first_row + index / PATCH_SIDE, first_column + index % PATCH_SIDE);
+            if row >= self.rows || column >= self.columns {
+                continue;
+            }
+            let ground = f64::from(self.ground_m[row * self.columns + column]);
+            self.tracer.aim(self.foot_m(column, row), ground, &mut scratch);
+            for (level, value) in over.iter_mut().enumerate() {
+                let excess = self.tracer.excess(&mut scratch, ground + (level as f64 * self.up_m).max(LOWEST_M));
+                *value = [excess.diffraction_db as f32, excess.vegetation_db as f32, excess.blocked as f32, 0.0];
+            }
+        }
+        nodes
     }
 
     /// Losses at a place, trilinear between nodes; beyond the grid those of its nearest point.
@@ -154,10 +180,10 @@ impl LinkField {
         let Along { cell: column, share: tx } =
             Along::of((place_m[0] - self.west_m) * self.per_across[0], self.last[0]);
         let Along { cell: row, share: ty } = Along::of((place_m[1] - self.south_m) * self.per_across[1], self.last[1]);
-        let at = row * self.columns + column;
-        let ground = if self.flat {
+        let ground = if self.tracer.grid.is_flat() {
             0.0
         } else {
+            let at = row * self.columns + column;
             let side = |index: usize| {
                 let pair = &self.ground_m[index..index + 2];
                 pair[0] + tx * (pair[1] - pair[0])
@@ -166,10 +192,12 @@ impl LinkField {
             f64::from(low + ty * (high - low))
         };
         let Along { cell: level, share: tz } = Along::of((place_m[2] - ground) * self.per_level, self.last[2]);
-        let south = at * self.levels + level;
-        let north = south + self.columns * self.levels;
+        let patch = row / PATCH * self.patch_columns + column / PATCH;
+        let nodes = self.patches[patch].get_or_init(|| self.trace(patch));
+        let south = (row % PATCH * PATCH_SIDE + column % PATCH) * self.levels + level;
+        let north = south + PATCH_SIDE * self.levels;
         let corner = |index: usize| {
-            let pair = &self.nodes[index..index + 2];
+            let pair = &nodes[index..index + 2];
             mix(&pair[0], &pair[1], tz)
         };
         let low = mix(&corner(south), &corner(south + self.levels), tx);
@@ -184,7 +212,7 @@ impl LinkField {
 
     /// Where the antenna stands.
     pub fn antenna_m(&self) -> [f64; 3] {
-        self.antenna_m
+        self.tracer.antenna_m
     }
 
     /// Frequency of the link.
@@ -199,7 +227,7 @@ impl LinkField {
 
     /// Spacing of nodes eastwards, northwards and upwards.
     pub fn spacing_m(&self) -> [f64; 3] {
-        [self.across_m[0], self.across_m[1], 1.0 / self.per_level]
+        [self.across_m[0], self.across_m[1], self.up_m]
     }
 }
 
@@ -233,9 +261,9 @@ impl Along {
 type Tops = fn(&SiteGrid, f64, f64) -> f64;
 
 /// Exact losses of single paths over a site, without the field's interpolation.
-#[derive(Debug, Clone, Copy)]
-pub struct Tracer<'a> {
-    grid: &'a SiteGrid,
+#[derive(Debug, Clone)]
+pub struct Tracer {
+    grid: Arc<SiteGrid>,
     antenna_m: [f64; 3],
     method: TerrainMethod,
     woodland: Woodland,
@@ -253,8 +281,6 @@ const STANDS_M: f64 = 0.3;
 const WIDEST_M: f64 = 120.0;
 /// Nearest sample of an obstacle: nearer, the antenna would be in it.
 const NEAREST_M: f64 = 0.5;
-/// Fresnel parameter under which an edge loses nothing.
-const CLEAR: f64 = -0.78;
 
 /// One sample of something on the path.
 #[derive(Debug, Clone, Copy)]
@@ -285,13 +311,13 @@ pub struct Scratch {
     total_m: f64,
 }
 
-impl<'a> Tracer<'a> {
+impl Tracer {
     /// For an antenna on a site.
     ///
     /// # Errors
     /// A frequency outside 100 MHz to 6 GHz.
     pub fn new(
-        grid: &'a SiteGrid,
+        grid: &Arc<SiteGrid>,
         antenna_m: [f64; 3],
         frequency_hz: f64,
         options: &FieldOptions,
@@ -300,7 +326,7 @@ impl<'a> Tracer<'a> {
         let method =
             TerrainMethod::new(frequency_hz, MEDIAN_EARTH_RADIUS_M, GroundConstants::LAND, options.polarisation)?;
         Ok(Tracer {
-            grid,
+            grid: grid.clone(),
             antenna_m,
             method,
             woodland,
@@ -492,7 +518,7 @@ impl<'a> Tracer<'a> {
         let mut power = ratio_from_db(-over_db);
         for side in [-1.0, 1.0] {
             let mut out = step;
-            while out <= reach_m && top_m(self.grid, x - uy * out * side, y + ux * out * side) > ray_m {
+            while out <= reach_m && top_m(&self.grid, x - uy * out * side, y + ux * out * side) > ray_m {
                 out += step;
             }
             if out <= reach_m {
@@ -572,8 +598,8 @@ mod tests {
         Obstacle { name: String::new(), kind, area, height_m, base_m: 0.0 }
     }
 
-    fn site(terrain: Option<&Terrain>, obstacles: &[Obstacle]) -> SiteGrid {
-        SiteGrid::new(&GridInput {
+    fn site(terrain: Option<&Terrain>, obstacles: &[Obstacle]) -> Arc<SiteGrid> {
+        Arc::new(SiteGrid::new(&GridInput {
             extent_m: [-500.0, -500.0, 500.0, 500.0],
             cell_m: Some(2.0),
             terrain,
@@ -582,7 +608,7 @@ mod tests {
             fence: None,
             fence_margin_m: 0.0,
             people_per_km2: 0.0,
-        })
+        }))
     }
 
     fn options(top_m: f64) -> FieldOptions {
@@ -608,8 +634,8 @@ mod tests {
 
     #[test]
     fn over_flat_open_ground_nothing_is_lost_here() {
-        let field = LinkField::build(&site(None, &[]), PILOT, 2.44e9, &options(120.0)).unwrap();
-        assert!(field.flat);
+        let field = LinkField::new(&site(None, &[]), PILOT, 2.44e9, &options(120.0)).unwrap();
+        assert!(field.tracer.grid.is_flat());
         for place in [[-400.0, 0.0, 1.5], [480.0, -300.0, 3.0], [0.0, 0.0, 119.0], [9e3, 9e3, 500.0]] {
             assert_eq!(field.excess(place), Excess::default());
         }
@@ -618,7 +644,7 @@ mod tests {
     #[test]
     fn a_ridge_shadows_what_lies_behind_it_and_only_that() {
         let terrain = ridge();
-        let field = LinkField::build(&site(Some(&terrain), &[]), PILOT, 2.44e9, &options(120.0)).unwrap();
+        let field = LinkField::new(&site(Some(&terrain), &[]), PILOT, 2.44e9, &options(120.0)).unwrap();
         let behind = field.excess([200.0, 0.0, 10.0]);
         // About 23 m over the ray: v near 5.6, 28 dB for the edge and 10 dB of surcharge.
         assert!(behind.diffraction_db > 30.0 && behind.diffraction_db < 45.0, "{behind:?}");
@@ -636,7 +662,7 @@ mod tests {
             site(None, &[obstacle(ObstacleKind::Building, area, 15.0)])
         };
         let place = [200.0, 0.0, 5.0];
-        let loss = |grid: &SiteGrid| {
+        let loss = |grid: &Arc<SiteGrid>| {
             let tracer = Tracer::new(grid, PILOT, 2.44e9, &options(120.0)).unwrap();
             tracer.excess_to(place, &mut Scratch::default())
         };
@@ -655,7 +681,7 @@ mod tests {
         let wood = |depth: f64, height: f64| {
             site(None, &[obstacle(ObstacleKind::Trees, rectangle(-depth / 2.0, -490.0, depth / 2.0, 490.0), height)])
         };
-        let loss = |grid: &SiteGrid, z: f64| {
+        let loss = |grid: &Arc<SiteGrid>, z: f64| {
             let tracer = Tracer::new(grid, PILOT, 868e6, &options(120.0)).unwrap();
             tracer.excess_to([400.0, 0.0, z], &mut Scratch::default())
         };
@@ -675,7 +701,7 @@ mod tests {
         let terrain = ridge();
         let trees = [obstacle(ObstacleKind::Trees, rectangle(-45.0, -490.0, 45.0, 490.0), 6.0)];
         let (bare, wooded) = (site(Some(&terrain), &[]), site(Some(&terrain), &trees));
-        let loss = |grid: &SiteGrid, z: f64| {
+        let loss = |grid: &Arc<SiteGrid>, z: f64| {
             let tracer = Tracer::new(grid, PILOT, 2.44e9, &options(120.0)).unwrap();
             tracer.excess_to([200.0, 0.0, z], &mut Scratch::default())
         };
@@ -691,7 +717,7 @@ mod tests {
     fn between_its_nodes_the_field_follows_the_single_path() {
         let terrain = ridge();
         let grid = site(Some(&terrain), &[]);
-        let field = LinkField::build(&grid, PILOT, 868e6, &options(120.0)).unwrap();
+        let field = LinkField::new(&grid, PILOT, 868e6, &options(120.0)).unwrap();
         let tracer = Tracer::new(&grid, PILOT, 868e6, &options(120.0)).unwrap();
         let mut scratch = Scratch::default();
         let mut errors: Vec<f64> = (0..1000)

@@ -7,7 +7,6 @@ use super::source::{Covering, SourceSetup};
 use crate::geometry::{Frame, dot};
 use crate::radio::antenna::{Antenna, Floor};
 use crate::radio::body::CraftShadow;
-use crate::radio::interference::Spells;
 use crate::radio::maths::quick_db;
 use crate::units::ratio_from_db;
 
@@ -103,12 +102,6 @@ impl LinkSetup {
         self.stretches.iter().fold(0.0, |sum, stretch| sum + stretch.width * of_covering_db(&stretch.covering))
     }
 
-    /// Whether a source is always on, on all channels: nothing but noise.
-    pub fn is_steady(&self, source: usize) -> bool {
-        let source = &self.sources[source];
-        source.even && source.spells.share() >= 1.0
-    }
-
     /// How many of `run` packets in a row a source covers.
     ///
     /// Hops visit the channels evenly, so that only a few counts occur.
@@ -121,20 +114,5 @@ impl LinkSetup {
             count = count + hit(first + run) - hit(first);
         }
         shares.into_iter().map(|(packets, share)| Covered { packets, share }).collect()
-    }
-
-    /// When a source is on.
-    pub fn spells(&self, source: usize) -> &Spells {
-        &self.sources[source].spells
-    }
-
-    /// Whether a source meets the control link on any channel.
-    pub fn hits_control(&self, source: usize) -> bool {
-        self.sources[source].hits_control()
-    }
-
-    /// Whether a source brings the same to all channels.
-    pub fn is_even(&self, source: usize) -> bool {
-        self.sources[source].even
     }
 }

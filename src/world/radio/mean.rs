@@ -3,14 +3,15 @@
 use super::SINE_POINTS;
 use super::bounce::Bounce;
 use super::budget::LossBudget;
-use super::field::{Excess, LinkField};
+use super::field::Excess;
+use super::fields::PilotFields;
 use super::pilot_end::PilotEnd;
 use super::setup::LinkSetup;
 use crate::geometry::Frame;
 use crate::radio::antenna::{Coupling, Floor};
 use crate::radio::body::{CraftShadow, body_loss_db};
 use crate::radio::fading::{BLOCKED, Rays};
-use crate::radio::maths::quick_db;
+use crate::radio::maths::{quick_db, quick_ratio};
 
 /// The mean link at a moment: what geometry and shadowing make of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -109,10 +110,10 @@ impl LinkSetup {
         let rays = self.rays(direction[2]);
         // The ray leaves the craft towards the pilot.
         let to_pilot = body.to_body([-direction[0], -direction[1], -direction[2]]);
-        let (own_body_db, own_body) = terms.craft_shadow.deviation(to_pilot);
+        let own_body_db = terms.craft_shadow.deviation_db(to_pilot);
         let turned_db = joined.turned_away_db + own_body_db;
         let direct_db = turned_db + joined.polarisation_db;
-        let met = rays.received(joined.direct_share * own_body, direct_db, over.blocked);
+        let met = rays.received(joined.direct_share * quick_ratio(-own_body_db), direct_db, over.blocked);
         // What scatter gives back, in parts to patterns and polarisation.
         let kept = if direct_db.abs() > 1e-6 { met.loss_db / direct_db } else { 1.0 };
         let budget = LossBudget {
@@ -151,14 +152,13 @@ impl LinkSetup {
     /// What stands between the pilot's end as it is and a place.
     #[inline(always)]
     fn excess_from(&self, end: &PilotEnd, place_m: [f64; 3]) -> Excess {
-        let field = if end.raised { &self.fields.raised_control } else { &self.fields.control };
-        field.as_ref().map_or(Excess::default(), |field| field.excess(place_m))
+        self.fields_of(end).control.as_ref().map_or(Excess::default(), |field| field.excess(place_m))
     }
 
-    /// The video link's field, when it has one of its own.
+    /// The fields of the pilot's end as it is.
     #[inline(always)]
-    pub(crate) fn video_field(&self, end: &PilotEnd) -> Option<&LinkField> {
-        if end.raised { self.fields.raised_video.as_deref() } else { self.fields.video.as_deref() }
+    pub(crate) fn fields_of(&self, end: &PilotEnd) -> &PilotFields {
+        if end.raised { &self.fields.raised } else { &self.fields.standing }
     }
 
     /// Rays between antennas that look at each other, at the sine of an elevation.

@@ -22,7 +22,7 @@ pub use bounce::FlatGround;
 pub use budget::LossBudget;
 pub use draws::LinkDraws;
 pub use field::{Excess, FieldOptions, LinkField};
-pub use fields::LinkFields;
+pub use fields::{LinkFields, PilotFields};
 pub(crate) use interference::towards;
 pub use interference::{Covered, Strength};
 pub use mean::MeanLink;

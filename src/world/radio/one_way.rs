@@ -4,9 +4,9 @@ use crate::radio::OutOfRange;
 use crate::radio::antenna::{Antenna, AntennaPair};
 use crate::radio::free_space::one_metre_loss_db;
 use crate::radio::modem::{FadedCurve, PacketCurve};
-use crate::radio::noise;
+use crate::radio::noise::{self, NoiseEnvironment};
 use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
-use crate::scenario::{NoiseEnvironment, Weather};
+use crate::scenario::Weather;
 use std::sync::Arc;
 
 /// Nominal failing share that margins refer to.
@@ -58,17 +58,6 @@ impl OneWay {
             self.pair = AntennaPair::new(&self.pilot_antenna, &self.craft_antenna);
         }
     }
-
-    /// Both ends whole and at their peaks, one metre apart: SNR over what is needed, without power and craft noise.
-    pub(crate) fn margin_at_one_metre_db(&self) -> f64 {
-        self.pair.best_db() - self.one_metre_db - self.noise_dbm - self.needed_db
-    }
-
-    /// Share of packets that fail at a mean SNR, over fading; without a line of sight (K of −∞ dB) Rayleigh's.
-    #[inline]
-    pub(crate) fn faded_rate(&self, snr_db: f64, k_db: f64) -> f64 {
-        if k_db == f64::NEG_INFINITY { self.faded.at_rayleigh(snr_db) } else { self.faded.at(snr_db, k_db) }
-    }
 }
 
 /// Noise of a receiver with this noise figure, with that of its surroundings where they are stated, dBm.
@@ -78,15 +67,8 @@ pub(super) fn noise_dbm(
     bandwidth_hz: f64,
     figure_db: f64,
 ) -> Result<f64, OutOfRange> {
-    let external_db = surroundings.and_then(|environment| {
-        let surroundings = match environment {
-            NoiseEnvironment::City => noise::NoiseSurroundings::City,
-            NoiseEnvironment::Residential => noise::NoiseSurroundings::Residential,
-            NoiseEnvironment::Rural => noise::NoiseSurroundings::Rural,
-            NoiseEnvironment::QuietRural => noise::NoiseSurroundings::QuietRural,
-        };
-        noise::man_made_noise_figure_extended_db(frequency_hz, surroundings)
-    });
+    let external_db =
+        surroundings.and_then(|surroundings| noise::man_made_noise_figure_extended_db(frequency_hz, surroundings));
     let overall_db = match external_db {
         Some(external_db) => noise::overall_noise_figure_db(external_db, figure_db)?,
         None => figure_db,

@@ -94,7 +94,8 @@ pub struct LinkSetup {
     pub(crate) video: Option<VideoSetup>,
     pub(crate) bounce: Option<Bounce>,
     pub(crate) fields: LinkFields,
-    pub(crate) receiver: ReceiverSettings,
+    /// Settings of the receiver.
+    pub receiver: ReceiverSettings,
     pub(crate) packet_rate_hz: f64,
     pub(crate) restarts: RestartSetup,
     pub(crate) per_wavelength: f64,
@@ -112,7 +113,7 @@ pub struct LinkSetup {
     ground_m: f64,
     /// Nulls in the middle.
     pub(crate) floor: Floor,
-    /// What the craft's own body takes: mean and standard deviation.
+    /// What the craft's own body takes: mean and standard deviation over craft in one direction, dB.
     pub(crate) craft_shadow_db: [f64; 2],
     pub(crate) sources: Vec<SourceSetup>,
     pub(super) stretches: Vec<Stretch>,
@@ -260,29 +261,9 @@ impl LinkSetup {
         quick_ratio(-DB_PER_NEPER * self.shadow_per_m * height_m)
     }
 
-    /// What the craft's own body takes: mean and standard deviation over craft in one direction, dB.
-    pub fn craft_shadow_db(&self) -> [f64; 2] {
-        self.craft_shadow_db
-    }
-
-    /// Place of the pilot's antenna.
-    pub fn pilot_m(&self) -> [f64; 3] {
-        self.end.place_m
-    }
-
-    /// Settings of the receiver.
-    pub fn receiver(&self) -> &ReceiverSettings {
-        &self.receiver
-    }
-
     /// Coherence bands that the hop set spans; from 16 on each packet fades on its own.
     pub fn bands(&self) -> u32 {
         self.hops.bands
-    }
-
-    /// Share of packets that neighbours leave.
-    pub fn left_by_neighbours(&self) -> f64 {
-        self.kept
     }
 
     /// Greatest power of the pilot's set: its last step, or the fixed power.
@@ -293,7 +274,8 @@ impl LinkSetup {
     /// Margin of the uplink one metre apart with both antennas whole and at their peaks: what the budget's losses are
     /// taken from.
     pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {
-        self.up.margin_at_one_metre_db() + power_dbm - noise_rise_db
+        let up = &self.up;
+        up.pair.best_db() - up.one_metre_db - up.noise_dbm - up.needed_db + power_dbm - noise_rise_db
     }
 
     /// Power that reaches the margin of zero at the craft's receiver, dBm, in receiver noise alone.
@@ -303,17 +285,12 @@ impl LinkSetup {
 
     /// Cost of fading at a K, dB: how much more mean SNR a tenth of failing packets needs than without it.
     pub fn fading_cost_db(&self, k_db: f64) -> f64 {
-        if k_db == f64::NEG_INFINITY {
-            self.up.faded.snr_for_tenth_rayleigh_db() - self.up.needed_db
-        } else {
-            self.up.faded.snr_for_tenth_db(k_db) - self.up.needed_db
-        }
+        self.up.faded.snr_for_tenth_db(k_db) - self.up.needed_db
     }
 
     /// Packet error rate at a mean margin, averaged over fading.
     pub fn faded_error_rate(&self, margin_db: f64, k_db: f64) -> f64 {
-        let snr_db = margin_db + self.up.needed_db;
-        self.up.faded_rate(snr_db, k_db)
+        self.up.faded.at(margin_db + self.up.needed_db, k_db)
     }
 }
 

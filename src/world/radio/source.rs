@@ -110,6 +110,11 @@ impl SourceSetup {
         self.weights[channel as usize] >= 0.5
     }
 
+    /// Whether it is always on, on all channels: nothing but noise.
+    pub(crate) fn is_steady(&self) -> bool {
+        self.even && self.spells.share() >= 1.0
+    }
+
     /// Whether it meets the control link on any channel.
     #[inline(always)]
     pub(crate) fn hits_control(&self) -> bool {

@@ -23,9 +23,9 @@ impl SourceField {
     /// outside the site, where neither is known.
     ///
     /// # Errors
-    /// As [`LinkField::build`].
+    /// As [`LinkField::new`].
     pub fn build(
-        grid: &SiteGrid,
+        grid: &Arc<SiteGrid>,
         source: &Interferer,
         pilot_m: [f64; 3],
         options: &FieldOptions,
@@ -40,7 +40,7 @@ impl SourceField {
         let frequency_hz = SourceField::frequency_hz(source);
         let tracer = Tracer::new(grid, place_m, frequency_hz, options)?;
         Ok(Some(SourceField {
-            field: LinkField::build(grid, place_m, frequency_hz, options)?,
+            field: LinkField::new(grid, place_m, frequency_hz, options)?,
             pilot_m,
             at_pilot_db: tracer.excess_to(pilot_m, &mut Scratch::default()).total_db(),
         }))
@@ -49,9 +49,9 @@ impl SourceField {
     /// The fields of all sources of a scenario; those that `base` holds for the same place and antenna are shared.
     ///
     /// # Errors
-    /// As [`LinkField::build`].
+    /// As [`LinkField::new`].
     pub fn of_all(
-        grid: &SiteGrid,
+        grid: &Arc<SiteGrid>,
         sources: &[Interferer],
         pilot_m: [f64; 3],
         options: &FieldOptions,

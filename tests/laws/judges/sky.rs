@@ -9,17 +9,18 @@ mod almanac {
         AlmanacRecord {
             number: 2,
             health: 0,
-            eccentricity: 0.009_169_101_715_1,
-            toa_s: 118_784.0,
-            inclination_rad: 0.956_960_618_5,
-            omega_dot_radps: -8.068_907_320_1e-9,
-            sqrt_a_sqrtm: 5_154.330_566,
-            right_ascension_at_week_rad: -0.823_908_329_01,
-            arg_perigee_rad: 3.117_603_779,
-            mean_anomaly_rad: -2.046_483_516_7,
-            clock_offset_s: 0.0,
-            clock_drift: 0.0,
             week: 567,
+            elements: Elements {
+                eccentricity: 0.009_169_101_715_1,
+                toe_s: 118_784.0,
+                i0_rad: 0.956_960_618_5,
+                omega_dot_radps: -8.068_907_320_1e-9,
+                sqrt_a_sqrtm: 5_154.330_566,
+                omega0_rad: -0.823_908_329_01,
+                arg_perigee_rad: 3.117_603_779,
+                m0_rad: -2.046_483_516_7,
+                ..Elements::default()
+            },
         }
     }
 

@@ -175,7 +175,7 @@ mod density {
         let points = cloud(20_000, 60.0, 20.0, 0.5);
         let got = map_contours(&points, &[0.5, 0.9, 0.99]);
         assert_eq!(got.levels.len(), 3);
-        let h = 0.5 * kernel_factors(20_000, 2).0;
+        let h = 0.5 * scott_factor(20_000, 2);
         for (share, rings) in &got.levels {
             let area: f64 = rings.iter().map(|ring| ring_area(ring)).sum();
             let k = ellipse_scale(*share).unwrap();

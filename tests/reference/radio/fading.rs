@@ -8,7 +8,7 @@ use lostlink::units::{SPEED_OF_LIGHT_MPS, ratio_from_db};
 /// # Source
 /// Rice (1944); noncentral χ² distribution, see [`rician_tails`].
 pub fn rician_outage(k_db: f64, level_db: f64) -> f64 {
-    rician_tails(ratio_from_db(k_db), ratio_from_db(level_db)).0
+    rician_tails(ratio_from_db(k_db), ratio_from_db(level_db)).below
 }
 
 /// Probability that Rayleigh power lies below `level_db` relative to its mean: the Rician one at K = 0.
@@ -90,5 +90,6 @@ pub fn level_crossing_rate_hz(k: f64, threshold_re_rms_db: f64, doppler_hz: f64)
 
 /// Mean time a Rician envelope stays below a threshold at each visit. `k` is linear, ≥ 0.
 pub fn average_fade_duration_s(k: f64, threshold_re_rms_db: f64, doppler_hz: f64) -> f64 {
-    rician_tails(k, ratio_from_db(threshold_re_rms_db)).0 / level_crossing_rate_hz(k, threshold_re_rms_db, doppler_hz)
+    rician_tails(k, ratio_from_db(threshold_re_rms_db)).below
+        / level_crossing_rate_hz(k, threshold_re_rms_db, doppler_hz)
 }

@@ -155,7 +155,7 @@ impl GroundBounce {
             return 0.0;
         }
         let grazing_rad = libm::atan2(h1 + h2, ground_distance_m);
-        let (Ok((size, phase_rad)), Ok(rough)) = (
+        let (Ok(gamma), Ok(rough)) = (
             reflection(self.ground, grazing_rad, self.polarisation),
             roughness_factor(self.frequency_hz, grazing_rad, self.rms_roughness_m),
         ) else {
@@ -163,8 +163,8 @@ impl GroundBounce {
         };
         // r2 − r1 = 4 h1 h2/(r1 + r2) keeps its digits at grazing incidence.
         let detour = 4.0 * h1 * h2 / (direct + bounced);
-        let turn_rad = phase_rad - TAU * detour / wavelength_m(self.frequency_hz);
-        let ray = Complex::from_polar(size * rough * direct / bounced * bounce_re_direct, turn_rad);
+        let turn_rad = gamma.arg() - TAU * detour / wavelength_m(self.frequency_hz);
+        let ray = Complex::from_polar(gamma.norm() * rough * direct / bounced * bounce_re_direct, turn_rad);
         -10.0 * libm::log10((Complex::ONE + ray).norm_sqr().max(1e-6))
     }
 }

@@ -2,11 +2,12 @@
 
 use lostlink::sky::AlmanacRecord;
 
-/// Writes records as a YUMA almanac.
+/// Writes records as a YUMA almanac, without clock errors.
 pub fn write_yuma(records: &[AlmanacRecord]) -> String {
     use std::fmt::Write;
     let mut text = String::new();
     for r in records {
+        let e = &r.elements;
         let _ = write!(
             text,
             "******** Week {:4} almanac for PRN-{:02} ********\n\
@@ -27,16 +28,16 @@ pub fn write_yuma(records: &[AlmanacRecord]) -> String {
             r.number,
             r.number,
             r.health,
-            r.eccentricity,
-            r.toa_s,
-            r.inclination_rad,
-            r.omega_dot_radps,
-            r.sqrt_a_sqrtm,
-            r.right_ascension_at_week_rad,
-            r.arg_perigee_rad,
-            r.mean_anomaly_rad,
-            r.clock_offset_s,
-            r.clock_drift,
+            e.eccentricity,
+            e.toe_s,
+            e.i0_rad,
+            e.omega_dot_radps,
+            e.sqrt_a_sqrtm,
+            e.omega0_rad,
+            e.arg_perigee_rad,
+            e.m0_rad,
+            0.0,
+            0.0,
             r.week
         );
     }

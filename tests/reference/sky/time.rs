@@ -1,6 +1,6 @@
 //! Time: UTC, GPS time, weeks, and the angle of the Earth.
 
-use lostlink::sky::{Calendar, tai_minus_utc_s};
+use lostlink::sky::{Calendar, TimeError, tai_minus_utc_s};
 use std::f64::consts::TAU;
 
 /// TT − UT1 at the start of some years, for [`sidereal_angle_rad`].
@@ -34,7 +34,7 @@ const DELTA_T: [(f64, f64); 17] = [
 /// # Source
 /// Aoki et al., "The new definition of Universal Time", Astronomy and Astrophysics 105, 1982 (IAU 1982), equation 13.
 pub fn sidereal_angle_rad(at: Calendar) -> f64 {
-    let days_j2000 = (days_from_civil(at.year, at.month, at.day) - days_from_civil(2000, 1, 1)) as f64 - 0.5;
+    let days_j2000 = f64::from(at.date.to_julian_day() - NOON_J2000_DAY) - 0.5;
     let ut1_s = at.second_of_day_s + 32.184 + tai_minus_utc_s(at) - delta_t_s(at.decimal_year());
     let t = (days_j2000 + ut1_s / 86_400.0) / 36_525.0;
     let gmst_s = 67_310.548_41 + (876_600.0 * 3_600.0 + 8_640_184.812_866) * t + 0.093_104 * t * t - 6.2e-6 * t * t * t;
@@ -54,15 +54,14 @@ fn delta_t_s(year: f64) -> f64 {
     d0 + (d1 - d0) * (year - y0) / (y1 - y0)
 }
 
-/// Days since 1970-01-01 of a Gregorian date.
-///
-/// # Source
-/// Counting of eras of 400 years from 1 March (common practice).
-fn days_from_civil(year: i64, month: u32, day: u32) -> i64 {
-    let y = if month <= 2 { year - 1 } else { year };
-    let era = y.div_euclid(400);
-    let year_of_era = y.rem_euclid(400);
-    let month_from_march = i64::from((month + 9) % 12);
-    let day_of_year = (153 * month_from_march + 2) / 5 + i64::from(day) - 1;
-    era * 146_097 + year_of_era * 365 + year_of_era / 4 - year_of_era / 100 + day_of_year - 719_468
+/// Julian day that begins at noon of 2000-01-01.
+const NOON_J2000_DAY: i32 = 2_451_545;
+
+/// Reads `2026-05-01T12:00:00`, with or without a fraction and a final `Z`; `None` when the text has another form.
+pub fn calendar_of(text: &str) -> Option<Result<Calendar, TimeError>> {
+    let (date, time) = text.trim_end_matches('Z').split_once('T')?;
+    let (mut date, mut time) = (date.split('-'), time.split(':'));
+    let (year, month, day) = (date.next()?.parse().ok()?, date.next()?.parse().ok()?, date.next()?.parse().ok()?);
+    let (hour, minute, second) = (time.next()?.parse().ok()?, time.next()?.parse().ok()?, time.next()?.parse().ok()?);
+    Some(Calendar::new(year, month, day, hour, minute, second))
 }

@@ -111,8 +111,8 @@ impl KernelDensity {
         if points.len() < 3 {
             return Err(StatsError::TooFew { got: points.len(), needed: 3 });
         }
-        let (_, covariance) = moments(points)?;
-        let factor = kernel_factors(points.len(), 2).0;
+        let Moments { covariance, .. } = moments(points)?;
+        let factor = scott_factor(points.len(), 2);
         let kernel = covariance.map(|c| c * factor * factor);
         if kernel[0] * kernel[2] - kernel[1] * kernel[1] <= 1e-14 * kernel[0] * kernel[2] {
             return Err(super::NO_SPREAD);
@@ -178,4 +178,13 @@ pub fn ring_area(ring: &[[f64; 2]]) -> f64 {
             0.5 * (a[0] * b[1] - b[0] * a[1])
         })
         .sum()
+}
+
+/// Silverman's factor for `n` points in `dimensions` dimensions.
+///
+/// # Source
+/// Silverman, Density Estimation (1986).
+pub fn silverman_factor(n: usize, dimensions: usize) -> f64 {
+    let (n, d) = (n as f64, dimensions as f64);
+    libm::pow(n * (d + 2.0) / 4.0, -1.0 / (d + 4.0))
 }
