@@ -1,7 +1,8 @@
 //! What would change the answer, in words.
 
 use super::words::{self, HOME_EAST, HOME_NORTH, count, key_here, list, number, policy_name};
-use crate::risk::information::{FlownAgain, InputValue};
+use crate::risk::information::{FlownAgain, InputValue, Turn};
+use crate::risk::outcome::Concern;
 use crate::risk::summary::Summary;
 
 /// The sentences, most important first: those for beside the answer (where the choice turns, what is worth measuring), then the
@@ -39,7 +40,9 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
 
 fn range(summary: &Summary, again: &FlownAgain) -> String {
     let ends = [again.at.first(), again.at.last()].map(|end| end.map_or(f64::NAN, |end| end.value));
-    format!("{}, {} to {}", key_here(summary, &again.key).0, value(again, ends[0]), value(again, ends[1]))
+    let others =
+        with_others(summary, again).map_or(String::new(), |zone| format!(" with others than the crew at {zone}"));
+    format!("{}{others}, {} to {}", key_here(summary, &again.key).0, value(again, ends[0]), value(again, ends[1]))
 }
 
 /// A value of an input with its unit, to about three figures; a place for the take-off spot by how far it is moved.
@@ -60,35 +63,66 @@ fn value(again: &FlownAgain, value: f64) -> String {
     format!("{} m further {}", words::short(moved.abs(), 1), ways[usize::from(moved < 0.0)])
 }
 
-/// Where the choice turns as one number changes.
+/// Where the choice turns as one number changes: for the take-off spot as advice.
 fn turn(summary: &Summary, again: &FlownAgain) -> Option<String> {
-    let first = again.turns.first()?;
-    let now = match again.key.as_str() {
-        HOME_EAST | HOME_NORTH => String::new(),
-        _ if again.stated => format!(" (stated as {})", value(again, again.assumed)),
-        _ => format!(" (assumed around {})", value(again, again.assumed)),
+    let text = match again.key.as_str() {
+        HOME_EAST | HOME_NORTH => {
+            let nearest = |turn: &&Turn| (turn.above - again.assumed).abs().min((turn.under - again.assumed).abs());
+            let turn = again.turns.iter().min_by(|a, b| nearest(a).total_cmp(&nearest(b)))?;
+            let (there, then, now) = if turn.under > again.assumed {
+                (turn.under, turn.from_there, turn.below)
+            } else {
+                (turn.above, turn.below, turn.from_there)
+            };
+            format!(
+                "take off {}, and \"{}\" comes first instead of \"{}\".",
+                value(again, there),
+                policy_name(summary, then),
+                policy_name(summary, now)
+            )
+        }
+        _ => {
+            let first = again.turns.first()?;
+            let how = if again.stated { "is stated as" } else { "is assumed to be around" };
+            let mut text = format!(
+                "{} {how} {}; up to {} \"{}\" comes first",
+                key_here(summary, &again.key).0,
+                value(again, again.assumed),
+                value(again, first.above),
+                policy_name(summary, first.below)
+            );
+            for turn in &again.turns {
+                let name = policy_name(summary, turn.from_there);
+                text += &format!(", from {} on \"{name}\"", value(again, turn.under));
+            }
+            text + "."
+        }
     };
-    let mut text = format!(
-        "{}{now}: up to {} \"{}\" comes first",
-        words::sentence(&key_here(summary, &again.key).0),
-        value(again, first.above),
-        policy_name(summary, first.below)
-    );
-    for turn in &again.turns {
-        text += &format!(", from {} \"{}\"", value(again, turn.under), policy_name(summary, turn.from_there));
-    }
-    Some(text + ".")
+    Some(match with_others(summary, again) {
+        Some(zone) => format!("With others than the crew at {zone}: {text}"),
+        None => words::sentence(&text),
+    })
+}
+
+/// The zone of the crew that was asked about with others in it.
+fn with_others<'s>(summary: &'s Summary, again: &FlownAgain) -> Option<&'s str> {
+    Some(&summary.zones.get(again.others_in?)?.name)
 }
 
 /// Which inputs are worth knowing before the choice, and what it would save.
 fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
     let one = |input: &InputValue| {
         let names: Vec<String> = input.keys.iter().map(|key| key_here(summary, key).0).collect();
+        let from = match input.concern {
+            Concern::Grave | Concern::Danger | Concern::Trespass => input.concern.label(),
+            Concern::CraftLost => "a lost craft or worse",
+            Concern::AtRisk => "a craft at risk or worse",
+            Concern::Away => "not coming home",
+        };
         format!(
-            "{} ({} fewer of 1,000 with {}, standard error {})",
+            "{} (choosing by it would keep {} of 1,000 lost links from {from}, standard error {})",
             list(&names),
             words::of_thousand(input.saved),
-            input.concern.label(),
             words::of_thousand(input.error)
         )
     };
@@ -99,11 +133,10 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::risk::information::Turn;
 
     fn again(key: &str, assumed: f64) -> FlownAgain {
         let turns = vec![Turn { above: -1.5, under: 0.0, below: 0, from_there: 1 }];
-        FlownAgain { key: key.into(), stated: true, assumed, at: vec![], turns }
+        FlownAgain { key: key.into(), stated: true, others_in: None, assumed, at: vec![], turns }
     }
 
     #[test]

@@ -419,7 +419,8 @@ pub fn summary() -> Summary {
         })
         .collect();
     Summary {
-        summary_version: SUMMARY_VERSION,
+        format: SUMMARY_FORMAT.into(),
+        version: SUMMARY_VERSION,
         program_version: "0.1.0".into(),
         title: "Club field beside a road and a picnic place".into(),
         about: "If the control link goes while filming over the meadow, which policy endangers the fewest people?"
@@ -720,7 +721,8 @@ pub fn heights() -> Heights {
         })
         .collect();
     Heights {
-        summary_version: SUMMARY_VERSION,
+        format: HEIGHTS_FORMAT.into(),
+        version: SUMMARY_VERSION,
         title: "Wooded valley".into(),
         invented: true,
         program_version: "0.1.0".into(),
