@@ -9,7 +9,16 @@ use crate::risk::summary::Summary;
 /// others. None where nothing was looked at.
 pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
     let Some(found) = &summary.information else { return Default::default() };
-    let mut first: Vec<String> = found.again.iter().filter_map(|again| turn(summary, again)).collect();
+    let mut first: Vec<String> = Vec::new();
+    let mut last_asked = None;
+    for (again, told) in found.again.iter().filter_map(|again| Some((again, turn(summary, again)?))) {
+        first.push(match with_others(summary, again) {
+            None => words::sentence(&told),
+            Some(_) if last_asked == again.others_in => format!("In that case {told}"),
+            Some(zone) => format!("With others than the crew at {zone}: {told}"),
+        });
+        last_asked = again.others_in;
+    }
     let mut rest = Vec::new();
     if !found.inputs.is_empty() {
         first.push(worth(summary, &found.inputs));
@@ -42,6 +51,10 @@ fn range(summary: &Summary, again: &FlownAgain) -> String {
     let ends = [again.at.first(), again.at.last()].map(|end| end.map_or(f64::NAN, |end| end.value));
     let others =
         with_others(summary, again).map_or(String::new(), |zone| format!(" with others than the crew at {zone}"));
+    if matches!(again.key.as_str(), HOME_EAST | HOME_NORTH) {
+        let far = if ends[1] > again.assumed { ends[1] } else { ends[0] };
+        return format!("the take-off spot{others}, up to {}", value(again, far));
+    }
     format!("{}{others}, {} to {}", key_here(summary, &again.key).0, value(again, ends[0]), value(again, ends[1]))
 }
 
@@ -98,10 +111,7 @@ fn turn(summary: &Summary, again: &FlownAgain) -> Option<String> {
             text + "."
         }
     };
-    Some(match with_others(summary, again) {
-        Some(zone) => format!("With others than the crew at {zone}: {text}"),
-        None => words::sentence(&text),
-    })
+    Some(text)
 }
 
 /// The zone of the crew that was asked about with others in it.

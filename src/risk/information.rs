@@ -28,20 +28,21 @@ const FLOWN_AGAIN: usize = 2;
 const QUANTILES: [f64; 3] = [0.1, 0.5, 0.9];
 const HALVINGS: usize = 2;
 
-/// A stated margin around people is flown again at these shares of it, with one halving more: it is what two people may differ by
-/// who pace it out. Estimate.
-const MARGIN_SHARES: [f64; 2] = [0.75, 1.5];
-const MARGIN_HALVINGS: usize = 3;
+/// A stated margin around people is flown again at these shares of it: what two people may differ by who pace it out. Estimate.
+const MARGIN_SHARES: [f64; 2] = [0.75, 1.25];
+
+/// What matters is at least this share, where shares are held against it: a hundredth of a flight in a thousand. Estimate.
+const LEAST_MATTERS: f64 = 1e-5;
 
 /// How far the take-off spot is moved. Estimate: a few paces.
 const MOVE_M: f64 = 4.0;
 
 /// Flights flown again at most, as a share of the run's: with the regressions and the worlds that they need it stays under a third of
 /// the run.
-const SHARE: f64 = 0.2;
+const SHARE: f64 = 0.25;
 
 /// Flights at each value: at least these, or a number is not flown again, and at most these.
-const FLIGHTS: (u32, u32) = (40, 500);
+const FLIGHTS: (u32, u32) = (30, 500);
 
 /// What would change the answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -189,7 +190,7 @@ pub fn information(
 
     let screened = screen(world, log);
     found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let mut valued = closer(&screened, &question, world.scenario.seed);
+    let mut valued = closer(&screened, &question, matters, world.scenario.seed);
     valued.truncate(CLOSER);
     if !valued.is_empty() {
         let leading: Vec<&[f64]> = valued.iter().map(|(one, _)| one.x.as_slice()).collect();
@@ -246,14 +247,21 @@ fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
 }
 
 /// Those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
-fn closer<'s>(screened: &'s [Screened], question: &Question, seed: u64) -> Vec<(&'s Screened, Value)> {
+fn closer<'s>(
+    screened: &'s [Screened],
+    question: &Question,
+    matters: &Matters,
+    seed: u64,
+) -> Vec<(&'s Screened, Value)> {
     let first: Vec<Vec<f64>> =
         screened.par_iter().map(|one| saved_by_knowing(&one.x, &one.plausible, question)).collect();
-    let mut order: Vec<usize> = (0..screened.len()).collect();
-    let more = |a: &[f64], b: &[f64]| {
-        a.iter().zip(b).map(|(a, b)| b.total_cmp(a)).find(|order| order.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+    // Concern by concern against what matters there: what saves something somewhere may cost a little in a graver one.
+    let most = |place: usize| {
+        let matters = Concern::ALL.map(|on| on.matters(matters).max(LEAST_MATTERS));
+        first[place].iter().zip(matters).map(|(saved, matters)| saved / matters).fold(f64::NEG_INFINITY, f64::max)
     };
-    order.sort_by(|&a, &b| more(&first[a], &first[b]).then(a.cmp(&b)));
+    let mut order: Vec<usize> = (0..screened.len()).collect();
+    order.sort_by(|&a, &b| most(b).total_cmp(&most(a)).then(a.cmp(&b)));
     let mut valued: Vec<(&Screened, Value)> = order
         .into_par_iter()
         .take(2 * CLOSER)
@@ -289,7 +297,6 @@ struct Plan {
     input: UncertainInput,
     /// Values, the one stated among them.
     values: Vec<f64>,
-    halvings: usize,
     /// The crew's zone whose people count as others.
     others_in: Option<usize>,
     /// Values that need no flights of their own: the run has flown them, or another plan does.
@@ -299,7 +306,7 @@ struct Plan {
 impl Plan {
     /// Values flown at most.
     fn cost(&self) -> u32 {
-        (self.values.len() + self.halvings - self.flown_anyway) as u32
+        (self.values.len() + HALVINGS - self.flown_anyway) as u32
     }
 }
 
@@ -308,7 +315,6 @@ fn plans(world: &World, log: &EndLog, leading: &[UncertainInput]) -> Vec<Plan> {
     let mut inputs = leading.iter().take(FLOWN_AGAIN).map(|input| Plan {
         values: QUANTILES.map(|p| input.number.quantile(p)).to_vec(),
         input: input.clone(),
-        halvings: HALVINGS,
         others_in: None,
         flown_anyway: 0,
     });
@@ -340,22 +346,22 @@ fn stated(world: &World, log: &EndLog) -> Vec<Plan> {
     let others_in = (zone.whose == Whose::Crew).then_some(usize::from(place));
     let inputs = world.scenario.uncertain();
     let exact = |key: &str| inputs.iter().find(|input| input.key == key && input.number.is_exact());
-    let mut add = |input: &UncertainInput, values: Vec<f64>, halvings: usize| {
+    let mut add = |input: &UncertainInput, values: Vec<f64>| {
         // With others in the crew's zone, what is stated is flown once for all.
         let flown_anyway = usize::from(others_in.is_none() || !plans.is_empty());
-        plans.push(Plan { input: input.clone(), values, halvings, others_in, flown_anyway });
+        plans.push(Plan { input: input.clone(), values, others_in, flown_anyway });
     };
     if let Some(input) = exact(&format!("site.zone[{place}].margin_m")) {
         let stated = input.number.central();
         let [less, more] = MARGIN_SHARES.map(|share| share * stated);
         if stated > 0.0 {
-            add(input, vec![less, stated, more], MARGIN_HALVINGS);
+            add(input, vec![less, stated, more]);
         }
     }
     let (key, by_m) = away(&zone.area, site.home_m);
     if let Some(input) = exact(key) {
         let here = input.number.central();
-        add(input, vec![here, here + by_m], HALVINGS);
+        add(input, vec![here, here + by_m]);
     }
     plans
 }
@@ -399,7 +405,7 @@ impl Again<'_> {
         values.sort_by(f64::total_cmp);
         values.dedup();
         let mut at = values.into_iter().map(|value| self.at(plan, value)).collect::<Result<Vec<AtValue>, _>>()?;
-        for _ in 0..plan.halvings {
+        for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
                 let middle = self.at(plan, 0.5 * (at[place].value + at[place + 1].value))?;
                 at.insert(place + 1, middle);
@@ -468,5 +474,57 @@ impl Again<'_> {
                 && tango(more, fewer, lost, judge.confidence).is_ok_and(|ends| ends.low > 0.0)
         });
         if shown { other } else { chosen }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::Uncertain;
+
+    /// Away from whoever sits there: along the axis that leads off most, on whichever side they are.
+    #[test]
+    fn the_take_off_spot_moves_away() {
+        let bench = |west: f64, south: f64, east: f64, north: f64| {
+            Area::Polygon(vec![[west, south], [east, south], [east, north], [west, north]])
+        };
+        let home_m = [100.0, 50.0];
+        assert_eq!(away(&bench(86.0, 38.0, 114.0, 42.5), home_m), ("site.home_north_m", MOVE_M));
+        assert_eq!(away(&bench(86.0, 58.0, 114.0, 62.0), home_m), ("site.home_north_m", -MOVE_M));
+        assert_eq!(away(&bench(110.0, 38.0, 114.0, 62.5), home_m), ("site.home_east_m", -MOVE_M));
+        // In the middle of a crowd, but nearer to its western edge.
+        assert_eq!(away(&bench(90.0, 0.0, 200.0, 100.0), home_m), ("site.home_east_m", -MOVE_M));
+    }
+
+    /// Whatever is asked, a quarter of the flights is the most that is flown again, and what cannot be told by the rest is not asked.
+    #[test]
+    fn flights_are_shared_out_within_a_quarter() {
+        let plan = |values: usize, flown_anyway: usize| Plan {
+            input: UncertainInput {
+                key: String::new(),
+                block: 0,
+                number: Uncertain::Exact(1.0),
+                shapes_the_site: false,
+            },
+            values: vec![0.0; values],
+            others_in: None,
+            flown_anyway,
+        };
+        for flights in [0, 1, 599, 600, 1_079, 1_080, 1_439, 1_440, 2_039, 2_040, 40_000, 10_000_000] {
+            let mut plans = vec![plan(3, 0), plan(3, 1), plan(2, 1), plan(3, 0)];
+            let each = share_out(&mut plans, flights);
+            let cost: u32 = plans.iter().map(Plan::cost).sum();
+            assert!(u64::from(each * cost) <= work(flights) && 4 * work(flights) <= u64::from(flights), "{flights}");
+            assert!(each <= FLIGHTS.1 && (each >= FLIGHTS.0 || plans.is_empty()), "{flights}: {each}");
+            // Values: 5, 4, 3 and 5, the last going first.
+            let asked = match flights {
+                0..=599 => 0,
+                600..=1_079 => 1,
+                1_080..=1_439 => 2,
+                1_440..=2_039 => 3,
+                _ => 4,
+            };
+            assert_eq!(plans.len(), asked, "{flights}");
+        }
     }
 }

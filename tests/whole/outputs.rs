@@ -381,6 +381,15 @@ fn warnings_of_the_plan_are_told_alike() {
             FIELD.replace("drop = {}", "hold = { for_s = 3000 }\n[[policy.action]]\nland = {}"),
             vec!["\"drop\"", "2,400 s"],
         ),
+        (
+            FIELD.replace("mass_kg = 1.0", "mass_kg = 1.0\n[craft.battery]\ncapacity_ah = 0.1"),
+            vec!["the charge does not last the path", " s after take-off"],
+        ),
+        (FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 25"), vec!["the path rises to", "= 25"]),
+        (
+            FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 41").replace("[craft]", mast),
+            vec!["ceiling_above_ground_m = 41", "the top of mast", "42 m"],
+        ),
     ] {
         let (warnings, check) = told(&text);
         let found = warnings.iter().find(|warning| words.iter().all(|word| warning.contains(word)));
