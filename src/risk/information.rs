@@ -8,7 +8,7 @@ use super::end_log::EndLog;
 use super::outcome::Concern;
 use crate::chance::{Purpose, Source};
 use crate::flight::input_columns;
-use crate::scenario::{Matters, Scenario, UncertainInput};
+use crate::scenario::{Judge, Matters, Scenario, UncertainInput};
 use crate::site::{Area, Whose};
 use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
 use crate::stats::paired::tango;
@@ -29,7 +29,7 @@ const QUANTILES: [f64; 3] = [0.1, 0.5, 0.9];
 const HALVINGS: usize = 2;
 
 /// A stated margin around people is flown again at these shares of it: what two people may differ by who pace it out. Estimate.
-const MARGIN_SHARES: [f64; 2] = [0.75, 1.25];
+const MARGIN_SHARES: [f64; 2] = [0.5, 1.25];
 
 /// What matters is at least this share, where shares are held against it: a hundredth of a flight in a thousand. Estimate.
 const LEAST_MATTERS: f64 = 1e-5;
@@ -102,8 +102,8 @@ pub struct AtValue {
     pub lost: u64,
     /// Endings per policy and concern, in the order of [`Concern::ALL`].
     pub endings: Vec<[u64; Concern::ALL.len()]>,
-    /// The policy chosen, unless another leads by these counts and the same flights show that it is better; `None` without a lost
-    /// link.
+    /// The policy that leads by these counts, as far as the flights there or at the values beside show that it does; otherwise the one
+    /// chosen. `None` without a lost link.
     pub leads: Option<usize>,
 }
 
@@ -404,11 +404,13 @@ impl Again<'_> {
         let mut values = plan.values.clone();
         values.sort_by(f64::total_cmp);
         values.dedup();
-        let mut at = values.into_iter().map(|value| self.at(plan, value)).collect::<Result<Vec<AtValue>, _>>()?;
+        let mut flown = values.into_iter().map(|value| self.at(plan, value)).collect::<Result<Vec<Leader>, _>>()?;
+        let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
                 let middle = self.at(plan, 0.5 * (at[place].value + at[place + 1].value))?;
-                at.insert(place + 1, middle);
+                flown.insert(place + 1, middle);
+                at = settled(&flown, self.chosen);
             }
         }
         let turns = at.windows(2).filter_map(|two| {
@@ -425,7 +427,7 @@ impl Again<'_> {
         })
     }
 
-    fn at(&mut self, plan: &Plan, value: f64) -> Result<AtValue, WorldError> {
+    fn at(&mut self, plan: &Plan, value: f64) -> Result<Leader, WorldError> {
         let number = &plan.input.number;
         let is_stated = number.is_exact() && value == number.central();
         let log = match (is_stated, plan.others_in, &self.with_others) {
@@ -440,10 +442,11 @@ impl Again<'_> {
                 self.fly(scenario.with_input(plan.input.block, value))?
             }
         };
-        let policies = self.world.scenario.policies.len();
-        let (lost, endings) = (log.flights().len() as u64, log.endings(policies));
-        let leads = (lost > 0).then(|| self.leads(&log, &endings));
-        Ok(AtValue { value, lost, endings, leads })
+        let judge = &self.world.scenario.judge;
+        let (lost, endings) = (log.flights().len() as u64, log.endings(self.world.scenario.policies.len()));
+        let leads = (lost > 0).then(|| leads(&shares_of(&endings, lost), &judge.matters, self.chosen));
+        let shown = leads.is_some_and(|other| is_shown(&log, [self.chosen, other], judge));
+        Ok(Leader { at: AtValue { value, lost, endings, leads }, shown })
     }
 
     fn with_others_in(&self, zone: usize) -> Scenario {
@@ -460,21 +463,40 @@ impl Again<'_> {
         self.faulted += log.faulted();
         Ok(log)
     }
+}
 
-    /// The policy chosen stays until another leads by the estimates and these flights, few as they are, show that it is better where
-    /// the one chosen falls behind: an ending more or less turns no choice.
-    fn leads(&self, log: &EndLog, endings: &[[u64; Concern::ALL.len()]]) -> usize {
-        let judge = &self.world.scenario.judge;
-        let (chosen, lost) = (self.chosen, log.flights().len() as u64);
-        let other = leads(&shares_of(endings, lost), &judge.matters, chosen);
-        let shown = Concern::ALL.into_iter().any(|on| {
-            let [more, fewer] = log.apart(chosen, other, on);
-            let by = (more as f64 - fewer as f64) / lost as f64;
-            by > on.matters(&judge.matters)
-                && tango(more, fewer, lost, judge.confidence).is_ok_and(|ends| ends.low > 0.0)
-        });
-        if shown { other } else { chosen }
+/// Who leads at a value by the estimates, and whether the flights there show it.
+struct Leader {
+    at: AtValue,
+    shown: bool,
+}
+
+/// Whether these flights, few as they are, show that the second of two policies is better by more than nothing where the first falls
+/// behind by what matters: an ending more or less turns no choice.
+fn is_shown(log: &EndLog, [chosen, other]: [usize; 2], judge: &Judge) -> bool {
+    let lost = log.flights().len() as u64;
+    Concern::ALL.into_iter().any(|on| {
+        let [more, fewer] = log.apart(chosen, other, on);
+        let by = (more as f64 - fewer as f64) / lost as f64;
+        by > on.matters(&judge.matters) && tango(more, fewer, lost, judge.confidence).is_ok_and(|ends| ends.low > 0.0)
+    })
+}
+
+/// The values with who leads there. Another policy than the one chosen leads over a stretch of values when it is shown to at one of
+/// them: that it does, the flights have to show; from where on, the estimates tell.
+fn settled(flown: &[Leader], chosen: usize) -> Vec<AtValue> {
+    let mut at: Vec<AtValue> = flown.iter().map(|one| one.at.clone()).collect();
+    let mut from = 0;
+    for stretch in flown.chunk_by(|a, b| a.at.leads == b.at.leads) {
+        let until = from + stretch.len();
+        if !stretch.iter().any(|one| one.shown) {
+            for one in at[from..until].iter_mut().filter(|one| one.leads.is_some()) {
+                one.leads = Some(chosen);
+            }
+        }
+        from = until;
     }
+    at
 }
 
 #[cfg(test)]
@@ -494,6 +516,19 @@ mod tests {
         assert_eq!(away(&bench(110.0, 38.0, 114.0, 62.5), home_m), ("site.home_east_m", -MOVE_M));
         // In the middle of a crowd, but nearer to its western edge.
         assert_eq!(away(&bench(90.0, 0.0, 200.0, 100.0), home_m), ("site.home_east_m", -MOVE_M));
+    }
+
+    /// What one ending more makes is no turn; beside a value at which it is shown, it tells from where on.
+    #[test]
+    fn a_turn_has_to_be_shown_somewhere() {
+        let leader = |value: f64, lead: usize, shown: bool| Leader {
+            at: AtValue { value, lost: 30, endings: vec![], leads: Some(lead) },
+            shown,
+        };
+        let leads = |flown: &[Leader]| settled(flown, 0).iter().filter_map(|at| at.leads).collect::<Vec<usize>>();
+        assert_eq!(leads(&[leader(1.0, 0, false), leader(2.0, 1, false), leader(3.0, 1, true)]), [0, 1, 1]);
+        assert_eq!(leads(&[leader(1.0, 1, false), leader(2.0, 0, false), leader(3.0, 1, true)]), [0, 0, 1]);
+        assert_eq!(leads(&[leader(1.0, 2, false), leader(2.0, 1, false), leader(3.0, 1, false)]), [0, 0, 0]);
     }
 
     /// Whatever is asked, a quarter of the flights is the most that is flown again, and what cannot be told by the rest is not asked.

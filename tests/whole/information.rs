@@ -113,15 +113,19 @@ fn the_club_is_told_its_margin_and_where_to_take_off() {
         there.site.zones[bench].whose = Whose::Others;
         let margin = there.uncertain().into_iter().find(|input| input.key == margin.key).expect("it");
         let world = World::like(&world, there.with_input(margin.block, margin_m)).expect("a world");
-        let log = EndLog::of(&world, 5_000..5_120, &|_| {});
+        let log = EndLog::of(&world, 5_000..5_100, &|_| {});
         let [land, home] = log.endings(2)[..] else { panic!("two policies") };
-        (home[Concern::Danger.index()] as f64 - land[Concern::Danger.index()] as f64) / 120.0
+        (home[Concern::Danger.index()] as f64 - land[Concern::Danger.index()] as f64) / 100.0
     };
     let matters = scenario.judge.matters.danger_points / 100.0;
-    let margins: Vec<f64> = (0..5).map(|k| 5.5 + step_m * f64::from(k)).collect();
-    let at = margins.iter().position(|&m| danger(m) > matters).expect("a margin that is too much");
-    let (low, high) = (margins[at] - step_m, margins[at]);
+    let mut low = 4.5;
+    assert!(danger(low) <= matters);
+    while danger(low + step_m) <= matters {
+        low += step_m;
+    }
+    let high = low + step_m;
     assert!(turn.above <= high + step_m && turn.under >= low - step_m, "{turn:?} against {low} to {high}");
+    assert!(turn.under - turn.above < 1.0, "{turn:?}");
 
     let north = again(found, "site.home_north_m");
     let [turn] = north.turns[..] else { panic!("{north:?}") };

@@ -28,6 +28,8 @@ restarts_per_h = 60
 [radio.telemetry]
 [radio.video]
 power_dbm = -2
+[[radio.interferer]]
+place_m = [200, 300, 10]
 [sky]
 multipath = "walled"
 [path]
