@@ -364,9 +364,10 @@ mod tests {
             alike(3)
         );
         assert!(alike(5).starts_with("If the link is lost: undecided between all 5 policies. On "), "{}", alike(5));
-        let mut list = vec![ends(300, 0, &[]); 4];
-        list.push(ends(300, 0, &[(Fell, 290)]));
-        let four = judged(&["a", "b", "c", "d", "e"], 300, 0, &list).sentence;
+        // Sixty lost craft each in other flights: more than a difference that counts as none, fewer than one that matters.
+        let mut list: Vec<_> = (0..4).map(|k| ends(5_000, 100 * k, &[(Fell, 60)])).collect();
+        list.push(ends(5_000, 0, &[(Fell, 4_900)]));
+        let four = judged(&["a", "b", "c", "d", "e"], 5_000, 0, &list).sentence;
         assert!(four.starts_with("If the link is lost: undecided between \"a\", \"b\" and 2 others. On "), "{four}");
         let many = vec![ends(200_000, 0, &[]); 4];
         let any = judged(&["a", "b", "c", "d"], 200_000, 0, &many).sentence;
