@@ -146,6 +146,8 @@ fn every_command_runs_and_its_text_fits() {
             let path = folder.path().join("out").join(file);
             assert!(path.metadata().is_ok_and(|meta| meta.len() > 0), "{name} leaves {file}");
         }
+        // This field does not say where it lies.
+        assert!(!folder.path().join("out/ends.geojson").exists(), "{name}");
         // A second run over its own report, in plain ASCII: the report is replaced, the text is the same but for signs.
         let mut again = arguments.clone();
         again.push("--ascii");
