@@ -37,8 +37,7 @@ const LEAST_MATTERS: f64 = 1e-5;
 /// How far the take-off spot is moved. Estimate: a few paces.
 const MOVE_M: f64 = 4.0;
 
-/// Flights flown again at most, as a share of the run's: with the regressions and the worlds that they need it stays under a third of
-/// the run.
+/// Flights flown again at most, as a share of the run's. The regressions and a world for each value come on top.
 const SHARE: f64 = 0.25;
 
 /// Flights at each value: at least these, or a number is not flown again, and at most these.
