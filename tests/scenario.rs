@@ -313,7 +313,7 @@ fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
          1131 radio.telemetry.patience_s|1132 radio.video.craft_antenna.feed_loss_db|\
          1133 radio.video.pilot_antenna.feed_loss_db|1134 radio.video.noise_figure_db|1135 radio.video.patience_s|\
          1136 radio.video.hold_s|1137 pilot.on_regain|1140 site.terrain_error_m|1141 site.home_east_m|\
-         1142 site.home_north_m|1200 site.obstacle[0].height_m|1201 site.obstacle[1].height_m|1600 site.zone[0].margin_m";
+         1142 site.home_north_m|1200 site.obstacle[0].height_m|1201 site.obstacle[1].height_m|1600 site.zone[0].margin_m|1900 radio.interferer[0].duty|1901 radio.interferer[1].duty";
     assert_eq!(list.join("|"), expected);
     // Each stands in the file under its key, and the file has no other, but for what is drawn at each event.
     let plain = |key: &str| key.replace("[0]", "[]").replace("[1]", "[]");
@@ -356,9 +356,15 @@ fn guesses_in_force_are_told() {
 fn every_guess_has_a_spread() {
     /// Guesses without one: why.
     const WITHOUT: &[(&str, &str)] = &[
-        ("weather.veer_deg_per_100m", "turns the wind by a few degrees; its direction is drawn"),
-        ("radio.delay_spread_s", "decides how many hops fade together, not how deep"),
-        ("radio.interferer[].bandwidth_hz", "of a source that the file states"),
+        (
+            "weather.veer_deg_per_100m",
+            "turns the wind by 3° between 30 and 130 m, where its direction is drawn over tens of degrees",
+        ),
+        (
+            "radio.delay_spread_s",
+            "over its 10 to 100 ns a hop span of 80 MHz holds 5 to 50 bands that fade apart, never one",
+        ),
+        ("radio.interferer[].bandwidth_hz", "of a source that the file states, whose strength is drawn"),
         ("radio.bursts.", "of a process that the file states"),
         ("sky.own_video.", "of a transmitter that the file states"),
         ("sky.interference.", "of a source that the file states"),

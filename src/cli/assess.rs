@@ -5,7 +5,7 @@ use super::out::{Failure, bad};
 use super::progress::Progress;
 use super::{load, out};
 use crate::report::assess::document;
-use crate::report::csv::FlightsCsv;
+use crate::report::csv::{self, FlightsCsv};
 use crate::risk::Tally;
 use crate::risk::assess::{self, Ask, AssessError, assess, condition_worlds, danger_of};
 use crate::risk::outcome::loss_words;
@@ -49,6 +49,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     }
     let ask = Ask { scenario_name: load::name(&args.scenario), command, flights, flights_rule, quick: args.quick };
 
+    csv::inputs(&world, ask.flights.clone(), folder.file("inputs.csv")?)?;
     let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &world.scenario.site.zone_names())?;

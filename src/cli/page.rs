@@ -4,7 +4,7 @@ use super::args::PageArgs;
 use super::out::{Failure, print};
 use crate::report::gallery::Gallery;
 use crate::report::{assess, page};
-use crate::risk::summary::{SUMMARY_VERSION, Summary};
+use crate::risk::summary::{SUMMARY_FORMAT, SUMMARY_VERSION, Summary};
 use std::path::Path;
 
 /// Runs it.
@@ -32,18 +32,26 @@ fn read(path: &Path) -> Result<Summary, Failure> {
     let text = std::fs::read_to_string(path).map_err(|error| wrong(String::new(), error.to_string(), usual()))?;
     #[derive(serde::Deserialize)]
     struct Form {
-        summary_version: Option<u64>,
+        format: Option<String>,
+        version: Option<u64>,
         program_version: Option<String>,
     }
     let at = |error: &serde_json::Error| format!(":{}:{}", error.line(), error.column());
     // The version first: what another one holds this program cannot judge.
     let form: Form =
         serde_json::from_str(&text).map_err(|error| wrong(at(&error), format!("not a summary: {error}"), usual()))?;
-    match form.summary_version {
+    if form.format.as_deref() != Some(SUMMARY_FORMAT) {
+        let found = match form.format {
+            Some(format) => format!("`format` is \"{format}\""),
+            None => "no `format` in it".into(),
+        };
+        return Err(wrong(String::new(), found, format!("\"{SUMMARY_FORMAT}\": {}", usual())));
+    }
+    match form.version {
         Some(version) if version == u64::from(SUMMARY_VERSION) => {}
-        None => return Err(wrong(String::new(), "no `summary_version` in it".into(), usual())),
+        None => return Err(wrong(String::new(), "no `version` in it".into(), usual())),
         Some(version) => {
-            let line = text.lines().position(|line| line.contains("\"summary_version\"")).map_or(1, |k| k + 1);
+            let line = text.lines().position(|line| line.contains("\"version\"")).map_or(1, |k| k + 1);
             let by = form.program_version.map_or(String::new(), |by| format!(" (written by lostlink {by})"));
             let accepted = format!("version {SUMMARY_VERSION}; assess the scenario again");
             return Err(wrong(format!(":{line}"), format!("summary version {version}{by}"), accepted));

@@ -302,10 +302,16 @@ impl Policy {
                 Fallback::Drop => "stop the motors",
                 Fallback::Next => "go on to the next action",
             };
+            let again = match action.resumes_after_s {
+                Some(after_s) if action.otherwise == Fallback::Land => {
+                    format!(", and home after all when the fix has been good again for {after_s} s")
+                }
+                _ => String::new(),
+            };
             if !held.is_empty() {
-                text += &format!(" (while {}; else {fallback})", held.join(", "));
+                text += &format!(" (while {}; else {fallback}{again})", held.join(", "));
             } else if matches!(action.kind, ActionKind::Return { .. }) {
-                text += &format!(" (without a fix or a home point: {fallback})");
+                text += &format!(" (without a fix or a home point: {fallback}{again})");
             }
             parts.push(text);
         }
@@ -343,6 +349,25 @@ mod tests {
 
     fn action(kind: ActionKind, otherwise: Fallback) -> Action {
         Action { kind, guards: Guards::default(), otherwise, resumes_after_s: None }
+    }
+
+    /// A chain in words says when a way home is taken up again.
+    #[test]
+    fn words_tell_when_the_way_home_is_taken_up_again() {
+        let kind = ActionKind::Return {
+            height: ReturnHeight::at_least_m(40.0),
+            speed_mps: None,
+            home_circle_m: 10.0,
+            climbs_before: true,
+            level_within_m: 0.0,
+        };
+        let words = |resumes_after_s| {
+            let home = Action { resumes_after_s, ..action(kind.clone(), Fallback::Land) };
+            Policy { name: "p".into(), actions: vec![home] }.in_words()
+        };
+        let plain = "return home at 40 m above home or higher, come down within 10 m of home (without a fix or a home point: land";
+        assert_eq!(words(None), format!("{plain})"));
+        assert_eq!(words(Some(3.0)), format!("{plain}, and home after all when the fix has been good again for 3 s)"));
     }
 
     #[test]

@@ -22,6 +22,19 @@ pub enum Manner {
     StillUp,
 }
 
+impl Manner {
+    /// All, in their order.
+    pub const ALL: [Manner; 7] = [
+        Manner::SetDown,
+        Manner::HardLanding,
+        Manner::TippedOver,
+        Manner::Fall,
+        Manner::Strike,
+        Manner::RanDry,
+        Manner::StillUp,
+    ];
+}
+
 /// What it came down on, apart from whoever was there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -43,6 +56,20 @@ pub enum Ground {
     Property,
     /// Outside the permitted area.
     Outside,
+}
+
+impl Ground {
+    /// All, in their order.
+    pub const ALL: [Ground; 8] = [
+        Ground::Home,
+        Ground::Clear,
+        Ground::Rough,
+        Ground::Trees,
+        Ground::Water,
+        Ground::Road,
+        Ground::Property,
+        Ground::Outside,
+    ];
 }
 
 /// The one headline outcome of a flight, worst first.
@@ -344,6 +371,21 @@ pub enum LossCause {
 }
 
 impl LossCause {
+    /// All, in their order.
+    pub const ALL: [LossCause; 11] = [
+        LossCause::Cut,
+        LossCause::Distance,
+        LossCause::Obstruction,
+        LossCause::Vegetation,
+        LossCause::Antenna,
+        LossCause::Body,
+        LossCause::Reflection,
+        LossCause::Fading,
+        LossCause::Interference,
+        LossCause::Restart,
+        LossCause::Switch,
+    ];
+
     /// Words for tables.
     pub fn label(self) -> &'static str {
         match self {

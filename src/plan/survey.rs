@@ -122,7 +122,7 @@ pub fn survey(world: &World) -> Survey {
         returning.iter().enumerate().map(|(slot, one)| way_home(world, &energy, &points, slot, one)).collect();
     Survey {
         weakest,
-        warnings: warnings(world, &ways),
+        warnings: warnings(world, &ways, along.iter().find(|point| point.charge_pct <= 0.0).map(|point| point.time_s)),
         assumed: world.scenario.assumed(),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),

@@ -7,8 +7,12 @@ use crate::scenario::{AfterHold, VideoLost};
 use crate::site::Area;
 use crate::world::World;
 
-/// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike.
-pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
+/// Distance between the places of the path that are looked at.
+const PATH_STEP_M: f64 = 10.0;
+
+/// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike. `empty_at_s`: when the
+/// pack is empty, should that be before the end of the path.
+pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>) -> Vec<String> {
     let scenario = &world.scenario;
     let mut lines = scenario.warnings.clone();
 
@@ -37,6 +41,16 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
                 grouped(MOST_S as u64)
             ));
         }
+    }
+
+    if let Some(empty_s) = empty_at_s {
+        lines.push(format!(
+            "the charge does not last the path: by the middle of what is assumed the pack is empty {:.0} s after take-off, of {:.0} s",
+            empty_s, duration_s
+        ));
+    }
+    if let Some(ceiling_m) = scenario.site.ceiling_above_ground_m {
+        over_the_ceiling(world, ceiling_m, &mut lines);
     }
 
     // Home needs a home point.
@@ -71,6 +85,23 @@ pub(super) fn warnings(world: &World, ways: &[WayHome]) -> Vec<String> {
         }
     }
     lines
+}
+
+/// What rises above a ceiling that is measured from the ground: the path, and obstacles over which no way is then permitted.
+fn over_the_ceiling(world: &World, ceiling_m: f64, lines: &mut Vec<String>) {
+    let above_m = |p: [f64; 3]| p[2] - world.grid.ground_m(p[0], p[1]);
+    let highest_m = world.path.every(PATH_STEP_M).map(|at| above_m(at.place_m)).fold(f64::NEG_INFINITY, f64::max);
+    if highest_m > ceiling_m + 0.5 {
+        lines.push(format!(
+            "the path rises to {highest_m:.0} m above the ground below, over site.ceiling_above_ground_m = {ceiling_m}"
+        ));
+    }
+    for obstacle in world.scenario.site.obstacles.iter().filter(|obstacle| obstacle.height_m > ceiling_m) {
+        lines.push(format!(
+            "site.ceiling_above_ground_m = {ceiling_m}: under the top of {}, {:.0} m above the ground; no way over it keeps to that",
+            obstacle.name, obstacle.height_m
+        ));
+    }
 }
 
 /// The obstacle whose top is the highest of the site.

@@ -536,7 +536,7 @@ fn made(summary: &Summary) -> Section {
         "Clopper–Pearson for shares, Tango for pairs, order statistics for quantiles, {} %",
         confidence(summary)
     );
-    let rows = [
+    let mut rows = vec![
         ("command", summary.command.clone()),
         ("scenario", summary.scenario_name.clone()),
         ("SHA-256 of the scenario and its files", summary.scenario_hash.clone()),
@@ -547,7 +547,10 @@ fn made(summary: &Summary) -> Section {
         ("intervals", intervals),
     ];
     let table = Table::new("Enough to make it again, byte for byte.", &["", ""]).label("How this was made").kept();
-    let rows = rows.map(|(what, value)| vec![what.to_string(), value]);
+    if summary.map.origin_deg.is_none() {
+        rows.push(("ends.geojson", super::geojson::WITHOUT.into()));
+    }
+    let rows = rows.into_iter().map(|(what, value)| vec![what.to_string(), value]);
     Section::new("made", "How this was made", "How this was made")
         .with(On::Page, table.class("made").rows(rows).block())
 }

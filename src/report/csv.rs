@@ -1,7 +1,8 @@
-//! `flights.csv`: a row per flight and policy, written as the flights come in.
+//! `flights.csv`: a row per flight and policy, written as the flights come in. `inputs.csv`: what each flight drew.
 
-use crate::flight::{Ending, Flags, FlightOutcome};
+use crate::flight::{Ending, Flags, FlightOutcome, input_columns};
 use crate::risk::faults::is_faulted;
+use crate::world::World;
 use std::io::Write;
 
 /// Columns of `flights.csv` with what they hold; `docs/summary.md` lists the same.
@@ -69,6 +70,24 @@ pub(super) fn table(
     writer.write_record(head)?;
     rows.try_for_each(|row| writer.write_record(row))?;
     Ok(writer.flush()?)
+}
+
+/// Writes the values that the uncertain inputs took in each flight: a row per flight, a column per input under its key. Who sorts
+/// flights by what they drew finds with it what their endings hang on.
+///
+/// # Errors
+/// Those of the writer.
+pub fn inputs(world: &World, flights: std::ops::Range<u32>, out: impl Write) -> Result<(), csv::Error> {
+    let flights: Vec<u32> = flights.collect();
+    let mut columns = input_columns(world, &flights);
+    columns.retain(|(input, _)| !input.number.is_exact());
+    let head: Vec<&str> = std::iter::once("flight").chain(columns.iter().map(|(input, _)| &*input.key)).collect();
+    let row = |(place, flight): (usize, &u32)| {
+        // As many digits as single precision holds: more than any of these is known to.
+        let values = columns.iter().map(|(_, values)| (values[place] as f32).to_string());
+        std::iter::once(flight.to_string()).chain(values).collect()
+    };
+    table(out, &head, flights.iter().enumerate().map(row))
 }
 
 fn word<T: serde::Serialize>(value: &T) -> String {

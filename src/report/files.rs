@@ -61,7 +61,9 @@ impl ReportFolder {
     /// When a file cannot be written.
     pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
         self.page("report.html", &assess::document(summary), &assess::gallery(summary))?;
-        self.filled("ends.geojson", |out| geojson::ends(summary, out))?;
+        if let Some(origin_deg) = summary.map.origin_deg {
+            self.filled("ends.geojson", |out| geojson::ends(summary, origin_deg, out))?;
+        }
         self.json("summary.json", summary)
     }
 

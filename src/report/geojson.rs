@@ -4,32 +4,27 @@ use crate::risk::summary::Summary;
 use crate::sky::{Geodetic, LocalFrame};
 use std::io::Write;
 
+/// What is said where the file is left out.
+pub const WITHOUT: &str = "left out: the scenario does not say where the site lies (site.lat_deg, site.lon_deg), and the file is in longitude and latitude";
+
 /// Writes the ends drawn on the map as points, with home, the path and the fence.
 ///
-/// With an origin the places are longitude and latitude in degrees (RFC 7946). Without one the site is a plane somewhere:
-/// places are then metres east and north, and the member `note` says so.
+/// Places are longitude and latitude in degrees (RFC 7946), from `origin_deg`, latitude and longitude of the site's origin. A site that
+/// does not say where it lies has no such file: see [`WITHOUT`].
 ///
 /// # Errors
 /// Those of the writer.
-pub fn ends(summary: &Summary, out: &mut dyn Write) -> std::io::Result<()> {
-    let frame =
-        summary.map.origin_deg.map(|(lat_deg, lon_deg)| LocalFrame::new(Geodetic::from_deg(lat_deg, lon_deg, 0.0)));
-    let place = |[x, y]: [f64; 2]| -> String {
-        match &frame {
-            Some(frame) => {
-                let [lat, lon] = frame.degrees_from_local([x, y]);
-                // 1e-7° is a centimetre.
-                format!("[{lon:.7},{lat:.7}]")
-            }
-            None => format!("[{x:.2},{y:.2}]"),
-        }
+pub fn ends(summary: &Summary, origin_deg: (f64, f64), out: &mut dyn Write) -> std::io::Result<()> {
+    let frame = LocalFrame::new(Geodetic::from_deg(origin_deg.0, origin_deg.1, 0.0));
+    let place = |at_m: [f64; 2]| -> String {
+        let [lat, lon] = frame.degrees_from_local(at_m);
+        // 1e-7° is a centimetre.
+        format!("[{lon:.7},{lat:.7}]")
     };
     let text = |text: &str| serde_json::Value::from(text).to_string();
     writeln!(out, "{{\"type\":\"FeatureCollection\",")?;
     writeln!(out, "\"title\":{},", text(&summary.title))?;
-    if frame.is_none() {
-        writeln!(out, "\"note\":\"local plane: metres east and north of the site's origin, not degrees\",")?;
-    }
+    writeln!(out, "\"origin_deg\":{},", place([0.0, 0.0]))?;
     writeln!(out, "\"features\":[")?;
     let point = |place: String, properties: String| {
         format!(

@@ -1,15 +1,21 @@
 //! What would change the answer, in words.
 
 use super::words::{self, HOME_EAST, HOME_NORTH, count, key_here, list, number, policy_name};
-use crate::risk::information::{FlownAgain, InputValue};
+use crate::risk::information::{FlownAgain, InputValue, Turn};
+use crate::risk::outcome::Concern;
 use crate::risk::summary::Summary;
 
 /// The sentences, most important first: those for beside the answer (where the choice turns, what is worth measuring), then the
 /// others. None where nothing was looked at.
 pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
     let Some(found) = &summary.information else { return Default::default() };
-    let mut first: Vec<String> =
-        found.again.iter().filter_map(|again| turn_words(summary, again)).map(|turn| turn + ".").collect();
+    let mut first: Vec<String> = Vec::new();
+    let mut last_asked = None;
+    for (again, told) in found.again.iter().filter_map(|again| Some((again, turn(summary, again)?))) {
+        let same_case = again.others_in.is_some() && last_asked == again.others_in;
+        first.push(if same_case { format!("In that case {told}") } else { in_case(summary, again, &told) });
+        last_asked = again.others_in;
+    }
     let mut rest = Vec::new();
     if !found.inputs.is_empty() {
         first.push(worth(summary, &found.inputs));
@@ -40,7 +46,35 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
 
 fn range(summary: &Summary, again: &FlownAgain) -> String {
     let ends = [again.at.first(), again.at.last()].map(|end| end.map_or(f64::NAN, |end| end.value));
-    format!("{}, {} to {}", key_here(summary, &again.key).0, value_words(again, ends[0]), value_words(again, ends[1]))
+    let asked = asked(summary, again);
+    if is_spot(again) {
+        let far = if ends[1] > again.assumed { ends[1] } else { ends[0] };
+        return format!("{asked}, up to {}", value_words(again, far));
+    }
+    format!("{asked}, {} to {}", value_words(again, ends[0]), value_words(again, ends[1]))
+}
+
+/// What was flown again at other values: the number, and the case in which.
+pub fn asked(summary: &Summary, again: &FlownAgain) -> String {
+    let what = if is_spot(again) { "the take-off spot".into() } else { key_here(summary, &again.key).0 };
+    with_others(summary, again).map_or(what.clone(), |zone| format!("{what} with others than the crew at {zone}"))
+}
+
+/// Whether it is the take-off spot that was moved.
+fn is_spot(again: &FlownAgain) -> bool {
+    matches!(again.key.as_str(), HOME_EAST | HOME_NORTH)
+}
+
+/// Where the choice turns as one number changes, as a sentence that stands alone; `None`: it does not.
+pub fn turn_words(summary: &Summary, again: &FlownAgain) -> Option<String> {
+    turn(summary, again).map(|told| in_case(summary, again, &told))
+}
+
+fn in_case(summary: &Summary, again: &FlownAgain, told: &str) -> String {
+    match with_others(summary, again) {
+        None => words::sentence(told),
+        Some(zone) => format!("With others than the crew at {zone}: {told}"),
+    }
 }
 
 /// A value of an input with its unit, to about three figures; a place for the take-off spot by how far it is moved.
@@ -61,35 +95,63 @@ pub fn value_words(again: &FlownAgain, value: f64) -> String {
     format!("{} m further {}", words::short(moved.abs(), 1), ways[usize::from(moved < 0.0)])
 }
 
-/// Where the choice turns as one number changes; `None`: it does not.
-pub fn turn_words(summary: &Summary, again: &FlownAgain) -> Option<String> {
-    let first = again.turns.first()?;
-    let now = match again.key.as_str() {
-        HOME_EAST | HOME_NORTH => String::new(),
-        _ if again.stated => format!(" (stated as {})", value_words(again, again.assumed)),
-        _ => format!(" (assumed around {})", value_words(again, again.assumed)),
+/// Where the choice turns as one number changes: for the take-off spot as advice.
+fn turn(summary: &Summary, again: &FlownAgain) -> Option<String> {
+    let text = match again.key.as_str() {
+        HOME_EAST | HOME_NORTH => {
+            let nearest = |turn: &&Turn| (turn.above - again.assumed).abs().min((turn.under - again.assumed).abs());
+            let turn = again.turns.iter().min_by(|a, b| nearest(a).total_cmp(&nearest(b)))?;
+            let (there, then, now) = if turn.under > again.assumed {
+                (turn.under, turn.from_there, turn.below)
+            } else {
+                (turn.above, turn.below, turn.from_there)
+            };
+            format!(
+                "take off {}, and \"{}\" comes first instead of \"{}\".",
+                value_words(again, there),
+                policy_name(summary, then),
+                policy_name(summary, now)
+            )
+        }
+        _ => {
+            let first = again.turns.first()?;
+            let how = if again.stated { "is stated as" } else { "is assumed to be around" };
+            let mut text = format!(
+                "{} {how} {}; up to {} \"{}\" comes first",
+                key_here(summary, &again.key).0,
+                value_words(again, again.assumed),
+                value_words(again, first.above),
+                policy_name(summary, first.below)
+            );
+            for turn in &again.turns {
+                let name = policy_name(summary, turn.from_there);
+                text += &format!(", from {} on \"{name}\"", value_words(again, turn.under));
+            }
+            text + "."
+        }
     };
-    let mut text = format!(
-        "{}{now}: up to {} \"{}\" comes first",
-        words::sentence(&key_here(summary, &again.key).0),
-        value_words(again, first.above),
-        policy_name(summary, first.below)
-    );
-    for turn in &again.turns {
-        text += &format!(", from {} \"{}\"", value_words(again, turn.under), policy_name(summary, turn.from_there));
-    }
     Some(text)
+}
+
+/// The zone of the crew that was asked about with others in it.
+fn with_others<'s>(summary: &'s Summary, again: &FlownAgain) -> Option<&'s str> {
+    Some(&summary.zones.get(again.others_in?)?.name)
 }
 
 /// Which inputs are worth knowing before the choice, and what it would save.
 fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
     let one = |input: &InputValue| {
         let names: Vec<String> = input.keys.iter().map(|key| key_here(summary, key).0).collect();
+        let from = match input.concern {
+            Concern::Grave | Concern::Danger | Concern::Trespass => input.concern.label(),
+            Concern::CraftLost => "a lost craft or worse",
+            Concern::AtRisk => "a craft at risk or worse",
+            Concern::Away => "not coming home",
+        };
         format!(
-            "{} ({} of 1,000 fewer with {}, standard error {})",
+            "{} (choosing by it would keep {} of 1,000 lost links from {from}, standard error {})",
             list(&names),
             words::of_thousand(input.saved),
-            input.concern.label(),
             words::of_thousand(input.error)
         )
     };
@@ -100,11 +162,10 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::risk::information::Turn;
 
     fn again(key: &str, assumed: f64) -> FlownAgain {
         let turns = vec![Turn { above: -1.5, under: 0.0, below: 0, from_there: 1 }];
-        FlownAgain { key: key.into(), stated: true, assumed, at: vec![], turns }
+        FlownAgain { key: key.into(), stated: true, others_in: None, assumed, at: vec![], turns }
     }
 
     #[test]

@@ -8,7 +8,8 @@ use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
 use super::summary::{
-    ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf, ZoneSummary,
+    ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_FORMAT, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf,
+    ZoneSummary,
 };
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, Base};
@@ -153,7 +154,8 @@ pub fn assess<E: std::error::Error + 'static>(
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     let plan = survey(world);
     Ok(Summary {
-        summary_version: SUMMARY_VERSION,
+        format: SUMMARY_FORMAT.into(),
+        version: SUMMARY_VERSION,
         program_version: env!("CARGO_PKG_VERSION").into(),
         title: scenario.title.clone(),
         about: scenario.about.clone(),

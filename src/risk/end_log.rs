@@ -56,6 +56,24 @@ impl EndLog {
         &self.flights
     }
 
+    /// The lost links of the flights before this one.
+    pub fn before(&self, flight: u32) -> EndLog {
+        let count = self.flights.partition_point(|&own| own < flight);
+        EndLog {
+            flights: self.flights[..count].to_vec(),
+            headlines: self.headlines[..count].to_vec(),
+            ..EndLog::default()
+        }
+    }
+
+    /// Lost links that ended so or worse under the first policy alone, and under the second alone.
+    pub fn apart(&self, first: usize, second: usize, on: Concern) -> [u64; 2] {
+        let alone = |one: usize, other: usize| {
+            self.headlines.iter().filter(|ends| on.counts(ends[one]) && !on.counts(ends[other])).count() as u64
+        };
+        [alone(first, second), alone(second, first)]
+    }
+
     /// Flights left out because the simulation faulted.
     pub fn faulted(&self) -> u64 {
         self.faulted

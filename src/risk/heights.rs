@@ -2,7 +2,7 @@
 
 use super::faults::Faults;
 use super::outcome::Concern;
-use super::summary::{HeightRow, Heights, SUMMARY_VERSION, Share};
+use super::summary::{HEIGHTS_FORMAT, HeightRow, Heights, SUMMARY_VERSION, Share};
 use super::words::{brief, confidence_words, frequency, grouped, share};
 use crate::flight::{Flags, FlightOutcome, Headline};
 use crate::scenario::Matters;
@@ -115,7 +115,8 @@ impl HeightsTally {
         let rows: Vec<HeightRow> = self.rows.iter().zip(&self.heights).map(|(t, h)| t.row(h, facts)).collect();
         let answer = self.recommend(&rows, facts);
         Heights {
-            summary_version: SUMMARY_VERSION,
+            format: HEIGHTS_FORMAT.into(),
+            version: SUMMARY_VERSION,
             title: facts.title.clone(),
             invented: facts.invented,
             program_version: env!("CARGO_PKG_VERSION").into(),

@@ -8,12 +8,13 @@ use super::end_log::EndLog;
 use super::outcome::Concern;
 use crate::chance::{Purpose, Source};
 use crate::flight::input_columns;
-use crate::scenario::{Matters, UncertainInput};
+use crate::scenario::{Judge, Matters, Scenario, UncertainInput};
+use crate::site::{Area, Whose};
 use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
+use crate::stats::paired::tango;
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use std::cell::Cell;
 use std::ops::Range;
 
 /// Values that stand for the distribution of an input: so many that its quantiles add nothing to the error of the regression.
@@ -22,27 +23,25 @@ const PLACES: u32 = 100;
 /// Inputs told at most. Twice as many, the best at first look, get an error and a noise floor.
 const CLOSER: usize = 10;
 
-/// Inputs flown again, and the quantiles at which they are. Few, for the cost: with the numbers stated and the halvings there are at
-/// most [`VALUES_AGAIN`] values.
+/// Inputs flown again, the quantiles at which they are, and how often the step in which the choice turns is halved.
 const FLOWN_AGAIN: usize = 2;
-const QUANTILES: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 0.9];
-
-/// Times that the step in which a choice turns is halved.
+const QUANTILES: [f64; 3] = [0.1, 0.5, 0.9];
 const HALVINGS: usize = 2;
 
-/// A stated margin around people is flown again at these shares of it. Estimate: what two people may differ by who pace it out.
-const MARGIN_SHARES: [f64; 4] = [0.5, 0.8, 1.25, 1.6];
+/// A stated margin around people is flown again at these shares of it: what two people may differ by who pace it out. Estimate.
+const MARGIN_SHARES: [f64; 2] = [0.5, 1.25];
+
+/// What matters is at least this share, where shares are held against it: a hundredth of a flight in a thousand. Estimate.
+const LEAST_MATTERS: f64 = 1e-5;
 
 /// How far the take-off spot is moved. Estimate: a few paces.
-const MOVE_M: f64 = 3.0;
+const MOVE_M: f64 = 4.0;
 
-/// Values flown at most: leading inputs, one margin, two directions of the take-off spot, and what halving adds to each.
-const VALUES_AGAIN: usize =
-    FLOWN_AGAIN * (QUANTILES.len() + HALVINGS) + MARGIN_SHARES.len() + 1 + HALVINGS + 2 * (3 + HALVINGS);
+/// Flights flown again at most, as a share of the run's. The regressions and a world for each value come on top.
+const SHARE: f64 = 0.25;
 
-/// Flights at each value, as a share of the run's that keeps all values together near a third of it, within limits.
-const SHARE: u32 = 3 * VALUES_AGAIN as u32;
-const FLIGHTS: (u32, u32) = (60, 500);
+/// Flights at each value: at least these, or a number is not flown again, and at most these.
+const FLIGHTS: (u32, u32) = (30, 500);
 
 /// What would change the answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -57,7 +56,7 @@ pub struct Information {
     pub stands_error: Option<f64>,
     /// Inputs flown again value by value, stated numbers and the take-off spot among them.
     pub again: Vec<FlownAgain>,
-    /// Flights at each value.
+    /// Flights at each value; 0 where nothing was flown again.
     pub flights: u32,
 }
 
@@ -83,6 +82,8 @@ pub struct FlownAgain {
     pub key: String,
     /// Whether the scenario states it exactly.
     pub stated: bool,
+    /// The zone of the crew whose people were counted as others for this, by its place in the site's list.
+    pub others_in: Option<usize>,
     /// The value assumed: stated, or the middle.
     pub assumed: f64,
     /// Its values in rising order, with what comes of them.
@@ -100,7 +101,8 @@ pub struct AtValue {
     pub lost: u64,
     /// Endings per policy and concern, in the order of [`Concern::ALL`].
     pub endings: Vec<[u64; Concern::ALL.len()]>,
-    /// The policy that leads by these counts; `None` without a lost link.
+    /// The policy that leads by these counts, as far as the flights there or at the values beside show that it does; otherwise the one
+    /// chosen. `None` without a lost link.
     pub leads: Option<usize>,
 }
 
@@ -136,14 +138,9 @@ struct Screened {
     plausible: Vec<f64>,
 }
 
-/// Flights at each value flown again.
-fn flights_again(flights: u32) -> u32 {
-    (flights / SHARE).clamp(FLIGHTS.0, FLIGHTS.1).min(flights)
-}
-
 /// Flights flown again at most, for a progress bar.
 pub fn work(flights: u32) -> u64 {
-    VALUES_AGAIN as u64 * u64::from(flights_again(flights))
+    (SHARE * f64::from(flights)) as u64
 }
 
 /// What was found, with what the rest of an assessment needs of it.
@@ -176,7 +173,7 @@ pub fn information(
         stands: None,
         stands_error: None,
         again: Vec::new(),
-        flights: flights_again(flights.len() as u32),
+        flights: 0,
     };
     if policies < 2 || log.flights().is_empty() {
         return Ok(Found { information: found, leading: Vec::new(), flown: 0, faulted: 0 });
@@ -188,11 +185,11 @@ pub fn information(
             told.iter().map(|by| Concern::ALL.map(|on| by[on.index()])).collect();
         leads(&shares, matters, chosen)
     };
-    let question = Question { losses: &losses, chosen, choose: &choose };
+    let question = Question { losses: &losses, chosen, choose: &choose, least: Some(0.0) };
 
     let screened = screen(world, log);
     found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let mut valued = closer(&screened, &question, world.scenario.seed);
+    let mut valued = closer(&screened, &question, matters, world.scenario.seed);
     valued.truncate(CLOSER);
     if !valued.is_empty() {
         let leading: Vec<&[f64]> = valued.iter().map(|(one, _)| one.x.as_slice()).collect();
@@ -201,23 +198,24 @@ pub fn information(
     }
     found.inputs = valued.iter().map(|(one, value)| input_value(one, value)).collect();
 
-    let again = Again {
+    let leading: Vec<UncertainInput> = valued.iter().flat_map(|(one, _)| one.inputs.clone()).collect();
+    let mut plans = plans(world, log, &leading);
+    found.flights = share_out(&mut plans, flights.len() as u32);
+    let until = flights.start + found.flights;
+    let mut again = Again {
         world,
         chosen,
-        flights: flights.start..flights.start + found.flights,
+        flights: flights.start..until,
+        flown_anyway: log.before(until),
+        with_others: None,
         done,
-        flown: Cell::new(0),
-        faulted: Cell::new(0),
+        flown: 0,
+        faulted: 0,
     };
-    let leading: Vec<UncertainInput> = valued.iter().flat_map(|(one, _)| one.inputs.clone()).collect();
-    for input in leading.iter().take(FLOWN_AGAIN) {
-        let values = QUANTILES.map(|p| input.number.quantile(p));
-        found.again.push(again.sweep(input, &values)?);
+    for plan in &plans {
+        found.again.push(again.sweep(plan)?);
     }
-    for (input, values) in stated(world, log) {
-        found.again.push(again.sweep(&input, &values)?);
-    }
-    Ok(Found { information: found, leading, flown: again.flown.get(), faulted: again.faulted.get() })
+    Ok(Found { information: found, leading, flown: again.flown, faulted: again.faulted })
 }
 
 fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Concern::ALL.len()]> {
@@ -248,14 +246,21 @@ fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
 }
 
 /// Those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
-fn closer<'s>(screened: &'s [Screened], question: &Question, seed: u64) -> Vec<(&'s Screened, Value)> {
+fn closer<'s>(
+    screened: &'s [Screened],
+    question: &Question,
+    matters: &Matters,
+    seed: u64,
+) -> Vec<(&'s Screened, Value)> {
     let first: Vec<Vec<f64>> =
         screened.par_iter().map(|one| saved_by_knowing(&one.x, &one.plausible, question)).collect();
-    let mut order: Vec<usize> = (0..screened.len()).collect();
-    let more = |a: &[f64], b: &[f64]| {
-        a.iter().zip(b).map(|(a, b)| b.total_cmp(a)).find(|order| order.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+    // Concern by concern against what matters there: what saves something somewhere may cost a little in a graver one.
+    let most = |place: usize| {
+        let matters = Concern::ALL.map(|on| on.matters(matters).max(LEAST_MATTERS));
+        first[place].iter().zip(matters).map(|(saved, matters)| saved / matters).fold(f64::NEG_INFINITY, f64::max)
     };
-    order.sort_by(|&a, &b| more(&first[a], &first[b]).then(a.cmp(&b)));
+    let mut order: Vec<usize> = (0..screened.len()).collect();
+    order.sort_by(|&a, &b| most(b).total_cmp(&most(a)).then(a.cmp(&b)));
     let mut valued: Vec<(&Screened, Value)> = order
         .into_par_iter()
         .take(2 * CLOSER)
@@ -285,48 +290,126 @@ fn input_value(one: &Screened, value: &Value) -> InputValue {
     }
 }
 
-/// Numbers that the scenario states and that endings hang on: margins around people who were met, the take-off spot when somebody
-/// is met close to it. With the values at which they are flown again.
-fn stated(world: &World, log: &EndLog) -> Vec<(UncertainInput, Vec<f64>)> {
-    let mut found = Vec::new();
-    let inputs = world.scenario.uncertain();
-    let exact = |key: &str| inputs.iter().find(|input| input.key == key && input.number.is_exact());
-    let Some(zone) = log.met_near_home() else { return found };
-    if let Some(input) = exact(&format!("site.zone[{zone}].margin_m")) {
-        let stated = input.number.central();
-        found.push((input.clone(), MARGIN_SHARES.iter().map(|share| share * stated).chain([stated]).collect()));
-    }
-    for key in ["site.home_east_m", "site.home_north_m"] {
-        if let Some(input) = exact(key) {
-            let here = input.number.central();
-            found.push((input.clone(), vec![here - MOVE_M, here, here + MOVE_M]));
-        }
-    }
-    found
+/// A number to be flown again.
+#[derive(Debug, Clone)]
+struct Plan {
+    input: UncertainInput,
+    /// Values, the one stated among them.
+    values: Vec<f64>,
+    /// The crew's zone whose people count as others.
+    others_in: Option<usize>,
+    /// Values that need no flights of their own: the run has flown them, or another plan does.
+    flown_anyway: usize,
 }
 
-/// Flies a number again at several values, on the luck of the main run.
+impl Plan {
+    /// Values flown at most.
+    fn cost(&self) -> u32 {
+        (self.values.len() + HALVINGS - self.flown_anyway) as u32
+    }
+}
+
+/// What is flown again, the most worth knowing first: the first of the leading inputs, the numbers stated, the others that lead.
+fn plans(world: &World, log: &EndLog, leading: &[UncertainInput]) -> Vec<Plan> {
+    let mut inputs = leading.iter().take(FLOWN_AGAIN).map(|input| Plan {
+        values: QUANTILES.map(|p| input.number.quantile(p)).to_vec(),
+        input: input.clone(),
+        others_in: None,
+        flown_anyway: 0,
+    });
+    inputs.next().into_iter().chain(stated(world, log)).chain(inputs).collect()
+}
+
+/// Flights at each value; plans for which too few are left go, the last first.
+fn share_out(plans: &mut Vec<Plan>, flights: u32) -> u32 {
+    let all = work(flights) as u32;
+    while let cost @ 1.. = plans.iter().map(Plan::cost).sum::<u32>() {
+        if all / cost >= FLIGHTS.0 {
+            return (all / cost).min(FLIGHTS.1);
+        }
+        plans.pop();
+    }
+    0
+}
+
+/// Numbers that the scenario states and that endings hang on: the margin around people, or whatever else was met near the take-off
+/// spot, and where that spot is. The crew can be trusted to stand where it stands; that nobody else comes to stand there cannot be
+/// taken for granted, so its zone is asked about with others in it.
+fn stated(world: &World, log: &EndLog) -> Vec<Plan> {
+    let mut plans = Vec::new();
+    let site = &world.scenario.site;
+    let Some((place, zone)) = log.met_near_home().and_then(|zone| Some((zone, site.zones.get(usize::from(zone))?)))
+    else {
+        return plans;
+    };
+    let others_in = (zone.whose == Whose::Crew).then_some(usize::from(place));
+    let inputs = world.scenario.uncertain();
+    let exact = |key: &str| inputs.iter().find(|input| input.key == key && input.number.is_exact());
+    let mut add = |input: &UncertainInput, values: Vec<f64>| {
+        // With others in the crew's zone, what is stated is flown once for all.
+        let flown_anyway = usize::from(others_in.is_none() || !plans.is_empty());
+        plans.push(Plan { input: input.clone(), values, others_in, flown_anyway });
+    };
+    if let Some(input) = exact(&format!("site.zone[{place}].margin_m")) {
+        let stated = input.number.central();
+        let [less, more] = MARGIN_SHARES.map(|share| share * stated);
+        if stated > 0.0 {
+            add(input, vec![less, stated, more]);
+        }
+    }
+    let (key, by_m) = away(&zone.area, site.home_m);
+    if let Some(input) = exact(key) {
+        let here = input.number.central();
+        add(input, vec![here, here + by_m]);
+    }
+    plans
+}
+
+/// The key of the take-off spot, and by how much it changes, that leads away from an area: along the axis along which that is most.
+fn away(area: &Area, home_m: [f64; 2]) -> (&'static str, f64) {
+    let [x, y] = home_m;
+    let farther = |dx: f64, dy: f64| area.distance_m([x + dx, y + dy]) - area.distance_m([x - dx, y - dy]);
+    let mut out = [farther(1.0, 0.0), farther(0.0, 1.0)];
+    if out == [0.0, 0.0] {
+        // Well inside it.
+        let middle_m = area.middle_m();
+        out = [x - middle_m[0], y - middle_m[1]];
+    }
+    if out[0].abs() > out[1].abs() {
+        ("site.home_east_m", MOVE_M.copysign(out[0]))
+    } else {
+        ("site.home_north_m", MOVE_M.copysign(out[1]))
+    }
+}
+
+/// Flies numbers again at several values, on the luck of the main run.
 struct Again<'a> {
     world: &'a World,
     /// Policy that the main run chose.
     chosen: usize,
     flights: Range<u32>,
+    /// These flights as the main run flew them.
+    flown_anyway: EndLog,
+    /// The same with others in a zone of the crew's, once flown.
+    with_others: Option<EndLog>,
     done: &'a (dyn Fn(u64) + Sync),
     /// Flights flown so far, and those of them that were set aside.
-    flown: Cell<u64>,
-    faulted: Cell<u64>,
+    flown: u64,
+    faulted: u64,
 }
 
 impl Again<'_> {
-    fn sweep(&self, input: &UncertainInput, values: &[f64]) -> Result<FlownAgain, WorldError> {
-        let mut sorted = values.to_vec();
-        sorted.sort_by(f64::total_cmp);
-        sorted.dedup();
-        let mut at = sorted.into_iter().map(|value| self.at(input, value)).collect::<Result<Vec<AtValue>, _>>()?;
+    fn sweep(&mut self, plan: &Plan) -> Result<FlownAgain, WorldError> {
+        let mut values = plan.values.clone();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        let mut flown = values.into_iter().map(|value| self.at(plan, value)).collect::<Result<Vec<Leader>, _>>()?;
+        let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
-                let middle = self.at(input, 0.5 * (at[place].value + at[place + 1].value))?;
-                at.insert(place + 1, middle);
+                let middle = self.at(plan, 0.5 * (at[place].value + at[place + 1].value))?;
+                flown.insert(place + 1, middle);
+                at = settled(&flown, self.chosen);
             }
         }
         let turns = at.windows(2).filter_map(|two| {
@@ -334,24 +417,148 @@ impl Again<'_> {
             (below != from_there).then_some(Turn { above: two[0].value, under: two[1].value, below, from_there })
         });
         Ok(FlownAgain {
-            key: input.key.clone(),
-            stated: input.number.is_exact(),
-            assumed: input.number.central(),
+            key: plan.input.key.clone(),
+            stated: plan.input.number.is_exact(),
+            others_in: plan.others_in,
+            assumed: plan.input.number.central(),
             turns: turns.collect(),
             at,
         })
     }
 
-    fn at(&self, input: &UncertainInput, value: f64) -> Result<AtValue, WorldError> {
-        let world = World::like(self.world, self.world.scenario.with_input(input.block, value))?;
-        let policies = world.scenario.policies.len();
-        let before = self.flown.get();
-        let log = EndLog::of(&world, self.flights.clone(), &|n| (self.done)(before + n));
-        self.flown.set(before + self.flights.len() as u64);
-        self.faulted.set(self.faulted.get() + log.faulted());
-        let (lost, endings) = (log.flights().len() as u64, log.endings(policies));
-        let matters = &world.scenario.judge.matters;
-        let leads = (lost > 0).then(|| leads(&shares_of(&endings, lost), matters, self.chosen));
-        Ok(AtValue { value, lost, endings, leads })
+    fn at(&mut self, plan: &Plan, value: f64) -> Result<Leader, WorldError> {
+        let number = &plan.input.number;
+        let is_stated = number.is_exact() && value == number.central();
+        let log = match (is_stated, plan.others_in, &self.with_others) {
+            (true, None, _) => self.flown_anyway.clone(),
+            (true, Some(_), Some(flown)) => flown.clone(),
+            (true, Some(zone), None) => {
+                let flown = self.fly(self.with_others_in(zone))?;
+                self.with_others.insert(flown).clone()
+            }
+            (false, zone, _) => {
+                let scenario = zone.map_or_else(|| self.world.scenario.clone(), |zone| self.with_others_in(zone));
+                self.fly(scenario.with_input(plan.input.block, value))?
+            }
+        };
+        let judge = &self.world.scenario.judge;
+        let (lost, endings) = (log.flights().len() as u64, log.endings(self.world.scenario.policies.len()));
+        let leads = (lost > 0).then(|| leads(&shares_of(&endings, lost), &judge.matters, self.chosen));
+        let shown = leads.is_some_and(|other| is_shown(&log, [self.chosen, other], judge));
+        Ok(Leader { at: AtValue { value, lost, endings, leads }, shown })
+    }
+
+    fn with_others_in(&self, zone: usize) -> Scenario {
+        let mut scenario = self.world.scenario.clone();
+        scenario.site.zones[zone].whose = Whose::Others;
+        scenario
+    }
+
+    fn fly(&mut self, scenario: Scenario) -> Result<EndLog, WorldError> {
+        let world = World::like(self.world, scenario)?;
+        let (before, done) = (self.flown, self.done);
+        let log = EndLog::of(&world, self.flights.clone(), &|n| done(before + n));
+        self.flown += self.flights.len() as u64;
+        self.faulted += log.faulted();
+        Ok(log)
+    }
+}
+
+/// Who leads at a value by the estimates, and whether the flights there show it.
+struct Leader {
+    at: AtValue,
+    shown: bool,
+}
+
+/// Whether these flights, few as they are, show that the second of two policies is better by more than nothing where the first falls
+/// behind by what matters: an ending more or less turns no choice.
+fn is_shown(log: &EndLog, [chosen, other]: [usize; 2], judge: &Judge) -> bool {
+    let lost = log.flights().len() as u64;
+    Concern::ALL.into_iter().any(|on| {
+        let [more, fewer] = log.apart(chosen, other, on);
+        let by = (more as f64 - fewer as f64) / lost as f64;
+        by > on.matters(&judge.matters) && tango(more, fewer, lost, judge.confidence).is_ok_and(|ends| ends.low > 0.0)
+    })
+}
+
+/// The values with who leads there. Another policy than the one chosen leads over a stretch of values when it is shown to at one of
+/// them: that it does, the flights have to show; from where on, the estimates tell.
+fn settled(flown: &[Leader], chosen: usize) -> Vec<AtValue> {
+    let mut at: Vec<AtValue> = flown.iter().map(|one| one.at.clone()).collect();
+    let mut from = 0;
+    for stretch in flown.chunk_by(|a, b| a.at.leads == b.at.leads) {
+        let until = from + stretch.len();
+        if !stretch.iter().any(|one| one.shown) {
+            for one in at[from..until].iter_mut().filter(|one| one.leads.is_some()) {
+                one.leads = Some(chosen);
+            }
+        }
+        from = until;
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::Uncertain;
+
+    /// Away from whoever sits there: along the axis that leads off most, on whichever side they are.
+    #[test]
+    fn the_take_off_spot_moves_away() {
+        let bench = |west: f64, south: f64, east: f64, north: f64| {
+            Area::Polygon(vec![[west, south], [east, south], [east, north], [west, north]])
+        };
+        let home_m = [100.0, 50.0];
+        assert_eq!(away(&bench(86.0, 38.0, 114.0, 42.5), home_m), ("site.home_north_m", MOVE_M));
+        assert_eq!(away(&bench(86.0, 58.0, 114.0, 62.0), home_m), ("site.home_north_m", -MOVE_M));
+        assert_eq!(away(&bench(110.0, 38.0, 114.0, 62.5), home_m), ("site.home_east_m", -MOVE_M));
+        // In the middle of a crowd, but nearer to its western edge.
+        assert_eq!(away(&bench(90.0, 0.0, 200.0, 100.0), home_m), ("site.home_east_m", -MOVE_M));
+    }
+
+    /// What one ending more makes is no turn; beside a value at which it is shown, it tells from where on.
+    #[test]
+    fn a_turn_has_to_be_shown_somewhere() {
+        let leader = |value: f64, lead: usize, shown: bool| Leader {
+            at: AtValue { value, lost: 30, endings: vec![], leads: Some(lead) },
+            shown,
+        };
+        let leads = |flown: &[Leader]| settled(flown, 0).iter().filter_map(|at| at.leads).collect::<Vec<usize>>();
+        assert_eq!(leads(&[leader(1.0, 0, false), leader(2.0, 1, false), leader(3.0, 1, true)]), [0, 1, 1]);
+        assert_eq!(leads(&[leader(1.0, 1, false), leader(2.0, 0, false), leader(3.0, 1, true)]), [0, 0, 1]);
+        assert_eq!(leads(&[leader(1.0, 2, false), leader(2.0, 1, false), leader(3.0, 1, false)]), [0, 0, 0]);
+    }
+
+    /// Whatever is asked, a quarter of the flights is the most that is flown again, and what cannot be told by the rest is not asked.
+    #[test]
+    fn flights_are_shared_out_within_a_quarter() {
+        let plan = |values: usize, flown_anyway: usize| Plan {
+            input: UncertainInput {
+                key: String::new(),
+                block: 0,
+                number: Uncertain::Exact(1.0),
+                shapes_the_site: false,
+            },
+            values: vec![0.0; values],
+            others_in: None,
+            flown_anyway,
+        };
+        for flights in [0, 1, 599, 600, 1_079, 1_080, 1_439, 1_440, 2_039, 2_040, 40_000, 10_000_000] {
+            let mut plans = vec![plan(3, 0), plan(3, 1), plan(2, 1), plan(3, 0)];
+            let each = share_out(&mut plans, flights);
+            let cost: u32 = plans.iter().map(Plan::cost).sum();
+            assert!(u64::from(each * cost) <= work(flights) && 4 * work(flights) <= u64::from(flights), "{flights}");
+            assert!(each <= FLIGHTS.1 && (each >= FLIGHTS.0 || plans.is_empty()), "{flights}: {each}");
+            // Values: 5, 4, 3 and 5, the last going first.
+            let asked = match flights {
+                0..=599 => 0,
+                600..=1_079 => 1,
+                1_080..=1_439 => 2,
+                1_440..=2_039 => 3,
+                _ => 4,
+            };
+            assert_eq!(plans.len(), asked, "{flights}");
+        }
     }
 }

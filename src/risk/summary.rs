@@ -14,7 +14,13 @@ use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// Version of the JSON form; raised when a key changes meaning or goes.
-pub const SUMMARY_VERSION: u32 = 2;
+pub const SUMMARY_VERSION: u32 = 3;
+
+/// What a summary says it is.
+pub const SUMMARY_FORMAT: &str = "lostlink-summary";
+
+/// What a sweep of heights says it is.
+pub const HEIGHTS_FORMAT: &str = "lostlink-heights";
 
 /// A count out of a total with its Clopper–Pearson interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -362,8 +368,10 @@ pub struct ToldLoss {
 /// The whole answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
+    /// What it is.
+    pub format: String,
     /// Version of this form.
-    pub summary_version: u32,
+    pub version: u32,
     /// Program version.
     pub program_version: String,
     /// Title of the scenario.
@@ -462,8 +470,10 @@ pub struct HeightRow {
 /// A return-height sweep.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Heights {
+    /// What it is.
+    pub format: String,
     /// Version of this form.
-    pub summary_version: u32,
+    pub version: u32,
     /// Title of the scenario.
     pub title: String,
     /// Whether place and craft are invented.

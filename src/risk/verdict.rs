@@ -5,8 +5,8 @@ use super::compare::{Comparisons, PairTables, lost_needed, pairs_of};
 use super::outcome::Concern;
 use super::summary::{Share, Verdict};
 use super::words::{
-    self, at_least, at_most, bare_frequency, confidence_words, frequency, frequency_among, grouped, list, named,
-    per_thousand, range, round_up,
+    self, at_least, at_most, bare_frequency, confidence_words, frequency, frequency_among, grouped, list, per_thousand,
+    range, round_up,
 };
 use crate::scenario::Matters;
 
@@ -94,17 +94,21 @@ impl Told<'_> {
             ),
             _ if self.choice.in_a_circle(self.evidence.comparisons) => format!(
                 "None of {} comes first: each is better than another of them, by differences that do not matter one by one.",
-                named(&names)
+                few(&names, "and")
             ),
             n => match self.choice.open_on(self.evidence.comparisons) {
                 None => format!(
                     "If the link is lost: {}, {} serves; no difference between them matters.",
-                    either(&names),
+                    few(&names, "or"),
                     if n == 2 { "either" } else { "any" }
                 ),
                 Some(on) => format!(
                     "If the link is lost: undecided between {}. On {} {} lost links do not separate them{}.",
-                    named(&names),
+                    if n == self.evidence.names.len() && n > SHOWN {
+                        format!("all {n} policies")
+                    } else {
+                        few(&names, "and")
+                    },
                     on.label(),
                     grouped(self.evidence.lost),
                     self.flights_needed(on)
@@ -249,11 +253,20 @@ fn without_guards(chain: &str) -> String {
     text
 }
 
-/// Names in quotes, any of which may do: `"a" or "b"`.
-fn either(names: &[&str]) -> String {
-    let (last, most) = names.split_last().expect("some policy is left");
-    let most: Vec<String> = most.iter().map(|name| format!("\"{name}\"")).collect();
-    format!("{} or \"{last}\"", most.join(", "))
+/// Policies named in a headline; of more the first ones, for a headline has to be taken in at a glance and the table has all.
+const SHOWN: usize = 3;
+
+/// Names in quotes: `"a" or "b"`, `"a", "b" and 3 others`.
+fn few(names: &[&str], word: &str) -> String {
+    let mut parts: Vec<String> = names.iter().take(SHOWN).map(|name| format!("\"{name}\"")).collect();
+    if names.len() > SHOWN {
+        parts.truncate(SHOWN - 1);
+        parts.push(format!("{} others", names.len() - parts.len()));
+    }
+    match parts.split_last() {
+        Some((last, most)) if !most.is_empty() => format!("{} {word} {last}", most.join(", ")),
+        _ => parts.concat(),
+    }
 }
 
 #[cfg(test)]
@@ -339,6 +352,26 @@ mod tests {
         );
         assert!(open.sentence.contains(" like these would show"), "{}", open.sentence);
         assert!(!open.sentence.contains("sure:"), "{}", open.sentence);
+    }
+
+    /// A headline names three policies at most.
+    #[test]
+    fn a_headline_names_few() {
+        let alike = |k: usize| judged(&["a", "b", "c", "d", "e"][..k], 300, 0, &vec![ends(300, 0, &[]); k]).sentence;
+        assert!(
+            alike(3).starts_with("If the link is lost: undecided between \"a\", \"b\" and \"c\". On "),
+            "{}",
+            alike(3)
+        );
+        assert!(alike(5).starts_with("If the link is lost: undecided between all 5 policies. On "), "{}", alike(5));
+        // Sixty lost craft each in other flights: more than a difference that counts as none, fewer than one that matters.
+        let mut list: Vec<_> = (0..4).map(|k| ends(5_000, 100 * k, &[(Fell, 60)])).collect();
+        list.push(ends(5_000, 0, &[(Fell, 4_900)]));
+        let four = judged(&["a", "b", "c", "d", "e"], 5_000, 0, &list).sentence;
+        assert!(four.starts_with("If the link is lost: undecided between \"a\", \"b\" and 2 others. On "), "{four}");
+        let many = vec![ends(200_000, 0, &[]); 4];
+        let any = judged(&["a", "b", "c", "d"], 200_000, 0, &many).sentence;
+        assert!(any.starts_with("If the link is lost: \"a\", \"b\" or 2 others, any serves;"), "{any}");
     }
 
     /// No word of certainty on a difference that counts as none.

@@ -22,6 +22,9 @@ pub struct Question<'a> {
     pub losses: &'a [Vec<Vec<f64>>],
     /// The option that is chosen when no input is known.
     pub chosen: usize,
+    /// What no loss is less than, where there is such a bound: a curve through losses that are seldom anything else runs under it
+    /// here and there, and would make believe that something can be saved where nothing is lost.
+    pub least: Option<f64>,
     /// The option chosen by mean losses, told by option and criterion less those of `chosen`.
     pub choose: &'a (dyn Fn(&[Vec<f64>]) -> usize + Sync),
 }
@@ -91,16 +94,24 @@ impl Basis {
     }
 
     /// The option chosen place by place, and what that saves on average by each criterion.
-    fn choices(&self, apart: &Apart, question: &Question, places: usize) -> Choices {
-        let (options, criteria) = (apart.len(), apart[0].len());
+    fn choices(&self, Losses { apart, own }: &Losses, question: &Question, places: usize) -> Choices {
+        let (options, criteria) = (apart.len(), own.len());
         let fitted: Vec<Vec<Option<Vec<f64>>>> =
             apart.iter().map(|by| by.iter().map(|y| y.as_ref().map(|y| self.explained(y, places))).collect()).collect();
+        // No option can save more than the chosen one loses.
+        let at_most: Option<Vec<Vec<f64>>> = question.least.map(|least| {
+            let room = |y: &Vec<f64>| self.explained(y, places).into_iter().map(|own| (own - least).max(0.0)).collect();
+            own.iter().map(room).collect()
+        });
         let mut saved = vec![0.0; criteria];
         let mut chosen = Vec::with_capacity(places);
         let mut told = vec![vec![0.0; criteria]; options];
         for place in 0..places {
             for (told, by) in told.iter_mut().zip(&fitted) {
-                told.iter_mut().zip(by).for_each(|(told, y)| *told = y.as_ref().map_or(0.0, |y| y[place]));
+                for (criterion, (told, y)) in told.iter_mut().zip(by).enumerate() {
+                    let more = y.as_ref().map_or(0.0, |y| y[place]);
+                    *told = at_most.as_ref().map_or(more, |most| more.max(-most[criterion][place]));
+                }
             }
             let option = (question.choose)(&told);
             saved.iter_mut().zip(&told[option]).for_each(|(saved, more)| *saved -= more / places as f64);
@@ -119,15 +130,29 @@ impl Basis {
     }
 }
 
-/// Losses less those of the chosen option by option and criterion; `None`: they never differ.
-type Apart = Vec<Vec<Option<Vec<f64>>>>;
+/// The losses of some flights.
+struct Losses {
+    /// Less those of the chosen option, by option and criterion; `None`: they never differ.
+    apart: Vec<Vec<Option<Vec<f64>>>>,
+    /// Those of the chosen option by criterion.
+    own: Vec<Vec<f64>>,
+}
 
-fn apart(question: &Question, pick: &dyn Fn(&[f64]) -> Vec<f64>) -> Apart {
-    let own = &question.losses[question.chosen];
-    let one = |loss: &Vec<f64>, own: &Vec<f64>| {
-        (loss != own).then(|| pick(loss).iter().zip(pick(own)).map(|(loss, own)| loss - own).collect())
-    };
-    question.losses.iter().map(|option| option.iter().zip(own).map(|(loss, own)| one(loss, own)).collect()).collect()
+impl Losses {
+    /// Of the flights that `pick` leaves of a list.
+    fn of(question: &Question, pick: &dyn Fn(&[f64]) -> Vec<f64>) -> Losses {
+        let chosen = &question.losses[question.chosen];
+        let own: Vec<Vec<f64>> = chosen.iter().map(|loss| pick(loss)).collect();
+        let apart = question.losses.iter().map(|option| {
+            let less = |criterion: usize| {
+                let loss = &option[criterion];
+                let less = || pick(loss).iter().zip(&own[criterion]).map(|(loss, own)| loss - own).collect();
+                (*loss != chosen[criterion]).then(less)
+            };
+            (0..own.len()).map(less).collect()
+        });
+        Losses { apart: apart.collect(), own }
+    }
 }
 
 /// What is chosen where.
@@ -146,7 +171,7 @@ struct Choices {
 pub fn saved_by_knowing(x: &[f64], plausible: &[f64], question: &Question) -> Vec<f64> {
     check(x, plausible, question);
     let basis = Basis::orthonormal(functions(x, plausible), x.len());
-    basis.choices(&apart(question, &<[f64]>::to_vec), question, plausible.len()).saved
+    basis.choices(&Losses::of(question, &<[f64]>::to_vec), question, plausible.len()).saved
 }
 
 /// Value of knowing the input that took the values `x` in the flights of the question.
@@ -175,12 +200,12 @@ pub fn value_of_knowing(
         return Value { saved: vec![0.0; criteria], error: never.clone(), floor: never };
     }
     let places = plausible.len();
-    let all = apart(question, &<[f64]>::to_vec);
+    let all = Losses::of(question, &<[f64]>::to_vec);
     let basis = Basis::orthonormal(functions(x, plausible), x.len());
     let without = |block: usize| {
         let kept = rest(x, block);
         let basis = Basis::orthonormal(functions(&kept, plausible), kept.len());
-        basis.choices(&apart(question, &|list| rest(list, block)), question, places).saved
+        basis.choices(&Losses::of(question, &|list| rest(list, block)), question, places).saved
     };
     let parts: Vec<Vec<f64>> = (0..BLOCKS).map(without).collect();
     let mut order: Vec<usize> = (0..x.len()).collect();
@@ -230,7 +255,8 @@ pub fn standing(inputs: &[&[f64]], question: &Question) -> Standing {
     let share_of = |pick: &dyn Fn(&[f64]) -> Vec<f64>| {
         let columns: Vec<Vec<f64>> = inputs.iter().map(|x| pick(x)).flat_map(|x| functions(&x, &x)).collect();
         let flights = pick(&question.losses[0][0]).len();
-        let chosen = Basis::orthonormal(columns, flights).choices(&apart(question, pick), question, flights).chosen;
+        let chosen =
+            Basis::orthonormal(columns, flights).choices(&Losses::of(question, pick), question, flights).chosen;
         chosen.iter().filter(|&&option| option == question.chosen).count() as f64 / flights as f64
     };
     let parts: Vec<f64> = (0..BLOCKS).map(|block| share_of(&|list| rest(list, block))).collect();
@@ -317,7 +343,7 @@ mod tests {
     }
 
     fn question(losses: &[Vec<Vec<f64>>], chosen: usize) -> Question<'_> {
-        Question { losses, chosen, choose: &least }
+        Question { losses, chosen, choose: &least, least: None }
     }
 
     /// Two options, one of which loses θ ~ N(μ, 1) more: knowing θ saves φ(μ) − |μ| Φ(−|μ|), the unit normal loss (Raiffa and
@@ -360,7 +386,7 @@ mod tests {
         let none = vec![0.0; FLIGHTS];
         let losses = [vec![grave, none.clone()], vec![none, vec![1.0; FLIGHTS]]];
         let rule = |told: &[Vec<f64>]| usize::from(told[1][0] < -0.5);
-        let question = Question { losses: &losses, chosen: 0, choose: &rule };
+        let question = Question { losses: &losses, chosen: 0, choose: &rule, least: Some(0.0) };
         let found = value_of_knowing(&x, &quantiles(0.0, 1.0), &question, 1, &mut stream(1));
         // Φ(−1): a spline rounds the step off.
         let exact = 0.5 * libm::erfc(1.0 / std::f64::consts::SQRT_2);
@@ -398,6 +424,20 @@ mod tests {
         );
         let losses = [vec![vec![1.0; 50]], vec![vec![0.0; 50]]];
         assert_eq!(standing(&[&[1.0; 50]], &question(&losses, 0)).share, 0.0);
+    }
+
+    /// Where the chosen option never loses, nothing is worth knowing, however a curve through seldom losses of the others runs.
+    #[test]
+    fn nothing_is_saved_where_nothing_is_lost() {
+        let x = normal(7, 0.0, 1.0);
+        let seldom = x.iter().map(|&x| f64::from(x > 1.8)).collect();
+        let losses = [vec![vec![0.0; FLIGHTS]], vec![seldom]];
+        let with = |least| {
+            let question = Question { least, ..question(&losses, 0) };
+            saved_by_knowing(&x, &quantiles(0.0, 1.0), &question)[0]
+        };
+        assert!(with(None) > 0.001, "a curve that runs under nothing: {}", with(None));
+        assert_eq!(with(Some(0.0)), 0.0);
     }
 
     #[test]

@@ -424,7 +424,8 @@ pub fn summary() -> Summary {
         })
         .collect();
     Summary {
-        summary_version: SUMMARY_VERSION,
+        format: SUMMARY_FORMAT.into(),
+        version: SUMMARY_VERSION,
         program_version: "0.1.0".into(),
         title: "Club field beside a road and a picnic place".into(),
         about: "If the control link goes while filming over the meadow, which policy endangers the fewest people?"
@@ -562,6 +563,7 @@ fn flown_again() -> Information {
     let again = |key: &str, turns: Vec<Turn>| FlownAgain {
         key: key.into(),
         stated: true,
+        others_in: None,
         assumed: 7.0,
         at: vec![at(3.5, 3), at(5.6, 3), at(8.8, 1), at(11.2, 1)],
         turns,
@@ -749,7 +751,8 @@ pub fn heights() -> Heights {
         })
         .collect();
     Heights {
-        summary_version: SUMMARY_VERSION,
+        format: HEIGHTS_FORMAT.into(),
+        version: SUMMARY_VERSION,
         title: "Wooded valley".into(),
         invented: true,
         program_version: "0.1.0".into(),

@@ -105,7 +105,7 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
         (
             "assess",
             out(vec!["assess", "field.toml", "--quick"]),
-            vec!["summary.json", "flights.csv", "ends.geojson", "report.html", "figures/map.svg", "figures/map.png"],
+            vec!["summary.json", "flights.csv", "inputs.csv", "report.html", "figures/map.svg", "figures/map.png"],
         ),
         (
             "heights",
@@ -146,6 +146,8 @@ fn every_command_runs_and_its_text_fits() {
             let path = folder.path().join("out").join(file);
             assert!(path.metadata().is_ok_and(|meta| meta.len() > 0), "{name} leaves {file}");
         }
+        // This field does not say where it lies.
+        assert!(!folder.path().join("out/ends.geojson").exists(), "{name}");
         // A second run over its own report, in plain ASCII: the report is replaced, the text is the same but for signs.
         let mut again = arguments.clone();
         again.push("--ascii");
@@ -230,13 +232,14 @@ fn a_page_that_cannot_be_printed_says_what_is_wrong_and_where() {
     told(b"", &[":1:0", "not a summary"]);
     told(b"dear all\n", &[":1:1", "not a summary"]);
     told(b"caf\xe9", &["UTF-8"]);
-    told(b"{\"mine\": 1}", &["summary_version"]);
+    told(b"{\"mine\": 1}", &["no `format`", "lostlink-summary"]);
+    told(b"{\"format\": \"lostlink-reach\", \"version\": 3}", &["lostlink-reach", "lostlink-summary"]);
     let lines = whole.lines().count();
     let half = whole.lines().take(lines / 2).collect::<Vec<_>>().join("\n");
     told(half.as_bytes(), &[&format!(":{}:", lines / 2), "not a summary"]);
     // Another version, and a value of another kind in the right one.
-    let newer = whole.replace("\"summary_version\": 2,", "\"summary_version\": 7,");
-    told(newer.as_bytes(), &["other.json:2", "version 7", "version 2"]);
+    let newer = whole.replacen("\"version\": 3,", "\"version\": 7,", 1);
+    told(newer.as_bytes(), &["other.json:3", "version 7", "version 3"]);
     let line = whole.lines().position(|line| line.contains("\"step_s\"")).expect("a key") + 1;
     let odd = whole.lines().map(|l| if l.contains("\"step_s\"") { "\"step_s\": \"few\"," } else { l });
     told(odd.collect::<Vec<_>>().join("\n").as_bytes(), &[&format!("other.json:{line}:"), "not a whole summary"]);

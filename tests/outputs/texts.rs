@@ -78,7 +78,7 @@ fn json_reads_back_and_names_its_version() {
         let mut bytes = Vec::new();
         json::write(&summary, &mut bytes).expect("writing into memory");
         let value: serde_json::Value = serde_json::from_slice(&bytes).expect(name);
-        assert_eq!(value["summary_version"], 2);
+        assert_eq!((&value["format"], &value["version"]), (&"lostlink-summary".into(), &3.into()));
         assert_eq!(value["policies"].as_array().map(Vec::len), Some(summary.policies.len()));
         assert!(bytes.ends_with(b"}\n"));
         // Every key of the document is told of in the documentation.
@@ -119,6 +119,28 @@ fn collect(value: &serde_json::Value, keys: &mut std::collections::BTreeSet<Stri
     }
 }
 
+/// Codes of the files stand in their documentation, each as it is written.
+#[test]
+fn codes_are_documented() {
+    use lostlink::flight::{Ground, Headline, LossCause, Manner, Tier};
+    let documentation = include_str!("../../docs/summary.md");
+    let word = |value: serde_json::Value| value.as_str().expect("a word").to_string();
+    fn json<T: serde::Serialize>(value: &T) -> serde_json::Value {
+        serde_json::to_value(value).expect("a word")
+    }
+    let words: Vec<String> = Headline::ALL
+        .iter()
+        .map(|headline| headline.word().to_string())
+        .chain(Manner::ALL.iter().map(|code| word(json(code))))
+        .chain(Ground::ALL.iter().map(|code| word(json(code))))
+        .chain(LossCause::ALL.iter().map(|code| word(json(code))))
+        .chain(Tier::ALL.iter().map(|code| word(json(code))))
+        .collect();
+    assert!(words.len() > 40, "{words:?}");
+    let missing: Vec<&String> = words.iter().filter(|code| !documentation.contains(&format!("| `{code}` |"))).collect();
+    assert!(missing.is_empty(), "docs/summary.md does not tell of {missing:?}");
+}
+
 #[test]
 fn columns_of_the_flights_file_are_documented() {
     let documentation = include_str!("../../docs/summary.md");
@@ -130,11 +152,21 @@ fn columns_of_the_flights_file_are_documented() {
     }
 }
 
+fn shown(summary: &lostlink::Summary) -> String {
+    format!("{:?}", lostlink::report::assess::document(summary))
+}
+
 #[test]
-fn ends_are_geojson_with_and_without_an_origin() {
-    for (name, summary) in cases() {
+fn ends_are_geojson_in_longitude_and_latitude() {
+    for (name, mut summary) in cases() {
+        summary.map.origin_deg = None;
+        let said = shown(&summary);
+        assert!(said.contains("left out: the scenario does not say where the site lies"), "{name}");
+        let (lat, lon) = (47.1234, 9.4567);
+        summary.map.origin_deg = Some((lat, lon));
+        assert!(!shown(&summary).contains("left out: the scenario"), "{name}");
         let mut bytes = Vec::new();
-        geojson::ends(&summary, &mut bytes).expect("writing into memory");
+        geojson::ends(&summary, (lat, lon), &mut bytes).expect("writing into memory");
         let text = String::from_utf8(bytes).expect("UTF-8");
         let read: ::geojson::FeatureCollection = text.parse().unwrap_or_else(|error| panic!("{name}: {error}"));
         let ends: usize = summary.policies.iter().map(|policy| policy.ends.len()).sum();
@@ -142,14 +174,9 @@ fn ends_are_geojson_with_and_without_an_origin() {
         assert_eq!(points, ends, "{name}");
         let value: serde_json::Value = serde_json::from_str(&text).expect(name);
         let home = &value["features"][0]["geometry"]["coordinates"];
-        match summary.map.origin_deg {
-            Some((lat, lon)) => {
-                // Longitude first; home is the origin of the sample.
-                assert!((home[0].as_f64().expect("a number") - lon).abs() < 1e-6, "{name}: {home}");
-                assert!((home[1].as_f64().expect("a number") - lat).abs() < 1e-6, "{name}: {home}");
-                assert!(value["note"].is_null());
-            }
-            None => assert!(value["note"].as_str().is_some_and(|note| note.contains("local plane")), "{name}"),
-        }
+        // Longitude first; home is the origin of the sample.
+        assert!((home[0].as_f64().expect("a number") - lon).abs() < 1e-6, "{name}: {home}");
+        assert!((home[1].as_f64().expect("a number") - lat).abs() < 1e-6, "{name}: {home}");
+        assert_eq!(&value["origin_deg"], home, "{name}");
     }
 }

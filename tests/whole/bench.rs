@@ -1,6 +1,7 @@
 //! From a scenario's text to flown flights, for every law of this folder.
 #![allow(dead_code)]
 
+use lostlink::chance::Uncertain;
 use lostlink::cli::Folder;
 use lostlink::flight::{Ending, FlightOutcome};
 use lostlink::risk::run::fly_all;
@@ -23,11 +24,15 @@ pub fn drawn(text: &str) -> Scenario {
     lostlink::scenario::read("law", text, &Folder(folder)).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"))
 }
 
-/// A shipped scenario.
+/// A shipped scenario on the middle of the sites that it may be: one world to build instead of a family.
 pub fn shipped(name: &str) -> Scenario {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).expect("a shipped scenario");
-    read(&text)
+    let scenario = read(&text);
+    let on_one_site = scenario.inputs_with(|_, block, number| {
+        if (1140..2000).contains(&block) { Uncertain::Exact(number.central()) } else { number.clone() }
+    });
+    scenario.with_inputs(on_one_site)
 }
 
 /// The first flights of a scenario under its own policies.

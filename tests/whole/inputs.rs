@@ -28,6 +28,8 @@ restarts_per_h = 60
 [radio.telemetry]
 [radio.video]
 power_dbm = -2
+[[radio.interferer]]
+place_m = [200, 300, 10]
 [sky]
 multipath = "walled"
 [path]
@@ -173,6 +175,24 @@ fn heights_that_are_not_known_make_a_family_of_worlds() {
     let place =
         unsure.scenario.uncertain().iter().position(|input| input.key == "site.obstacle[0].height_m").expect("one");
     assert_eq!(columns[place].1[0], unsure.family[2].scenario.site.obstacles[0].height_m);
+}
+
+/// A recommended height clears the tallest that may stand there, not what stands there in the middle.
+#[test]
+fn a_height_clears_the_tallest_that_may_stand_there() {
+    let tallest_m = |height: &str| {
+        let world = World::new(wood(height, "", "")).expect("a world");
+        let heights_m: Vec<f64> = (2..12).map(|k| 5.0 * f64::from(k)).collect();
+        let found = lostlink::risk::sweep::sweep(&world, &world.scenario.policies[0], &heights_m, &[], 12, &|_| {});
+        let found = found.expect("flies");
+        let tallest_m = std::iter::once(&world).chain(&world.family).map(|one| one.scenario.site.obstacles[0].height_m);
+        assert!((found.tallest_m - tallest_m.fold(0.0, f64::max)).abs() < 0.1, "{}", found.tallest_m);
+        let low_m = found.interval_m.expect("a height")[0];
+        assert!(low_m >= found.tallest_m + found.clearance_m, "{low_m}: {}", found.sentence);
+        found.tallest_m
+    };
+    let (known, unsure) = (tallest_m("height_m = 14"), tallest_m("height_m = { uniform = [8, 24] }"));
+    assert!(unsure > known + 5.0, "{known} {unsure}");
 }
 
 /// Each of them moves what it says, and nothing else of the site.

@@ -6,6 +6,7 @@ mod coverage;
 mod craft;
 mod decision;
 mod flights;
+mod information;
 mod inputs;
 mod laws;
 mod linked;
@@ -18,3 +19,7 @@ mod reach_valley;
 mod semantics;
 mod sky;
 mod turned;
+
+#[path = "../../examples/nested.rs"]
+#[allow(dead_code)]
+mod nested_example;

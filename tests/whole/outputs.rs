@@ -381,6 +381,15 @@ fn warnings_of_the_plan_are_told_alike() {
             FIELD.replace("drop = {}", "hold = { for_s = 3000 }\n[[policy.action]]\nland = {}"),
             vec!["\"drop\"", "2,400 s"],
         ),
+        (
+            FIELD.replace("mass_kg = 1.0", "mass_kg = 1.0\n[craft.battery]\ncapacity_ah = 0.1"),
+            vec!["the charge does not last the path", " s after take-off"],
+        ),
+        (FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 25"), vec!["the path rises to", "= 25"]),
+        (
+            FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 41").replace("[craft]", mast),
+            vec!["ceiling_above_ground_m = 41", "the top of mast", "42 m"],
+        ),
     ] {
         let (warnings, check) = told(&text);
         let found = warnings.iter().find(|warning| words.iter().all(|word| warning.contains(word)));
@@ -459,11 +468,12 @@ fn files_and_commands_count_the_same_flights() {
         let flown = summary.loss.lost.events + without + summary.loss.not_taken_off;
         assert_eq!(flown, summary.flights, "{name}: a flight loses its link, ends without, or stays on the ground");
 
+        let origin_deg = summary.map.origin_deg.unwrap_or((48.0, 11.0));
         let mut bytes = Vec::new();
-        geojson::ends(&summary, &mut bytes).expect("writing into memory");
+        geojson::ends(&summary, origin_deg, &mut bytes).expect("writing into memory");
         let places: serde_json::Value = serde_json::from_slice(&bytes).expect("JSON");
         let places = places["features"].as_array().expect("features");
-        let frame = summary.map.origin_deg.map(|(lat, lon)| LocalFrame::new(Geodetic::from_deg(lat, lon, 0.0)));
+        let frame = LocalFrame::new(Geodetic::from_deg(origin_deg.0, origin_deg.1, 0.0));
 
         for (index, policy) in summary.policies.iter().enumerate() {
             let own: Vec<&Row> =
@@ -494,13 +504,8 @@ fn files_and_commands_count_the_same_flights() {
             for (end, row) in ends.iter().zip(&own) {
                 let at = |axis: usize| end["geometry"]["coordinates"][axis].as_f64().expect("a number");
                 let (x, y) = (number(&row["end_x_m"]), number(&row["end_y_m"]));
-                let off_m = match &frame {
-                    Some(frame) => {
-                        let [lat, lon] = frame.degrees_from_local([x, y]);
-                        (at(1) - lat).hypot(at(0) - lon) * 111_000.0
-                    }
-                    None => (at(0) - x).hypot(at(1) - y),
-                };
+                let [lat, lon] = frame.degrees_from_local([x, y]);
+                let off_m = (at(1) - lat).hypot(at(0) - lon) * 111_000.0;
                 assert!(off_m < 0.03, "{name}: {off_m} m between map and list");
                 assert_eq!(end["properties"]["flight"].to_string(), row["flight"]);
                 assert_eq!(end["properties"]["headline"], *row["headline"]);

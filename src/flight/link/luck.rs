@@ -5,6 +5,7 @@ use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
 use crate::radio::fading::{DiffuseRead, INDEPENDENT_BANDS};
+use crate::radio::interference::Spells;
 use crate::radio::shadowing::ShadowTile;
 use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 
@@ -20,6 +21,7 @@ impl From<&Drawn> for LinkDraws {
             null_depth_db: radio.null_depth_db,
             cross_polar_db: radio.cross_polar_db,
             interferer_dbm: radio.interferers.iter().map(|source| source.eirp_dbm).collect(),
+            interferer_spells: radio.interferers.iter().map(|source| source.spells()).collect(),
             hands_s: [
                 after(hands.and_then(|hands| hands.turn_after_s)),
                 after(hands.and_then(|hands| hands.raise.as_ref()).map(|raise| raise.after_s)),
@@ -39,6 +41,8 @@ pub struct LinkLuck {
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     pub(super) strengths: Vec<Strength>,
+    /// When each source is on.
+    pub(super) spells: Vec<Spells>,
     pub(super) floor: Floor,
     pub(super) craft_shadow: CraftShadow,
 }
@@ -52,6 +56,7 @@ impl LinkLuck {
             tile: ShadowTile::new(setup.shadow_distance_m),
             reads: Vec::new(),
             strengths: Vec::new(),
+            spells: Vec::new(),
             floor: setup.floor,
             craft_shadow: CraftShadow::even(0.0),
         };
@@ -69,6 +74,9 @@ impl LinkLuck {
         self.reads
             .extend((0..bands).map(|band| setup.fading.read(draws.streams.of(Purpose::Uplink), draws.flight, band)));
         setup.strengths(&self.values, &mut self.strengths);
+        let drawn = &self.values.interferer_spells;
+        self.spells.clear();
+        self.spells.extend(setup.sources.iter().enumerate().map(|(i, source)| *drawn.get(i).unwrap_or(&source.spells)));
         self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
         self.craft_shadow = craft_shadow_of(setup, &draws);
     }

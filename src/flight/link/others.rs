@@ -48,10 +48,10 @@ impl Others {
         let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let idle = Spells::new(0.0, 1.0);
         let bursts = setup.bursts.as_ref().map_or(&idle, |bursts| &bursts.spells);
-        let sources = (SOURCE_LANE..).zip(&setup.sources);
+        let sources = (SOURCE_LANE..).zip(&luck.spells);
         Others {
             bursts: OnOff::start(bursts, stream, flight, BURST_LANE),
-            sources: sources.map(|(lane, source)| OnOff::start(&source.spells, stream, flight, lane)).collect(),
+            sources: sources.map(|(lane, spells)| OnOff::start(spells, stream, flight, lane)).collect(),
             met: vec![Met::default(); setup.sources.len()],
         }
     }
@@ -71,11 +71,9 @@ impl Others {
             on_air.left = bursts.left[usize::from(self.bursts.on)];
             on_air.until_s = self.bursts.until_s();
         }
-        for (lane, ((state, source), met)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
-        {
+        for (index, ((state, source), met)) in self.sources.iter_mut().zip(&setup.sources).zip(&self.met).enumerate() {
             if source.hits_control() {
-                state.advance(&source.spells, stream, flight, lane, time_s);
+                state.advance(&luck.spells[index], stream, flight, SOURCE_LANE + index as u32, time_s);
                 on_air.until_s = on_air.until_s.min(state.until_s());
                 if state.on && source.even {
                     on_air.ratio += met.craft;
@@ -116,13 +114,11 @@ impl Others {
     pub(super) fn on_video(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> f64 {
         let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let mut ratio = 0.0;
-        for (lane, ((state, source), met)) in
-            (SOURCE_LANE..).zip(self.sources.iter_mut().zip(&setup.sources).zip(&self.met))
-        {
+        for (index, ((state, source), met)) in self.sources.iter_mut().zip(&setup.sources).zip(&self.met).enumerate() {
             if source.into_video_db.is_some() {
                 if !source.hits_control() {
                     // The packets do not meet it, so that nobody else asks.
-                    state.advance(&source.spells, stream, flight, lane, time_s);
+                    state.advance(&luck.spells[index], stream, flight, SOURCE_LANE + index as u32, time_s);
                 }
                 if state.on {
                     ratio += met.video;

@@ -257,7 +257,9 @@ impl Story<'_> {
     fn events(&mut self, trace: &Trace, top: f64) -> (Vec<String>, f64) {
         let shown = trace.events.iter().take(EVENTS).enumerate();
         let told: Vec<String> = shown
-            .map(|(index, TraceEvent { time_s, what })| format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1)))
+            .map(|(index, TraceEvent { time_s, what })| {
+                format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1))
+            })
             .collect();
         let canvas = &mut self.canvas;
         let columns = if canvas.look.narrow() { 1 } else { 3 };

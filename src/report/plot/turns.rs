@@ -4,7 +4,7 @@ use super::axis::Panel;
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern, Shape};
-use crate::report::information::value_words;
+use crate::report::information::{asked, value_words};
 use crate::report::words;
 use crate::risk::information::FlownAgain;
 use crate::risk::summary::Summary;
@@ -63,7 +63,7 @@ pub fn turns(summary: &Summary, look: Look) -> Option<Figure> {
     let mut told = String::new();
     for again in rows {
         let limit = if narrow { right - margin } else { left - margin - 16.0 };
-        let name = words::sentence(&words::key_here(summary, &again.key).0);
+        let name = words::sentence(&asked(summary, again));
         let used = canvas.paragraph(&name, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
         let bar_top = if narrow { y + used + 10.0 } else { y };
         told += &bar(&mut canvas, summary, again, [left, right], bar_top);
@@ -84,7 +84,7 @@ fn bar(canvas: &mut Canvas, summary: &Summary, again: &FlownAgain, [left, right]
     let panel = Panel { box_px: [left, top, right, top + 24.0], x: [least, most.max(least + 1e-9)], y: [0.0, 1.0] };
     let (bar_top, bar_bottom) = (top + 10.0, top + 34.0);
     let mut from = least;
-    let mut told = format!("{}: ", words::sentence(&words::key_here(summary, &again.key).0));
+    let mut told = format!("{}: ", words::sentence(&asked(summary, again)));
     let last = again.turns.last().map(|turn| (turn.from_there, most));
     let stretches = again.turns.iter().map(|turn| (turn.below, turn.above)).chain(last);
     let mut starts = again.turns.iter().map(|turn| turn.under);

@@ -2,6 +2,7 @@
 
 use super::ESTIMATE;
 use crate::chance::Uncertain;
+use crate::radio::interference::Spells;
 use crate::radio::noise::NoiseEnvironment;
 use crate::radio::{Antenna, AntennaCondition, Pattern, Polarisation, Waveform};
 use crate::scenario::declare::part;
@@ -235,7 +236,7 @@ part! {
         "Width of what it occupies; what falls into a link's band is the width in common over this"
         bandwidth_hz: f64 = number(between(1.0e3, 1.0e9), 20.0e6, ESTIMATE);
         "Share of the time that it is on"
-        duty: f64 = number(between(0.0, 1.0), 0.15, "access points see their channel used for 0.03 to 0.55 of the time: Biswas et al., SIGCOMM 2015; Cheema and Salous 2019");
+        duty: U = uncertain(1900, between(0.0, 1.0), Uncertain::Triangular(0.03, 0.15, 0.55), "access points see their channel used for 0.03 to 0.55 of the time: Biswas et al., SIGCOMM 2015; Cheema and Salous 2019");
         "Mean length of one burst"
         burst_s: f64 = number(between(1e-4, 3600.0), 0.001, "frames are mostly shorter than 1 ms: Wollenberg et al., MSWiM 2012");
         "Idle networks beside it, as strong, that send nothing but beacons: each is on for 0.015 of the time"
@@ -250,11 +251,13 @@ impl<U> Interferer<U> {
     /// A beacon of 1 to 2 ms each 100 ms, 1 to 2 %; intervals as in Cheema and Salous, Electronics 8, 2019 (as quoted by
     /// others).
     pub const BEACON_SHARE: f64 = 0.015;
+}
 
-    /// Share of the time that it or one of the beacons is on.
-    pub fn duty_with_beacons(&self) -> f64 {
+impl Interferer<f64> {
+    /// When it or one of the beacons is on.
+    pub fn spells(&self) -> Spells {
         let idle = libm::pow(1.0 - Self::BEACON_SHARE, f64::from(self.beacons));
-        1.0 - (1.0 - self.duty) * idle
+        Spells::of_duty(1.0 - (1.0 - self.duty) * idle, self.burst_s)
     }
 }
 

@@ -154,10 +154,9 @@ impl Site {
         Site { spread, ..site }
     }
 
-    /// Whether ground and obstacles are the same: what radio, sky and wind meet.
+    /// Whether ground and obstacles are the same: what radio, sky and wind meet. Where the take-off spot lies on them is nothing to these.
     pub fn same_shape(&self, other: &Site) -> bool {
-        (self.extent_m, self.cell_m, self.home_m, self.height_amsl_m)
-            == (other.extent_m, other.cell_m, other.home_m, other.height_amsl_m)
+        (self.extent_m, self.cell_m, self.height_amsl_m) == (other.extent_m, other.cell_m, other.height_amsl_m)
             && self.terrain == other.terrain
             && self.obstacles == other.obstacles
             && self.origin == other.origin

@@ -1,6 +1,7 @@
 //! Values of the uncertain radio inputs.
 
 use crate::radio::antenna::{CROSS_POLAR_DB, NULL_DEPTH_DB};
+use crate::radio::interference::Spells;
 
 /// Values of the uncertain radio inputs in one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +20,8 @@ pub struct LinkDraws {
     pub cross_polar_db: f64,
     /// Radiated power of each interferer.
     pub interferer_dbm: Vec<f64>,
+    /// When each is on.
+    pub interferer_spells: Vec<Spells>,
     /// How long after the loss the pilot turns, raises his antenna, aims it, walks; infinite: he does not.
     pub hands_s: [f64; 4],
 }
@@ -34,6 +37,7 @@ impl Default for LinkDraws {
             null_depth_db: NULL_DEPTH_DB,
             cross_polar_db: CROSS_POLAR_DB,
             interferer_dbm: Vec::new(),
+            interferer_spells: Vec::new(),
             hands_s: [f64::INFINITY; 4],
         }
     }

@@ -81,7 +81,7 @@ impl SourceSetup {
             weights,
             into_video_db: (into_video > 0.0).then(|| db_from_ratio(into_video)),
             place_m: [x_m, y_m, height_m + ground_m],
-            spells: Spells::of_duty(source.duty_with_beacons(), source.burst_s),
+            spells: source.central().spells(),
             field,
         }
     }
