@@ -18,6 +18,8 @@ const FAMILY: u32 = 4;
 
 /// Time that the sky is worked out for beyond the planned path: policies fly on after it.
 const SKY_BEYOND_S: f64 = 900.0;
+/// The time is rounded up to whole ones of this, so that worlds whose paths take nearly as long share a sky.
+const SKY_GRAIN_S: f64 = 60.0;
 
 /// The world of one scenario. Large parts are shared between worlds that differ in other things only.
 pub struct World {
@@ -178,10 +180,10 @@ impl World {
         let fields = LinkFields::of(&scenario, &grid, antenna_m, &options, same_air.map(|base| &base.link.fields))?;
 
         let sky = match same_shape
-            .filter(|base| base.scenario.sky == scenario.sky && base.path.duration_s() == path.duration_s())
+            .filter(|base| base.scenario.sky == scenario.sky && sky_span_s(&base.path) == sky_span_s(&path))
         {
             Some(base) => base.sky.clone(),
-            None => Arc::new(SkyField::new(&scenario, &grid, path.duration_s() + SKY_BEYOND_S)?),
+            None => Arc::new(SkyField::new(&scenario, &grid, sky_span_s(&path))?),
         };
         let air = match same_shape.filter(|base| base.scenario.weather == scenario.weather) {
             Some(base) => base.air.clone(),
@@ -232,4 +234,9 @@ impl World {
         let count = self.family.len().max(1);
         self.family.get(flight as usize % count).unwrap_or(self)
     }
+}
+
+/// Time that the sky is worked out for, from the end of the take-off window on.
+fn sky_span_s(path: &FlightPath) -> f64 {
+    ((path.duration_s() + SKY_BEYOND_S) / SKY_GRAIN_S).ceil() * SKY_GRAIN_S
 }
