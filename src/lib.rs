@@ -31,6 +31,7 @@
 //! | compare return heights | [`compare_heights`] |
 //! | have the endings of single flights | [`fly`] |
 //! | have one flight step by step | [`replay`] |
+//! | have one loss told in sentences, under all policies | [`tell`] |
 //! | look at the site without flying | [`World`]: ground, link, sky, wind and path of a scenario |
 //! | hear of progress, take flights as they come | [`World`], [`risk::assess::assess`], [`risk::run::fly_all`] |
 //! | print what was found | [`report`]: terminal text, JSON, CSV, GeoJSON, figures, pages |
@@ -49,6 +50,7 @@
 //! | [`flight`] | the world and a flight number | a trunk, then one branch per policy, each with an [`Ending`] |
 //! | [`plan`] | the world | what can be said without flying: survey, ways home, reach, sky over a day |
 //! | [`risk`] | endings | rates, paired differences, a verdict, with intervals: a [`Summary`] |
+//! | [`story`] | one flight under several policies | sentences with times: a [`Story`] |
 //! | [`report`] | a summary | terminal text, JSON, CSV, GeoJSON, figures, a page |
 //! | [`cli`] | arguments | calls of the above and an exit code |
 //!
@@ -139,6 +141,7 @@ pub mod plan;
 pub mod report;
 pub mod risk;
 pub mod scenario;
+pub mod story;
 pub mod world;
 
 pub use chance::Uncertain;
@@ -147,4 +150,5 @@ pub use flight::{Ending, FlightOutcome, Headline, Tier, Trace};
 pub use risk::answer::{Error, Options, assess, compare_heights, fly, replay};
 pub use risk::summary::{Heights, Share, Summary, Verdict};
 pub use scenario::{Scenario, ScenarioError};
+pub use story::{Story, tell};
 pub use world::World;

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 const STILL_CIRCLING: &[(&str, &[&str])] = &[];
 
 /// The modules in order; those of one step use none of each other.
-const STEPS: [&[&str]; 14] = [
+const STEPS: [&[&str]; 15] = [
     &["units"],
     &["geometry"],
     &["chance"],
@@ -24,6 +24,7 @@ const STEPS: [&[&str]; 14] = [
     &["flight"],
     &["plan"],
     &["risk"],
+    &["story"],
     &["report"],
     &["cli"],
     &["main", "lib"],

@@ -67,10 +67,11 @@ pub enum Command {
         after_help = "Example:\n  lostlink heights scenarios/ridge-valley.toml --from 20 --to 120 --count 25 --flights 2000"
     )]
     Heights(HeightsArgs),
-    /// Tells one flight step by step, with its timeline and where the link margin went.
-    #[command(
-        after_help = "Example:\n  lostlink replay scenarios/club-field.toml --flight 17 --policy \"home at 40 m\""
-    )]
+    /// Tells one lost link as a story under every policy with the same luck; its page plays it.
+    #[command(after_help = "Examples:
+  lostlink replay scenarios/club-field.toml 17
+  lostlink replay scenarios/ridge-valley.toml policies-differ-most --page ridge.html
+  lostlink replay scenarios/lake-shore.toml worst --policy \"drop\" --out reports/lake-worst")]
     Replay(ReplayArgs),
     /// Maps where the radio link holds at a height, and a section along the path.
     #[command(after_help = "Example:\n  lostlink reach scenarios/ridge-valley.toml --height 60")]
@@ -181,19 +182,28 @@ pub struct HeightsArgs {
 pub struct ReplayArgs {
     /// Scenario file.
     pub scenario: PathBuf,
-    /// Flight number.
-    #[arg(long, value_name = "N", default_value_t = 0)]
-    pub flight: u32,
+    /// Which flight: its number, or typical, worst, first-that-struck, policies-differ-most.
+    #[arg(value_name = "WHICH", default_value = "typical", conflicts_with = "flight")]
+    pub which: String,
+    /// The number of the flight; WHICH says the same.
+    #[arg(long, value_name = "N", hide = true)]
+    pub flight: Option<u32>,
+    /// Number of flights that a word picks from [default: the scenario's, at most 400].
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    pub flights: Option<u32>,
     /// Seed instead of the scenario's.
     #[arg(long, value_name = "S")]
     pub seed: Option<u64>,
-    /// Policy by name [default: the first].
+    /// Only the policy of this name; may be given several times [default: all].
     #[arg(long, value_name = "NAME")]
-    pub policy: Option<String>,
-    /// Folder for the page and its figures [default: none are written].
+    pub policy: Vec<String>,
+    /// File for the page alone.
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+    /// Folder for the page, its figures, the animated figure, the story and the traces [default: none are written].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// Print every row as JSON instead of the events.
+    /// Print the story and every row of the traces as JSON instead of text.
     #[arg(long)]
     pub json: bool,
 }

@@ -7,7 +7,7 @@ use super::state::{State, Steering};
 use super::touch::{Coming, Contact, contact, here_in};
 use super::trunk::{LIFTS_OFF_WITHIN_S, hear, sees, steer};
 use super::watch::Watch;
-use super::{Declared, Doing, Ending, Facts, Flags, Here, LossCause, LossMoment, Manner, Order};
+use super::{Declared, Doing, Ending, Event, Facts, Flags, Here, LossCause, LossMoment, Manner, Order};
 use crate::craft::{PackLevel, fall};
 use crate::failsafe::{Act, Command, Demand, Horizontal, Policy};
 use crate::scenario::{GoesFirst, OnRegain, WrongSwitch};
@@ -195,7 +195,7 @@ impl<'a> Branch<'a> {
         }
         match self.state.link_now.event {
             Some(Declared::Restored { at_s }) => {
-                watch.event(at_s, || "link back".into());
+                watch.event(at_s, || Event::LinkBack);
                 if self.takes_over && self.motors {
                     self.regained_at_s = at_s + self.luck.drawn.pilot.reaction_s;
                 }
@@ -204,7 +204,7 @@ impl<'a> Branch<'a> {
                 self.regained_at_s = f64::INFINITY;
                 self.count.declared_lost += 1;
                 self.count.flags.set(Flags::LOST_AGAIN);
-                watch.event(at_s, || "link declared lost again".into());
+                watch.event(at_s, || Event::LostAgain);
                 if !matches!(self.hand, Hand::Policy) {
                     self.runs(self.policy);
                     self.hand = Hand::Policy;
@@ -222,10 +222,10 @@ impl<'a> Branch<'a> {
             self.count.flags.set(Flags::PILOT_TOOK_OVER);
             if self.luck.wrong_switch {
                 self.count.flags.set(Flags::WRONG_SWITCH);
-                watch.event(now_s, || "the pilot takes over with a switch in the wrong position".into());
+                watch.event(now_s, || Event::TakesOverWithWrongSwitch);
                 self.hand = Hand::WrongSwitch { until_s: now_s + self.luck.drawn.pilot.reaction_s };
             } else {
-                watch.event(now_s, || "the pilot takes over".into());
+                watch.event(now_s, || Event::TakesOver);
                 self.hand = Hand::Pilot(self.pilot());
             }
         }
@@ -233,7 +233,7 @@ impl<'a> Branch<'a> {
             && self.motors
             && now_s >= until_s
         {
-            watch.event(now_s, || "the pilot puts the switch right".into());
+            watch.event(now_s, || Event::SwitchPutRight);
             self.hand = Hand::Pilot(self.pilot());
         }
     }
@@ -255,7 +255,7 @@ impl<'a> Branch<'a> {
             && !self.running.is(called)
         {
             self.count.flags.set(Flags::PACK_ACTED);
-            watch.event(self.state.time_s, || format!("low pack: the craft will {}", called.in_words()));
+            watch.event(self.state.time_s, || Event::LowPack(called.in_words()));
             self.runs(called);
         }
     }
@@ -312,7 +312,7 @@ impl<'a> Branch<'a> {
             Hand::Pilot(pilot) => {
                 let mut wanted = pilot.stick(&sees(world, state));
                 if let Some(what) = pilot.news() {
-                    watch.event(state.time_s, || what.into());
+                    watch.event(state.time_s, || Event::Pilot(what));
                 }
                 let steering = steer(world, state, pilot, &mut wanted);
                 hear(world, state, wanted);
@@ -345,12 +345,12 @@ impl<'a> Branch<'a> {
         {
             self.told_given_up = times;
             self.count.flags.set(Flags::FELL_BACK);
-            watch.event(now_s, || format!("given up: {}; the fallback runs", why.in_words()));
+            watch.event(now_s, || Event::GivenUp(why));
         }
         if engine.taken_up() > self.told_taken_up {
             self.told_taken_up = engine.taken_up();
             self.count.flags.set(Flags::TAKEN_UP_AGAIN);
-            watch.event(now_s, || "the fix is back: the way home is taken up again".into());
+            watch.event(now_s, || Event::TakenUpAgain);
         }
     }
 
@@ -361,12 +361,12 @@ impl<'a> Branch<'a> {
         if self.motors && !demand.motors {
             self.motors = false;
             self.told_to_drop = true;
-            watch.event(state.time_s, || "motors stop".into());
+            watch.event(state.time_s, || Event::MotorsStop);
         }
         if self.motors && state.pack.level >= PackLevel::Cutoff {
             self.motors = false;
             self.ran_dry = state.motion.place_m[2] - state.ground_m > 2.0;
-            watch.event(state.time_s, || "the pack is empty: no thrust".into());
+            watch.event(state.time_s, || Event::PackEmpty);
         }
     }
 
@@ -383,7 +383,7 @@ impl<'a> Branch<'a> {
             // That the pilot takes over is told where he does.
             if doing != Doing::TakenOver {
                 // The policy begins when the loss is declared, which lies within the step.
-                watch.event(self.state.time_s.max(self.moment.time_s), || format!("begins: {}", doing.label()));
+                watch.event(self.state.time_s.max(self.moment.time_s), || Event::Begins(doing));
             }
         }
         watch.step(self.world, &self.state, doing);
@@ -401,7 +401,7 @@ impl<'a> Branch<'a> {
         let energy_j = end.contact.energy_below_j(world, luck.mover.mass_kg);
         let in_hand = matches!(self.hand, Hand::Pilot(_));
         let headline = Order::of(judge).headline(&Facts { manner, here, energy_j, flags, in_hand }, &judge.hard);
-        watch.event(end.time_s, || format!("end: {}", headline.label()));
+        watch.event(end.time_s, || Event::End(headline));
         let speed_mps = fall::speed_mps(velocity);
         let distance_m = Straight::between(world.home_m, end_m).length_m();
         Ending {

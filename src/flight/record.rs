@@ -5,8 +5,9 @@ use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Flags, Trace, TraceEvent, TraceRow, home_energy};
+use super::{Doing, Ending, Event, Flags, Happened, Presence, Trace, TraceEvent, TraceRow, home_energy};
 use crate::failsafe::Policy;
+use crate::site::ZoneKind;
 use crate::world::{HomeEnergy, Way, World};
 
 /// Collects rows every so often, and all events.
@@ -16,8 +17,15 @@ struct Recorder<'e> {
     way: Way,
     highest_z_m: f64,
     no_return: bool,
+    presence: &'e Presence,
     rows: Vec<TraceRow>,
-    events: Vec<TraceEvent>,
+    happened: Vec<Happened>,
+}
+
+/// The nearest zone with somebody in it.
+struct Nearest {
+    zone: u16,
+    distance_m: f64,
 }
 
 impl Watch for Recorder<'_> {
@@ -28,14 +36,14 @@ impl Watch for Recorder<'_> {
             let row = self.row(world, state, doing);
             if !self.no_return && row.charge_pct < row.charge_home_pct {
                 self.no_return = true;
-                self.event(row.time_s, || "from here on the pack no longer reaches home".into());
+                self.event(row.time_s, || Event::NoReturn);
             }
             self.rows.push(row);
         }
     }
 
-    fn event(&mut self, time_s: f64, what: impl FnOnce() -> String) {
-        self.events.push(TraceEvent { time_s, what: what() });
+    fn event(&mut self, time_s: f64, what: impl FnOnce() -> Event) {
+        self.happened.push(Happened { time_s, event: what() });
     }
 }
 
@@ -54,6 +62,9 @@ impl Recorder<'_> {
             _ => self.energy.need(way, place, self.highest_z_m, charge),
         };
         let charge_home_pct = need.map_or(f64::NAN, |need| 100.0 * need.charge);
+        let nearest = self.nearest(world, [place[0], place[1]]);
+        let believed_m = |axis: usize| if fix.fix { place[axis] + error[axis] } else { f64::NAN };
+        let stored_m = |axis: usize| state.fix.home_error_m().map_or(f64::NAN, |error| home[axis] + error[axis]);
         TraceRow {
             time_s: state.time_s,
             place_m: place,
@@ -73,6 +84,54 @@ impl Recorder<'_> {
             charge_home_pct,
             cell_v: state.cell_v,
             wind_mps: horizontal(state.wind_mps),
+            wind_to_mps: [state.wind_mps[0], state.wind_mps[1]],
+            climb_mps: velocity[2],
+            believed_m: [0, 1].map(believed_m),
+            believed_height_m: state.believed_height_m(world),
+            stored_home_m: [0, 1].map(stored_m),
+            heading_error_deg: fix.heading_error_rad.to_degrees(),
+            people_m: nearest.as_ref().map_or(f64::NAN, |nearest| nearest.distance_m),
+            people_zone: nearest.map(|nearest| nearest.zone),
+            inside: world.grid.inside_fence(place[0], place[1]),
+        }
+    }
+
+    fn nearest(&self, world: &World, place_m: [f64; 2]) -> Option<Nearest> {
+        let zones = (0u16..).zip(&world.scenario.site.zones);
+        let there = zones.filter(|(number, zone)| zone.kind == ZoneKind::People && self.presence.of(*number));
+        there
+            .map(|(zone, at)| Nearest { zone, distance_m: at.area.distance_m(place_m) })
+            .min_by(|a, b| a.distance_m.total_cmp(&b.distance_m))
+    }
+
+    /// A last row at the touch: the one before it, at the place, time and speed of the end.
+    fn touch(&mut self, world: &World, ending: &Ending) {
+        let Some(&last) = self.rows.last().filter(|_| ending.end_m.iter().all(|x| x.is_finite())) else { return };
+        let place_m = ending.end_m.map(f64::from);
+        let Some(time_s) = self.happened.last().map(|end| end.time_s) else { return };
+        let (sin, cos) = libm::sincos(f64::from(ending.impact_angle_deg).to_radians());
+        let speed_mps = f64::from(ending.impact_speed_mps);
+        let nearest = self.nearest(world, [place_m[0], place_m[1]]);
+        let moved = |axis: usize| place_m[axis] - last.place_m[axis];
+        let row = TraceRow {
+            time_s,
+            place_m,
+            height_m: place_m[2] - world.home_m[2],
+            surface_m: world.grid.surface_m(place_m[0], place_m[1]) - world.home_m[2],
+            speed_mps: speed_mps * cos,
+            climb_mps: -speed_mps * sin,
+            believed_m: [0, 1].map(|axis| last.believed_m[axis] + moved(axis)),
+            believed_height_m: last.believed_height_m + moved(2),
+            charge_pct: f64::from(ending.pack_left_pct),
+            people_m: nearest.as_ref().map_or(f64::NAN, |nearest| nearest.distance_m),
+            people_zone: nearest.map(|nearest| nearest.zone),
+            inside: world.grid.inside_fence(place_m[0], place_m[1]),
+            ..last
+        };
+        if time_s > last.time_s {
+            self.rows.push(row);
+        } else if let Some(last) = self.rows.last_mut() {
+            *last = row;
         }
     }
 }
@@ -89,14 +148,19 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
         way: Way::of(policy).unwrap_or(Way::level()),
         highest_z_m: f64::NEG_INFINITY,
         no_return: false,
+        presence: &luck.presence,
         rows: Vec::new(),
-        events: Vec::new(),
+        happened: Vec::new(),
     };
+    let (mut silent_from_s, mut ended) = (None, None);
     let (headline, lost) = match fly_trunk(world, &luck, &mut recorder) {
         TrunkEnd::Refused(why) => (why.to_string(), None),
         TrunkEnd::Down(headline) => (headline.label().to_string(), None),
         TrunkEnd::Lost(state, moment) => {
+            silent_from_s = Some(state.link.last_valid_s());
             let ending = fly_branch(world, &luck, &state, &moment, policy, &mut recorder);
+            recorder.touch(world, &ending);
+            ended = Some(ending);
             let how = if ending.flags.has(Flags::FAULT) {
                 "numerical fault: the simulation broke off, and this is no ending"
             } else {
@@ -105,15 +169,20 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
             (how.to_string(), Some(moment))
         }
     };
-    recorder.events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let Recorder { every_steps, rows, mut happened, .. } = recorder;
+    happened.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     Trace {
         flight,
         policy: policy.name.clone(),
-        every_s: f64::from(recorder.every_steps) * world.scenario.step_s,
-        rows: recorder.rows,
+        every_s: f64::from(every_steps) * world.scenario.step_s,
+        rows,
+        silent_from_s,
         lost_at_s: lost.map(|moment| moment.time_s),
         cause: lost.map(|moment| moment.cause),
-        events: recorder.events,
+        events: happened.iter().map(|at| TraceEvent { time_s: at.time_s, what: at.event.in_words() }).collect(),
+        happened,
         headline,
+        loss: lost,
+        ending: ended,
     }
 }

@@ -1,7 +1,8 @@
 //! One flight, second by second.
 
-use super::LossCause;
-use crate::failsafe::Act;
+use super::{Ending, Headline, LossCause, LossMoment};
+use crate::failsafe::{Act, GivenUp};
+use crate::units::SAME_MOMENT_S;
 use crate::world::radio::LossBudget;
 use serde::{Serialize, Serializer};
 
@@ -54,6 +55,79 @@ impl Doing {
     }
 }
 
+/// Something that happened in a flight.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// Took off.
+    TakeOff,
+    /// The scenario cut the link.
+    Cut,
+    /// The receiver called the link lost.
+    Lost(LossCause),
+    /// It called it lost once more, after it had been back.
+    LostAgain,
+    /// The receiver handed control back.
+    LinkBack,
+    /// The pilot takes over.
+    TakesOver,
+    /// He takes over with a switch in the wrong position.
+    TakesOverWithWrongSwitch,
+    /// He puts that switch right.
+    SwitchPutRight,
+    /// What is set for a low pack begins: in words.
+    LowPack(String),
+    /// What the pilot makes up his mind to, in words.
+    Pilot(&'static str),
+    /// The policy gave an action up.
+    GivenUp(GivenUp),
+    /// It took the way home up again.
+    TakenUpAgain,
+    /// The motors stop, as told.
+    MotorsStop,
+    /// The pack is empty.
+    PackEmpty,
+    /// The craft begins to do something else.
+    Begins(Doing),
+    /// From here on the pack no longer reaches home.
+    NoReturn,
+    /// The end.
+    End(Headline),
+}
+
+impl Event {
+    /// What happened, in plain words.
+    pub fn in_words(&self) -> String {
+        match self {
+            Event::TakeOff => "take-off".into(),
+            Event::Cut => "the scenario cuts the link".into(),
+            Event::Lost(cause) => format!("link declared lost ({})", cause.label()),
+            Event::LostAgain => "link declared lost again".into(),
+            Event::LinkBack => "link back".into(),
+            Event::TakesOver => "the pilot takes over".into(),
+            Event::TakesOverWithWrongSwitch => "the pilot takes over with a switch in the wrong position".into(),
+            Event::SwitchPutRight => "the pilot puts the switch right".into(),
+            Event::LowPack(what) => format!("low pack: the craft will {what}"),
+            Event::Pilot(what) => (*what).into(),
+            Event::GivenUp(why) => format!("given up: {}; the fallback runs", why.in_words()),
+            Event::TakenUpAgain => "the fix is back: the way home is taken up again".into(),
+            Event::MotorsStop => "motors stop".into(),
+            Event::PackEmpty => "the pack is empty: no thrust".into(),
+            Event::Begins(doing) => format!("begins: {}", doing.label()),
+            Event::NoReturn => "from here on the pack no longer reaches home".into(),
+            Event::End(headline) => format!("end: {}", headline.label()),
+        }
+    }
+}
+
+/// An event and when it was.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Happened {
+    /// Time after take-off, s.
+    pub time_s: f64,
+    /// What it was.
+    pub event: Event,
+}
+
 /// One moment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TraceRow {
@@ -93,6 +167,24 @@ pub struct TraceRow {
     pub cell_v: f64,
     /// Mean wind and gusts at the craft, m/s.
     pub wind_mps: f64,
+    /// The same towards east and north: where the air goes.
+    pub wind_to_mps: [f64; 2],
+    /// Speed upwards, m/s.
+    pub climb_mps: f64,
+    /// Where the craft believes to be, x and y; NaN without a fix.
+    pub believed_m: [f64; 2],
+    /// Height above the take-off spot that it believes.
+    pub believed_height_m: f64,
+    /// Home point that it has stored, x and y; NaN as long as it has none.
+    pub stored_home_m: [f64; 2],
+    /// Where it takes north for, degrees to the left of true north.
+    pub heading_error_deg: f64,
+    /// Distance to the nearest zone with somebody in it, 0 in it; NaN: nobody anywhere.
+    pub people_m: f64,
+    /// That zone, by its place in the site's list.
+    pub people_zone: Option<u16>,
+    /// Inside the permitted area.
+    pub inside: bool,
 }
 
 /// Something that happened: in JSON a pair of both.
@@ -119,14 +211,33 @@ pub struct Trace {
     pub policy: String,
     /// Time between rows, s, a whole number of steps.
     pub every_s: f64,
-    /// Rows in time order; one more wherever what the craft does changes.
+    /// Rows in time order; one more wherever what the craft does changes, and a last one at the touch.
     pub rows: Vec<TraceRow>,
+    /// When the last packet came through before the link was declared lost; `None`: it never was.
+    pub silent_from_s: Option<f64>,
     /// When the link was declared lost; `None`: never.
     pub lost_at_s: Option<f64>,
     /// Why it was; `None`: never.
     pub cause: Option<LossCause>,
     /// Things that happened, in time order.
     pub events: Vec<TraceEvent>,
+    /// The same things as data.
+    #[serde(skip)]
+    pub happened: Vec<Happened>,
     /// How it ended, in words.
     pub headline: String,
+    /// The loss as the mass run has it; `None`: the link was never lost.
+    #[serde(skip)]
+    pub loss: Option<LossMoment>,
+    /// The end after a loss as the mass run has it.
+    #[serde(skip)]
+    pub ending: Option<Ending>,
+}
+
+impl Trace {
+    /// The row in force at a time: the last one not later; the first one before all of them.
+    pub fn at(&self, time_s: f64) -> Option<&TraceRow> {
+        let later = self.rows.partition_point(|row| row.time_s <= time_s + SAME_MOMENT_S);
+        self.rows.get(later.saturating_sub(1))
+    }
 }

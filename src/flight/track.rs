@@ -1,11 +1,11 @@
 //! Tracks of a few flights, for the map.
 
-use super::Doing;
 use super::branch::fly_branch;
 use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::{Unwatched, Watch};
+use super::{Doing, Event};
 use crate::world::World;
 
 /// Time between points of a track.
@@ -23,7 +23,7 @@ impl Watch for Tracker {
         }
     }
 
-    fn event(&mut self, _: f64, _: impl FnOnce() -> String) {}
+    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
 }
 
 /// The way of one flight from the loss to the end under each policy; empty when the link was not lost.

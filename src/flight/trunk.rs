@@ -6,7 +6,7 @@ use super::running::Running;
 use super::state::{State, Steering};
 use super::touch::{Coming, Contact, contact};
 use super::watch::Watch;
-use super::{Declared, Doing, Facts, Flags, Headline, LossCause, LossMoment, Manner, Order};
+use super::{Declared, Doing, Event, Facts, Flags, Headline, LossCause, LossMoment, Manner, Order};
 use crate::craft::PackLevel;
 use crate::failsafe::{Act, Command, Demand, Horizontal};
 use crate::scenario::{AfterHold, FliesBy, VideoLink, VideoLost};
@@ -45,7 +45,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
     let sensitivity_dbm = luck.radio.sensitivity_dbm(luck.drawn.radio.control.noise_rise_db);
     let most_s = 3.0 * world.path.duration_s() + 300.0;
     let mut flown_m = 0.0;
-    watch.event(0.0, || "take-off".into());
+    watch.event(0.0, || Event::TakeOff);
 
     while state.time_s < most_s {
         let place = state.motion.place_m;
@@ -57,7 +57,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
         if state.cut_from_s.is_none() && luck.cut.is_due(state.time_s, flown_m) {
             state.cut_from_s = Some(state.time_s);
-            watch.event(state.time_s, || "the scenario cuts the link".into());
+            watch.event(state.time_s, || Event::Cut);
         }
         state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
 
@@ -65,7 +65,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
             // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
             let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
             let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
-            watch.event(at_s, || format!("link declared lost ({})", cause.label()));
+            watch.event(at_s, || Event::Lost(cause));
             return lost(world, state, flown_m, at_s, cause);
         }
 
@@ -74,16 +74,16 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         let warned = is_warned(world, luck, &state, sees.charge_pct, sensitivity_dbm);
         warned_since_s = if warned { warned_since_s.min(state.time_s) } else { f64::INFINITY };
         if state.time_s - warned_since_s > WARNED_S + luck.drawn.pilot.reaction_s && pilot.is_on_the_path() {
-            watch.event(state.time_s, || "warned by telemetry, the pilot turns back".into());
+            watch.event(state.time_s, || Event::Pilot("warned by telemetry, the pilot turns back"));
             pilot.go_home(&sees);
         }
 
         if let Some(video) = &luck.drawn.radio.video {
             match blind.step(video, luck.drawn.pilot.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
                 BlindNews::None => {}
-                BlindNews::Told(what) => watch.event(state.time_s, || what.into()),
+                BlindNews::Told(what) => watch.event(state.time_s, || Event::Pilot(what)),
                 BlindNews::Switch => {
-                    watch.event(state.time_s, || "picture gone, the pilot throws the switch".into());
+                    watch.event(state.time_s, || Event::Pilot("picture gone, the pilot throws the switch"));
                     let at_s = state.time_s;
                     return lost(world, state, flown_m, at_s, LossCause::Switch);
                 }
@@ -93,7 +93,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         let on_the_path = pilot.is_on_the_path();
         let mut wanted = pilot.stick(&sees);
         if let Some(what) = pilot.news() {
-            watch.event(state.time_s, || what.into());
+            watch.event(state.time_s, || Event::Pilot(what));
         }
         if on_the_path && !pilot.is_on_the_path() {
             flown_m = world.path.length_m();
@@ -223,7 +223,7 @@ fn heed_pack<'s, W: Watch>(world: &'s World, state: &mut State, pack: &mut Optio
         world.low_pack.at_warning.as_ref().filter(|_| !warned)
     };
     let Some(policy) = due.filter(|due| pack.as_ref().is_none_or(|running| !running.is(due))) else { return };
-    watch.event(state.time_s, || format!("low pack: the craft will {}", policy.in_words()));
+    watch.event(state.time_s, || Event::LowPack(policy.in_words()));
     *pack = Some(Running::start(world, state, policy));
 }
 

@@ -8,6 +8,7 @@ pub mod csv;
 pub mod geojson;
 pub mod information;
 pub mod plot;
+pub mod trace_csv;
 pub mod words;
 
 pub mod document;

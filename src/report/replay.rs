@@ -1,66 +1,49 @@
-//! The document of one flight: what happened, then a table of moments.
+//! A lost link told under every policy: as text, and as the words of its page.
 
-use super::document::{Block, Document, On, Section, Table};
-use super::gallery::Gallery;
-use super::plot;
+use super::document::{Block, Document, On, Section};
 use super::words::number as n;
-use crate::flight::Trace;
-use crate::scenario::Scenario;
+use crate::story::{Sentence, Story};
 
-/// Rows of the table.
-const ROWS: usize = 40;
+/// A sentence as a line of text: its number, when, what.
+fn line(sentence: &Sentence) -> String {
+    let when = sentence.time_s.map_or(String::new(), |time_s| format!("{} s: ", n(time_s, 1)));
+    format!("{}. {when}{}", sentence.number, sentence.text)
+}
 
-/// The figures of a flight.
-pub fn gallery(scenario: &Scenario, trace: &Trace) -> Gallery {
-    let story = format!("Flight {} under '{}'", trace.flight, trace.policy);
-    let draw = |look| {
-        vec![
-            plot::timeline("timeline", &story, trace, scenario.site.ceiling_m, look),
-            plot::budget("budget", &story, trace, look),
-        ]
-    };
-    Gallery::new(draw, vec![])
+fn lines(sentences: &[Sentence]) -> Block {
+    Block::List(sentences.iter().map(line).collect())
 }
 
 /// The document.
-pub fn document(scenario: &Scenario, trace: &Trace) -> Document {
-    let every = trace.rows.len().div_ceil(ROWS).max(1);
-    let told = trace.rows.iter().enumerate().filter(|(index, row)| {
-        let new = *index > 0 && trace.rows[index - 1].doing != row.doing;
-        index % every == 0 || new || index + 1 == trace.rows.len()
-    });
-    let rows = told.map(|(_, row)| {
-        vec![
-            row.doing.label().into(),
-            n(row.time_s, 1),
-            n(row.place_m[0], 0),
-            n(row.place_m[1], 0),
-            n(row.height_m, 0),
-            n(row.speed_mps, 1),
-            n(row.quality_pct, 0),
-            n(row.margin_db, 0),
-            row.satellites.to_string(),
-            n(row.hdop, 1),
-            n(row.charge_pct, 0),
-        ]
-    });
-    let columns = ["doing", "#s", "#east", "#north", "#high", "#m/s", "#link %", "#dB", "#sats", "#HDOP", "#pack %"];
-    let happened = trace.events.iter().map(|event| format!("{} s: {}", n(event.time_s, 1), event.what));
+pub fn document(story: &Story) -> Document {
+    let mut sections =
+        vec![Section::new("shared", "Until the loss", "What all policies share").with(On::Both, lines(&story.shared))];
+    for policy in &story.policies {
+        let heading = format!("Under \"{}\": {}", policy.name, policy.outcome);
+        let words = format!("The policy: {}.", policy.words);
+        sections.push(Section::new("policy", "Policy", heading).line(words).with(On::Both, lines(&policy.sentences)));
+    }
+    sections.push(Section::new("compared", "Compared", "Side by side").with(On::Both, lines(&story.compared)));
     Document {
-        kind: "One flight",
-        tab: "one flight",
-        title: format!("{}: flight {} under '{}'", scenario.title, trace.flight, trace.policy),
-        invented: scenario.invented,
-        answer: format!("Outcome: {}.", trace.headline),
-        sections: vec![
-            Section::new("happened", "What happened", "What happened").with(On::Both, Block::List(happened.collect())),
-            Section::new("moments", "Moments", "Moments")
-                .with(On::Both, Table::new("", &columns).label("Moments").class("tight").rows(rows).block())
-                .line(
-                    "east, north, high: metres from home. dB: margin of the uplink before fading. Outcome: the worst thing that \
-                     happened, on the way or at the end.",
-                ),
+        kind: "One lost link",
+        tab: "one lost link",
+        title: story.title.clone(),
+        invented: story.invented,
+        question: format!(
+            "One flight under every policy with the same luck: flight {}, {}.",
+            story.flight,
+            picked(story)
+        ),
+        answer: story.answer.clone(),
+        cautions: vec![
+            "One simulated flight shows how things can go, not how often. Times are seconds after take-off.".into(),
         ],
+        sections,
         ..Document::default()
     }
+}
+
+/// Why this flight, without saying its number twice.
+fn picked(story: &Story) -> &str {
+    story.picked.strip_prefix(&format!("flight {}, ", story.flight)).unwrap_or(&story.picked)
 }

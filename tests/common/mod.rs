@@ -269,6 +269,15 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
                 },
                 cell_v: 3.7,
                 wind_mps: 5.0 + dice.normal(),
+                wind_to_mps: [5.0, 0.0],
+                climb_mps: 0.0,
+                believed_m: [f64::NAN; 2],
+                believed_height_m: height_m,
+                stored_home_m: [0.0; 2],
+                heading_error_deg: 0.0,
+                people_m: f64::NAN,
+                people_zone: None,
+                inside: true,
             }
         })
         .collect();
@@ -277,8 +286,12 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
         policy: policy.into(),
         every_s: 0.1,
         rows,
+        silent_from_s: Some(60.4),
         lost_at_s: Some(lost_at),
         cause: Some(LossCause::Distance),
+        happened: vec![],
+        loss: None,
+        ending: None,
         events: [
             (60.4, "link silent"),
             (lost_at, "link declared lost"),

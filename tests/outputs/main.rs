@@ -13,4 +13,5 @@ mod pages;
 mod readme;
 mod shipped;
 mod sky_day;
+mod story;
 mod texts;

@@ -1,0 +1,450 @@
+//! What one policy made of the loss, from the trace.
+
+use super::shared::nearest;
+use super::told::{About, Draft};
+use super::words::{between, direction, energy, length, level, lies, metres, per_cent, span, speed};
+use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, Guards, Policy};
+use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Trace, TraceRow};
+use crate::risk::words::{number, sentence};
+use crate::site::ZoneKind;
+use crate::world::World;
+
+/// So often a thing that comes and goes is told; then only how often more.
+const TOLD_TIMES: usize = 2;
+
+/// An empty place is worth a word when the end was as near to it as this. Estimate.
+const EMPTY_WITHIN_M: f64 = 20.0;
+
+/// The sentences of one policy, in time order.
+pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft> {
+    let (Some(moment), Some(ending)) = (&trace.loss, &trace.ending) else { return Vec::new() };
+    let view = View { world, policy, trace, home_m: level(world.home_m) };
+    let rows = &trace.rows[trace.rows.partition_point(|row| row.time_s < moment.time_s)..];
+    let mut told: Vec<Draft> = trace.happened.iter().filter_map(|happened| view.event(happened)).collect();
+    told.extend(view.fix(rows));
+    told.extend(view.area(rows));
+    told.extend(view.ceiling(rows));
+    told.extend(view.over_people(rows));
+    told.sort_by(|a, b| a.time_s.unwrap_or(0.0).total_cmp(&b.time_s.unwrap_or(0.0)));
+    let end_s = trace.rows.last().map_or(moment.time_s, |row| row.time_s);
+    told.retain(|draft| draft.time_s.is_none_or(|time_s| time_s <= end_s));
+    told.extend(view.end(ending, end_s));
+    told
+}
+
+struct View<'a> {
+    world: &'a World,
+    policy: &'a Policy,
+    trace: &'a Trace,
+    home_m: [f64; 2],
+}
+
+impl View<'_> {
+    fn from_home(&self, row: &TraceRow) -> String {
+        lies(self.home_m, level(row.place_m), "the take-off spot")
+    }
+
+    /// The row from which something was done: the first one not before.
+    fn from(&self, time_s: f64) -> Option<&TraceRow> {
+        let rows = &self.trace.rows;
+        let at = rows.partition_point(|row| row.time_s < time_s - 1e-6);
+        // What the policy does from the loss on begins in the step that the loss lies in.
+        rows.get(at).or(rows.last())
+    }
+
+    fn event(&self, happened: &Happened) -> Option<Draft> {
+        let time_s = happened.time_s;
+        if time_s < self.trace.lost_at_s? {
+            return None;
+        }
+        let row = self.trace.at(time_s)?;
+        let at = |about, text: String| Some(Draft::at(time_s, about, text));
+        match &happened.event {
+            Event::Begins(doing) => at(About::Begins, self.begins(*doing, time_s, row)),
+            Event::GivenUp(why) => at(About::Guard, self.given_up(why, time_s)),
+            Event::TakenUpAgain => at(About::Guard, "The fix is good again: the way home is taken up again.".into()),
+            Event::LostAgain => at(About::Link, "The receiver calls the link lost again.".into()),
+            Event::LinkBack => at(About::Link, "The link is back.".into()),
+            Event::TakesOver => at(
+                About::Pilot,
+                format!("The pilot takes over, with the craft {}, {} up.", self.from_home(row), metres(row.height_m)),
+            ),
+            Event::TakesOverWithWrongSwitch => {
+                at(About::Pilot, "The pilot takes over with a switch in the wrong position.".into())
+            }
+            Event::SwitchPutRight => at(About::Pilot, "The pilot puts the switch right.".into()),
+            Event::Pilot(what) => at(About::Pilot, format!("{}.", sentence(what))),
+            Event::LowPack(what) => at(
+                About::Pack,
+                format!(
+                    "The pack is low, at {}: instead of its policy the craft will {what}.",
+                    per_cent(row.charge_pct)
+                ),
+            ),
+            Event::PackEmpty => {
+                at(About::Pack, format!("The pack is empty and the motors stop, {} up.", metres(row.height_m)))
+            }
+            Event::NoReturn => at(
+                About::Pack,
+                format!("From here on the pack no longer reaches home: it holds {}.", per_cent(row.charge_pct)),
+            ),
+            // Told where the fall begins, at the loss, or at the end.
+            Event::MotorsStop | Event::End(_) | Event::Lost(_) | Event::TakeOff | Event::Cut => None,
+        }
+    }
+
+    fn begins(&self, doing: Doing, time_s: f64, row: &TraceRow) -> String {
+        let above_m = row.place_m[2] - self.world.grid.ground_m(row.place_m[0], row.place_m[1]);
+        let same = |other: &Happened, event: &Event| (other.time_s - time_s).abs() < 1e-6 && other.event == *event;
+        let happens = |event: Event| self.trace.happened.iter().any(|other| same(other, &event));
+        let before = self.trace.happened.iter().rev().find_map(|other| match other.event {
+            Event::Begins(doing) if other.time_s < time_s => Some(doing),
+            _ => None,
+        });
+        match doing {
+            Doing::Hold if row.believed_m[0].is_finite() => {
+                format!("It begins to hold its place, {} up.", metres(row.height_m))
+            }
+            Doing::Hold => {
+                format!("It keeps level, {} up, and drifts with the wind: it has no fix.", metres(row.height_m))
+            }
+            Doing::Return => self.goes_home(row),
+            Doing::Land if before == Some(Doing::Return) && self.over_home(row) => format!(
+                "It believes it is {} from its home point, and is {}: it starts down from {}.",
+                metres(length(between(row.believed_m, row.stored_home_m))),
+                self.from_home(row),
+                metres(row.height_m)
+            ),
+            Doing::Land => {
+                format!("It starts down from {} above the ground, {}.", metres(above_m), self.from_home(row))
+            }
+            // That the pack is empty is told already.
+            Doing::Drop if happens(Event::PackEmpty) => format!("It falls from {} above the ground.", metres(above_m)),
+            Doing::Drop => format!("The motors stop, and it falls from {} above the ground.", metres(above_m)),
+            Doing::CarryOn => format!(
+                "Nothing is set, so the last commands stay: it flies on at {}, {} up.",
+                speed(row.speed_mps),
+                metres(row.height_m)
+            ),
+            Doing::Piloted | Doing::Silent | Doing::TakenOver => format!("It is {}.", doing.label()),
+        }
+    }
+
+    /// Whether it takes itself to be where the way home turns into coming down.
+    fn over_home(&self, row: &TraceRow) -> bool {
+        let off_m = length(between(row.believed_m, row.stored_home_m));
+        self.policy.actions.iter().any(
+            |action| matches!(action.kind, ActionKind::Return { home_circle_m, .. } if off_m <= home_circle_m + 0.05),
+        )
+    }
+
+    fn goes_home(&self, row: &TraceRow) -> String {
+        let way = between(row.believed_m, row.stored_home_m);
+        let heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
+            ActionKind::Return { height, .. } => Some(height.in_words()),
+            _ => None,
+        });
+        let height = heights.collect::<Vec<_>>().join(", or ");
+        if !length(way).is_finite() {
+            return format!("It sets out for home; it is to fly at {height}.");
+        }
+        format!(
+            "It sets out for home, by its own reckoning {} to the {}, from a height of {}; it is to fly at {height}.",
+            metres(length(way)),
+            direction(way),
+            metres(row.height_m)
+        )
+    }
+
+    /// Which guard fired on which value, what it asks, and what follows.
+    fn given_up(&self, why: &GivenUp, time_s: f64) -> String {
+        let reason = match why {
+            GivenUp::NoHome => "There is no home point, so it cannot fly home".into(),
+            GivenUp::NoFix => format!("There has been no position fix for {FIX_GRACE_S} s"),
+            GivenUp::PoorFix { satellites, hdop } => {
+                let has = if hdop.is_finite() {
+                    format!("{satellites} satellites and an HDOP of {}", number(*hdop, 1))
+                } else {
+                    format!("{satellites} satellites and no solution")
+                };
+                let asked = self.asked(|guards| guards.fix).map(|guard| {
+                    format!(", where at least {} and at most {} are asked", guard.satellites, number(guard.hdop, 1))
+                });
+                format!("The guard of the fix fires at {has}{}", asked.unwrap_or_default())
+            }
+            GivenUp::Progress { closing_mps } => {
+                let has = if *closing_mps < 0.0 {
+                    format!("home moves away at {}", speed(-closing_mps))
+                } else {
+                    format!("home comes closer at {} only", speed(*closing_mps))
+                };
+                let asked = self.asked(|guards| guards.progress).map(|guard| {
+                    format!(", where {} over {} s are asked", speed(guard.closing_mps), number(guard.within_s, 0))
+                });
+                format!("The guard of progress fires: {has}{}", asked.unwrap_or_default())
+            }
+            GivenUp::Charge { charge_pct } => {
+                let asked = self.asked(|guards| guards.battery);
+                let asked = asked.map(|guard| format!(", where {} % are asked", number(guard.reserve_pct, 0)));
+                format!("The guard of the pack fires at {} %{}", number(*charge_pct, 1), asked.unwrap_or_default())
+            }
+            GivenUp::Time { taken_s } => {
+                let asked = self.asked(|guards| guards.duration);
+                let asked = asked.map(|guard| format!(", where at most {} s are allowed", number(guard.at_most_s, 0)));
+                format!("The guard of time fires after {}{}", span(*taken_s), asked.unwrap_or_default())
+            }
+            GivenUp::Fence { room_m } => {
+                let asked = self
+                    .asked(|guards| guards.fence)
+                    .map(|guard| format!(", and it would not stop {} inside", metres(guard.within_m)));
+                format!(
+                    "The guard of the fence fires with {} to the edge{}",
+                    metres(*room_m),
+                    asked.unwrap_or_default()
+                )
+            }
+            GivenUp::Pack { charge_pct } => format!("The pack demands a landing, at {}", per_cent(*charge_pct)),
+        };
+        format!("{reason}. {}.", self.follows(time_s))
+    }
+
+    /// What the guards of this kind ask, when all that there are ask the same.
+    fn asked<T: PartialEq + Copy>(&self, of: impl Fn(&Guards) -> Option<T>) -> Option<T> {
+        let mut asked = self.policy.actions.iter().filter_map(|action| of(&action.guards));
+        let first = asked.next()?;
+        asked.all(|other| other == first).then_some(first)
+    }
+
+    /// What the craft does once an action is given up.
+    fn follows(&self, time_s: f64) -> &'static str {
+        match self.from(time_s).map(|row| row.doing) {
+            Some(Doing::Land) => "Instead it comes down where it is",
+            Some(Doing::Drop) => "Instead it stops the motors",
+            Some(Doing::Hold) => "Instead it holds",
+            Some(Doing::Return) => "The next action follows: it flies home",
+            Some(Doing::CarryOn) => "Instead it flies on by the last commands",
+            _ if self.policy.actions.iter().any(|action| action.otherwise == Fallback::Next) => {
+                "The next action follows"
+            }
+            _ => "The fallback follows",
+        }
+    }
+
+    /// The fix goes and comes.
+    fn fix(&self, rows: &[TraceRow]) -> Vec<Draft> {
+        let there = |row: &TraceRow| row.believed_m[0].is_finite();
+        turns(rows, there, |row, back| {
+            let text = if back {
+                format!(
+                    "The fix is back, by {} satellites with an HDOP of {}; it is {} off.",
+                    row.satellites,
+                    number(row.hdop, 1),
+                    metres(row.fix_error_m)
+                )
+            } else {
+                format!("The position fix is gone, with {} satellites in view.", row.satellites)
+            };
+            Draft::at(row.time_s, About::Fix, text)
+        })
+    }
+
+    /// It crosses the edge of the permitted area.
+    fn area(&self, rows: &[TraceRow]) -> Vec<Draft> {
+        turns(
+            rows,
+            |row| row.inside,
+            |row, back| {
+                let text = if back {
+                    "It is inside the permitted area again.".into()
+                } else {
+                    format!("It leaves the permitted area, {}, {} up.", self.from_home(row), metres(row.height_m))
+                };
+                Draft::at(row.time_s, About::Area, text)
+            },
+        )
+    }
+
+    /// It rises above the permitted height.
+    fn ceiling(&self, rows: &[TraceRow]) -> Option<Draft> {
+        let ceiling_m = self.world.scenario.site.ceiling_m;
+        let above = |row: &TraceRow| row.height_m > ceiling_m;
+        let pair = rows.windows(2).find(|pair| !above(&pair[0]) && above(&pair[1]))?;
+        let highest_m = rows.iter().map(|row| row.height_m).fold(f64::NEG_INFINITY, f64::max);
+        let text = format!("It rises above the permitted {}, up to {}.", metres(ceiling_m), metres(highest_m));
+        Some(Draft::at(pair[1].time_s, About::Area, text))
+    }
+
+    /// It comes over people.
+    fn over_people(&self, rows: &[TraceRow]) -> Vec<Draft> {
+        let Some((_, aloft)) = rows.split_last() else { return Vec::new() };
+        let names = self.world.scenario.site.zone_names();
+        turns(
+            aloft,
+            |row| row.people_m != 0.0,
+            |row, left| {
+                let name = row.people_zone.and_then(|zone| names.get(usize::from(zone))).map_or("", String::as_str);
+                let text = if left {
+                    "It is no longer over people.".into()
+                } else {
+                    format!("It comes over \"{name}\", where people are, {} up.", metres(row.height_m))
+                };
+                Draft::at(row.time_s, About::People, text)
+            },
+        )
+    }
+
+    fn end(&self, ending: &Ending, end_s: f64) -> Vec<Draft> {
+        if ending.flags.has(Flags::FAULT) {
+            let text = "The simulation broke off with a numerical fault: this is no ending.";
+            return vec![Draft::at(end_s, About::End, text)];
+        }
+        let Some(row) = self.trace.rows.last() else { return Vec::new() };
+        let after = span(f64::from(ending.time_to_end_s));
+        let text = format!("{}, {after} after the loss. Outcome: {}.", self.touch(ending, row), self.trace.headline);
+        let mut told = vec![Draft::at(end_s, About::End, text)];
+        if ending.manner != Manner::StillUp {
+            told.push(Draft::at(end_s, About::Near, self.near(ending, row)));
+        }
+        told.push(Draft::at(end_s, About::After, self.after(ending, row)));
+        told
+    }
+
+    /// How it touched, where and how fast.
+    fn touch(&self, ending: &Ending, row: &TraceRow) -> String {
+        let place = self.from_home(row);
+        let speed = speed(f64::from(ending.impact_speed_mps));
+        let what = self.struck(ending, row);
+        match ending.manner {
+            Manner::SetDown => format!("It sets down softly on {what}, {place}, at {speed}"),
+            Manner::HardLanding => format!("It lands hard on {what}, {place}, at {speed}"),
+            Manner::TippedOver => format!("It lands on {what} and tips over, {place}, at {speed}"),
+            Manner::Fall => format!("It falls onto {what}, {place}, at {speed}"),
+            Manner::Strike if what.above => {
+                format!("It strikes {what}, {place}, {} above that spot, at {speed}", metres(row.height_m))
+            }
+            Manner::Strike => format!("It strikes {what}, {place}, at {speed}"),
+            Manner::RanDry => format!("Its pack spent, it comes down on {what}, {place}, at {speed}"),
+            Manner::StillUp => {
+                format!("It is still in the air when the clock runs out, {place}, {} up", metres(row.height_m))
+            }
+        }
+    }
+
+    /// What it touched.
+    fn struck(&self, ending: &Ending, row: &TraceRow) -> Touched {
+        let [x, y, z] = row.place_m;
+        let grid = &self.world.grid;
+        let ground_m = grid.ground_m(x, y);
+        // Half a metre: a touch of the ground lies on it.
+        if z > ground_m + 0.5 {
+            let what = match (grid.canopy_m(x, y) > ground_m, grid.opaque_m(x, y) > ground_m) {
+                (true, _) => "trees",
+                (false, true) => "a building",
+                _ => "something that stands there",
+            };
+            return Touched { what, above: true };
+        }
+        let what = match ending.ground {
+            Ground::Home => "the ground at home",
+            Ground::Clear => "open ground",
+            Ground::Rough => "rough ground",
+            Ground::Trees => "trees",
+            Ground::Water => "water",
+            Ground::Road => "a road in use",
+            Ground::Property => "property of others",
+            Ground::Outside => "ground outside the permitted area",
+        };
+        Touched { what, above: false }
+    }
+
+    /// Who was near, and with what energy it came.
+    fn near(&self, ending: &Ending, row: &TraceRow) -> String {
+        let below_j = f64::from(ending.energy_below_j);
+        let site = &self.world.scenario.site;
+        let mut text = format!("Its energy at the touch is {}", energy(f64::from(ending.impact_energy_j)));
+        if below_j > f64::from(ending.impact_energy_j) + 0.5 {
+            text += &format!("; having fallen on to the ground, {}", energy(below_j));
+        }
+        text += ".";
+        text += &match nearest(self.world, row) {
+            Some(near) => format!(" {}.", near.replace("Below it are", "There it meets")),
+            None if site.zones.iter().any(|zone| zone.kind == ZoneKind::People) => {
+                " Nobody is in any of the marked places.".into()
+            }
+            None => " The scenario marks no places with people.".into(),
+        };
+        if let Some((name, distance_m)) = self.empty_place(row) {
+            text += &match distance_m {
+                d if d > 0.0 => format!(" \"{name}\", {} away, happens to be empty.", metres(d)),
+                _ => format!(" \"{name}\", where it lies, happens to be empty."),
+            };
+        }
+        if ending.over_people_s > 0.0 {
+            text += &format!(
+                " On the way it was over people, or within the margin around them, for {}.",
+                span(f64::from(ending.over_people_s))
+            );
+        }
+        text
+    }
+
+    /// The nearest place of people with nobody in it, when it is near and nearer than people are.
+    fn empty_place(&self, row: &TraceRow) -> Option<(String, f64)> {
+        let site = &self.world.scenario.site;
+        let zones = site.zones.iter().zip(site.zone_names()).filter(|(zone, _)| zone.kind == ZoneKind::People);
+        let away = zones.map(|(zone, name)| (name, zone.area.distance_m(level(row.place_m))));
+        away.min_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, distance_m)| {
+            let people_m = if row.people_m.is_nan() { f64::INFINITY } else { row.people_m };
+            *distance_m <= EMPTY_WITHIN_M && *distance_m < people_m
+        })
+    }
+
+    /// What is left: belief against truth, pack, and whether the craft can still be heard.
+    fn after(&self, ending: &Ending, row: &TraceRow) -> String {
+        let mut text = format!("The pack still holds {}.", per_cent(f64::from(ending.pack_left_pct)));
+        if row.believed_m[0].is_finite() && ending.manner != Manner::StillUp {
+            let off_m = length(between(level(row.place_m), row.believed_m));
+            let up_m = row.believed_height_m - row.height_m;
+            text += &format!(
+                " Its own idea of its place is {} off, that of its height {} too {}.",
+                metres(off_m),
+                metres(up_m.abs()),
+                if up_m < 0.0 { "low" } else { "high" }
+            );
+        } else if ending.manner != Manner::StillUp {
+            text += " It has no fix to tell where it lies.";
+        }
+        if self.world.scenario.radio.telemetry.is_some() {
+            text += if row.telemetry_up {
+                " Just before the end the pilot's set hears it."
+            } else {
+                " Just before the end the pilot's set does not hear it."
+            };
+        }
+        text
+    }
+}
+
+/// What was touched, and whether it stands above the ground.
+struct Touched {
+    what: &'static str,
+    above: bool,
+}
+
+impl std::fmt::Display for Touched {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.what)
+    }
+}
+
+/// Turns of something that is there or not: at each the row, and whether it came. After some of them only how many there were more.
+fn turns(rows: &[TraceRow], there: impl Fn(&TraceRow) -> bool, tell: impl Fn(&TraceRow, bool) -> Draft) -> Vec<Draft> {
+    let pairs = rows.windows(2).filter(|pair| there(&pair[0]) != there(&pair[1]));
+    let turned: Vec<&TraceRow> = pairs.map(|pair| &pair[1]).collect();
+    let mut told: Vec<Draft> = turned.iter().take(2 * TOLD_TIMES).map(|row| tell(row, there(row))).collect();
+    let more = turned.iter().skip(2 * TOLD_TIMES).filter(|row| !there(row)).count();
+    if let Some(last) = told.last_mut().filter(|_| more > 0) {
+        last.text += &format!(" The same happens {more} more {}.", if more == 1 { "time" } else { "times" });
+    }
+    told
+}

@@ -1,0 +1,156 @@
+//! What a story is: data.
+
+use crate::flight::{Headline, Tier, Trace};
+use serde::Serialize;
+
+/// Raised when what a key of the story means changes.
+pub const STORY_VERSION: u32 = 1;
+
+/// What a sentence is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum About {
+    /// The weather of the flight.
+    Weather,
+    /// Who is on the ground.
+    Present,
+    /// Take-off and home point.
+    TakeOff,
+    /// What the pilot does.
+    Pilot,
+    /// The link, up or silent.
+    Link,
+    /// The receiver calls the link lost.
+    Lost,
+    /// Why it went.
+    Cause,
+    /// What the craft believes, against what is true.
+    Belief,
+    /// Wind, pack and people where the link was lost.
+    Around,
+    /// The craft begins to do something else.
+    Begins,
+    /// A guard fired, or an action was impossible.
+    Guard,
+    /// The position fix goes or comes.
+    Fix,
+    /// The pack.
+    Pack,
+    /// Edge of the permitted area, and the permitted height.
+    Area,
+    /// People below.
+    People,
+    /// The touch.
+    End,
+    /// Who was near, and with what energy it came.
+    Near,
+    /// What is left after the end.
+    After,
+    /// Policies held against each other.
+    Compared,
+}
+
+/// A sentence, or two that belong together.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sentence {
+    /// Its number in the story, from 1.
+    pub number: usize,
+    /// When it holds, s after take-off; `None`: throughout.
+    pub time_s: Option<f64>,
+    /// What it is about.
+    pub about: About,
+    /// What it says.
+    pub text: String,
+}
+
+/// What one policy made of the loss.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PolicyStory {
+    /// Name of the policy.
+    pub name: String,
+    /// The policy in words.
+    pub words: String,
+    /// How it ended; `None`: the simulation broke off.
+    pub headline: Option<Headline>,
+    /// What that means for people and craft.
+    pub tier: Option<Tier>,
+    /// How it ended, in words.
+    pub outcome: String,
+    /// When it ended, s after take-off.
+    pub ended_at_s: f64,
+    /// From the loss to the end.
+    pub sentences: Vec<Sentence>,
+}
+
+/// One flight, told.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Story {
+    /// What this is.
+    pub format: &'static str,
+    /// Form of the data.
+    pub version: u32,
+    /// Title of the scenario.
+    pub title: String,
+    /// Whether place and craft are invented.
+    pub invented: bool,
+    /// Hash of the scenario.
+    pub scenario_hash: String,
+    /// Seed.
+    pub seed: u64,
+    /// Flight number.
+    pub flight: u32,
+    /// Why this flight is told.
+    pub picked: String,
+    /// The story in two sentences.
+    pub answer: String,
+    /// When the link was called lost, s after take-off; `None`: never.
+    pub lost_at_s: Option<f64>,
+    /// What all policies share: until the loss, or to the end when the link was never lost.
+    pub shared: Vec<Sentence>,
+    /// One per policy, in their order; empty when the link was never lost.
+    pub policies: Vec<PolicyStory>,
+    /// The policies held against each other.
+    pub compared: Vec<Sentence>,
+}
+
+impl Story {
+    /// All sentences in the order of their numbers.
+    pub fn sentences(&self) -> impl Iterator<Item = &Sentence> {
+        self.shared.iter().chain(self.policies.iter().flat_map(|policy| &policy.sentences)).chain(&self.compared)
+    }
+}
+
+/// A story with the traces that it tells: one per policy, or a single one when the link was never lost.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Told {
+    /// The sentences.
+    pub story: Story,
+    /// The flights.
+    pub traces: Vec<Trace>,
+}
+
+impl Told {
+    /// The part of the flight worth watching, s after take-off: from ten seconds before the last packet to the last end.
+    pub fn window_s(&self) -> [f64; 2] {
+        let last = self.traces.iter().filter_map(|trace| trace.rows.last()).map(|row| row.time_s).fold(1.0, f64::max);
+        let first = self.traces.first().and_then(|trace| trace.silent_from_s).map_or(0.0, |from_s| from_s - 10.0);
+        [first.clamp(0.0, last - 1.0), last]
+    }
+}
+
+/// A sentence that has no number yet.
+pub(super) struct Draft {
+    pub(super) time_s: Option<f64>,
+    pub(super) about: About,
+    pub(super) text: String,
+}
+
+impl Draft {
+    pub(super) fn at(time_s: f64, about: About, text: impl Into<String>) -> Draft {
+        Draft { time_s: Some(time_s), about, text: text.into() }
+    }
+
+    pub(super) fn throughout(about: About, text: impl Into<String>) -> Draft {
+        Draft { time_s: None, about, text: text.into() }
+    }
+}

@@ -1,0 +1,65 @@
+//! Numbers and directions as they are said.
+
+use crate::risk::words::number;
+
+/// A length: a decimal below ten metres.
+pub(super) fn metres(value_m: f64) -> String {
+    format!("{} m", number(value_m, usize::from(value_m.abs() < 9.95)))
+}
+
+/// A speed.
+pub(super) fn speed(value_mps: f64) -> String {
+    format!("{} m/s", number(value_mps, 1))
+}
+
+/// An energy: a decimal below ten joules.
+pub(super) fn energy(value_j: f64) -> String {
+    format!("{} J", number(value_j, usize::from(value_j.abs() < 9.95)))
+}
+
+/// A time span.
+pub(super) fn span(value_s: f64) -> String {
+    format!("{} s", number(value_s, 1))
+}
+
+/// A share.
+pub(super) fn per_cent(value_pct: f64) -> String {
+    format!("{} %", number(value_pct, 0))
+}
+
+/// A ratio in decibels.
+pub(super) fn decibels(value_db: f64) -> String {
+    format!("{} dB", number(value_db, 0))
+}
+
+/// The direction of a vector, east and north, by name.
+pub(super) fn direction(vector: [f64; 2]) -> &'static str {
+    const NAMES: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    let bearing_deg = libm::atan2(vector[0], vector[1]).to_degrees().rem_euclid(360.0);
+    NAMES[(bearing_deg / 45.0).round() as usize % 8]
+}
+
+/// From one place to another.
+pub(super) fn between(from_m: [f64; 2], to_m: [f64; 2]) -> [f64; 2] {
+    [to_m[0] - from_m[0], to_m[1] - from_m[1]]
+}
+
+/// Length of a vector.
+pub(super) fn length(vector: [f64; 2]) -> f64 {
+    (vector[0] * vector[0] + vector[1] * vector[1]).sqrt()
+}
+
+/// Where a place lies from another: `12 m north-east of the take-off spot`.
+pub(super) fn lies(from_m: [f64; 2], to_m: [f64; 2], what: &str) -> String {
+    let off = between(from_m, to_m);
+    if length(off) < 0.05 {
+        format!("at {what}")
+    } else {
+        format!("{} {} of {what}", metres(length(off)), direction(off))
+    }
+}
+
+/// The first two axes.
+pub(super) fn level(place_m: [f64; 3]) -> [f64; 2] {
+    [place_m[0], place_m[1]]
+}

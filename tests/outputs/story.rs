@@ -1,0 +1,526 @@
+//! Stories of the shipped scenarios hold what the traces hold: a reader of the sentences and a reader of the traces, written apart,
+//! find the same times, values, order and endings.
+
+use lostlink::cli::Folder;
+use lostlink::failsafe::{Act, Policy};
+use lostlink::flight::{Doing, Headline, LossBudget, LossCause, Trace, TraceRow};
+use lostlink::story::{About, PolicyStory, Sentence, Told, tell};
+use lostlink::world::World;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+const FLIGHTS: u32 = 10;
+
+fn world(name: &str) -> World {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
+    let scenario = lostlink::scenario::read(name, &text, &Folder(folder)).expect("reads well");
+    World::for_planning(scenario).expect("builds")
+}
+
+/// A number in a text, with its decimals and the word after it.
+#[derive(Debug, Clone, PartialEq)]
+struct Said {
+    value: f64,
+    decimals: usize,
+    unit: String,
+}
+
+impl Said {
+    /// Whether it is this value, rounded.
+    fn is(&self, value: f64) -> bool {
+        (self.value - value).abs() <= 0.5 * 10f64.powi(-(self.decimals as i32)) + 1e-6
+    }
+}
+
+/// The numbers of a text in their order. What stands in quotes is a name.
+fn numbers(text: &str) -> Vec<Said> {
+    let outside: String =
+        text.split('"').enumerate().map(|(index, part)| if index % 2 == 0 { part } else { " name " }).collect();
+    let mut found = Vec::new();
+    for (index, word) in outside.split_whitespace().enumerate() {
+        let bare = word.trim_start_matches('(').trim_end_matches([',', '.', ';', ':', ')']);
+        let (bare, degrees) = bare.strip_suffix('°').map_or((bare, false), |bare| (bare, true));
+        let plain = bare.replace('−', "-").replace(',', "");
+        if let Ok(value) = plain.parse::<f64>() {
+            let next = outside.split_whitespace().nth(index + 1).unwrap_or("");
+            let unit = if degrees { "°" } else { next.trim_end_matches([',', '.', ';', ':', ')']) };
+            let decimals = plain.split_once('.').map_or(0, |(_, rest)| rest.len());
+            found.push(Said { value, decimals, unit: unit.into() });
+        }
+    }
+    found
+}
+
+/// The first number with this unit.
+fn first(sentence: &Sentence, unit: &str) -> Said {
+    nth(sentence, unit, 0)
+}
+
+fn nth(sentence: &Sentence, unit: &str, n: usize) -> Said {
+    let found: Vec<Said> = numbers(&sentence.text).into_iter().filter(|said| said.unit == unit).collect();
+    found.get(n).unwrap_or_else(|| panic!("no number {n} in {unit}: {}", sentence.text)).clone()
+}
+
+/// What a row says at a time: the last one not later.
+fn row_at(trace: &Trace, time_s: f64) -> &TraceRow {
+    trace.rows.iter().take_while(|row| row.time_s <= time_s + 1e-6).last().unwrap_or(&trace.rows[0])
+}
+
+fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+fn home_m(world: &World) -> [f64; 2] {
+    [world.home_m[0], world.home_m[1]]
+}
+
+/// Whether a text tells the direction from one place to another, to one of eight.
+fn tells_direction(text: &str, from_m: [f64; 2], to_m: [f64; 2]) -> bool {
+    let bearing = (to_m[0] - from_m[0]).atan2(to_m[1] - from_m[1]).to_degrees();
+    let names = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    // At the edge of two either may be said.
+    let near = (0..8).filter(|&k| {
+        let off = (bearing - 45.0 * f64::from(k) + 540.0).rem_euclid(360.0) - 180.0;
+        off.abs() <= 22.6
+    });
+    near.map(|k| names[k as usize]).any(|name| text.split([' ', ',', ';', '.']).any(|word| word == name))
+}
+
+/// `X m DIRECTION of the take-off spot` in a sentence against a place.
+fn check_place(sentence: &Sentence, home_m: [f64; 2], place_m: [f64; 2]) {
+    let text = &sentence.text;
+    let off_m = distance(home_m, place_m);
+    if text.contains("at the take-off spot") {
+        assert!(off_m < 0.05, "{off_m} m: {text}");
+        return;
+    }
+    assert!(numbers(text).iter().any(|said| said.unit == "m" && said.is(off_m)), "{off_m} m from home: {text}");
+    assert!(tells_direction(text, home_m, place_m), "{place_m:?} from {home_m:?}: {text}");
+}
+
+/// Counts what was held, so that no check is left out by never being met.
+type Held = BTreeMap<String, usize>;
+
+struct Reader<'a> {
+    world: &'a World,
+    trace: &'a Trace,
+    held: &'a mut Held,
+}
+
+impl Reader<'_> {
+    fn hold(&mut self, what: &str) {
+        *self.held.entry(what.into()).or_default() += 1;
+    }
+
+    fn shared(&mut self, sentence: &Sentence) {
+        let (trace, text) = (self.trace, &sentence.text);
+        let home_m = home_m(self.world);
+        let lost_s = trace.lost_at_s;
+        match sentence.about {
+            About::Weather | About::Present => assert_eq!(sentence.time_s, None, "{text}"),
+            About::TakeOff if sentence.time_s == Some(0.0) && trace.rows[0].stored_home_m[0].is_nan() => {
+                assert!(text.contains("no home point"), "{text}");
+            }
+            About::TakeOff => check_place(sentence, home_m, row_at(trace, sentence.time_s.unwrap()).stored_home_m),
+            About::Link if text.contains("last packet") => {
+                let time_s = sentence.time_s.unwrap();
+                assert_eq!(Some(time_s), trace.silent_from_s, "{text}");
+                let row = row_at(trace, time_s);
+                check_place(sentence, home_m, [row.place_m[0], row.place_m[1]]);
+                assert!(first(sentence, "m/s").is(row.speed_mps), "{} m/s: {text}", row.speed_mps);
+                assert!(numbers(text).iter().any(|said| said.unit == "m" && said.is(row.height_m)), "{text}");
+            }
+            About::Link => {
+                let cut = trace.events.iter().find(|event| event.1 == "the scenario cuts the link").expect("a cut");
+                assert_eq!(sentence.time_s, Some(cut.0));
+            }
+            About::Lost => {
+                assert_eq!(sentence.time_s, lost_s, "{text}");
+                if trace.cause != Some(LossCause::Switch) {
+                    assert!(first(sentence, "s").is(lost_s.unwrap() - trace.silent_from_s.unwrap()), "{text}");
+                }
+                if self.world.scenario.radio.telemetry.is_some() {
+                    assert_eq!(text.contains("still hears"), trace.loss.unwrap().telemetry_up, "{text}");
+                }
+            }
+            About::Cause => self.cause(sentence),
+            About::Belief => self.belief(sentence),
+            About::Around => {
+                let row = row_at(trace, sentence.time_s.unwrap());
+                assert!(first(sentence, "m/s").is(row.wind_to_mps[0].hypot(row.wind_to_mps[1])), "{text}");
+                assert!(tells_direction(text, row.wind_to_mps, [0.0, 0.0]), "{:?}: {text}", row.wind_to_mps);
+                assert!(first(sentence, "%").is(row.charge_pct), "{text}");
+                if row.people_m > 0.0 {
+                    assert!(first(sentence, "m").is(row.people_m), "{} m: {text}", row.people_m);
+                }
+            }
+            About::Pilot | About::Pack => {
+                let said = text.trim_end_matches('.').to_lowercase();
+                let at = |event: &&(f64, String)| Some(event.0) == sentence.time_s;
+                let told: Vec<&str> = trace.events.iter().filter(at).map(|event| event.1.as_str()).collect();
+                assert!(told.iter().any(|event| *event == said || event.starts_with("low pack")), "{said}: {told:?}");
+            }
+            About::End => assert!(lost_s.is_none() && text.contains(&trace.headline), "{text}"),
+            other => panic!("{other:?} before the loss: {text}"),
+        }
+        self.hold(&format!("shared {:?}", sentence.about));
+    }
+
+    /// The cause with its term of the budget, averaged over the rows of the silence once more.
+    fn cause(&mut self, sentence: &Sentence) {
+        let (trace, text) = (self.trace, &sentence.text);
+        let cause = trace.cause.expect("a cause");
+        let silent_s = trace.silent_from_s.unwrap();
+        let until = |row: &&TraceRow| row.time_s <= trace.lost_at_s.unwrap();
+        let mut rows: Vec<&TraceRow> = trace.rows.iter().filter(until).filter(|row| row.time_s >= silent_s).collect();
+        if rows.is_empty() {
+            rows = trace.rows.iter().filter(until).last().into_iter().collect();
+        }
+        let mean = |term: &dyn Fn(&LossBudget) -> f64| {
+            rows.iter().map(|row| term(&row.budget)).sum::<f64>() / rows.len() as f64
+        };
+        let (word, value_db): (&str, Option<f64>) = match cause {
+            LossCause::Cut => ("the scenario has cut", None),
+            LossCause::Distance => ("far away", Some(mean(&|b| b.distance_db))),
+            LossCause::Obstruction => ("terrain or buildings", Some(mean(&|b| b.diffraction_db))),
+            LossCause::Vegetation => ("trees", Some(mean(&|b| b.vegetation_db))),
+            LossCause::Antenna => ("antennas", Some(mean(&|b| b.pattern_db + b.polarisation_db))),
+            LossCause::Body => ("body", Some(mean(&|b| b.body_db))),
+            LossCause::Reflection => ("wave off the ground", Some(mean(&|b| b.reflection_db))),
+            LossCause::Fading => ("fading", Some(mean(&|b| b.shadowing_db + b.fading_db))),
+            LossCause::Interference => ("others on the band", Some(mean(&|b| b.interference_db))),
+            LossCause::Restart => ("restarted", None),
+            LossCause::Switch => ("threw the switch", None),
+        };
+        assert!(text.contains(word), "{cause:?}: {text}");
+        if let Some(value_db) = value_db.filter(|value_db| *value_db >= 1.0) {
+            assert!(first(sentence, "dB").is(value_db), "{value_db} dB: {text}");
+        }
+        if text.contains("mean margin") {
+            let margin_db = rows.iter().map(|row| row.margin_db).sum::<f64>() / rows.len() as f64;
+            let said = numbers(text).into_iter().rev().find(|said| said.unit == "dB").expect("a margin");
+            assert!(said.is(margin_db), "{margin_db} dB: {text}");
+        }
+        self.hold(&format!("cause {cause:?}"));
+    }
+
+    fn belief(&mut self, sentence: &Sentence) {
+        let text = &sentence.text;
+        let row = row_at(self.trace, sentence.time_s.unwrap());
+        let place_m = [row.place_m[0], row.place_m[1]];
+        if row.hdop.is_finite() {
+            assert!(first(sentence, "m").is(distance(place_m, row.believed_m)), "{text}");
+            assert!(first(sentence, "m").is(row.fix_error_m), "the error as the trace had it before: {text}");
+            let part = text.split(" of its true place").next().unwrap();
+            assert!(tells_direction(part, place_m, row.believed_m), "{text}");
+            assert!(first(sentence, "satellites").is(f64::from(row.satellites)), "{text}");
+            assert!(text.contains(&format!("HDOP of {:.1}", row.hdop)), "{} {text}", row.hdop);
+        } else {
+            assert!(text.contains("no position fix"), "{text}");
+        }
+        let ups: Vec<Said> = {
+            let part = text.split("it believes it is ").nth(1).expect("heights");
+            numbers(part.split('.').take(3).collect::<Vec<_>>().join(".").as_str()).into_iter().take(2).collect()
+        };
+        assert!(ups[0].is(row.believed_height_m) && ups[1].is(row.height_m), "{ups:?} {row:?}");
+        let rest = text.split(" up. ").nth(1).expect("home and heading");
+        let home_m = home_m(self.world);
+        if row.stored_home_m[0].is_finite() {
+            check_place(&Sentence { text: rest.into(), ..sentence.clone() }, home_m, row.stored_home_m);
+        } else {
+            assert!(rest.contains("no home point"), "{text}");
+        }
+        if row.heading_error_deg.abs() >= 0.5 {
+            let side = if row.heading_error_deg > 0.0 { "to the left" } else { "to the right" };
+            assert!(first(sentence, "°").is(row.heading_error_deg.abs()) && text.contains(side), "{text}");
+            self.hold("a turned north");
+        }
+    }
+
+    fn of_policy(&mut self, policy: &Policy, told: &PolicyStory, sentence: &Sentence) {
+        let (trace, text) = (self.trace, &sentence.text);
+        let time_s = sentence.time_s.expect("all of them have a time");
+        let row = row_at(trace, time_s);
+        let last = trace.rows.last().unwrap();
+        let ending = trace.ending.as_ref().unwrap();
+        let home_m = home_m(self.world);
+        let happens = |words: &str| {
+            trace.events.iter().any(|event| (event.0 - time_s).abs() < 1e-9 && event.1.starts_with(words))
+        };
+        assert!(time_s >= trace.lost_at_s.unwrap() && time_s <= last.time_s, "{text}");
+        match sentence.about {
+            About::Begins => {
+                let doing = trace
+                    .rows
+                    .iter()
+                    .find(|row| row.time_s >= time_s - 0.05 && happens(&format!("begins: {}", row.doing.label())));
+                let doing = doing.unwrap_or_else(|| panic!("nothing begins at {time_s}: {text}")).doing;
+                let verb = match doing {
+                    Doing::Hold => ["begins to hold", "keeps level"],
+                    Doing::Return => ["sets out for home"; 2],
+                    Doing::Land => ["starts down"; 2],
+                    Doing::Drop => ["falls"; 2],
+                    Doing::CarryOn => ["flies on"; 2],
+                    other => panic!("{other:?} begins: {text}"),
+                };
+                assert!(verb.iter().any(|verb| text.contains(verb)), "{doing:?}: {text}");
+                if doing == Doing::Return && row.believed_m[0].is_finite() && row.stored_home_m[0].is_finite() {
+                    assert!(first(sentence, "m").is(distance(row.believed_m, row.stored_home_m)), "{text}");
+                    assert!(tells_direction(text, row.believed_m, row.stored_home_m), "{text}");
+                }
+                if text.contains("of the take-off spot") {
+                    check_place(sentence, home_m, [row.place_m[0], row.place_m[1]]);
+                }
+            }
+            About::Guard if text.contains("taken up again") => assert!(happens("the fix is back"), "{text}"),
+            About::Guard => {
+                let event = trace
+                    .events
+                    .iter()
+                    .find(|event| (event.0 - time_s).abs() < 1e-9 && event.1.starts_with("given up: "));
+                let event = &event.unwrap_or_else(|| panic!("nothing is given up at {time_s}: {text}")).1;
+                // Every value of the event stands in the sentence, and what is asked stands in the policy.
+                let said = numbers(text);
+                for number in numbers(event) {
+                    let near = |said: &Said| (said.value.abs() - number.value.abs()).abs() <= 0.5 + 1e-9;
+                    assert!(said.iter().any(near), "{event}: {text}");
+                }
+                if text.contains("asked") {
+                    let asked = numbers(text.split("where").nth(1).expect("what is asked"));
+                    let words = policy.in_words();
+                    let stated = numbers(&words);
+                    assert!(asked.iter().all(|a| stated.iter().any(|s| s.value == a.value)), "{words}: {text}");
+                }
+                let next = trace.rows.iter().find(|row| row.time_s >= time_s - 1e-6).unwrap();
+                let then = [("comes down", Act::Land), ("stops the motors", Act::Drop), ("holds", Act::Hold)];
+                for (words, act) in then {
+                    assert_eq!(text.contains(words), next.doing == Doing::of(act), "{:?}: {text}", next.doing);
+                }
+            }
+            About::Fix => {
+                let back = text.contains("is back");
+                let index = trace.rows.iter().position(|row| row.time_s == time_s).expect("a row");
+                let (before, now) = (&trace.rows[index - 1], &trace.rows[index]);
+                assert_eq!((before.hdop.is_finite(), now.hdop.is_finite()), (!back, back), "{text}");
+                assert!(first(sentence, "satellites").is(f64::from(now.satellites)), "{text}");
+            }
+            About::Area if text.contains("permitted area") => {
+                let index = trace.rows.iter().position(|row| row.time_s == time_s).expect("a row");
+                let leaves = text.starts_with("It leaves");
+                assert_eq!((trace.rows[index - 1].inside, trace.rows[index].inside), (leaves, !leaves), "{text}");
+                if leaves {
+                    check_place(sentence, home_m, [row.place_m[0], row.place_m[1]]);
+                }
+            }
+            About::Area => {
+                let highest =
+                    trace.rows.iter().filter(|row| row.time_s >= trace.lost_at_s.unwrap()).map(|row| row.height_m);
+                assert!(nth(sentence, "m", 1).is(highest.fold(0.0, f64::max)), "{text}");
+                assert!(row.height_m > self.world.scenario.site.ceiling_m, "{text}");
+            }
+            About::People => assert_eq!(text.contains("comes over"), row.people_m == 0.0, "{text}"),
+            About::Link if text.contains("again") => assert!(happens("link declared lost again"), "{text}"),
+            About::Link => assert!(happens("link back"), "{text}"),
+            About::Pilot if text.starts_with("The pilot takes over") => {
+                assert!(happens("the pilot takes over"), "{text}")
+            }
+            About::Pilot => assert!(happens(&text.trim_end_matches('.').to_lowercase()), "{text}"),
+            About::Pack if text.contains("no longer reaches home") => {
+                assert!(row.charge_pct < row.charge_home_pct && first(sentence, "%").is(row.charge_pct), "{text}");
+            }
+            About::Pack => assert!(happens("low pack") || happens("the pack is empty"), "{text}"),
+            About::End => {
+                let end =
+                    trace.events.iter().find(|event| event.1 == format!("end: {}", trace.headline)).expect("an end");
+                assert!((end.0 - time_s).abs() < 1e-9 && time_s == last.time_s, "{text}");
+                assert!(text.ends_with(&format!("Outcome: {}.", trace.headline)), "{text}");
+                assert!(first(sentence, "s").is(end.0 - trace.lost_at_s.unwrap()), "{text}");
+                check_place(sentence, home_m, [last.place_m[0], last.place_m[1]]);
+                if let Some(said) = numbers(text).into_iter().find(|said| said.unit == "m/s") {
+                    assert!(said.is(last.speed_mps.hypot(last.climb_mps)), "{last:?}: {text}");
+                }
+                assert_eq!(told.headline, Some(ending.headline));
+                assert_eq!(told.outcome, ending.headline.label());
+            }
+            About::Near => {
+                assert!(first(sentence, "J").is(f64::from(ending.impact_energy_j)), "{text}");
+                if text.contains("fallen on") {
+                    assert!(nth(sentence, "J", 1).is(f64::from(ending.energy_below_j)), "{text}");
+                }
+                if last.people_m > 0.0 {
+                    assert!(first(sentence, "m").is(last.people_m), "{}: {text}", last.people_m);
+                } else {
+                    assert_eq!(last.people_m == 0.0, text.contains("There it meets"), "{text}");
+                }
+            }
+            About::After => {
+                assert!(first(sentence, "%").is(last.charge_pct), "{text}");
+                if let Some(off) = numbers(text).into_iter().find(|said| said.unit == "m") {
+                    let place_m = [last.place_m[0], last.place_m[1]];
+                    assert!(off.is(distance(place_m, last.believed_m)), "{text}");
+                    let up_m = last.believed_height_m - last.height_m;
+                    assert!(nth(sentence, "m", 1).is(up_m.abs()), "{up_m}: {text}");
+                    assert_eq!(text.contains("too low"), up_m < 0.0, "{text}");
+                }
+            }
+            other => panic!("{other:?} in a policy: {text}"),
+        }
+        self.hold(&format!("policy {:?}", sentence.about));
+    }
+}
+
+/// Reads a whole story beside its traces.
+fn read(world: &World, policies: &[Policy], told: &Told, held: &mut Held) {
+    let story = &told.story;
+    let all: Vec<&Sentence> = story.sentences().collect();
+    assert!(all.iter().enumerate().all(|(index, sentence)| sentence.number == index + 1), "numbered without a gap");
+    let in_order = |sentences: &[Sentence]| {
+        sentences.windows(2).all(|pair| pair[0].time_s.unwrap_or(0.0) <= pair[1].time_s.unwrap_or(f64::MAX))
+    };
+    assert!(in_order(&story.shared) && story.policies.iter().all(|policy| in_order(&policy.sentences)));
+    for sentence in &all {
+        let text = &sentence.text;
+        assert!(text.ends_with('.') && !text.contains("NaN") && !text.contains('–') && !text.contains("  "), "{text}");
+        assert!(!text.to_lowercase().split(|c: char| !c.is_alphabetic()).any(|word| word == "safe"), "{text}");
+    }
+    let first = &told.traces[0];
+    for sentence in &story.shared {
+        Reader { world, trace: first, held }.shared(sentence);
+    }
+    assert_eq!(story.lost_at_s, first.lost_at_s);
+    if story.policies.is_empty() {
+        assert!(first.lost_at_s.is_none() && told.traces.len() == 1);
+        *held.entry("never lost".into()).or_default() += 1;
+        return;
+    }
+    assert_eq!(story.policies.len(), policies.len());
+    for ((policy, part), trace) in policies.iter().zip(&story.policies).zip(&told.traces) {
+        assert_eq!((&policy.name, &part.name), (&trace.policy, &trace.policy));
+        for sentence in &part.sentences {
+            Reader { world, trace, held }.of_policy(policy, part, sentence);
+        }
+        // Nothing that the trace tells is left out.
+        let count = |about: About| part.sentences.iter().filter(|sentence| sentence.about == about).count();
+        let events = |words: &str| trace.events.iter().filter(|event| event.1.starts_with(words)).count();
+        assert_eq!(count(About::Begins), events("begins: "), "{:?}", trace.events);
+        assert_eq!(count(About::Guard), events("given up: ") + events("the fix is back"), "{:?}", trace.events);
+        assert_eq!(count(About::Link), events("link back") + events("link declared lost again"), "{:?}", trace.events);
+        assert_eq!((count(About::End), count(About::After)), (1, 1));
+        assert_eq!(part.ended_at_s, trace.rows.last().unwrap().time_s);
+        // All saw the same until the loss.
+        let before = |trace: &Trace| {
+            let rows = trace.rows.iter().filter(|row| row.time_s < trace.lost_at_s.unwrap() - 0.1);
+            rows.map(|row| row.place_m).collect::<Vec<_>>()
+        };
+        assert_eq!(before(trace), before(first));
+    }
+    compared(told);
+}
+
+/// Best first, each with its end.
+fn compared(told: &Told) {
+    let story = &told.story;
+    let place = |name: &str| {
+        let starts = format!("\"{name}\": ");
+        story.compared.iter().position(|sentence| sentence.text.starts_with(&starts)).expect("told")
+    };
+    let mut order: Vec<(usize, Headline)> = story
+        .policies
+        .iter()
+        .zip(&told.traces)
+        .map(|(policy, trace)| {
+            let sentence = &story.compared[place(&policy.name)];
+            let ending = trace.ending.as_ref().unwrap();
+            assert!(sentence.text.contains(ending.headline.label()), "{}", sentence.text);
+            assert!(first(sentence, "s").is(f64::from(ending.time_to_end_s)), "{}", sentence.text);
+            assert!(first(sentence, "J").is(f64::from(ending.energy_below_j)), "{}", sentence.text);
+            (place(&policy.name), ending.headline)
+        })
+        .collect();
+    order.sort_unstable_by_key(|(place, _)| *place);
+    assert!(order.windows(2).all(|pair| pair[0].1 >= pair[1].1), "best first: {order:?}");
+    let alike = order.first().map(|o| o.1) == order.last().map(|o| o.1);
+    assert_eq!(story.compared.last().unwrap().text.starts_with("All policies ended alike"), alike);
+}
+
+/// Ten flights from all over the run, each under all policies.
+fn stories_hold(name: &str, must: &[&str]) {
+    let world = world(name);
+    let policies = world.scenario.policies.clone();
+    let mut held = Held::new();
+    for k in 0..FLIGHTS {
+        let flight = (k * 7_919 + 13) % world.scenario.flights;
+        let told = tell(&world, flight, "a test", &policies, 0.2);
+        read(&world, &policies, &told, &mut held);
+    }
+    for what in must.iter().chain(&["shared Belief", "shared Cause", "policy Begins", "policy End", "policy Near"]) {
+        assert!(held.contains_key(*what), "{name}: '{what}' was never met: {held:?}");
+    }
+}
+
+#[test]
+fn club_field() {
+    stories_hold("club-field", &["cause Cut"]);
+}
+
+#[test]
+fn ridge_valley() {
+    stories_hold("ridge-valley", &["cause Vegetation", "policy Link", "policy Pilot"]);
+}
+
+#[test]
+fn lake_shore() {
+    stories_hold("lake-shore", &["policy Area"]);
+}
+
+#[test]
+fn quarry() {
+    stories_hold("quarry", &["policy Guard", "policy Fix"]);
+}
+
+#[test]
+fn open_air_stage() {
+    stories_hold("open-air-stage", &["cause Interference", "policy Link", "policy Pilot"]);
+}
+
+#[test]
+fn wrong_heading() {
+    stories_hold("wrong-heading", &["a turned north", "policy Guard", "policy Area"]);
+}
+
+/// The test itself sees a story that says something else.
+#[test]
+fn a_story_that_says_something_else_is_caught() {
+    let world = world("club-field");
+    let policies = world.scenario.policies.clone();
+    let told = tell(&world, 13, "a test", &policies, 0.2);
+    let caught = |told: &Told| std::panic::catch_unwind(|| read(&world, &policies, told, &mut Held::new())).is_err();
+    assert!(!caught(&told));
+    let hook = std::panic::take_hook();
+    std::panic::set_hook(Box::new(|_| {}));
+    let mut missed = Vec::new();
+    let mut tried = 0;
+    // A digit more in any number of any sentence that has a time and is not a name or a setting.
+    for index in 0..told.story.policies[2].sentences.len() {
+        let mut other = told.clone();
+        let text = &mut other.story.policies[2].sentences[index].text;
+        let Some(at) = text.find(|c: char| c.is_ascii_digit()) else { continue };
+        text.insert(at, '7');
+        tried += 1;
+        if !caught(&other) {
+            missed.push(other.story.policies[2].sentences[index].text.clone());
+        }
+    }
+    for index in 2..told.story.shared.len() {
+        let mut other = told.clone();
+        let sentence = &mut other.story.shared[index];
+        sentence.time_s = sentence.time_s.map(|time_s| time_s + 3.0);
+        tried += 1;
+        if !caught(&other) {
+            missed.push(other.story.shared[index].text.clone());
+        }
+    }
+    std::panic::set_hook(hook);
+    assert!(tried > 8 && missed.len() * 4 <= tried, "{} of {tried} were not seen: {missed:#?}", missed.len());
+}
