@@ -6,7 +6,7 @@ use super::progress::Progress;
 use super::{load, out};
 use crate::failsafe::Policy;
 use crate::report::folder::ReportFolder;
-use crate::report::replay;
+use crate::report::{replay, story_page};
 use crate::risk::picks::{Picks, Which};
 use crate::risk::run::fly_all;
 use crate::scenario::Scenario;
@@ -27,13 +27,21 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     let policies = chosen(&scenario, args)?;
     let folder = args.out.as_deref().map(ReportFolder::begin).transpose()?;
     let told = told(common, args, scenario, which, &policies)?;
-    let document = replay::document(&told.story);
-    let page = None;
-    let _ = folder;
+    let mut page = args.page.clone();
+    if let Some(file) = &args.page {
+        let mut bytes = Vec::new();
+        story_page::write(&told, &story_page::gallery(&told), &mut bytes)?;
+        std::fs::write(file, bytes)
+            .map_err(|error| Failure::Other(anyhow::Error::new(error).context(file.display().to_string())))?;
+    }
+    if let Some(folder) = folder {
+        folder.story(&told)?;
+        page = Some(folder.finish()?.join("replay.html"));
+    }
     if args.json {
         return out::json(&told);
     }
-    out::document(common, &document, "", page)
+    out::document(common, &replay::document(&told.story), "", page.as_deref())
 }
 
 fn which(args: &ReplayArgs) -> Result<Which, Failure> {

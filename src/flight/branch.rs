@@ -255,7 +255,7 @@ impl<'a> Branch<'a> {
             && !self.running.is(called)
         {
             self.count.flags.set(Flags::PACK_ACTED);
-            watch.event(self.state.time_s, || Event::LowPack(called.in_words()));
+            watch.event(self.told_at_s(), || Event::LowPack(called.in_words()));
             self.runs(called);
         }
     }
@@ -336,10 +336,16 @@ impl<'a> Branch<'a> {
         }
     }
 
+    /// When what happens in this step is told: the policy begins when the loss is declared, which lies within its first step.
+    #[inline(always)]
+    fn told_at_s(&self) -> f64 {
+        self.state.time_s.max(self.moment.time_s)
+    }
+
     /// Tells when the policy gives something up or takes it up again.
     #[inline(always)]
     fn tell_of_the_policy<W: Watch>(&mut self, watch: &mut W) {
-        let (engine, now_s) = (&self.running.engine, self.state.time_s);
+        let (engine, now_s) = (&self.running.engine, self.told_at_s());
         if let (Some(why), times) = engine.given_up()
             && times > self.told_given_up
         {
@@ -357,16 +363,17 @@ impl<'a> Branch<'a> {
     /// Stops the motors when told to, or when the pack is empty.
     #[inline(always)]
     fn watch_the_motors<W: Watch>(&mut self, demand: &Demand, watch: &mut W) {
+        let now_s = self.told_at_s();
         let state = &self.state;
         if self.motors && !demand.motors {
             self.motors = false;
             self.told_to_drop = true;
-            watch.event(state.time_s, || Event::MotorsStop);
+            watch.event(now_s, || Event::MotorsStop);
         }
         if self.motors && state.pack.level >= PackLevel::Cutoff {
             self.motors = false;
             self.ran_dry = state.motion.place_m[2] - state.ground_m > 2.0;
-            watch.event(state.time_s, || Event::PackEmpty);
+            watch.event(now_s, || Event::PackEmpty);
         }
     }
 
@@ -382,8 +389,7 @@ impl<'a> Branch<'a> {
             self.doing_told = Some(doing);
             // That the pilot takes over is told where he does.
             if doing != Doing::TakenOver {
-                // The policy begins when the loss is declared, which lies within the step.
-                watch.event(self.state.time_s.max(self.moment.time_s), || Event::Begins(doing));
+                watch.event(self.told_at_s(), || Event::Begins(doing));
             }
         }
         watch.step(self.world, &self.state, doing);

@@ -1,10 +1,12 @@
 //! The files of a report: its page, its figures, its JSON, what a map program reads.
 
+use super::animated::{self, AnimatedError};
 use super::document::Document;
 use super::folder::{FolderError, ReportFolder};
 use super::gallery::{Gallery, GalleryError};
-use super::{assess, geojson, heights, json, page};
+use super::{assess, geojson, heights, json, page, story_page, trace_csv};
 use crate::risk::summary::{Heights, Summary};
+use crate::story::Told;
 use serde::Serialize;
 use std::io;
 
@@ -20,6 +22,9 @@ pub enum ReportError {
     /// Writing failed.
     #[error("the report could not be written: {0}")]
     Io(#[from] io::Error),
+    /// The animated figure.
+    #[error(transparent)]
+    Animated(#[from] AnimatedError),
 }
 
 impl ReportFolder {
@@ -37,6 +42,23 @@ impl ReportFolder {
     pub fn page(&self, name: &str, document: &Document, gallery: &Gallery) -> Result<(), ReportError> {
         gallery.write(self)?;
         self.filled(name, |out| page::write(document, gallery, out))
+    }
+
+    /// Writes the story of one lost link: its page with its figures, its data, and its traces as CSV.
+    ///
+    /// # Errors
+    /// When a file cannot be written or a figure cannot be drawn.
+    pub fn story(&self, told: &Told) -> Result<(), ReportError> {
+        let gallery = story_page::gallery(told);
+        gallery.write(self)?;
+        self.filled("replay.html", |out| story_page::write(told, &gallery, out))?;
+        self.json("replay.json", told)?;
+        self.write("figures/loss-animated.png", &animated::apng(told)?)?;
+        for (index, trace) in told.traces.iter().enumerate() {
+            let fill = |out: &mut Vec<u8>| trace_csv::write(trace, out).map_err(io::Error::other);
+            self.filled(&format!("trace-{}.csv", index + 1), fill)?;
+        }
+        Ok(())
     }
 
     /// Writes the card for the field.

@@ -24,6 +24,10 @@ pub mod replay;
 pub mod sheet;
 pub mod sky;
 
-pub mod files;
+pub mod animated;
 pub mod page;
+pub mod player;
+pub mod story_page;
+
+pub mod files;
 pub mod terminal;

@@ -10,13 +10,13 @@ use base64::Engine as _;
 use std::io::Write;
 
 /// A page's fonts, for embedding.
-struct Fonts {
-    regular: String,
-    bold: String,
+pub(super) struct Fonts {
+    pub(super) regular: String,
+    pub(super) bold: String,
 }
 
 impl Fonts {
-    fn embedded() -> Fonts {
+    pub(super) fn embedded() -> Fonts {
         let encode = |bytes: &[u8]| base64::engine::general_purpose::STANDARD.encode(bytes);
         Fonts {
             regular: encode(include_bytes!("../../assets/fonts/Inter-Regular.woff2")),
@@ -26,18 +26,18 @@ impl Fonts {
 }
 
 /// A part as the template prints it: words and tables of the document, figures of the gallery.
-enum Piece<'a> {
+pub(super) enum Piece<'a> {
     Words(&'a Block),
     Figure(Drawn<'a>),
 }
 
 /// A figure with its drawings for a wide page, for paper where that is another, and for phones.
-struct Drawn<'a> {
-    about: &'a Words,
-    class: &'static str,
-    desk: String,
-    paper: String,
-    phone: String,
+pub(super) struct Drawn<'a> {
+    pub(super) about: &'a Words,
+    pub(super) class: &'static str,
+    pub(super) desk: String,
+    pub(super) paper: String,
+    pub(super) phone: String,
 }
 
 impl<'a> From<&'a Shown> for Drawn<'a> {
@@ -54,12 +54,12 @@ impl<'a> From<&'a Shown> for Drawn<'a> {
 }
 
 /// A section with what a page prints of it.
-struct Printed<'a> {
-    id: &'static str,
-    name: &'static str,
-    heading: &'a str,
+pub(super) struct Printed<'a> {
+    pub(super) id: &'static str,
+    pub(super) name: &'static str,
+    pub(super) heading: &'a str,
     paper: Paper,
-    pieces: Vec<Piece<'a>>,
+    pub(super) pieces: Vec<Piece<'a>>,
 }
 
 /// Sections that share a sheet of paper.
@@ -109,7 +109,7 @@ fn pieces<'a>(parts: &'a [Part], gallery: &'a Gallery) -> Vec<Piece<'a>> {
     pieces
 }
 
-fn sections<'a>(document: &'a Document, gallery: &'a Gallery) -> Vec<Printed<'a>> {
+pub(super) fn sections<'a>(document: &'a Document, gallery: &'a Gallery) -> Vec<Printed<'a>> {
     let mut printed: Vec<Printed> = Vec::new();
     // A sheet begins with the first of its sections that has anything to print.
     let mut begins = Paper::Goes;

@@ -2,7 +2,7 @@
 
 use super::shared::nearest;
 use super::told::{About, Draft};
-use super::words::{between, direction, energy, length, level, lies, metres, per_cent, span, speed};
+use super::words::{between, by_satellites, direction, energy, length, level, lies, metres, per_cent, span, speed};
 use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, Guards, Policy};
 use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Trace, TraceRow};
 use crate::risk::words::{number, sentence};
@@ -11,6 +11,12 @@ use crate::world::World;
 
 /// So often a thing that comes and goes is told; then only how often more.
 const TOLD_TIMES: usize = 2;
+
+/// A way home so much higher or lower than the loss has a wind of its own. Estimate.
+const OTHER_HEIGHT_M: f64 = 5.0;
+
+/// A craft that climbs or sinks more slowly is level.
+const LEVEL_MPS: f64 = 0.3;
 
 /// An empty place is worth a word when the end was as near to it as this. Estimate.
 const EMPTY_WITHIN_M: f64 = 20.0;
@@ -21,6 +27,7 @@ pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft
     let view = View { world, policy, trace, home_m: level(world.home_m) };
     let rows = &trace.rows[trace.rows.partition_point(|row| row.time_s < moment.time_s)..];
     let mut told: Vec<Draft> = trace.happened.iter().filter_map(|happened| view.event(happened)).collect();
+    told.extend(view.on_the_way(rows));
     told.extend(view.fix(rows));
     told.extend(view.area(rows));
     told.extend(view.ceiling(rows));
@@ -40,12 +47,12 @@ struct View<'a> {
 }
 
 impl View<'_> {
-    fn from_home(&self, row: &TraceRow) -> String {
+    fn where_from_home(&self, row: &TraceRow) -> String {
         lies(self.home_m, level(row.place_m), "the take-off spot")
     }
 
     /// The row from which something was done: the first one not before.
-    fn from(&self, time_s: f64) -> Option<&TraceRow> {
+    fn row_from(&self, time_s: f64) -> Option<&TraceRow> {
         let rows = &self.trace.rows;
         let at = rows.partition_point(|row| row.time_s < time_s - 1e-6);
         // What the policy does from the loss on begins in the step that the loss lies in.
@@ -67,7 +74,11 @@ impl View<'_> {
             Event::LinkBack => at(About::Link, "The link is back.".into()),
             Event::TakesOver => at(
                 About::Pilot,
-                format!("The pilot takes over, with the craft {}, {} up.", self.from_home(row), metres(row.height_m)),
+                format!(
+                    "The pilot takes over, with the craft {}, {} up.",
+                    self.where_from_home(row),
+                    metres(row.height_m)
+                ),
             ),
             Event::TakesOverWithWrongSwitch => {
                 at(About::Pilot, "The pilot takes over with a switch in the wrong position.".into())
@@ -112,11 +123,11 @@ impl View<'_> {
             Doing::Land if before == Some(Doing::Return) && self.over_home(row) => format!(
                 "It believes it is {} from its home point, and is {}: it starts down from {}.",
                 metres(length(between(row.believed_m, row.stored_home_m))),
-                self.from_home(row),
+                self.where_from_home(row),
                 metres(row.height_m)
             ),
             Doing::Land => {
-                format!("It starts down from {} above the ground, {}.", metres(above_m), self.from_home(row))
+                format!("It starts down from {} above the ground, {}.", metres(above_m), self.where_from_home(row))
             }
             // That the pack is empty is told already.
             Doing::Drop if happens(Event::PackEmpty) => format!("It falls from {} above the ground.", metres(above_m)),
@@ -217,7 +228,7 @@ impl View<'_> {
 
     /// What the craft does once an action is given up.
     fn follows(&self, time_s: f64) -> &'static str {
-        match self.from(time_s).map(|row| row.doing) {
+        match self.row_from(time_s).map(|row| row.doing) {
             Some(Doing::Land) => "Instead it comes down where it is",
             Some(Doing::Drop) => "Instead it stops the motors",
             Some(Doing::Hold) => "Instead it holds",
@@ -230,15 +241,33 @@ impl View<'_> {
         }
     }
 
+    /// The wind once the height of the way home is reached, where that is another than before.
+    fn on_the_way(&self, rows: &[TraceRow]) -> Option<Draft> {
+        let start = rows.iter().position(|row| row.doing == Doing::Return)?;
+        let [from_s, from_m] = [rows[start].time_s, rows[start].height_m];
+        let home = rows[start..].iter().take_while(|row| row.doing == Doing::Return);
+        let row = home.into_iter().find(|row| {
+            let changed = (row.height_m - from_m).abs() > OTHER_HEIGHT_M;
+            changed && row.climb_mps.abs() < LEVEL_MPS && row.time_s - from_s > 1.0
+        })?;
+        let text = format!(
+            "It is {} up, where the wind is {} from the {}; it makes {} over the ground.",
+            metres(row.height_m),
+            speed(row.wind_mps),
+            direction([-row.wind_to_mps[0], -row.wind_to_mps[1]]),
+            speed(row.speed_mps)
+        );
+        Some(Draft::at(row.time_s, About::Wind, text))
+    }
+
     /// The fix goes and comes.
     fn fix(&self, rows: &[TraceRow]) -> Vec<Draft> {
         let there = |row: &TraceRow| row.believed_m[0].is_finite();
         turns(rows, there, |row, back| {
             let text = if back {
                 format!(
-                    "The fix is back, by {} satellites with an HDOP of {}; it is {} off.",
-                    row.satellites,
-                    number(row.hdop, 1),
+                    "The fix is back, {}; it is {} off.",
+                    by_satellites(row.satellites, row.hdop),
                     metres(row.fix_error_m)
                 )
             } else {
@@ -257,7 +286,7 @@ impl View<'_> {
                 let text = if back {
                     "It is inside the permitted area again.".into()
                 } else {
-                    format!("It leaves the permitted area, {}, {} up.", self.from_home(row), metres(row.height_m))
+                    format!("It leaves the permitted area, {}, {} up.", self.where_from_home(row), metres(row.height_m))
                 };
                 Draft::at(row.time_s, About::Area, text)
             },
@@ -311,7 +340,7 @@ impl View<'_> {
 
     /// How it touched, where and how fast.
     fn touch(&self, ending: &Ending, row: &TraceRow) -> String {
-        let place = self.from_home(row);
+        let place = self.where_from_home(row);
         let speed = speed(f64::from(ending.impact_speed_mps));
         let what = self.struck(ending, row);
         match ending.manner {
@@ -405,12 +434,12 @@ impl View<'_> {
         if row.believed_m[0].is_finite() && ending.manner != Manner::StillUp {
             let off_m = length(between(level(row.place_m), row.believed_m));
             let up_m = row.believed_height_m - row.height_m;
-            text += &format!(
-                " Its own idea of its place is {} off, that of its height {} too {}.",
-                metres(off_m),
-                metres(up_m.abs()),
-                if up_m < 0.0 { "low" } else { "high" }
-            );
+            let height = match up_m {
+                up_m if up_m.abs() < 0.05 => "that of its height right".into(),
+                up_m if up_m < 0.0 => format!("that of its height {} too low", metres(-up_m)),
+                up_m => format!("that of its height {} too high", metres(up_m)),
+            };
+            text += &format!(" Its own idea of its place is {} off, {height}.", metres(off_m));
         } else if ending.manner != Manner::StillUp {
             text += " It has no fix to tell where it lies.";
         }

@@ -1,7 +1,7 @@
 //! What all policies share: the day, take-off, the silence, the loss.
 
 use super::told::{About, Draft};
-use super::words::{between, decibels, direction, length, level, lies, metres, per_cent, span, speed};
+use super::words::{between, by_satellites, decibels, direction, length, level, lies, metres, per_cent, span, speed};
 use crate::flight::{Event, LossBudget, LossCause, LossMoment, Luck, Trace, TraceRow};
 use crate::risk::words::{list, number, sentence};
 use crate::site::{Whose, ZoneKind};
@@ -199,11 +199,10 @@ fn belief(world: &World, row: &TraceRow) -> String {
     let place = if row.believed_m[0].is_finite() {
         let off_m = between(level(row.place_m), row.believed_m);
         format!(
-            "The craft believes it is {} {} of its true place, by {} satellites with an HDOP of {}",
+            "The craft believes it is {} {} of its true place, {}",
             metres(length(off_m)),
             direction(off_m),
-            row.satellites,
-            number(row.hdop, 1)
+            by_satellites(row.satellites, row.hdop)
         )
     } else {
         format!("The craft has no position fix, with {} satellites in view", row.satellites)

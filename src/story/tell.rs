@@ -3,12 +3,16 @@
 use super::branch::branch;
 use super::compared::compared;
 use super::shared::shared;
-use super::told::{Draft, PolicyStory, STORY_VERSION, Sentence, Story, Told};
-use super::words::span;
+use super::told::{Cut, CutPoint, Draft, PolicyStory, STORY_VERSION, Sentence, Story, Told};
+use super::words::{between, length, level, span};
 use crate::failsafe::Policy;
 use crate::flight::{Flags, Luck, Trace, Workshop, record};
+use crate::plan::{SiteWind, site_map};
 use crate::world::World;
 use rayon::prelude::*;
+
+/// Steps of the cut: finer than a figure shows.
+const CUT_STEPS: u32 = 300;
 
 /// Tells one flight of a world under these policies, with the same luck; `picked` says why this one. The traces have a row about
 /// every `every_s` seconds.
@@ -76,7 +80,37 @@ pub fn tell(world: &World, flight: u32, picked: &str, policies: &[Policy], every
         policies,
         compared,
     };
-    Told { story, traces }
+    let mut map = site_map(own);
+    let weather = &luck.drawn.weather;
+    map.wind = SiteWind { speed_mps: weather.wind_mps, from_rad: weather.from_deg.to_radians(), ..map.wind };
+    let empty = Cut { direction: [1.0, 0.0], points: Vec::new() };
+    let mut told = Told { story, traces, cut: empty, map };
+    told.cut = cut(own, &told);
+    told
+}
+
+/// The cut from the take-off spot through the place of the loss, as long as what is flown beside it.
+fn cut(world: &World, told: &Told) -> Cut {
+    let home_m = level(world.home_m);
+    let lost_m = told.traces.first().and_then(|trace| trace.loss).map(|moment| moment.place_m.map(f64::from));
+    let way = between(home_m, lost_m.map_or(home_m, level));
+    let way_m = length(way);
+    // Over the take-off spot any direction serves.
+    let direction = if way_m > 1.0 { [way[0] / way_m, way[1] / way_m] } else { [1.0, 0.0] };
+    let told = Told { cut: Cut { direction, points: Vec::new() }, ..told.clone() };
+    let (mut from_m, mut to_m) = (0f64, 0f64);
+    for row in told.traces.iter().flat_map(|trace| told.watched(trace)) {
+        let along_m = told.along_m(row.place_m);
+        (from_m, to_m) = (from_m.min(along_m), to_m.max(along_m));
+    }
+    let pad_m = 0.05 * (to_m - from_m) + 5.0;
+    let (from_m, step_m) = (from_m - pad_m, (to_m - from_m + 2.0 * pad_m) / f64::from(CUT_STEPS));
+    let point = |k: u32| {
+        let along_m = from_m + f64::from(k) * step_m;
+        let [x, y] = [0, 1].map(|axis| home_m[axis] + along_m * direction[axis]);
+        CutPoint { along_m, surface_m: world.grid.surface_m(x, y) - world.home_m[2] }
+    };
+    Cut { direction, points: (0..=CUT_STEPS).map(point).collect() }
 }
 
 /// In time order, what holds throughout first.

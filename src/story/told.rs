@@ -1,6 +1,7 @@
 //! What a story is: data.
 
-use crate::flight::{Headline, Tier, Trace};
+use crate::flight::{Headline, Tier, Trace, TraceRow};
+use crate::plan::SiteMap;
 use serde::Serialize;
 
 /// Raised when what a key of the story means changes.
@@ -32,6 +33,8 @@ pub enum About {
     Begins,
     /// A guard fired, or an action was impossible.
     Guard,
+    /// The wind where the way home is flown.
+    Wind,
     /// The position fix goes or comes.
     Fix,
     /// The pack.
@@ -120,16 +123,51 @@ impl Story {
     }
 }
 
-/// A story with the traces that it tells: one per policy, or a single one when the link was never lost.
+/// A vertical cut through the site: from the take-off spot towards the place of the loss, and on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cut {
+    /// Unit vector of its direction, east and north.
+    pub direction: [f64; 2],
+    /// What stands along it, in steps from one end of what is worth seeing to the other.
+    pub points: Vec<CutPoint>,
+}
+
+/// A place on the cut; heights above the take-off spot.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CutPoint {
+    /// Distance from the take-off spot along the cut.
+    pub along_m: f64,
+    /// Top of what stands there: ground, trees, roofs.
+    pub surface_m: f64,
+}
+
+/// A story with the traces that it tells: one per policy, or a single one when the link was never lost; and the site it plays on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Told {
     /// The sentences.
     pub story: Story,
     /// The flights.
     pub traces: Vec<Trace>,
+    /// The site from the side.
+    pub cut: Cut,
+    /// The site from above, under the wind of this flight.
+    #[serde(skip)]
+    pub map: SiteMap,
 }
 
 impl Told {
+    /// Distance of a place from the take-off spot along the cut.
+    pub fn along_m(&self, place_m: [f64; 3]) -> f64 {
+        let [east, north] = self.cut.direction;
+        (place_m[0] - self.map.home_m[0]) * east + (place_m[1] - self.map.home_m[1]) * north
+    }
+
+    /// The rows of a trace in the part worth watching.
+    pub fn watched<'a>(&self, trace: &'a Trace) -> &'a [TraceRow] {
+        let [from_s, _] = self.window_s();
+        &trace.rows[trace.rows.partition_point(|row| row.time_s < from_s).min(trace.rows.len())..]
+    }
+
     /// The part of the flight worth watching, s after take-off: from ten seconds before the last packet to the last end.
     pub fn window_s(&self) -> [f64; 2] {
         let last = self.traces.iter().filter_map(|trace| trace.rows.last()).map(|row| row.time_s).fold(1.0, f64::max);

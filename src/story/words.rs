@@ -63,3 +63,12 @@ pub(super) fn lies(from_m: [f64; 2], to_m: [f64; 2], what: &str) -> String {
 pub(super) fn level(place_m: [f64; 3]) -> [f64; 2] {
     [place_m[0], place_m[1]]
 }
+
+/// The satellites of a fix and their geometry; a receiver that coasts has no solution for a moment.
+pub(super) fn by_satellites(satellites: u32, hdop: f64) -> String {
+    if hdop.is_finite() {
+        format!("by {satellites} satellites with an HDOP of {}", number(hdop, 1))
+    } else {
+        format!("by coasting, with {satellites} satellites and no solution")
+    }
+}

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Opens the pages that `cargo test --test outputs` wrote. Does nothing, and says so, where node or Chromium is missing.
+# Opens and plays the pages that `cargo test --test outputs` wrote. Does nothing, and says so, where node or Chromium is missing.
 #   tests/browser/run.sh [FOLDER [PICTURES]]
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
@@ -11,3 +11,4 @@ if ! command -v node >/dev/null || ! command -v npm >/dev/null || [ ! -x "$brows
 fi
 [ -d "$here/node_modules/playwright-core" ] || (cd "$here" && npm ci --no-audit --no-fund)
 CHROMIUM="$browser" node "$here/check.mjs" "$folder" ${2:+"$2"}
+CHROMIUM="$browser" node "$here/player.mjs" "$folder"

@@ -113,10 +113,19 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
             vec!["heights.json", "heights.html"],
         ),
         ("replay", vec!["replay", "field.toml", "--flight", "3", "--policy", "home"], vec![]),
+        ("replay", vec!["replay", "field.toml", "policies-differ-most"], vec![]),
         (
             "replay",
             out(vec!["replay", "field.toml", "--flight", "3", "--policy", "home"]),
-            vec!["replay.json", "replay.html", "figures/timeline.svg", "figures/budget.png"],
+            vec![
+                "replay.json",
+                "replay.html",
+                "trace-1.csv",
+                "figures/timeline.svg",
+                "figures/budget.png",
+                "figures/loss-plan.svg",
+                "figures/loss-animated.png",
+            ],
         ),
         (
             "reach",
@@ -264,6 +273,35 @@ fn threads_do_not_change_a_byte() {
     assert_eq!(run("1"), run("3"));
 }
 
+/// The story, its page, its data and its animation are the same bytes whatever the number of threads; a flight by its number is the
+/// one that a word picked.
+#[test]
+fn a_story_is_the_same_on_one_thread_and_on_two() {
+    let told = |extra: &[&str]| {
+        let folder = folder();
+        let text = output(folder.path(), &[&["replay", "field.toml"], extra].concat());
+        (text, contents(folder.path()))
+    };
+    let one = told(&["worst", "--out", "out", "--threads", "1"]);
+    let two = told(&["worst", "--out", "out", "--threads", "2"]);
+    assert!(one == two);
+    assert!(
+        one.1.contains_key("out/trace-2.csv") && one.1.contains_key("out/figures/timeline-2.svg"),
+        "{:?}",
+        one.1.keys()
+    );
+    let flight = one.0.split("flight ").nth(1).and_then(|rest| rest.split(',').next()).expect("its number").to_string();
+    let again = told(&[&flight, "--page", "story.html"]);
+    let sentences = |text: &str| {
+        let from = text.find("What all policies share").expect("the story");
+        text[from..text.find("Cautions").expect("its end")].to_string()
+    };
+    assert_eq!(sentences(&one.0), sentences(&again.0));
+    let old = told(&["--flight", &flight]);
+    assert_eq!(sentences(&old.0), sentences(&again.0), "the option of before says the same");
+    assert!(again.1.get("story.html").is_some_and(|page| page.starts_with(b"<!DOCTYPE html>")));
+}
+
 #[test]
 fn colour_is_for_terminals_and_for_those_who_ask() {
     let folder = folder();
@@ -301,6 +339,8 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
         vec!["heights", "field.toml", "--speeds", "900"],
         vec!["heights", "field.toml", "--policy", "drop"],
         vec!["replay", "field.toml", "--policy", "nobody"],
+        vec!["replay", "field.toml", "nearest"],
+        vec!["replay", "field.toml", "first-that-struck", "--policy", "drop", "--flights", "3"],
         vec!["reach", "field.toml", "--height", "0"],
         vec!["reach", "field.toml", "--dwell", "0"],
         vec!["sky", "field.toml", "--satellites", "2"],

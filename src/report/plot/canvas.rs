@@ -783,6 +783,14 @@ impl Figure {
     /// # Errors
     /// When the SVG cannot be read or the size is 0.
     pub fn png(&self, scale: f32) -> Result<Vec<u8>, RasterError> {
+        self.pixels(scale)?.encode_png().map_err(|error| RasterError::Encode(error.to_string()))
+    }
+
+    /// The figure as picture points, `scale` of them to a px.
+    ///
+    /// # Errors
+    /// When the SVG cannot be read or the size is 0.
+    pub fn pixels(&self, scale: f32) -> Result<resvg::tiny_skia::Pixmap, RasterError> {
         static OPTIONS: std::sync::OnceLock<resvg::usvg::Options<'static>> = std::sync::OnceLock::new();
         let options = OPTIONS.get_or_init(|| {
             let mut options = resvg::usvg::Options::default();
@@ -797,7 +805,7 @@ impl Figure {
         let (w, h) = ((size.width() * scale) as u32, (size.height() * scale) as u32);
         let mut pixels = resvg::tiny_skia::Pixmap::new(w, h).ok_or(RasterError::Size(w, h))?;
         resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
-        pixels.encode_png().map_err(|error| RasterError::Encode(error.to_string()))
+        Ok(pixels)
     }
 }
 

@@ -104,10 +104,10 @@ const SOURCE: &str = "source of interference";
 const NO_RETURN: &str = "last place from which the pack reaches home";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
 const TRACKS: &str = "some tracks from loss to end";
-const RELIEF: &str = "slope of the ground, lit from the north-west";
-const TERRAIN: &str = "height of the ground above home, m";
+pub(super) const RELIEF: &str = "slope of the ground, lit from the north-west";
+pub(super) const TERRAIN: &str = "height of the ground above home, m";
 
-fn obstacle_words(kind: ObstacleKind) -> &'static str {
+pub(super) fn obstacle_words(kind: ObstacleKind) -> &'static str {
     match kind {
         ObstacleKind::Building => "building",
         ObstacleKind::Trees => "trees",
@@ -115,13 +115,13 @@ fn obstacle_words(kind: ObstacleKind) -> &'static str {
     }
 }
 
-fn draw_zone(canvas: &mut Canvas, kind: ZoneKind, ring: &[[f64; 2]]) {
+pub(super) fn draw_zone(canvas: &mut Canvas, kind: ZoneKind, ring: &[[f64; 2]]) {
     let (ink, pattern, _) = theme::of_zone(kind);
     canvas.patterned(ring, ink, pattern, if kind == ZoneKind::Road { 0.30 } else { 0.16 }, 0.45);
     canvas.outline(ring, ink, 0.8, 0.9);
 }
 
-fn draw_obstacle(canvas: &mut Canvas, kind: ObstacleKind, ring: &[[f64; 2]]) {
+pub(super) fn draw_obstacle(canvas: &mut Canvas, kind: ObstacleKind, ring: &[[f64; 2]]) {
     match kind {
         ObstacleKind::Building => {
             canvas.area(ring, Ink::Soft, 0.55);
@@ -324,7 +324,7 @@ fn terrain_labels(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
 }
 
 /// Names of zones and obstacles, where there is room.
-fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+pub(super) fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     let mut wanted: Vec<(String, [f64; 2])> = Vec::new();
     for (name, kind, rings) in &map.zones {
         if let Some(at) = middle(rings).filter(|_| !name.is_empty()) {
@@ -354,7 +354,7 @@ fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
 }
 
 /// A round length for a scale bar of at most `limit_px`.
-fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
+pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
     let most = limit_px / scale;
     let power = 10f64.powi(libm::floor(libm::log10(most)) as i32);
     [5.0, 2.0, 1.0].into_iter().map(|m| m * power).find(|length| *length <= most).unwrap_or(power)
