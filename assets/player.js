@@ -97,8 +97,8 @@
     })
     const tracks = data.policies.map(policy => {
       const [on, off] = policy.dash_px
-      const dash = off > 0 ? { 'stroke-dasharray': `${on * OVER} ${off * OVER}` } : {}
-      return path(group, { fill: 'none', stroke: `var(${policy.ink})`, 'stroke-width': over_time ? '24' : '32', ...dash })
+      const dash = off > 0 ? `${on * OVER} ${off * OVER}` : 'none'
+      return path(group, { fill: 'none', stroke: `var(${policy.ink})`, 'stroke-width': over_time ? '24' : '32', 'stroke-dasharray': dash })
     })
     const marks = data.policies.map(policy => {
       const open = ['cross', 'plus', 'ring', 'frame', 'hollow'].includes(policy.shape)

@@ -84,11 +84,11 @@ fn told(
     let picks = flown(common, &world, flights);
     let flight = picks.pick(which, chosen).ok_or_else(|| {
         let word = which.word().unwrap_or_default();
-        let found = match picks.lost() {
-            0 => format!("no link was lost in {flights} flights"),
-            lost => format!("{word}: none of {lost} lost links was one"),
+        let (found, other) = match picks.lost() {
+            0 => (format!("no link was lost in {flights} flights"), ""),
+            lost => (format!("{word}: none of {lost} lost links was one"), ", another word"),
         };
-        Failure::Input(format!("lostlink: {found}\n  accepted: a flight number, another word, or more --flights\n"))
+        Failure::Input(format!("lostlink: {found}\n  accepted: a flight number{other}, or more --flights\n"))
     })?;
     Ok(tell(&world, flight, &which.why(picks.lost()), &policies, EVERY_S))
 }

@@ -9,9 +9,9 @@ use rayon::prelude::*;
 use resvg::tiny_skia::Pixmap;
 
 /// Pictures of the animation.
-const FRAMES: u32 = 72;
+const FRAMES: u32 = 48;
 /// Pictures a second.
-const PER_SECOND: u16 = 8;
+const PER_SECOND: u16 = 6;
 /// How long the last one stays, s.
 const LAST_S: u16 = 4;
 /// So much of the flight has a third of the pictures, when it is long: what happens soon after the loss can be followed.

@@ -29,11 +29,12 @@ pub fn document(story: &Story) -> Document {
         tab: "one lost link",
         title: story.title.clone(),
         invented: story.invented,
-        question: format!(
-            "One flight under every policy with the same luck: flight {}, {}.",
-            story.flight,
-            picked(story)
-        ),
+        question: match story.lost_at_s {
+            Some(_) => {
+                format!("One flight under every policy with the same luck: flight {}, {}.", story.flight, picked(story))
+            }
+            None => format!("Flight {}, {}.", story.flight, picked(story)),
+        },
         answer: story.answer.clone(),
         cautions: vec![
             "One simulated flight shows how things can go, not how often. Times are seconds after take-off.".into(),

@@ -290,7 +290,8 @@ fn a_story_is_the_same_on_one_thread_and_on_two() {
         "{:?}",
         one.1.keys()
     );
-    let flight = one.0.split("flight ").nth(1).and_then(|rest| rest.split(',').next()).expect("its number").to_string();
+    let flight =
+        one.0.split(": flight ").nth(1).and_then(|rest| rest.split(',').next()).expect("its number").to_string();
     let again = told(&[&flight, "--page", "story.html"]);
     let sentences = |text: &str| {
         let from = text.find("What all policies share").expect("the story");

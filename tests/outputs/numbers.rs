@@ -40,7 +40,7 @@ fn questions(name: &str) -> Vec<(&'static str, Vec<&'static str>)> {
         ("check", vec!["check", "--json"]),
         ("assess", assess),
         ("heights", vec!["heights", "--flights", "10", "--count", "3", "--json"]),
-        ("replay", vec!["replay", "--flight", "1", "--json"]),
+        ("replay", vec!["replay", "1", "--json"]),
         ("reach", vec!["reach", "--cells", "20", "--json"]),
         ("sky", vec!["sky", "--json"]),
     ];

@@ -179,7 +179,7 @@ impl Reader<'_> {
         let until = |row: &&TraceRow| row.time_s <= trace.lost_at_s.unwrap();
         let mut rows: Vec<&TraceRow> = trace.rows.iter().filter(until).filter(|row| row.time_s >= silent_s).collect();
         if rows.is_empty() {
-            rows = trace.rows.iter().filter(until).last().into_iter().collect();
+            rows = trace.rows.iter().rfind(until).into_iter().collect();
         }
         let mean = |term: &dyn Fn(&LossBudget) -> f64| {
             rows.iter().map(|row| term(&row.budget)).sum::<f64>() / rows.len() as f64
@@ -505,6 +505,26 @@ fn wrong_heading() {
     stories_hold("wrong-heading", &["a turned north", "policy Guard", "policy Area"]);
 }
 
+/// A flight that keeps its link is told to its end, once, and can be played.
+#[test]
+fn a_flight_without_a_loss() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let text = std::fs::read_to_string(folder.join("club-field.toml")).unwrap();
+    let (before, rest) = text.split_once("[loss.cut]").expect("it is cut");
+    let text = format!("{before}{}", &rest[rest.find("\n[").expect("another table")..]);
+    let scenario = lostlink::scenario::read("kept", &text, &Folder(folder)).expect("reads well");
+    let world = World::for_planning(scenario).expect("builds");
+    let told = tell(&world, 3, "a test", &world.scenario.policies, 0.2);
+    let mut held = Held::new();
+    read(&world, &world.scenario.policies, &told, &mut held);
+    assert!(held.contains_key("never lost") && held.contains_key("shared End"), "{held:?}");
+    assert_eq!(told.story.shared.last().unwrap().time_s, told.traces[0].rows.last().map(|row| row.time_s));
+    // One track, which is no policy's.
+    let page = page(&told);
+    assert_eq!(page.matches("class=\"player-data\">").count(), 1);
+    assert!(page.contains("\"name\":\"the flight\"") && page.contains("\"lost_at_s\":null"));
+}
+
 /// The test itself sees a story that says something else.
 #[test]
 fn a_story_that_says_something_else_is_caught() {
@@ -578,6 +598,9 @@ fn page_holds(name: &str, flight: u32) {
     data_is_the_trace(&told, &page);
 }
 
+/// Reads a value off a row.
+type Value<'a> = &'a dyn Fn(&TraceRow) -> f64;
+
 /// The data in the page, against the traces.
 fn data_is_the_trace(told: &Told, page: &str) {
     let from = page.find("class=\"player-data\">").expect("data") + "class=\"player-data\">".len();
@@ -596,7 +619,7 @@ fn data_is_the_trace(told: &Told, page: &str) {
             (Some(&*trace.policy), Some(&*trace.headline))
         );
         let rows: Vec<&TraceRow> = trace.rows.iter().filter(|row| row.time_s >= from_s).collect();
-        let columns: [(&str, &dyn Fn(&TraceRow) -> f64); 10] = [
+        let columns: [(&str, Value); 10] = [
             ("time_s", &|row| row.time_s),
             ("x_m", &|row| row.place_m[0]),
             ("y_m", &|row| row.place_m[1]),
