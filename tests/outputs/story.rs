@@ -248,7 +248,6 @@ impl Reader<'_> {
         let time_s = sentence.time_s.expect("all of them have a time");
         let row = row_at(trace, time_s);
         let last = trace.rows.last().unwrap();
-        let ending = trace.ending.as_ref().unwrap();
         let home_m = home_m(self.world);
         let happens = |words: &str| {
             trace.events.iter().any(|event| (event.0 - time_s).abs() < 1e-9 && event.1.starts_with(words))
@@ -279,30 +278,7 @@ impl Reader<'_> {
                 }
             }
             About::Guard if text.contains("taken up again") => assert!(happens("the fix is back"), "{text}"),
-            About::Guard => {
-                let event = trace
-                    .events
-                    .iter()
-                    .find(|event| (event.0 - time_s).abs() < 1e-9 && event.1.starts_with("given up: "));
-                let event = &event.unwrap_or_else(|| panic!("nothing is given up at {time_s}: {text}")).1;
-                // Every value of the event stands in the sentence, and what is asked stands in the policy.
-                let said = numbers(text);
-                for number in numbers(event) {
-                    let near = |said: &Said| (said.value.abs() - number.value.abs()).abs() <= 0.5 + 1e-9;
-                    assert!(said.iter().any(near), "{event}: {text}");
-                }
-                if text.contains("asked") {
-                    let asked = numbers(text.split("where").nth(1).expect("what is asked"));
-                    let words = policy.in_words();
-                    let stated = numbers(&words);
-                    assert!(asked.iter().all(|a| stated.iter().any(|s| s.value == a.value)), "{words}: {text}");
-                }
-                let next = trace.rows.iter().find(|row| row.time_s >= time_s - 1e-6).unwrap();
-                let then = [("comes down", Act::Land), ("stops the motors", Act::Drop), ("holds", Act::Hold)];
-                for (words, act) in then {
-                    assert_eq!(text.contains(words), next.doing == Doing::of(act), "{:?}: {text}", next.doing);
-                }
-            }
+            About::Guard => self.guard(policy, sentence),
             About::Wind => {
                 assert_eq!(row.doing, Doing::Return);
                 assert!(first(sentence, "m").is(row.height_m), "{text}");
@@ -342,6 +318,45 @@ impl Reader<'_> {
                 assert!(row.charge_pct < row.charge_home_pct && first(sentence, "%").is(row.charge_pct), "{text}");
             }
             About::Pack => assert!(happens("low pack") || happens("the pack is empty"), "{text}"),
+            _ => self.at_the_end(told, sentence),
+        }
+        self.hold(&format!("policy {:?}", sentence.about));
+    }
+
+    /// A guard: the value of the event, what the policy asks, what follows.
+    fn guard(&mut self, policy: &Policy, sentence: &Sentence) {
+        let (trace, text) = (self.trace, &sentence.text);
+        let time_s = sentence.time_s.expect("all of them have a time");
+        let event =
+            trace.events.iter().find(|event| (event.0 - time_s).abs() < 1e-9 && event.1.starts_with("given up: "));
+        let event = &event.unwrap_or_else(|| panic!("nothing is given up at {time_s}: {text}")).1;
+        // Every value of the event stands in the sentence, and what is asked stands in the policy.
+        let said = numbers(text);
+        for number in numbers(event) {
+            let near = |said: &Said| (said.value.abs() - number.value.abs()).abs() <= 0.5 + 1e-9;
+            assert!(said.iter().any(near), "{event}: {text}");
+        }
+        if text.contains("asked") {
+            let asked = numbers(text.split("where").nth(1).expect("what is asked"));
+            let words = policy.in_words();
+            let stated = numbers(&words);
+            assert!(asked.iter().all(|a| stated.iter().any(|s| s.value == a.value)), "{words}: {text}");
+        }
+        let next = trace.rows.iter().find(|row| row.time_s >= time_s - 1e-6).unwrap();
+        let then = [("comes down", Act::Land), ("stops the motors", Act::Drop), ("holds", Act::Hold)];
+        for (words, act) in then {
+            assert_eq!(text.contains(words), next.doing == Doing::of(act), "{:?}: {text}", next.doing);
+        }
+    }
+
+    /// The touch, who was near, what is left.
+    fn at_the_end(&mut self, told: &PolicyStory, sentence: &Sentence) {
+        let (trace, text) = (self.trace, &sentence.text);
+        let time_s = sentence.time_s.expect("all of them have a time");
+        let last = trace.rows.last().unwrap();
+        let ending = trace.ending.as_ref().unwrap();
+        let home_m = home_m(self.world);
+        match sentence.about {
             About::End => {
                 let end =
                     trace.events.iter().find(|event| event.1 == format!("end: {}", trace.headline)).expect("an end");
@@ -382,7 +397,6 @@ impl Reader<'_> {
             }
             other => panic!("{other:?} in a policy: {text}"),
         }
-        self.hold(&format!("policy {:?}", sentence.about));
     }
 }
 

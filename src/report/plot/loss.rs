@@ -495,8 +495,8 @@ pub fn slide(told: &Told, time_s: f64) -> Figure {
         None => format!("{} s after take-off", words::number(time_s, 1)),
     };
     canvas.text(&clock, [SLIDE_PX - 24.0, 36.0], At::Right, SLIDE_TEXT_PX, Weight::Bold, Ink::Ink);
-    let rows = n.div_ceil(2) as f64;
-    let bottom = canvas.height_px - 18.0 - 38.0 * rows;
+    let rows = n.div_ceil(slide_columns(told)) as f64;
+    let bottom = canvas.height_px - 18.0 - SLIDE_ROW_PX * rows;
     slide_legend(&mut canvas, told, time_s, bottom + 24.0);
     slide_plan(&mut canvas, told, time_s, [24.0, 72.0, 610.0, bottom - 46.0]);
     slide_side(&mut canvas, told, time_s, [730.0, 120.0, SLIDE_PX - 24.0, bottom - 46.0]);
@@ -504,22 +504,45 @@ pub fn slide(told: &Told, time_s: f64) -> Figure {
     canvas.finish(&title, caption, &ends_in_words(told))
 }
 
-/// What each line is, and how it ended once it has.
+/// Height of a row of the legend of a slide.
+const SLIDE_ROW_PX: f64 = 38.0;
+/// With more policies than this, each must share its row with another.
+const SLIDE_ROWS: usize = 6;
+
+/// What a line is on a slide, and how it ended once it has.
+fn slide_name(told: &Told, index: usize, time_s: f64) -> String {
+    let (name, trace) = (name_of(told, index), &told.traces[index]);
+    let ended = trace.rows.last().is_some_and(|row| row.time_s <= time_s + 1e-6);
+    if ended { format!("{name}: {}", trace.headline) } else { name.into() }
+}
+
+/// Columns of the legend of a slide, the same at all times: two where all names with their outcomes fit into a half.
+fn slide_columns(told: &Told) -> usize {
+    let fits = |index: usize| {
+        let text = slide_name(told, index, f64::INFINITY);
+        font::width_px(&text, SLIDE_TEXT_PX, Weight::Regular) <= slide_name_px(2)
+    };
+    let n = told.traces.len();
+    if n > SLIDE_ROWS || (0..n).all(fits) { 2 } else { 1 }
+}
+
+/// Room for a name.
+fn slide_name_px(columns: usize) -> f64 {
+    (SLIDE_PX - 40.0) / columns as f64 - 90.0
+}
+
 fn slide_legend(canvas: &mut Canvas, told: &Told, time_s: f64, top: f64) {
+    let columns = slide_columns(told);
     for index in 0..told.traces.len() {
-        let x = if index % 2 == 0 { 24.0 } else { 660.0 };
-        let y = top + 38.0 * (index / 2) as f64;
+        let x = 24.0 + (index % columns) as f64 * (SLIDE_PX - 40.0) / columns as f64;
+        let y = top + SLIDE_ROW_PX * (index / columns) as f64;
         let stroke = stroke_of(index);
         track(canvas, &[[x, y], [x + 64.0, y]], slide_stroke(stroke), 4.5);
         mark(canvas, [x + 32.0, y], stroke, 9.0);
-        let limit = 540.0;
-        let trace = &told.traces[index];
-        let ended = trace.rows.last().is_some_and(|row| row.time_s <= time_s + 1e-6);
-        let name = name_of(told, index);
-        let name = if ended { format!("{name}: {}", trace.headline) } else { name.to_string() };
-        let mut text = name.clone();
-        while font::width_px(&text, SLIDE_TEXT_PX, Weight::Regular) > limit {
-            let kept = text.trim_end_matches('…').chars().count() - 1;
+        let name = slide_name(told, index, time_s);
+        let (mut text, mut kept) = (name.clone(), name.chars().count());
+        while kept > 0 && font::width_px(&text, SLIDE_TEXT_PX, Weight::Regular) > slide_name_px(columns) {
+            kept -= 1;
             text = format!("{}…", name.chars().take(kept).collect::<String>());
         }
         canvas.text(&text, [x + 80.0, y], At::Left, SLIDE_TEXT_PX, Weight::Regular, Ink::Ink);
