@@ -92,7 +92,7 @@ impl Recorder<'_> {
             heading_error_deg: fix.heading_error_rad.to_degrees(),
             people_m: nearest.as_ref().map_or(f64::NAN, |nearest| nearest.distance_m),
             people_zone: nearest.map(|nearest| nearest.zone),
-            inside: world.grid.inside_fence(place[0], place[1]),
+            inside: world.grid.marks(place[0], place[1]).inside_fence,
         }
     }
 
@@ -125,7 +125,7 @@ impl Recorder<'_> {
             charge_pct: f64::from(ending.pack_left_pct),
             people_m: nearest.as_ref().map_or(f64::NAN, |nearest| nearest.distance_m),
             people_zone: nearest.map(|nearest| nearest.zone),
-            inside: world.grid.inside_fence(place_m[0], place_m[1]),
+            inside: world.grid.marks(place_m[0], place_m[1]).inside_fence,
             ..last
         };
         if time_s > last.time_s {

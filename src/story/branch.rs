@@ -178,9 +178,9 @@ impl View<'_> {
                 } else {
                     format!("{satellites} satellites and no solution")
                 };
-                let asked = self.asked(|guards| guards.fix).map(|guard| {
-                    format!(", where at least {} and at most {} are asked", guard.satellites, number(guard.hdop, 1))
-                });
+                let asked = self
+                    .asked(|guards| guards.fix)
+                    .map(|guard| format!(", where at least {} and at most {} are asked", guard.satellites, guard.hdop));
                 format!("The guard of the fix fires at {has}{}", asked.unwrap_or_default())
             }
             GivenUp::Progress { closing_mps } => {
@@ -189,25 +189,25 @@ impl View<'_> {
                 } else {
                     format!("home comes closer at {} only", speed(*closing_mps))
                 };
-                let asked = self.asked(|guards| guards.progress).map(|guard| {
-                    format!(", where {} over {} s are asked", speed(guard.closing_mps), number(guard.within_s, 0))
-                });
+                let asked = self
+                    .asked(|guards| guards.progress)
+                    .map(|guard| format!(", where {} m/s over {} s are asked", guard.closing_mps, guard.within_s));
                 format!("The guard of progress fires: {has}{}", asked.unwrap_or_default())
             }
             GivenUp::Charge { charge_pct } => {
-                let asked = self.asked(|guards| guards.battery);
-                let asked = asked.map(|guard| format!(", where {} % are asked", number(guard.reserve_pct, 0)));
+                let asked = self.asked(|guards| guards.reserve_pct);
+                let asked = asked.map(|guard| format!(", where {guard} % are asked"));
                 format!("The guard of the pack fires at {} %{}", number(*charge_pct, 1), asked.unwrap_or_default())
             }
             GivenUp::Time { taken_s } => {
-                let asked = self.asked(|guards| guards.duration);
-                let asked = asked.map(|guard| format!(", where at most {} s are allowed", number(guard.at_most_s, 0)));
+                let asked = self.asked(|guards| guards.at_most_s);
+                let asked = asked.map(|guard| format!(", where at most {guard} s are allowed"));
                 format!("The guard of time fires after {}{}", span(*taken_s), asked.unwrap_or_default())
             }
             GivenUp::Fence { room_m } => {
                 let asked = self
-                    .asked(|guards| guards.fence)
-                    .map(|guard| format!(", and it would not stop {} inside", metres(guard.within_m)));
+                    .asked(|guards| guards.fence_within_m)
+                    .map(|guard| format!(", and it would not stop {guard} m inside"));
                 format!(
                     "The guard of the fence fires with {} to the edge{}",
                     metres(*room_m),

@@ -183,7 +183,7 @@ fn marks_at(canvas: &mut Canvas, told: &Told, time_s: f64, radius: f64, place: i
 /// What stands on the ground in view; what lies outside of it needs no explaining.
 fn ground_legend(canvas: &mut Canvas, map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
     let kinds = map.zones.iter().map(|zone| theme::of_zone(zone.1).2);
-    for words in kinds.chain(map.obstacles.iter().map(|at| map::obstacle_words(at.1))).chain([map::TERRAIN]) {
+    for words in kinds.chain(map.obstacles.iter().map(|at| map::obstacle_words(at.1))) {
         canvas.explained(words);
     }
     let mut entries = map::place_legend(map, view_m);
@@ -204,11 +204,7 @@ fn ground_legend(canvas: &mut Canvas, map: &SiteMap, view_m: [f64; 4]) -> Vec<En
             map::draw_obstacle(canvas, kind, &Canvas::corners(x - 11.0, y - half, x + 11.0, y + half));
         }));
     }
-    if map.terrain.iter().any(|(_, line)| meets(view_m, line)) {
-        entries.push(entry(map::TERRAIN, |canvas, [x, y]| {
-            canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.6, 0.8);
-        }));
-    }
+    entries.extend(map::relief_legend(map));
     entries
 }
 

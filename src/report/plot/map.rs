@@ -104,8 +104,8 @@ const SOURCE: &str = "source of interference";
 const NO_RETURN: &str = "last place from which the pack reaches home";
 const CONTOUR: &str = "lines that hold 50, 90 and 99 % of the ends";
 const TRACKS: &str = "some tracks from loss to end";
-pub(super) const RELIEF: &str = "slope of the ground, lit from the north-west";
-pub(super) const TERRAIN: &str = "height of the ground above home, m";
+const RELIEF: &str = "slope of the ground, lit from the north-west";
+const TERRAIN: &str = "height of the ground above home, m";
 
 pub(super) fn obstacle_words(kind: ObstacleKind) -> &'static str {
     match kind {
@@ -169,7 +169,7 @@ fn shade(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, relief: &Relief) {
 }
 
 /// The ground of a panel: relief, zones, obstacles, fence, path.
-fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
+pub(super) fn ground(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     let b = frame.box_px;
     canvas.rect(b[0], b[1], b[2], b[3], Ink::Band, 0.45);
     if let Some(relief) = &map.relief {
@@ -687,14 +687,19 @@ fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m
             draw_obstacle(canvas, kind, &Canvas::corners(x - 11.0, y - half, x + 11.0, y + half));
         }));
     }
-    if map.relief.is_some() {
-        entries.push(entry(RELIEF, |canvas, at| {
+    entries.extend(relief_legend(map));
+    entries
+}
+
+/// Legend of the relief, where there is one.
+pub(super) fn relief_legend(map: &SiteMap) -> Option<Entry> {
+    map.relief.is_some().then(|| {
+        entry(RELIEF, |canvas, at| {
             canvas.area(&sample_box(at), Ink::Grid, 1.0);
             let [x, y] = at;
             canvas.area(&Canvas::corners(x, y - 6.0, x + 11.0, y + 6.0), Ink::Hatch, 0.35);
-        }));
-    }
-    entries
+        })
+    })
 }
 
 /// How small panels stand: size of one, room for its ticks at the left.
