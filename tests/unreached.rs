@@ -13,7 +13,6 @@ const MEANT: &[(&str, &str)] = &[
     ("compare_heights", "a call of the library's own, as examples/two_heights.rs makes it"),
     ("from_toml", "likewise, as examples/one_flight.rs and the doc tests make it"),
     ("curvature_per_m", "a constant of the terrain method that the independent form of its loss has to know"),
-    ("dark", "a figure on dark ground, for those who use the library; a page switches by style variables"),
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
     ("schema_text", "likewise, the JSON Schema"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),

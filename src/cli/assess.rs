@@ -49,7 +49,6 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     }
     let ask = Ask { scenario_name: load::name(&args.scenario), command, flights, flights_rule, quick: args.quick };
 
-    csv::inputs(&world, ask.flights.clone(), folder.file("inputs.csv")?)?;
     let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &world.scenario.site.zone_names())?;
@@ -59,6 +58,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
             error => error.into(),
         })?;
     rows.finish()?;
+    csv::inputs(&world, ask.flights.clone(), folder.file("inputs.csv")?)?;
     progress.finish();
     load::bearable(&summary.faults, &world.scenario.policies)?;
 

@@ -3,7 +3,7 @@
 use super::document::{Block, Document, On, Paper, Part, Section, Table, Term};
 use super::gallery::Gallery;
 use super::plot::{self, Look};
-use super::words::{self, bound, brief, count, difference, matters, number};
+use super::words::{self, brief, count, difference, matters, number};
 use crate::flight::{Flags, Tier};
 use crate::risk::cautions;
 use crate::risk::outcome::Concern;
@@ -191,7 +191,7 @@ fn outcomes(summary: &Summary) -> Table {
                 brief(&policy.tier(Tier::CraftLost)),
                 brief(&policy.home),
                 middle_energy(policy),
-                bound(policy.within_99_m, 0),
+                words::within(policy.within_99_m),
             ],
             best == Some(&policy.name),
         );

@@ -72,22 +72,34 @@ pub(super) fn table(
     Ok(writer.flush()?)
 }
 
+/// Flights whose inputs are drawn at once.
+const INPUTS_AT_ONCE: usize = 4096;
+
 /// Writes the values that the uncertain inputs took in each flight: a row per flight, a column per input under its key. Who sorts
 /// flights by what they drew finds with it what their endings hang on.
 ///
 /// # Errors
 /// Those of the writer.
 pub fn inputs(world: &World, flights: std::ops::Range<u32>, out: impl Write) -> Result<(), csv::Error> {
-    let flights: Vec<u32> = flights.collect();
-    let mut columns = input_columns(world, &flights);
-    columns.retain(|(input, _)| !input.number.is_exact());
-    let head: Vec<&str> = std::iter::once("flight").chain(columns.iter().map(|(input, _)| &*input.key)).collect();
-    let row = |(place, flight): (usize, &u32)| {
-        // As many digits as single precision holds: more than any of these is known to.
-        let values = columns.iter().map(|(_, values)| (values[place] as f32).to_string());
-        std::iter::once(flight.to_string()).chain(values).collect()
+    let drawn = |flights: &[u32]| {
+        let mut columns = input_columns(world, flights);
+        columns.retain(|(input, _)| !input.number.is_exact());
+        columns
     };
-    table(out, &head, flights.iter().enumerate().map(row))
+    let keys = drawn(&[]).into_iter().map(|(input, _)| input.key);
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(std::iter::once("flight".to_string()).chain(keys))?;
+    // So many at a time, whatever their number.
+    for start in flights.clone().step_by(INPUTS_AT_ONCE) {
+        let some: Vec<u32> = (start..flights.end).take(INPUTS_AT_ONCE).collect();
+        let columns = drawn(&some);
+        for (place, flight) in some.iter().enumerate() {
+            // As many digits as single precision holds: more than any of these is known to.
+            let values = columns.iter().map(|(_, values)| (values[place] as f32).to_string());
+            writer.write_record(std::iter::once(flight.to_string()).chain(values))?;
+        }
+    }
+    Ok(writer.flush()?)
 }
 
 fn word<T: serde::Serialize>(value: &T) -> String {

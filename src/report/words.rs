@@ -46,6 +46,11 @@ pub fn bound(value: Option<f64>, decimals: usize) -> String {
     value.map_or("not bounded".into(), |value| number(value, decimals))
 }
 
+/// A distance that few go beyond, rounded outward to a metre.
+pub fn within(distance_m: Option<f64>) -> String {
+    bound(distance_m.map(f64::ceil), 0)
+}
+
 /// Name of a policy by its index.
 pub fn policy_name(summary: &Summary, index: usize) -> &str {
     summary.policies.get(index).map_or("?", |policy| &policy.name)

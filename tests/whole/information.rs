@@ -159,7 +159,7 @@ fn what_would_change_the_answer_in_words() {
     assert!(text.contains("m/s \"home\" comes first, from "), "{text}");
     assert!(text.contains("m/s on \"down\"."), "{text}");
     assert!(
-        text.contains("Worth measuring first: mean wind at the reference height (choosing by it would keep "),
+        text.contains("Worth measuring first, with what it saves to choose by it: mean wind at the reference height (choosing by it would keep "),
         "{text}"
     );
 }

@@ -744,7 +744,7 @@ fn within(policy: &PolicySummary, view_m: [f64; 4]) -> String {
     let outside =
         policy.ends.iter().filter(|end| !first_holds(view_m, [end.place_m[0].into(), end.place_m[1].into(), 0.0]));
     let text = match policy.within_99_m {
-        Some(distance_m) => format!("99 % within {} m of home", words::number(distance_m.ceil(), 0)),
+        Some(_) => format!("99 % within {} m of home", words::within(policy.within_99_m)),
         None => "99 % of distances not bounded by this many flights".into(),
     };
     match outside.count() {
