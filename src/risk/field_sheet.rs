@@ -153,7 +153,7 @@ const TEST_AWAY_M: [f64; 4] = [30.0, 40.0, 60.0, 80.0];
 /// Least distance from everything drawn for such a test, and the one beyond which more is no gain. Estimate: a fall from the height of
 /// the test in a fresh wind stays within the first.
 const CLEAR_M: f64 = 20.0;
-/// See [`CLEAR_M`].
+/// Farther from all of it than this is no better. Estimate.
 pub const CLEAR_ENOUGH_M: f64 = 40.0;
 
 /// Height of the test above the ground and all that stands around: time to take over before it is down. Estimate.
