@@ -1,0 +1,240 @@
+//! What a chapter can measure: events of flights, counted; quantities of endings; of one flight what its trace tells.
+
+use crate::flight::{Doing, Flags, FlightOutcome, Headline, LossCause, Trace, TraceRow};
+use crate::risk::outcome::Concern;
+use crate::risk::summary::Share;
+use crate::risk::tally::{MEASURES, MeasureOf};
+use crate::risk::words::{grouped, number};
+
+/// Something that a flight did or not.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Event {
+    /// Its link was called lost; counted among all flights, everything else among those.
+    Lost,
+    /// It ended so or worse.
+    Over(Concern),
+    /// It ended so.
+    Ended(Headline),
+    /// It happened on the way.
+    Happened(Flags),
+    /// The link was lost for this reason above all.
+    Cause(LossCause),
+    /// The picture was gone when the link was called lost.
+    PictureFirst,
+}
+
+/// A number of a flight.
+#[derive(Clone, Copy)]
+pub enum Quantity {
+    /// One that an assessment measures of every ending.
+    Ending(MeasureOf),
+    /// From take-off to the moment the link was called lost.
+    LossTime,
+    /// From the pilot's antenna to the craft at that moment.
+    LossDistance,
+    /// From there to the place of the end, over ground.
+    Carried,
+    /// Time flown on old commands before the link was called lost.
+    Silent,
+    /// Way flown in that time.
+    Blind,
+    /// Time without a picture before the link was called lost.
+    NoPicture,
+}
+
+impl std::fmt::Debug for Quantity {
+    fn fmt(&self, out: &mut std::fmt::Formatter) -> std::fmt::Result {
+        out.write_str(self.key())
+    }
+}
+
+/// The events by their words in a lesson file.
+pub fn events() -> Vec<(&'static str, Event)> {
+    let concerns = ["grave", "danger", "trespass", "craft-lost", "at-risk", "away"];
+    let flags = [
+        ("over-people", Flags::OVER_PEOPLE),
+        ("above-ceiling", Flags::ABOVE_CEILING),
+        ("fix-lost", Flags::FIX_LOST),
+        ("reserve-used", Flags::RESERVE_USED),
+        ("fell-back", Flags::FELL_BACK),
+        ("taken-over", Flags::PILOT_TOOK_OVER),
+        ("lost-again", Flags::LOST_AGAIN),
+        ("pack-acted", Flags::PACK_ACTED),
+        ("switch-wrong", Flags::WRONG_SWITCH),
+    ];
+    let causes = [
+        ("cause-cut", LossCause::Cut),
+        ("cause-distance", LossCause::Distance),
+        ("cause-obstruction", LossCause::Obstruction),
+        ("cause-vegetation", LossCause::Vegetation),
+        ("cause-antenna", LossCause::Antenna),
+        ("cause-body", LossCause::Body),
+        ("cause-reflection", LossCause::Reflection),
+        ("cause-fading", LossCause::Fading),
+        ("cause-interference", LossCause::Interference),
+        ("cause-restart", LossCause::Restart),
+        ("cause-switch", LossCause::Switch),
+    ];
+    let mut all = vec![("lost", Event::Lost), ("picture-first", Event::PictureFirst)];
+    all.extend(concerns.into_iter().zip(Concern::ALL.map(Event::Over)));
+    all.extend(Headline::ALL.map(|headline| (headline.word(), Event::Ended(headline))));
+    all.extend(causes.map(|(word, cause)| (word, Event::Cause(cause))));
+    all.extend(flags.map(|(word, flag)| (word, Event::Happened(flag))));
+    all
+}
+
+/// The quantities by their words in a lesson file.
+pub fn quantities() -> Vec<(&'static str, Quantity)> {
+    let own = [
+        Quantity::LossTime,
+        Quantity::LossDistance,
+        Quantity::Carried,
+        Quantity::Silent,
+        Quantity::Blind,
+        Quantity::NoPicture,
+    ];
+    let all = MEASURES.map(Quantity::Ending).into_iter().chain(own);
+    all.map(|quantity| (quantity.key(), quantity)).collect()
+}
+
+impl Event {
+    /// Whether the trace of a flight has to be asked.
+    pub fn needs_trace(self) -> bool {
+        self == Event::PictureFirst
+    }
+
+    /// Whether it is counted among all flights, not among lost links.
+    pub fn of_flights(self) -> bool {
+        self == Event::Lost
+    }
+
+    /// Whether it came about; nothing where the link was not lost and it is about lost links.
+    pub fn came(self, flown: &Flown) -> Option<bool> {
+        let ending = flown.outcome.endings.first();
+        match self {
+            Event::Lost => Some(flown.outcome.loss.is_some()),
+            Event::Over(concern) => ending.map(|ending| concern.counts(ending.headline)),
+            Event::Ended(headline) => ending.map(|ending| ending.headline == headline),
+            Event::Happened(flag) => ending.map(|ending| ending.flags.has(flag)),
+            Event::Cause(cause) => flown.outcome.loss.map(|loss| loss.cause == cause),
+            Event::PictureFirst => ending.and(flown.seen.as_ref()).map(|seen| seen.no_picture_s > 0.0),
+        }
+    }
+}
+
+impl Quantity {
+    /// Its word in a lesson file, with its unit.
+    pub fn key(self) -> &'static str {
+        match self {
+            Quantity::Ending(measure) => measure.0,
+            Quantity::LossTime => "loss_time_s",
+            Quantity::LossDistance => "loss_distance_m",
+            Quantity::Carried => "carried_m",
+            Quantity::Silent => "silent_s",
+            Quantity::Blind => "blind_m",
+            Quantity::NoPicture => "no_picture_s",
+        }
+    }
+
+    /// Its unit.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Quantity::Ending(measure) => measure.2,
+            Quantity::LossTime | Quantity::Silent | Quantity::NoPicture => "s",
+            Quantity::LossDistance | Quantity::Carried | Quantity::Blind => "m",
+        }
+    }
+
+    /// Whether the trace of a flight has to be asked.
+    pub fn needs_trace(self) -> bool {
+        matches!(self, Quantity::Silent | Quantity::Blind | Quantity::NoPicture)
+    }
+
+    /// Its value in a flight whose link was lost.
+    pub fn of(self, flown: &Flown) -> Option<f64> {
+        let (loss, ending) = (flown.outcome.loss.as_ref()?, flown.outcome.endings.first()?);
+        let seen = flown.seen.as_ref();
+        match self {
+            Quantity::Ending(measure) => Some(f64::from(measure.3(ending))),
+            Quantity::LossTime => Some(loss.time_s),
+            Quantity::LossDistance => Some(f64::from(loss.distance_m)),
+            Quantity::Carried => {
+                let moved = |axis: usize| f64::from(ending.end_m[axis] - ending.loss_m[axis]);
+                Some(moved(0).hypot(moved(1)))
+            }
+            Quantity::Silent => seen.map(|seen| seen.silent_s),
+            Quantity::Blind => seen.map(|seen| seen.blind_m),
+            Quantity::NoPicture => seen.map(|seen| seen.no_picture_s),
+        }
+    }
+}
+
+/// One flight under one policy, as measures ask it.
+#[derive(Debug, Clone)]
+pub struct Flown {
+    /// Its loss and its ending.
+    pub outcome: FlightOutcome,
+    /// What its trace tells, where a measure asks for that.
+    pub seen: Option<Seen>,
+}
+
+/// What the trace of a lost link tells of the time before the loss.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen {
+    silent_s: f64,
+    blind_m: f64,
+    no_picture_s: f64,
+}
+
+impl Seen {
+    /// From a trace; nothing when its link was never lost.
+    pub fn of(trace: &Trace) -> Option<Seen> {
+        let lost_s = trace.lost_at_s?;
+        // The row in which the policy begins may stand a step before the moment that the loss counts from.
+        let flown = |row: &TraceRow| matches!(row.doing, Doing::Piloted | Doing::Silent);
+        let end = trace.rows.iter().position(|row| row.time_s >= lost_s || !flown(row)).unwrap_or(trace.rows.len());
+        let before = &trace.rows[..end];
+        let silent_at = before.iter().rposition(|row| row.doing != Doing::Silent).map_or(0, |at| at + 1);
+        let silent = &before[silent_at..];
+        let blind = &trace.rows[silent_at..trace.rows.len().min(end + 1)];
+        let way = |pair: &[TraceRow]| {
+            let [a, b] = [pair[0].place_m, pair[1].place_m];
+            ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2) + (b[2] - a[2]).powi(2)).sqrt()
+        };
+        let dark = before.iter().rposition(|row| row.video_up).map_or(before, |at| &before[at + 1..]);
+        let since = |rows: &[TraceRow]| rows.first().map_or(0.0, |row| lost_s - row.time_s);
+        Some(Seen { silent_s: since(silent), blind_m: blind.windows(2).map(way).sum(), no_picture_s: since(dark) })
+    }
+}
+
+/// What was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Value {
+    /// So many out of so many.
+    Share(Share),
+    /// A number with its unit.
+    Number(f64, &'static str),
+}
+
+impl Value {
+    /// As claims and ranges count it: shares out of 100.
+    pub fn plain(self) -> f64 {
+        match self {
+            Value::Share(share) => 100.0 * share.estimate(),
+            Value::Number(value, _) => value,
+        }
+    }
+
+    /// In words: `41 of 200`, `none of 200`, `23 m`.
+    pub fn in_words(self) -> String {
+        match self {
+            Value::Share(share) if share.events == 0 => format!("none of {}", grouped(share.of)),
+            Value::Share(share) if share.events == share.of => format!("all {}", grouped(share.of)),
+            Value::Share(share) => format!("{} of {}", grouped(share.events), grouped(share.of)),
+            Value::Number(value, unit) => {
+                let decimals = usize::from(value.abs() < 9.95);
+                format!("{} {unit}", number(value, decimals))
+            }
+        }
+    }
+}
