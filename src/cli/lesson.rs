@@ -20,7 +20,10 @@ const FOR_WHOM: &str = "Remote pilots who have flown in sight and are about to f
 /// Runs it.
 pub fn run(common: &Common, args: &LessonArgs) -> Result<(), Failure> {
     let lessons = if args.files.is_empty() {
-        lesson::course().map(|(name, text)| lesson::read(name, text, &lesson::course_files()).map_err(wrong)).into_iter().collect()
+        lesson::course()
+            .map(|(name, text)| lesson::read(name, text, &lesson::course_files()).map_err(wrong))
+            .into_iter()
+            .collect()
     } else {
         args.files.iter().map(|path| read(path)).collect::<Result<Vec<Lesson>, Failure>>()
     }?;

@@ -40,6 +40,8 @@ pub enum Quantity {
     Blind,
     /// Time without a picture before the link was called lost.
     NoPicture,
+    /// Charge taken from there to the end.
+    PackUsed,
 }
 
 impl std::fmt::Debug for Quantity {
@@ -92,6 +94,7 @@ pub fn quantities() -> Vec<(&'static str, Quantity)> {
         Quantity::Silent,
         Quantity::Blind,
         Quantity::NoPicture,
+        Quantity::PackUsed,
     ];
     let all = MEASURES.map(Quantity::Ending).into_iter().chain(own);
     all.map(|quantity| (quantity.key(), quantity)).collect()
@@ -133,6 +136,7 @@ impl Quantity {
             Quantity::Silent => "silent_s",
             Quantity::Blind => "blind_m",
             Quantity::NoPicture => "no_picture_s",
+            Quantity::PackUsed => "pack_used_pct",
         }
     }
 
@@ -141,13 +145,14 @@ impl Quantity {
         match self {
             Quantity::Ending(measure) => measure.2,
             Quantity::LossTime | Quantity::Silent | Quantity::NoPicture => "s",
+            Quantity::PackUsed => "%",
             Quantity::LossDistance | Quantity::Carried | Quantity::Blind => "m",
         }
     }
 
     /// Whether the trace of a flight has to be asked.
     pub fn needs_trace(self) -> bool {
-        matches!(self, Quantity::Silent | Quantity::Blind | Quantity::NoPicture)
+        matches!(self, Quantity::Silent | Quantity::Blind | Quantity::NoPicture | Quantity::PackUsed)
     }
 
     /// Its value in a flight whose link was lost.
@@ -165,6 +170,7 @@ impl Quantity {
             Quantity::Silent => seen.map(|seen| seen.silent_s),
             Quantity::Blind => seen.map(|seen| seen.blind_m),
             Quantity::NoPicture => seen.map(|seen| seen.no_picture_s),
+            Quantity::PackUsed => seen.map(|seen| seen.charge_pct - f64::from(ending.pack_left_pct)),
         }
     }
 }
@@ -184,6 +190,7 @@ pub struct Seen {
     silent_s: f64,
     blind_m: f64,
     no_picture_s: f64,
+    charge_pct: f64,
 }
 
 impl Seen {
@@ -203,7 +210,12 @@ impl Seen {
         };
         let dark = before.iter().rposition(|row| row.video_up).map_or(before, |at| &before[at + 1..]);
         let since = |rows: &[TraceRow]| rows.first().map_or(0.0, |row| lost_s - row.time_s);
-        Some(Seen { silent_s: since(silent), blind_m: blind.windows(2).map(way).sum(), no_picture_s: since(dark) })
+        Some(Seen {
+            silent_s: since(silent),
+            blind_m: blind.windows(2).map(way).sum(),
+            no_picture_s: since(dark),
+            charge_pct: before.last().map_or(f64::NAN, |row| row.charge_pct),
+        })
     }
 }
 
