@@ -18,7 +18,7 @@
   /** @param {HTMLElement} chapter @returns {HTMLButtonElement[]} */
   const buttons = chapter => Array.from(chapter.querySelectorAll('.options button'))
   /** @param {HTMLElement} chapter @returns {HTMLDetailsElement | null} */
-  const answer = chapter => chapter.querySelector('details.answer')
+  const answer = chapter => chapter.querySelector('details.reveal')
 
   /** Says how many chapters are answered. */
   function count() {

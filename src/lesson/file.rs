@@ -381,7 +381,12 @@ fn read_statistic(section: &Section) -> Option<Statistic> {
         [one] => *one,
         _ => {
             let accepted = "one of the keys `share`, `median`, `mean`, `greatest`, `shown`";
-            section.error("", format!("{} of them", found.len()), accepted);
+            let found = if found.is_empty() {
+                "none of the keys that say how"
+            } else {
+                "more than one of the keys that say how"
+            };
+            section.error("", found, accepted);
             None
         }
     }

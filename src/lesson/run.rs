@@ -3,13 +3,14 @@
 use super::file::{Ask, Chapter, Measure, Operand, Statistic};
 use super::measure::{Flown, Seen, Value};
 use super::quote::Quoting;
-use crate::flight::{Trace, record};
+use crate::flight::{Headline, Tier, Trace, record};
 use crate::risk::faults::is_faulted;
 use crate::risk::run::fly_all;
 use crate::risk::words::{grouped, number, share};
 use crate::stats::quantile::{QuantileRule, sample_quantile};
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// Time between the rows of a trace, s.
 const EVERY_S: f64 = 0.2;
@@ -165,20 +166,19 @@ fn fly(world: &World, traced: bool) -> Vec<Flown> {
     flown
 }
 
-/// A flight whose link is lost under as many variants as possible, and which does not end alike under them.
+/// A flight whose link is lost under as many variants as possible, and which ends in as many ways as possible under them.
 fn flight_to_show(flown: &[Vec<Flown>]) -> Option<u32> {
     let first = flown.first()?;
     let worth = |index: usize| {
-        let endings: Vec<_> = flown.iter().filter_map(|all| all[index].outcome.endings.first()).collect();
-        let differ = endings.iter().any(|ending| ending.headline != endings[0].headline);
-        (endings.len(), differ)
+        let ends: Vec<Headline> =
+            flown.iter().filter_map(|all| all[index].outcome.endings.first()).map(|ending| ending.headline).collect();
+        let tiers: BTreeSet<Tier> = ends.iter().map(|headline| headline.tier()).collect();
+        let kinds: BTreeSet<Headline> = ends.iter().copied().collect();
+        (ends.len(), tiers.len(), kinds.len())
     };
     // The first of the best.
-    (0..first.len())
-        .rev()
-        .max_by_key(|&index| worth(index))
-        .filter(|&index| worth(index).0 > 0)
-        .map(|index| first[index].outcome.flight)
+    let best = (0..first.len()).rev().max_by_key(|&index| worth(index))?;
+    (worth(best).0 > 0).then(|| first[best].outcome.flight)
 }
 
 fn measured(measure: &Measure, flights: &[Flown], shown: Option<u32>) -> Option<Value> {

@@ -155,8 +155,8 @@ pub fn write(course: &Course, out: &mut dyn Write) -> std::io::Result<()> {
     page.write_into(out)
 }
 
-/// The slides of a chapter with the stems of their files.
-fn slides(chapter: &Answered, number: usize) -> Vec<(String, Figure)> {
+/// The slides of the chapter of that number, with the stems of their files.
+pub fn slides(chapter: &Answered, number: usize) -> Vec<(String, Figure)> {
     let stem = |what: &str| format!("{number:02}-{what}");
     let mut all = vec![(stem("numbers"), plot::numbers_slide(chapter, &stem("numbers")))];
     all.extend(

@@ -109,6 +109,9 @@ fn numbers_on(mut sheet: Sheet, chapter: &Answered) -> Figure {
     let is_share = values.iter().all(|value| matches!(value, Value::Share(_)));
     let range =
         if is_share { [0.0, 100.0] } else { axis::range(values.iter().map(|value| value.plain()).chain([0.0]), 5) };
+    // A slide is filled, up to bars that would look like boxes.
+    let room = (SLIDE_PX[1] - top - 4.2 * tick) / values.len() as f64 - 1.45 * text - gap;
+    let bar = if sheet.slide { room.clamp(0.8 * bar, 3.0 * bar) } else { bar };
     let row = 1.45 * text + bar + gap;
     let bottom = top + row * values.len() as f64;
     // Room for the last tick's label.
@@ -137,7 +140,7 @@ fn numbers_on(mut sheet: Sheet, chapter: &Answered) -> Figure {
         sheet.canvas.outline(&corners, Ink::Ink, 1.0, 0.5 * line);
         if let Value::Share(share) = value {
             let [low, high, y] = [panel.at_x(100.0 * share.low), panel.at_x(100.0 * share.high), bar_top + 0.5 * bar];
-            let cap = 0.22 * bar;
+            let cap = (0.22 * bar).min(0.4 * text);
             for points in [[[low, y], [high, y]], [[low, y - cap], [low, y + cap]], [[high, y - cap], [high, y + cap]]]
             {
                 sheet.canvas.line(&points, Ink::Paper, 0.9, 2.2 * line);
@@ -232,7 +235,7 @@ fn flight_on(mut sheet: Sheet, chapter: &Answered, shown: &Shown) -> Figure {
         let end = legend(&mut sheet, chapter, shown, top) + 0.8 * gap;
         (end, end)
     };
-    let rows = n.div_ceil(2) as f64;
+    let rows = n.div_ceil(columns(&sheet, shown)) as f64;
     let left = side + 3.6 * tick;
     let right = sheet.right() - 0.8 * tick;
     let under = 3.2 * tick;
@@ -248,7 +251,7 @@ fn flight_on(mut sheet: Sheet, chapter: &Answered, shown: &Shown) -> Figure {
         };
         top + (right - left) * high
     };
-    let box_px = [left, top + 1.6 * tick, right, bottom + if sheet.slide { 0.0 } else { 1.6 * tick }];
+    let box_px = [left, top + 2.0 * tick, right, bottom + if sheet.slide { 0.0 } else { 2.0 * tick }];
     match view {
         View::Plan => plan(&mut sheet, chapter, shown, box_px),
         View::Side | View::Time => panel(&mut sheet, chapter, shown, box_px),
@@ -259,10 +262,15 @@ fn flight_on(mut sheet: Sheet, chapter: &Answered, shown: &Shown) -> Figure {
     } else {
         sheet.canvas.height_px = box_px[3] + under + 4.0;
     }
+    let fenced = chapter.chapter.variants[0].scenario.site.fence.is_some();
     let caption = match view {
         View::Side => {
             "Heights are drawn larger than lengths. Hatched: what stands below the ways shown. The cross is where the link was \
              called lost; a mark stands where each flight ended."
+        }
+        View::Plan if fenced => {
+            "North is up. The dark frame is the edge of the permitted area. The cross is where the link was called lost; a mark \
+             stands where each flight ended."
         }
         View::Plan => {
             "North is up. The cross is where the link was called lost; a mark stands where each flight ended."
@@ -286,14 +294,19 @@ fn ends(chapter: &Answered, shown: &Shown) -> String {
     shown.traces.iter().enumerate().filter_map(one).collect::<Vec<_>>().join(" ")
 }
 
-/// What each line is and how it ended; two beside each other on a slide.
+/// Entries of the legend beside each other: on a slide two, when one below the other there would be no room for the ways.
+fn columns(sheet: &Sheet, shown: &Shown) -> usize {
+    if sheet.slide && shown.traces.len() > 3 { 2 } else { 1 }
+}
+
+/// What each line is and how it ended.
 fn legend(sheet: &mut Sheet, chapter: &Answered, shown: &Shown, top: f64) -> f64 {
     let Sizes { text, side, .. } = sheet.sizes;
-    let columns = if sheet.slide { 2 } else { 1 };
-    let width = (sheet.right() - side) / f64::from(columns);
+    let columns = columns(sheet, shown);
+    let width = (sheet.right() - side) / columns as f64;
     let mut y = top + 0.7 * text;
     for (index, trace) in shown.traces.iter().enumerate() {
-        let x = side + width * (index % columns as usize) as f64;
+        let x = side + width * (index % columns) as f64;
         track(sheet, &[[x, y], [x + 3.0 * text, y]], index);
         mark(sheet, [x + 1.5 * text, y], index);
         let name = &chapter.chapter.variants[index].name;
@@ -313,7 +326,7 @@ fn legend(sheet: &mut Sheet, chapter: &Answered, shown: &Shown, top: f64) -> f64
         if !sheet.slide {
             y += 1.35 * text * (lines.len() - 1) as f64;
         }
-        if index % columns as usize == columns as usize - 1 {
+        if index % columns == columns - 1 {
             y += 1.5 * text;
         }
     }
@@ -422,7 +435,7 @@ fn grid(sheet: &mut Sheet, panel: &Panel, names: [&str; 2]) {
         axis_words(sheet, &words::number(value, 0), [x, bottom + 1.2 * tick], At::Middle);
     }
     sheet.canvas.line(&[[left, top], [left, bottom], [right, bottom]], Ink::Soft, 1.0, 0.6 * line);
-    axis_words(sheet, names[1], [side, top - 0.9 * tick], At::Left);
+    axis_words(sheet, names[1], [side, top - 1.6 * tick], At::Left);
     axis_words(sheet, names[0], [0.5 * (left + right), bottom + 2.5 * tick], At::Middle);
 }
 
