@@ -1,6 +1,6 @@
 //! What a chapter can measure: events of flights, counted; quantities of endings; of one flight what its trace tells.
 
-use crate::flight::{Doing, Flags, FlightOutcome, Headline, LossCause, Trace, TraceRow};
+use crate::flight::{Flags, FlightOutcome, Headline, LossCause, Trace, TraceRow};
 use crate::risk::outcome::Concern;
 use crate::risk::summary::Share;
 use crate::risk::tally::{MEASURES, MeasureOf};
@@ -34,7 +34,7 @@ pub enum Quantity {
     LossDistance,
     /// From there to the place of the end, over ground.
     Carried,
-    /// Time flown on old commands before the link was called lost.
+    /// Time from the last packet to the moment the link was called lost.
     Silent,
     /// Way flown in that time.
     Blind,
@@ -196,24 +196,21 @@ pub struct Seen {
 impl Seen {
     /// From a trace; nothing when its link was never lost.
     pub fn of(trace: &Trace) -> Option<Seen> {
-        let lost_s = trace.lost_at_s?;
-        // The row in which the policy begins may stand a step before the moment that the loss counts from.
-        let flown = |row: &TraceRow| matches!(row.doing, Doing::Piloted | Doing::Silent);
-        let end = trace.rows.iter().position(|row| row.time_s >= lost_s || !flown(row)).unwrap_or(trace.rows.len());
-        let before = &trace.rows[..end];
-        let silent_at = before.iter().rposition(|row| row.doing != Doing::Silent).map_or(0, |at| at + 1);
-        let silent = &before[silent_at..];
-        let blind = &trace.rows[silent_at..trace.rows.len().min(end + 1)];
-        let way = |pair: &[TraceRow]| {
-            let [a, b] = [pair[0].place_m, pair[1].place_m];
-            ((b[0] - a[0]).powi(2) + (b[1] - a[1]).powi(2) + (b[2] - a[2]).powi(2)).sqrt()
+        let (lost_s, silent_from_s) = (trace.lost_at_s?, trace.silent_from_s?);
+        let before = &trace.rows[..trace.rows.partition_point(|row| row.time_s < lost_s)];
+        let dark_at = before.iter().rposition(|row| row.video_up).map_or(0, |at| at + 1);
+        // Of the way between two rows what lies in the silence.
+        let blind = |pair: &[TraceRow]| {
+            let [a, b] = [&pair[0], &pair[1]];
+            let way = |axis: usize| b.place_m[axis] - a.place_m[axis];
+            let within_s = b.time_s.min(lost_s) - a.time_s.max(silent_from_s);
+            let long_m = (way(0) * way(0) + way(1) * way(1) + way(2) * way(2)).sqrt();
+            long_m * within_s.max(0.0) / (b.time_s - a.time_s).max(1e-9)
         };
-        let dark = before.iter().rposition(|row| row.video_up).map_or(before, |at| &before[at + 1..]);
-        let since = |rows: &[TraceRow]| rows.first().map_or(0.0, |row| lost_s - row.time_s);
         Some(Seen {
-            silent_s: since(silent),
-            blind_m: blind.windows(2).map(way).sum(),
-            no_picture_s: since(dark),
+            silent_s: lost_s - silent_from_s,
+            blind_m: trace.rows.windows(2).map(blind).sum(),
+            no_picture_s: before.get(dark_at).map_or(0.0, |row| lost_s - row.time_s),
             charge_pct: before.last().map_or(f64::NAN, |row| row.charge_pct),
         })
     }

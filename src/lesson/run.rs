@@ -1,13 +1,16 @@
 //! Flies a chapter, measures it, finds the right prediction, and holds the prose to what came out.
 
-use super::file::{Ask, Chapter, Measure, Operand, Statistic};
+use super::file::{Ask, Chapter, Measure, Operand, Statistic, Variant};
 use super::measure::{Flown, Seen, Value};
 use super::quote::Quoting;
+use crate::failsafe::Policy;
 use crate::flight::{Headline, Tier, Trace, record};
 use crate::risk::faults::is_faulted;
 use crate::risk::run::fly_all;
 use crate::risk::words::{grouped, number, share};
+use crate::scenario::Scenario;
 use crate::stats::quantile::{QuantileRule, sample_quantile};
+use crate::story::{Told, tell};
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -60,6 +63,8 @@ pub struct Shown {
     pub traces: Vec<Trace>,
     /// The take-off spot under each: x, y.
     pub homes_m: Vec<[f64; 2]>,
+    /// Its story, where the variants differ in nothing but what the craft does once the link is lost.
+    pub told: Option<Told>,
 }
 
 /// Why a chapter cannot be told.
@@ -127,6 +132,7 @@ pub fn run(chapter: Chapter) -> Result<Answered, LessonError> {
     check_claims(&chapter, &values)?;
     let predictions = predictions(&chapter, &values)?;
     let shown = at.map(|flight| Shown {
+        told: story(&chapter, &worlds, flight),
         flight,
         traces: worlds.iter().map(|world| record(world, flight, &world.scenario.policies[0], EVERY_S)).collect(),
         homes_m: worlds.iter().map(|world| [world.home_m[0], world.home_m[1]]).collect(),
@@ -144,6 +150,21 @@ pub fn run(chapter: Chapter) -> Result<Answered, LessonError> {
         shown,
         chapter,
     })
+}
+
+/// The story of a flight under all variants, where one world serves them all.
+fn story(chapter: &Chapter, worlds: &[World], flight: u32) -> Option<Told> {
+    let bare = |variant: &Variant| Scenario { policies: Vec::new(), ..variant.scenario.clone() };
+    let [first, others @ ..] = chapter.variants.as_slice() else { return None };
+    if others.is_empty() || others.iter().any(|other| bare(other) != bare(first)) {
+        return None;
+    }
+    let named = |variant: &Variant| {
+        variant.scenario.policies.first().map(|p| Policy { name: variant.name.clone(), ..p.clone() })
+    };
+    let policies: Vec<Policy> = chapter.variants.iter().filter_map(named).collect();
+    let told = tell(worlds.first()?, flight, "", &policies, EVERY_S);
+    told.story.lost_at_s.is_some().then_some(told)
 }
 
 fn fly(world: &World, traced: bool) -> Vec<Flown> {
@@ -244,7 +265,7 @@ fn predictions(chapter: &Chapter, values: &[Vec<Value>]) -> Result<Vec<Predictio
             let why = format!("no single variant has it: `{}` is alike for two", chapter.measures[measure].id);
             return Err(chapter.fault(why, "variants that the simulation tells apart"));
         }
-        let variant = |(variant, value): (&super::file::Variant, &f64)| Prediction {
+        let variant = |(variant, value): (&Variant, &f64)| Prediction {
             words: variant.name.clone(),
             right: sign * value == most,
         };

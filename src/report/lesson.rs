@@ -5,6 +5,7 @@ use super::files::ReportError;
 use super::folder::ReportFolder;
 use super::gallery::{Gallery, GalleryError};
 use super::page::{Drawn, Fonts};
+use super::player;
 use super::plot::{Figure, lesson as plot};
 use super::words;
 use crate::lesson::{Answered, Value};
@@ -35,6 +36,8 @@ struct Printed<'a> {
     right: &'a str,
     table: Table,
     figures: Vec<Drawn<'a>>,
+    /// The player of the flight shown, where there is one.
+    player: String,
 }
 
 #[derive(Template)]
@@ -46,7 +49,8 @@ struct Page<'a> {
     for_whom: &'a str,
     version: &'static str,
     chapters: Vec<Printed<'a>>,
-    script: &'static str,
+    style: &'static str,
+    scripts: [&'static str; 2],
 }
 
 fn cell(value: &Value) -> String {
@@ -117,6 +121,12 @@ fn invented(course: &Course) -> bool {
     course.chapters.iter().flat_map(|chapter| &chapter.chapter.variants).all(|variant| variant.scenario.invented)
 }
 
+fn played(chapter: &Answered, number: usize) -> String {
+    let told = chapter.shown.as_ref().and_then(|shown| shown.told.as_ref());
+    // Writing into memory does not fail.
+    told.and_then(|told| player::fragment(told, &format!("loss-{number}")).ok()).unwrap_or_default()
+}
+
 /// Writes the page.
 ///
 /// # Errors
@@ -131,6 +141,7 @@ pub fn write(course: &Course, out: &mut dyn Write) -> std::io::Result<()> {
             chapter,
             right: right.map_or("", |prediction| prediction.words.as_str()),
             table: table(chapter),
+            player: played(chapter, index + 1),
             figures: ["numbers", "flight"].iter().flat_map(|name| gallery.named(name)).map(Drawn::from).collect(),
         }
     });
@@ -150,7 +161,8 @@ pub fn write(course: &Course, out: &mut dyn Write) -> std::io::Result<()> {
         for_whom: &course.for_whom,
         version: env!("CARGO_PKG_VERSION"),
         chapters: chapters.collect(),
-        script: SCRIPT,
+        style: player::STYLE,
+        scripts: [SCRIPT, player::SCRIPT],
     };
     page.write_into(out)
 }

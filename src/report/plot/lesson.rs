@@ -3,29 +3,15 @@
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Figure, Look};
 use super::font::{self, Weight};
+use super::loss::stroke_of;
 use super::map::{self, Frame};
-use super::theme::{Ink, Pattern, Shape};
+use super::theme::{Ink, Pattern};
 use crate::flight::TraceRow;
 use crate::lesson::{Answered, Shown, Value, View};
 use crate::report::words;
 
-/// How one variant is drawn.
-#[derive(Clone, Copy)]
-struct Stroke {
-    ink: Ink,
-    /// Length of its dashes and of the gaps between them; a gap of 0: an unbroken line.
-    dash_px: [f64; 2],
-    shape: Shape,
-    pattern: Pattern,
-}
-
-/// Strokes by the place of the variant: colour only repeats what dashes, shapes and patterns say.
-const STROKES: [Stroke; 4] = [
-    Stroke { ink: Ink::Blue, dash_px: [1.0, 0.0], shape: Shape::Disc, pattern: Pattern::Level },
-    Stroke { ink: Ink::Vermilion, dash_px: [9.0, 4.0], shape: Shape::Square, pattern: Pattern::Rising },
-    Stroke { ink: Ink::Green, dash_px: [2.0, 3.0], shape: Shape::Up, pattern: Pattern::Dots },
-    Stroke { ink: Ink::Orange, dash_px: [15.0, 5.0], shape: Shape::Diamond, pattern: Pattern::Crossed },
-];
+/// Patterns of the bars by the place of the variant: colour only repeats what they say.
+const PATTERNS: [Pattern; 4] = [Pattern::Level, Pattern::Rising, Pattern::Dots, Pattern::Crossed];
 
 /// Sizes of a figure, px.
 #[derive(Clone, Copy)]
@@ -124,7 +110,7 @@ fn numbers_on(mut sheet: Sheet, chapter: &Answered) -> Figure {
         sheet.canvas.text(&label, [x, bottom + tick], At::Middle, tick, Weight::Regular, Ink::Ink);
     }
     for (index, value) in values.iter().enumerate() {
-        let stroke = STROKES[index % STROKES.len()];
+        let (ink, pattern) = (stroke_of(index).ink, PATTERNS[index % PATTERNS.len()]);
         let (name, told) = (&chapter.chapter.variants[index].name, value.in_words());
         let y = top + row * index as f64;
         let said = format!("{name}: {told}");
@@ -136,7 +122,7 @@ fn numbers_on(mut sheet: Sheet, chapter: &Answered) -> Figure {
         let bar_top = y + 1.45 * text;
         let [x0, x1] = [panel.at_x(0.0), panel.at_x(value.plain())];
         let corners = Canvas::corners(x0, bar_top, x1.max(x0 + 0.5), bar_top + bar);
-        sheet.canvas.patterned(&corners, stroke.ink, stroke.pattern, 1.0, 0.9);
+        sheet.canvas.patterned(&corners, ink, pattern, 1.0, 0.9);
         sheet.canvas.outline(&corners, Ink::Ink, 1.0, 0.5 * line);
         if let Value::Share(share) = value {
             let [low, high, y] = [panel.at_x(100.0 * share.low), panel.at_x(100.0 * share.high), bar_top + 0.5 * bar];
@@ -344,7 +330,7 @@ fn fitted(name: &str, size: f64, limit_px: f64) -> String {
 }
 
 fn track(sheet: &mut Sheet, points: &[[f64; 2]], index: usize) {
-    let stroke = STROKES[index % STROKES.len()];
+    let stroke = stroke_of(index);
     let width = sheet.sizes.line;
     let [on, off] = stroke.dash_px.map(|length| length * width / ON_PAGE.line);
     if off > 0.0 {
@@ -356,7 +342,7 @@ fn track(sheet: &mut Sheet, points: &[[f64; 2]], index: usize) {
 }
 
 fn mark(sheet: &mut Sheet, at: [f64; 2], index: usize) {
-    let stroke = STROKES[index % STROKES.len()];
+    let stroke = stroke_of(index);
     let radius = sheet.sizes.mark;
     // Paper under it, so that it reads on any line.
     sheet.canvas.disc(at, 1.3 * radius, Ink::Paper, None);
