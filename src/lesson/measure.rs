@@ -9,7 +9,7 @@ use crate::risk::words::{grouped, number};
 /// Something that a flight did or not.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Event {
-    /// Its link was called lost; counted among all flights, everything else among those.
+    /// Its link was called lost: counted among all flights, everything else among those whose link was.
     Lost,
     /// It ended so or worse.
     Over(Concern),
@@ -104,11 +104,6 @@ impl Event {
     /// Whether the trace of a flight has to be asked.
     pub fn needs_trace(self) -> bool {
         self == Event::PictureFirst
-    }
-
-    /// Whether it is counted among all flights, not among lost links.
-    pub fn of_flights(self) -> bool {
-        self == Event::Lost
     }
 
     /// Whether it came about; nothing where the link was not lost and it is about lost links.

@@ -11,5 +11,5 @@ mod run;
 
 pub use course::{course, course_files};
 pub use file::{Ask, Chapter, Claim, Lesson, Measure, Operand, Question, Statistic, Variant, View, read};
-pub use measure::{Event, Quantity, Value};
+pub use measure::{Event, Quantity, Value, events, quantities};
 pub use run::{Answered, LessonError, Prediction, Shown, run};

@@ -223,6 +223,25 @@ fn a_share_counts_what_it_says() {
     assert_eq!(stop[0].plain(), stop[1].plain());
 }
 
+/// The page of the format says every word that can be measured.
+#[test]
+fn every_word_is_documented() {
+    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).expect("docs/lesson.md");
+    let headlines: Vec<&str> = lostlink::Headline::ALL.iter().map(|headline| headline.word()).collect();
+    let words = lesson::events().into_iter().map(|known| known.0).filter(|word| !headlines.contains(word));
+    let mut n = 0;
+    for word in words.chain(lesson::quantities().into_iter().map(|known| known.0)) {
+        assert!(page.contains(&format!("`{word}`")), "{word}");
+        n += 1;
+    }
+    assert!(n > 40, "{n} words");
+    let example = page.split("```toml").nth(1).and_then(|rest| rest.split("```").next()).expect("an example");
+    let club = text_of("08").split_once("[chapter.scenario]").expect("a scenario").1.replace("chapter.scenario.", "");
+    let files = MemoryFiles([("club.toml".to_string(), club.into_bytes())].into());
+    let lesson = lesson::read("lesson.toml", example, &files).unwrap_or_else(|found| panic!("{found:?}"));
+    assert_eq!(lesson.chapters[0].variants.len(), 2);
+}
+
 /// Pages and slides of two chapters; they lie where the browser test opens them.
 #[test]
 fn a_page_and_its_slides() {
