@@ -51,6 +51,8 @@
       ? `You predicted “${chosen.dataset.words}”: so it came out.`
       : `You predicted “${chosen.dataset.words}”; the simulation found “${found}”. Read why.`
     opened.open = true
+    const summary = opened.querySelector('summary')
+    if (summary) summary.textContent = 'The answer'
     count()
   }
 
@@ -97,7 +99,11 @@
       const said = chapter.querySelector('.said')
       const opened = answer(chapter)
       if (said) said.textContent = ''
-      if (opened) opened.open = false
+      if (opened) {
+        opened.open = false
+        const summary = opened.querySelector('summary')
+        if (summary) summary.textContent = 'The answer, without a prediction'
+      }
       for (const button of buttons(chapter)) {
         button.setAttribute('aria-pressed', 'false')
         button.removeAttribute('aria-disabled')

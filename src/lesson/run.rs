@@ -4,7 +4,7 @@ use super::file::{Ask, Chapter, Measure, Operand, Statistic, Variant};
 use super::measure::{Flown, Seen, Value};
 use super::quote::Quoting;
 use crate::failsafe::Policy;
-use crate::flight::{Headline, Tier, Trace, record};
+use crate::flight::{Headline, Trace, record};
 use crate::risk::faults::is_faulted;
 use crate::risk::run::fly_all;
 use crate::risk::words::{grouped, number, share};
@@ -13,7 +13,7 @@ use crate::stats::quantile::{QuantileRule, sample_quantile};
 use crate::story::{Told, tell};
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Time between the rows of a trace, s.
 const EVERY_S: f64 = 0.2;
@@ -187,19 +187,29 @@ fn fly(world: &World, traced: bool) -> Vec<Flown> {
     flown
 }
 
-/// A flight whose link is lost under as many variants as possible, and which ends in as many ways as possible under them.
+/// A flight whose link is lost under as many variants as possible; of those one that ends as most do under each; of those one that
+/// ends differently under them.
 fn flight_to_show(flown: &[Vec<Flown>]) -> Option<u32> {
     let first = flown.first()?;
+    let end = |one: &Flown| one.outcome.endings.first().map(|ending| ending.headline);
+    let usual: Vec<Option<Headline>> = flown.iter().map(|all| most(all.iter().filter_map(end))).collect();
     let worth = |index: usize| {
-        let ends: Vec<Headline> =
-            flown.iter().filter_map(|all| all[index].outcome.endings.first()).map(|ending| ending.headline).collect();
-        let tiers: BTreeSet<Tier> = ends.iter().map(|headline| headline.tier()).collect();
-        let kinds: BTreeSet<Headline> = ends.iter().copied().collect();
-        (ends.len(), tiers.len(), kinds.len())
+        let ends: Vec<Option<Headline>> = flown.iter().map(|all| end(&all[index])).collect();
+        let lost = ends.iter().flatten().count();
+        let as_usual = ends.iter().zip(&usual).filter(|(end, usual)| end == usual).count();
+        let kinds: BTreeSet<Headline> = ends.iter().copied().flatten().collect();
+        (lost, as_usual, kinds.len())
     };
     // The first of the best.
     let best = (0..first.len()).rev().max_by_key(|&index| worth(index))?;
     (worth(best).0 > 0).then(|| first[best].outcome.flight)
+}
+
+/// What came most often; of what came as often the worst.
+fn most(ends: impl Iterator<Item = Headline>) -> Option<Headline> {
+    let mut counts = BTreeMap::new();
+    ends.for_each(|end| *counts.entry(end).or_insert(0_u32) += 1);
+    counts.into_iter().rev().max_by_key(|(_, count)| *count).map(|(end, _)| end)
 }
 
 fn measured(measure: &Measure, flights: &[Flown], shown: Option<u32>) -> Option<Value> {

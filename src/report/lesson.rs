@@ -75,7 +75,7 @@ fn table(chapter: &Answered) -> Table {
         row.extend(values.iter().map(cell));
         row
     });
-    let mut table = Table::new(caption, &columns).label("The numbers").class("short").rows(rows);
+    let mut table = Table::new(caption, &columns).label("The numbers").rows(rows);
     table.head[0].words = "variant".into();
     table
 }

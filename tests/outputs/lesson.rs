@@ -226,7 +226,8 @@ fn a_share_counts_what_it_says() {
 /// The page of the format says every word that can be measured.
 #[test]
 fn every_word_is_documented() {
-    let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).expect("docs/lesson.md");
+    let page =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).expect("docs/lesson.md");
     let headlines: Vec<&str> = lostlink::Headline::ALL.iter().map(|headline| headline.word()).collect();
     let words = lesson::events().into_iter().map(|known| known.0).filter(|word| !headlines.contains(word));
     let mut n = 0;
