@@ -63,7 +63,7 @@ pub struct Shown {
     pub traces: Vec<Trace>,
     /// The take-off spot under each: x, y.
     pub homes_m: Vec<[f64; 2]>,
-    /// Its story, where the variants differ in nothing but what the craft does once the link is lost.
+    /// Its story, where the variants differ in nothing but what the craft does once the link is lost, and none leaves the site.
     pub told: Option<Told>,
 }
 
@@ -152,7 +152,7 @@ pub fn run(chapter: Chapter) -> Result<Answered, LessonError> {
     })
 }
 
-/// The story of a flight under all variants, where one world serves them all.
+/// The story of a flight under all variants, where one world serves them all and none leaves the site.
 fn story(chapter: &Chapter, worlds: &[World], flight: u32) -> Option<Told> {
     let bare = |variant: &Variant| Scenario { policies: Vec::new(), ..variant.scenario.clone() };
     let [first, others @ ..] = chapter.variants.as_slice() else { return None };
@@ -164,7 +164,11 @@ fn story(chapter: &Chapter, worlds: &[World], flight: u32) -> Option<Told> {
     };
     let policies: Vec<Policy> = chapter.variants.iter().filter_map(named).collect();
     let told = tell(worlds.first()?, flight, "", &policies, EVERY_S);
-    told.story.lost_at_s.is_some().then_some(told)
+    // Beside one that flies away the others would be dots.
+    let [west, south, east, north] = first.scenario.site.extent_m;
+    let inside = |p: [f64; 3]| p[0] >= west && p[0] <= east && p[1] >= south && p[1] <= north;
+    let stays = told.traces.iter().flat_map(|trace| &trace.rows).all(|row| inside(row.place_m));
+    (stays && told.story.lost_at_s.is_some()).then_some(told)
 }
 
 fn fly(world: &World, traced: bool) -> Vec<Flown> {

@@ -246,7 +246,7 @@ fn every_word_is_documented() {
 /// Pages and slides of two chapters; they lie where the browser test opens them.
 #[test]
 fn a_page_and_its_slides() {
-    let mut chapters = answered(text_of("03"), FEW).expect("answered");
+    let mut chapters = answered(text_of("04"), FEW).expect("answered");
     chapters.extend(answered(text_of("10"), FEW).expect("answered"));
     let course = Course { title: "Two lessons".into(), for_whom: "Those who test".into(), chapters: &chapters };
     let mut bytes = Vec::new();
@@ -266,6 +266,7 @@ fn a_page_and_its_slides() {
     {
         assert!(page.contains(must), "{must}");
     }
+    assert_eq!(page.matches("data-player").count() - page.matches("[data-player]").count(), 1, "one loss to be played");
     for chapter in &chapters {
         assert!(page.contains(&chapter.chapter.title));
         assert!(page.contains(&format!("data-answer=\"{}\"", right(chapter))), "{}", right(chapter));
