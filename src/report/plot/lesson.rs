@@ -228,13 +228,8 @@ fn flight_on(mut sheet: Sheet, chapter: &Answered, shown: &Shown) -> Figure {
     let bottom = if sheet.slide {
         legend_end - rows * 1.5 * text - under
     } else {
-        let high = if view == View::Plan {
-            0.62
-        } else if sheet.canvas.look.narrow() {
-            0.62
-        } else {
-            0.34
-        };
+        let tall = view == View::Plan || sheet.canvas.look.narrow();
+        let high = if tall { 0.62 } else { 0.34 };
         top + (right - left) * high
     };
     let box_px = [left, top + 2.0 * tick, right, bottom + if sheet.slide { 0.0 } else { 2.0 * tick }];
