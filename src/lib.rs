@@ -51,6 +51,7 @@
 //! | [`plan`] | the world | what can be said without flying: survey, ways home, reach, sky over a day |
 //! | [`risk`] | endings | rates, paired differences, a verdict, with intervals: a [`Summary`] |
 //! | [`story`] | one flight under several policies | sentences with times: a [`Story`] |
+//! | [`lesson`] | a lesson file | chapters whose answers were flown on the spot |
 //! | [`report`] | a summary | terminal text, JSON, CSV, GeoJSON, figures, a page |
 //! | [`cli`] | arguments | calls of the above and an exit code |
 //!
@@ -137,6 +138,7 @@ pub mod sky;
 pub mod cli;
 pub mod failsafe;
 pub mod flight;
+pub mod lesson;
 pub mod plan;
 pub mod report;
 pub mod risk;

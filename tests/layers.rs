@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 const STILL_CIRCLING: &[(&str, &[&str])] = &[];
 
 /// The modules in order; those of one step use none of each other.
-const STEPS: [&[&str]; 15] = [
+const STEPS: [&[&str]; 16] = [
     &["units"],
     &["geometry"],
     &["chance"],
@@ -25,6 +25,7 @@ const STEPS: [&[&str]; 15] = [
     &["plan"],
     &["risk"],
     &["story"],
+    &["lesson"],
     &["report"],
     &["cli"],
     &["main", "lib"],

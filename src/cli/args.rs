@@ -82,6 +82,14 @@ pub enum Command {
     /// Prints the site card and the bench and field test sheet.
     #[command(after_help = "Example:\n  lostlink sheet scenarios/club-field.toml --out reports/club-card")]
     Sheet(SheetArgs),
+    /// Makes training pages: questions, predictions, and answers simulated on the spot.
+    #[command(after_help = "Examples:
+  lostlink lesson --out reports/course
+  lostlink lesson my-lesson.toml --out reports/my-lesson
+
+Without a file it writes the built-in course. docs/lesson.md says how to write a lesson of your own. A text that no
+longer fits what is simulated is an error that names the chapter.")]
+    Lesson(LessonArgs),
     /// Prints the page of a report again, from its summary.json and the figures beside it.
     #[command(after_help = "Examples:
   lostlink page reports/club-field/summary.json --out club-field.html
@@ -266,6 +274,19 @@ pub struct SheetArgs {
     /// Folder [default: reports/SCENARIO-sheet].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+/// Arguments of `lesson`.
+#[derive(Debug, Args)]
+pub struct LessonArgs {
+    /// Lesson files; none for the built-in course.
+    pub files: Vec<PathBuf>,
+    /// Flights and seed of every chapter.
+    #[command(flatten)]
+    pub run: FlightsArgs,
+    /// Folder for the page and the slides.
+    #[arg(long, value_name = "DIR", default_value = "reports/lesson")]
+    pub out: PathBuf,
 }
 
 /// Arguments of `page`.

@@ -12,6 +12,7 @@ mod load;
 mod assess;
 mod check;
 mod heights;
+mod lesson;
 mod page;
 mod reach;
 mod replay;
@@ -52,6 +53,7 @@ pub fn run(cli: Cli) -> u8 {
         Command::Reach(args) => reach::run(common, args),
         Command::Sky(args) => sky::run(common, args),
         Command::Sheet(args) => sheet::run(common, args),
+        Command::Lesson(args) => lesson::run(common, args),
         Command::Page(args) => page::run(args),
         Command::Completions { shell } => completions(*shell),
         Command::Man { folder } => man(folder),

@@ -30,4 +30,5 @@ pub mod player;
 pub mod story_page;
 
 pub mod files;
+pub mod lesson;
 pub mod terminal;

@@ -56,6 +56,12 @@ pub fn of_heights() -> Vec<String> {
     [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
 }
 
+/// The same of a lesson.
+pub fn of_lesson() -> Vec<String> {
+    let own = "Chapters are made to show one thing: what a number is here it is for this place, craft, wind and seed, and not for yours.";
+    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
+}
+
 fn names(summary: &Summary) -> Vec<String> {
     summary.policies.iter().map(|policy| policy.name.clone()).collect()
 }

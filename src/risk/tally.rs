@@ -33,9 +33,10 @@ const MAP_SHARES: [f64; 3] = [0.5, 0.9, 0.99];
 const UNSETTLED: f64 = 0.001;
 
 /// A measure: key, words, unit, and where it stands in an ending.
-type MeasureOf = (&'static str, &'static str, &'static str, fn(&Ending) -> f32);
+pub type MeasureOf = (&'static str, &'static str, &'static str, fn(&Ending) -> f32);
 
-const MEASURES: [MeasureOf; 11] = [
+/// What an assessment measures of every ending.
+pub const MEASURES: [MeasureOf; 11] = [
     ("distance_home_m", "distance from home at the end", "m", |e| e.distance_home_m),
     ("greatest_distance_m", "greatest distance from home", "m", |e| e.greatest_distance_m),
     ("greatest_height_m", "greatest height above home", "m", |e| e.greatest_height_m),

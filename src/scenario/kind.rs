@@ -15,12 +15,12 @@ pub struct Limits {
 }
 
 /// From `low` to `high`, both allowed.
-pub(super) const fn between(low: f64, high: f64) -> Limits {
+pub(crate) const fn between(low: f64, high: f64) -> Limits {
     Limits { low, high, above_low: false }
 }
 
 /// More than `low`, up to `high`.
-pub(super) const fn above(low: f64, high: f64) -> Limits {
+pub(crate) const fn above(low: f64, high: f64) -> Limits {
     Limits { low, high, above_low: true }
 }
 
@@ -80,6 +80,8 @@ pub enum Kind {
     Chances(Vec<&'static str>),
     /// A list of words, each at most once.
     Words(Vec<&'static str>),
+    /// A list of texts.
+    Texts,
     /// So many points or more, each of so many numbers, in the shape shown.
     Points {
         /// Fewest points.
@@ -117,6 +119,7 @@ impl Kind {
                 format!("{}, or several as `{{ choice = [[word, weight], ...] }}`", list_of(words))
             }
             Kind::Words(words) => format!("a list of different words, not empty, each {}", list_of(words)),
+            Kind::Texts => "a list of texts, none of them blank".into(),
             Kind::Points { at_least, shape, .. } => format!("a list of {at_least} or more points {shape} in metres"),
             Kind::Table => "a table, or `false` for none".into(),
             Kind::Tables(path) => format!("one or more tables `[[{path}]]`"),
@@ -151,6 +154,7 @@ impl Kind {
             Kind::Words(words) => {
                 json!({ "type": "array", "items": { "enum": words }, "minItems": 1, "uniqueItems": true })
             }
+            Kind::Texts => json!({ "type": "array", "items": { "type": "string", "pattern": "\\S" } }),
             Kind::Points { at_least, numbers, .. } => {
                 let number = between(-1e6, 1e6).schema();
                 let point = json!({ "type": "array", "items": number, "minItems": numbers, "maxItems": numbers });

@@ -1,5 +1,6 @@
 //! From a TOML file to a checked, typed [`Scenario`]: every number in SI units, every uncertainty a distribution.
 
+mod changed;
 mod declare;
 mod defaults;
 mod diagnostic;
@@ -18,12 +19,15 @@ mod track;
 mod types;
 mod value;
 
+pub(crate) use changed::{Changes, Written, read_host, read_variations};
 pub use diagnostic::{Diagnostic, Severity};
 pub use document::{SHORTEST, format_page};
 pub use files::{Files, MemoryFiles, NoFiles};
+pub(crate) use kind::between;
 pub use kind::{KeyDoc, Kind, Limits};
 pub use open::{Folder, ScenarioError};
 pub use place::Place;
 pub use read::{key_list, read};
 pub use schema::schema_text;
+pub(crate) use section::Section;
 pub use types::*;

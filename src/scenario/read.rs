@@ -24,23 +24,7 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<D
     keep.add(text.as_bytes());
     let mut scenario = read_scenario(&sink, &keep, true);
     let conditions = read_conditions(&sink, document, &keep, &scenario.policies);
-    let mut found = sink.diagnostics.take();
-    if !faults.is_empty() {
-        // What does not parse hides keys, so 'missing' and what follows from it says nothing; the rest stands.
-        let lines: Vec<usize> =
-            faults.iter().filter_map(|fault| fault.span()).map(|span| line_of(text, span.start)).collect();
-        found.retain(|finding| finding.found != MISSING && finding.line.is_some_and(|line| !lines.contains(&line)));
-        let grammar = Sink::new(name, sink.text.clone(), document);
-        for fault in &faults {
-            let span = fault.span().map(|span| span.start.min(text.len())..span.end.min(text.len()));
-            grammar.push(Severity::Error, span, "", fault.message().replace('\n', ", "), "TOML 1.0", None);
-        }
-        found.extend(grammar.diagnostics.take());
-    }
-    found.sort_by_key(|finding| {
-        (finding.file != name, finding.file.clone(), finding.span.as_ref().map(|span| span.start))
-    });
-    found.dedup();
+    let found = settled(&sink, &faults);
     if found.iter().any(|finding| finding.severity == Severity::Error) {
         return Err(found);
     }
@@ -51,6 +35,29 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<D
         condition.scenario.hash.clone_from(&scenario.hash);
     }
     Ok(scenario)
+}
+
+/// All findings of a file in the order of their places, with what its grammar lacks.
+pub(super) fn settled(sink: &Sink, faults: &[toml::de::Error]) -> Vec<Diagnostic> {
+    let (name, text) = (sink.name.as_str(), &*sink.text);
+    let mut found = sink.diagnostics.take();
+    if !faults.is_empty() {
+        // What does not parse hides keys, so 'missing' and what follows from it says nothing; the rest stands.
+        let lines: Vec<usize> =
+            faults.iter().filter_map(|fault| fault.span()).map(|span| line_of(text, span.start)).collect();
+        found.retain(|finding| finding.found != MISSING && finding.line.is_some_and(|line| !lines.contains(&line)));
+        let grammar = Sink::new(name, sink.text.clone(), sink.document);
+        for fault in faults {
+            let span = fault.span().map(|span| span.start.min(text.len())..span.end.min(text.len()));
+            grammar.push(Severity::Error, span, "", fault.message().replace('\n', ", "), "TOML 1.0", None);
+        }
+        found.extend(grammar.diagnostics.take());
+    }
+    found.sort_by_key(|finding| {
+        (finding.file != name, finding.file.clone(), finding.span.as_ref().map(|span| span.start))
+    });
+    found.dedup();
+    found
 }
 
 /// Every key of the format, in the order in which they are read.
@@ -65,7 +72,8 @@ pub fn key_list() -> Vec<KeyDoc> {
 }
 
 /// Keys that a condition cannot change: flights are paired and judged alike, and what is said of the scenario is said once.
-const FIXED: [&str; 9] = ["condition", "title", "about", "invented", "seed", "flights", "step_s", "judge", "delivered"];
+pub(super) const FIXED: [&str; 9] =
+    ["condition", "title", "about", "invented", "seed", "flights", "step_s", "judge", "delivered"];
 
 fn read_conditions<'a>(
     sink: &Sink<'a>,
@@ -164,7 +172,7 @@ fn read_condition_keys<'a>(section: &Section<'_, 'a>) -> ConditionKeys<'a> {
     }
 }
 
-fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
+pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Scenario {
     let root = Section::root(sink);
     let title = root.required_text("title", "Title of the report");
     let about = root.text("about", "", "none", "The question, in a sentence or two");

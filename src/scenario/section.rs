@@ -14,10 +14,10 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// A key that a condition changes: its path, where it stands, its new value.
-pub(super) type Change<'a> = (String, Range<usize>, &'a Spanned<DeValue<'a>>);
+pub(crate) type Change<'a> = (String, Range<usize>, &'a Spanned<DeValue<'a>>);
 
 /// A table being read.
-pub(super) struct Section<'r, 'a> {
+pub(crate) struct Section<'r, 'a> {
     pub sink: &'r Sink<'a>,
     table: Option<&'a DeTable<'a>>,
     /// Path with a dot at its end; empty at the top.
@@ -36,7 +36,7 @@ impl<'r, 'a> Section<'r, 'a> {
 
     /// The whole file. What is missing at the top is shown at its start.
     pub fn root(sink: &'r Sink<'a>) -> Self {
-        Section::new(sink, Some(sink.document), String::new(), Some(0..0))
+        Section::new(sink, Some(sink.document), String::new(), Some(sink.start.clone()))
     }
 
     /// Leaves unknown keys unreported.
@@ -109,7 +109,7 @@ impl<'r, 'a> Section<'r, 'a> {
     }
 
     /// A fault at a value of a key.
-    pub(super) fn fault(
+    pub(crate) fn fault(
         &self,
         key: &str,
         at: Range<usize>,
@@ -121,7 +121,7 @@ impl<'r, 'a> Section<'r, 'a> {
     }
 
     /// The value of a key is not what is accepted.
-    pub(super) fn wrong(&self, key: &str, value: &Spanned<DeValue>, accepted: &str) {
+    pub(crate) fn wrong(&self, key: &str, value: &Spanned<DeValue>, accepted: &str) {
         self.fault(key, value.span(), self.sink.describe(value), accepted, None);
     }
 
@@ -244,6 +244,12 @@ impl<'r, 'a> Section<'r, 'a> {
         let each = list_of(&names(words));
         let found = self.ask(key, Kind::Words(names(words)), about, |found| Some(found.words(words, &each)));
         found.filter(|found| !found.is_empty()).unwrap_or(defaults)
+    }
+
+    /// A list of texts, none of them blank; empty by default. Each comes with its place.
+    pub fn texts(&self, key: &'static str, otherwise: &str, meaning: &str) -> Vec<(String, Range<usize>)> {
+        let read = |found: Found| Some(found.texts());
+        self.ask(key, Kind::Texts, ["[]", otherwise, meaning], read).unwrap_or_default()
     }
 
     /// A number or a distribution.

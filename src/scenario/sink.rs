@@ -22,7 +22,7 @@ pub struct InputRow {
 }
 
 /// A key of a condition that replaces one of the file.
-pub(super) struct Override<'a> {
+pub(crate) struct Override<'a> {
     pub key: String,
     pub key_span: Range<usize>,
     pub value: &'a Spanned<DeValue<'a>>,
@@ -30,10 +30,12 @@ pub(super) struct Override<'a> {
 }
 
 /// Where findings, inputs and key documentation gather.
-pub(super) struct Sink<'a> {
+pub(crate) struct Sink<'a> {
     pub name: String,
     pub text: Arc<str>,
     pub document: &'a DeTable<'a>,
+    /// Where what is missing at the top is shown.
+    pub start: Range<usize>,
     pub overrides: RefCell<Vec<Override<'a>>>,
     pub diagnostics: RefCell<Vec<Diagnostic>>,
     pub inputs: RefCell<Vec<InputRow>>,
@@ -48,6 +50,7 @@ impl<'a> Sink<'a> {
             name: name.into(),
             text,
             document,
+            start: 0..0,
             overrides: RefCell::default(),
             diagnostics: RefCell::default(),
             inputs: RefCell::default(),
@@ -166,7 +169,7 @@ impl<'a> Sink<'a> {
 
 /// A fault in a named file.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct FileFault {
+pub(crate) struct FileFault {
     pub line: Option<usize>,
     pub key: String,
     pub found: String,

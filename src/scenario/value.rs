@@ -88,6 +88,17 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         None
     }
 
+    /// The texts of a list, each with its place.
+    pub fn texts(&self) -> Vec<(String, std::ops::Range<usize>)> {
+        let list = self.list(0).unwrap_or_default();
+        let each = "a text that is not blank";
+        let one = |item| {
+            let text = self.inner(item, each).text(|text| !text.trim().is_empty())?;
+            Some((text, item.span()))
+        };
+        list.iter().filter_map(one).collect()
+    }
+
     /// A word's number, or a choice of several.
     pub fn chances(&self, words: &[(&'static str, f64)]) -> Option<Uncertain> {
         let Some(table) = self.value.get_ref().as_table() else { return self.word(words).map(Uncertain::Exact) };

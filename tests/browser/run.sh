@@ -12,3 +12,4 @@ fi
 [ -d "$here/node_modules/playwright-core" ] || (cd "$here" && npm ci --no-audit --no-fund)
 CHROMIUM="$browser" node "$here/check.mjs" "$folder" ${2:+"$2"}
 CHROMIUM="$browser" node "$here/player.mjs" "$folder"
+CHROMIUM="$browser" node "$here/lesson.mjs" "$folder"

@@ -8,6 +8,7 @@ mod field;
 mod cli;
 mod field_sheet;
 mod figures;
+mod lesson;
 mod numbers;
 mod pages;
 mod readme;

@@ -6,6 +6,7 @@ mod bars;
 pub mod canvas;
 mod energy;
 pub mod font;
+pub mod lesson;
 pub mod loss;
 mod map;
 mod pairs;
