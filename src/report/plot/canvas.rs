@@ -172,6 +172,8 @@ pub struct Canvas {
     ops: Vec<Op>,
     patterns: Vec<(Ink, Pattern, u32, u32)>,
     clips: Vec<[f64; 4]>,
+    /// The rectangle that drawing is clipped to now.
+    within: Option<[f64; 4]>,
     /// Places that carry data: labels keep off them when they can.
     busy: Vec<[f64; 2]>,
 }
@@ -203,7 +205,17 @@ impl Canvas {
             width => format!("{id}-{width:.0}"),
         };
         let layout = Layout::default();
-        Canvas { look, height_px: 0.0, layout, id, ops: vec![], patterns: vec![], clips: vec![], busy: vec![] }
+        Canvas {
+            look,
+            height_px: 0.0,
+            layout,
+            id,
+            ops: vec![],
+            patterns: vec![],
+            clips: vec![],
+            within: None,
+            busy: vec![],
+        }
     }
 
     /// Width in px.
@@ -258,11 +270,20 @@ impl Canvas {
         self.area(&Self::corners(x0, y0, x1, y1), ink, alpha);
     }
 
-    /// A line through points.
+    /// A line through points. Nothing is drawn of one that lies beside what is clipped to.
     pub fn line(&mut self, points: &[[f64; 2]], ink: Ink, alpha: f64, width: f64) {
-        if points.len() > 1 {
+        if points.len() > 1 && !self.is_clipped_away(points, width) {
             self.ops.push(Op::Line { points: points.to_vec(), ink, alpha, width });
         }
+    }
+
+    fn is_clipped_away(&self, points: &[[f64; 2]], width: f64) -> bool {
+        self.within.is_some_and(|[x0, y0, x1, y1]| {
+            points.iter().all(|p| p[0] < x0 - width)
+                || points.iter().all(|p| p[0] > x1 + width)
+                || points.iter().all(|p| p[1] < y0 - width)
+                || points.iter().all(|p| p[1] > y1 + width)
+        })
     }
 
     /// A level line through the box of a legend's sample.
@@ -432,12 +453,14 @@ impl Canvas {
     /// Starts clipping to a rectangle.
     pub fn clip(&mut self, box_px: [f64; 4]) {
         self.clips.push(box_px);
+        self.within = Some(box_px);
         let id = format!("{}-c{}", self.id, self.clips.len() - 1);
         self.ops.push(Op::Raw(format!("<g clip-path=\"url(#{id})\">")));
     }
 
     /// Ends clipping.
     pub fn unclip(&mut self) {
+        self.within = None;
         self.ops.push(Op::Raw("</g>".into()));
     }
 
