@@ -7,7 +7,7 @@ use super::progress::Progress;
 use crate::lesson::{self, Answered, Lesson};
 use crate::report::folder::ReportFolder;
 use crate::report::lesson::{Course, document as told};
-use crate::scenario::{Diagnostic, Folder};
+use crate::scenario::{Diagnostic, Folder, text_of};
 use std::io::IsTerminal;
 use std::path::Path;
 
@@ -57,12 +57,9 @@ fn wrong(found: Vec<Diagnostic>) -> Failure {
 }
 
 fn read(path: &Path) -> Result<Lesson, Failure> {
-    let name = path.display();
-    let refuse = |why: String| {
-        Failure::Input(format!("lostlink: {name}: {why}\n  accepted: a lesson file (TOML), see docs/lesson.md\n"))
-    };
-    let bytes = std::fs::read(path).map_err(|error| refuse(error.to_string()))?;
-    let text = String::from_utf8(bytes).map_err(|_| refuse("not UTF-8 text".into()))?;
+    let text = text_of(path).map_err(|why| {
+        Failure::Input(format!("lostlink: {why}\n  accepted: a lesson file (TOML), see docs/lesson.md\n"))
+    })?;
     let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
-    lesson::read(&name.to_string(), &text, &Folder(folder)).map_err(wrong)
+    lesson::read(&path.display().to_string(), &text, &Folder(folder)).map_err(wrong)
 }

@@ -235,19 +235,9 @@ mod tests {
     /// Someone more on the ground never makes an ending less grave.
     #[test]
     fn more_people_never_lessen_it() {
-        let grounds = [
-            Ground::Home,
-            Ground::Clear,
-            Ground::Rough,
-            Ground::Trees,
-            Ground::Water,
-            Ground::Road,
-            Ground::Property,
-            Ground::Outside,
-        ];
         let manners =
             [Manner::SetDown, Manner::HardLanding, Manner::TippedOver, Manner::Fall, Manner::Strike, Manner::RanDry];
-        for ground in grounds {
+        for ground in Ground::ALL {
             for manner in manners {
                 for energy_j in [0.3, 20.0, 200.0] {
                     for flags in [Flags::default(), Flags::LEFT_AREA] {

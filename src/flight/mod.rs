@@ -36,7 +36,7 @@ pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use presence::Presence;
 pub use record::record;
 pub use state::State;
-pub use trace::{Doing, Event, Happened, Trace, TraceEvent, TraceRow};
+pub use trace::{Doing, Event, Happened, Trace, TraceRow};
 pub use track::tracks;
 pub use trunk::{TrunkEnd, fly_trunk};
 pub use watch::{Unwatched, Watch};

@@ -5,7 +5,7 @@ use super::luck::{Luck, Workshop};
 use super::state::State;
 use super::trunk::{TrunkEnd, fly_trunk};
 use super::watch::Watch;
-use super::{Doing, Ending, Event, Flags, Happened, Presence, Trace, TraceEvent, TraceRow, home_energy};
+use super::{Doing, Ending, Event, Flags, Happened, Presence, Trace, TraceRow, home_energy};
 use crate::failsafe::Policy;
 use crate::site::ZoneKind;
 use crate::world::{HomeEnergy, Way, World};
@@ -19,7 +19,7 @@ struct Recorder<'e> {
     no_return: bool,
     presence: &'e Presence,
     rows: Vec<TraceRow>,
-    happened: Vec<Happened>,
+    events: Vec<Happened>,
 }
 
 /// The nearest zone with somebody in it.
@@ -43,7 +43,7 @@ impl Watch for Recorder<'_> {
     }
 
     fn event(&mut self, time_s: f64, what: impl FnOnce() -> Event) {
-        self.happened.push(Happened { time_s, event: what() });
+        self.events.push(Happened { time_s, event: what() });
     }
 }
 
@@ -108,7 +108,7 @@ impl Recorder<'_> {
     fn touch(&mut self, world: &World, ending: &Ending) {
         let Some(&last) = self.rows.last().filter(|_| ending.end_m.iter().all(|x| x.is_finite())) else { return };
         let place_m = ending.end_m.map(f64::from);
-        let Some(time_s) = self.happened.last().map(|end| end.time_s) else { return };
+        let Some(time_s) = self.events.last().map(|end| end.time_s) else { return };
         let (sin, cos) = libm::sincos(f64::from(ending.impact_angle_deg).to_radians());
         let speed_mps = f64::from(ending.impact_speed_mps);
         let nearest = self.nearest(world, [place_m[0], place_m[1]]);
@@ -150,7 +150,7 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
         no_return: false,
         presence: &luck.presence,
         rows: Vec::new(),
-        happened: Vec::new(),
+        events: Vec::new(),
     };
     let (mut silent_from_s, mut ended) = (None, None);
     let (headline, lost) = match fly_trunk(world, &luck, &mut recorder) {
@@ -169,8 +169,8 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
             (how.to_string(), Some(moment))
         }
     };
-    let Recorder { every_steps, rows, mut happened, .. } = recorder;
-    happened.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let Recorder { every_steps, rows, mut events, .. } = recorder;
+    events.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     Trace {
         flight,
         policy: policy.name.clone(),
@@ -179,8 +179,7 @@ pub fn record(world: &World, flight: u32, policy: &Policy, every_s: f64) -> Trac
         silent_from_s,
         lost_at_s: lost.map(|moment| moment.time_s),
         cause: lost.map(|moment| moment.cause),
-        events: happened.iter().map(|at| TraceEvent { time_s: at.time_s, what: at.event.in_words() }).collect(),
-        happened,
+        events,
         headline,
         loss: lost,
         ending: ended,

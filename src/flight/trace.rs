@@ -119,13 +119,26 @@ impl Event {
     }
 }
 
-/// An event and when it was.
+/// An event and when it was; in JSON a pair of the time and the words.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Happened {
     /// Time after take-off, s.
     pub time_s: f64,
     /// What it was.
     pub event: Event,
+}
+
+impl Happened {
+    /// The event in plain words.
+    pub fn what(&self) -> String {
+        self.event.in_words()
+    }
+}
+
+impl Serialize for Happened {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        (self.time_s, self.what()).serialize(to)
+    }
 }
 
 /// One moment.
@@ -187,21 +200,6 @@ pub struct TraceRow {
     pub inside: bool,
 }
 
-/// Something that happened: in JSON a pair of both.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TraceEvent {
-    /// Time after take-off, s.
-    pub time_s: f64,
-    /// In plain words.
-    pub what: String,
-}
-
-impl Serialize for TraceEvent {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        (self.time_s, &self.what).serialize(to)
-    }
-}
-
 /// One flight under one policy, with its trunk.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Trace {
@@ -220,10 +218,7 @@ pub struct Trace {
     /// Why it was; `None`: never.
     pub cause: Option<LossCause>,
     /// Things that happened, in time order.
-    pub events: Vec<TraceEvent>,
-    /// The same things as data.
-    #[serde(skip)]
-    pub happened: Vec<Happened>,
+    pub events: Vec<Happened>,
     /// How it ended, in words.
     pub headline: String,
     /// The loss as the mass run has it; `None`: the link was never lost.

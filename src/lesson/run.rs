@@ -131,11 +131,12 @@ pub fn run(chapter: Chapter) -> Result<Answered, LessonError> {
     }
     check_claims(&chapter, &values)?;
     let predictions = predictions(&chapter, &values)?;
-    let shown = at.map(|flight| Shown {
-        told: story(&chapter, &worlds, flight),
-        flight,
-        traces: worlds.iter().map(|world| record(world, flight, &world.scenario.policies[0], EVERY_S)).collect(),
-        homes_m: worlds.iter().map(|world| [world.home_m[0], world.home_m[1]]).collect(),
+    let shown = at.map(|flight| {
+        let told = story(&chapter, &worlds, flight);
+        let again = |world: &World| record(world, flight, &world.scenario.policies[0], EVERY_S);
+        let traces = told.as_ref().map_or_else(|| worlds.iter().map(again).collect(), |told| told.traces.clone());
+        let homes_m = worlds.iter().map(|world| [world.home_m[0], world.home_m[1]]).collect();
+        Shown { flight, traces, homes_m, told }
     });
     let fill = |text: &Quoting| filled(text, &chapter, &values);
     Ok(Answered {

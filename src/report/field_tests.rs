@@ -157,11 +157,13 @@ fn flies(policy: &Policy) -> bool {
 
 /// A place for the test beside the take-off spot.
 fn where_words(air: &AirTest) -> String {
-    const NAMES: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     let [east_m, north_m] = air.offset_m;
-    let bearing = east_m.atan2(north_m).to_degrees().rem_euclid(360.0);
-    let name = NAMES[(bearing / 45.0).round() as usize % 8];
-    format!("{} m {name} of the take-off spot, {} m up", n(east_m.hypot(north_m), 0), n(air.height_m, 0))
+    format!(
+        "{} m {} of the take-off spot, {} m up",
+        n(east_m.hypot(north_m), 0),
+        words::direction(air.offset_m),
+        n(air.height_m, 0)
+    )
 }
 
 fn air_words(facts: &CardFacts, policy: &Policy) -> String {

@@ -2,8 +2,9 @@
 //! comparison came to. What two commands say in the same words stands here or in [`crate::risk::cautions`].
 
 pub use crate::risk::words::{
-    PER, at_least, at_most, bare_frequency, brief, difference, difference_range, flights, frequency as share,
-    grouped as count, list, number, per_thousand as of_thousand, range as interval, sentence, signed,
+    PER, at_least, at_most, bare_frequency, brief, difference, difference_range, direction, flights,
+    frequency as share, grouped as count, list, number, per_thousand as of_thousand, range as interval, sentence,
+    signed,
 };
 
 use crate::plan::reach::LEAST_CHANCE;
@@ -42,7 +43,7 @@ pub fn band(band: &QuantileBand, decimals: usize) -> String {
 }
 
 /// A bound that may not exist.
-pub fn bound(value: Option<f64>, decimals: usize) -> String {
+fn bound(value: Option<f64>, decimals: usize) -> String {
     value.map_or("not bounded".into(), |value| number(value, decimals))
 }
 

@@ -185,6 +185,13 @@ pub fn confidence_words(confidence: f64) -> String {
     format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
+/// The direction of a vector, east and north: the nearest of eight, by name.
+pub fn direction([east, north]: [f64; 2]) -> &'static str {
+    const NAMES: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+    let bearing_deg = libm::atan2(east, north).to_degrees().rem_euclid(360.0);
+    NAMES[(bearing_deg / 45.0).round() as usize % NAMES.len()]
+}
+
 /// The first letter large.
 pub fn sentence(text: &str) -> String {
     let mut characters = text.chars();

@@ -25,7 +25,7 @@ pub use document::{SHORTEST, format_page};
 pub use files::{Files, MemoryFiles, NoFiles};
 pub(crate) use kind::between;
 pub use kind::{KeyDoc, Kind, Limits};
-pub use open::{Folder, ScenarioError};
+pub use open::{Folder, ScenarioError, text_of};
 pub use place::Place;
 pub use read::{key_list, read};
 pub use schema::schema_text;

@@ -75,6 +75,21 @@ impl std::error::Error for ScenarioError {
     }
 }
 
+/// Text of a file, as it stands.
+///
+/// # Errors
+/// A file that cannot be read, or the line where it stops being UTF-8.
+pub fn text_of(path: &Path) -> Result<String, ScenarioError> {
+    let bytes = std::fs::read(path).map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
+    String::from_utf8(bytes).map_err(|error| {
+        let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+        ScenarioError::NotText {
+            path: path.to_path_buf(),
+            line: whole.iter().filter(|&&byte| byte == b'\n').count() + 1,
+        }
+    })
+}
+
 impl Scenario {
     /// Reads a scenario from the text of a scenario file that names no other file.
     ///
@@ -123,15 +138,7 @@ impl Scenario {
     /// ```
     pub fn from_file(path: impl AsRef<Path>) -> Result<Scenario, ScenarioError> {
         let path = path.as_ref();
-        let bytes =
-            std::fs::read(path).map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
-        let text = String::from_utf8(bytes).map_err(|error| {
-            let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-            ScenarioError::NotText {
-                path: path.to_path_buf(),
-                line: whole.iter().filter(|&&byte| byte == b'\n').count() + 1,
-            }
-        })?;
+        let text = text_of(path)?;
         let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
         read(&path.display().to_string(), &text, &Folder(folder)).map_err(ScenarioError::Findings)
     }

@@ -2,10 +2,10 @@
 
 use super::shared::nearest;
 use super::told::{About, Draft};
-use super::words::{between, by_satellites, direction, energy, length, level, lies, metres, per_cent, span, speed};
+use super::words::{between, by_satellites, energy, length, level, lies, metres, per_cent, span, speed};
 use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, Guards, Policy};
 use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Trace, TraceRow};
-use crate::risk::words::{number, sentence};
+use crate::risk::words::{direction, number, sentence};
 use crate::site::ZoneKind;
 use crate::world::World;
 
@@ -26,7 +26,7 @@ pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft
     let (Some(moment), Some(ending)) = (&trace.loss, &trace.ending) else { return Vec::new() };
     let view = View { world, policy, trace, home_m: level(world.home_m) };
     let rows = &trace.rows[trace.rows.partition_point(|row| row.time_s < moment.time_s)..];
-    let mut told: Vec<Draft> = trace.happened.iter().filter_map(|happened| view.event(happened)).collect();
+    let mut told: Vec<Draft> = trace.events.iter().filter_map(|happened| view.event(happened)).collect();
     told.extend(view.on_the_way(rows));
     told.extend(view.fix(rows));
     told.extend(view.area(rows));
@@ -107,8 +107,8 @@ impl View<'_> {
     fn begins(&self, doing: Doing, time_s: f64, row: &TraceRow) -> String {
         let above_m = row.place_m[2] - self.world.grid.ground_m(row.place_m[0], row.place_m[1]);
         let same = |other: &Happened, event: &Event| (other.time_s - time_s).abs() < 1e-6 && other.event == *event;
-        let happens = |event: Event| self.trace.happened.iter().any(|other| same(other, &event));
-        let before = self.trace.happened.iter().rev().find_map(|other| match other.event {
+        let happens = |event: Event| self.trace.events.iter().any(|other| same(other, &event));
+        let before = self.trace.events.iter().rev().find_map(|other| match other.event {
             Event::Begins(doing) if other.time_s < time_s => Some(doing),
             _ => None,
         });

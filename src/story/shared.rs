@@ -1,9 +1,9 @@
 //! What all policies share: the day, take-off, the silence, the loss.
 
 use super::told::{About, Draft};
-use super::words::{between, by_satellites, decibels, direction, length, level, lies, metres, per_cent, span, speed};
+use super::words::{between, by_satellites, decibels, length, level, lies, metres, per_cent, span, speed};
 use crate::flight::{Event, LossBudget, LossCause, LossMoment, Luck, Trace, TraceRow};
-use crate::risk::words::{list, number, sentence};
+use crate::risk::words::{direction, list, number, sentence};
 use crate::site::{Whose, ZoneKind};
 use crate::world::World;
 
@@ -15,7 +15,7 @@ pub(super) fn shared(world: &World, luck: &Luck, trace: &Trace) -> Vec<Draft> {
     let mut told = the_day(world, luck);
     told.extend(take_off(world, trace));
     let until_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
-    for happened in trace.happened.iter().filter(|happened| happened.time_s <= until_s) {
+    for happened in trace.events.iter().filter(|happened| happened.time_s <= until_s) {
         let at = |about, text: String| Draft::at(happened.time_s, about, text);
         match &happened.event {
             Event::Pilot(what) => told.push(at(About::Pilot, format!("{}.", sentence(what)))),

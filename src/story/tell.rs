@@ -6,7 +6,7 @@ use super::shared::shared;
 use super::told::{Cut, CutPoint, Draft, PolicyStory, STORY_VERSION, Sentence, Story, Told};
 use super::words::{between, length, level, span};
 use crate::failsafe::Policy;
-use crate::flight::{Flags, Luck, Trace, Workshop, record};
+use crate::flight::{Flags, LossMoment, Luck, Trace, Workshop, record};
 use crate::plan::{SiteWind, site_map};
 use crate::world::World;
 use rayon::prelude::*;
@@ -83,21 +83,24 @@ pub fn tell(world: &World, flight: u32, picked: &str, policies: &[Policy], every
     let mut map = site_map(own);
     let weather = &luck.drawn.weather;
     map.wind = SiteWind { speed_mps: weather.wind_mps, from_rad: weather.from_deg.to_radians(), ..map.wind };
-    let empty = Cut { direction: [1.0, 0.0], points: Vec::new() };
-    let mut told = Told { story, traces, cut: empty, map };
-    told.cut = cut(own, &told);
+    let cut = Cut { direction: cut_direction(own, lost.as_ref()), points: Vec::new() };
+    let mut told = Told { story, traces, cut, map };
+    told.cut.points = cut_points(own, &told);
     told
 }
 
-/// The cut from the take-off spot through the place of the loss, as long as what is flown beside it.
-fn cut(world: &World, told: &Told) -> Cut {
+/// From the take-off spot towards the place of the loss.
+fn cut_direction(world: &World, lost: Option<&LossMoment>) -> [f64; 2] {
     let home_m = level(world.home_m);
-    let lost_m = told.traces.first().and_then(|trace| trace.loss).map(|moment| moment.place_m.map(f64::from));
-    let way = between(home_m, lost_m.map_or(home_m, level));
+    let way = between(home_m, lost.map_or(home_m, |moment| level(moment.place_m.map(f64::from))));
     let way_m = length(way);
     // Over the take-off spot any direction serves.
-    let direction = if way_m > 1.0 { [way[0] / way_m, way[1] / way_m] } else { [1.0, 0.0] };
-    let told = Told { cut: Cut { direction, points: Vec::new() }, ..told.clone() };
+    if way_m > 1.0 { [way[0] / way_m, way[1] / way_m] } else { [1.0, 0.0] }
+}
+
+/// What stands along the cut, as far as anything is flown beside it.
+fn cut_points(world: &World, told: &Told) -> Vec<CutPoint> {
+    let (home_m, direction) = (level(world.home_m), told.cut.direction);
     let (mut from_m, mut to_m) = (0f64, 0f64);
     for row in told.traces.iter().flat_map(|trace| told.watched(trace)) {
         let along_m = told.along_m(row.place_m);
@@ -110,7 +113,7 @@ fn cut(world: &World, told: &Told) -> Cut {
         let [x, y] = [0, 1].map(|axis| home_m[axis] + along_m * direction[axis]);
         CutPoint { along_m, surface_m: world.grid.surface_m(x, y) - world.home_m[2] }
     };
-    Cut { direction, points: (0..=CUT_STEPS).map(point).collect() }
+    (0..=CUT_STEPS).map(point).collect()
 }
 
 /// In time order, what holds throughout first.

@@ -1,6 +1,6 @@
 //! Numbers and directions as they are said.
 
-use crate::risk::words::number;
+use crate::risk::words::{direction, number};
 
 /// A length: a decimal below ten metres.
 pub(super) fn metres(value_m: f64) -> String {
@@ -30,13 +30,6 @@ pub(super) fn per_cent(value_pct: f64) -> String {
 /// A ratio in decibels.
 pub(super) fn decibels(value_db: f64) -> String {
     format!("{} dB", number(value_db, 0))
-}
-
-/// The direction of a vector, east and north, by name.
-pub(super) fn direction(vector: [f64; 2]) -> &'static str {
-    const NAMES: [&str; 8] = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-    let bearing_deg = libm::atan2(vector[0], vector[1]).to_degrees().rem_euclid(360.0);
-    NAMES[(bearing_deg / 45.0).round() as usize % 8]
 }
 
 /// From one place to another.

@@ -3,7 +3,7 @@
 
 pub mod figure;
 
-use lostlink::flight::{Doing, Flags, Headline, LossBudget, LossCause, Tier, Trace, TraceEvent, TraceRow};
+use lostlink::flight::{Doing, Event, Flags, Happened, Headline, LossBudget, LossCause, Tier, Trace, TraceRow};
 use lostlink::risk::choice::{Choice, SetAside};
 use lostlink::risk::compare::Standing;
 use lostlink::risk::faults::Faults;
@@ -289,7 +289,6 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
         silent_from_s: Some(60.4),
         lost_at_s: Some(lost_at),
         cause: Some(LossCause::Distance),
-        happened: vec![],
         loss: None,
         ending: None,
         events: [
@@ -301,7 +300,7 @@ pub fn trace(flight: u32, policy: &str, headline: &str, seed: u64) -> Trace {
             (110.0, "home circle reached"),
             (127.6, "touched down"),
         ]
-        .map(|(time_s, what): (f64, &str)| TraceEvent { time_s, what: what.into() })
+        .map(|(time_s, what): (f64, &'static str)| Happened { time_s, event: Event::Pilot(what) })
         .into(),
         headline: headline.into(),
     }

@@ -355,4 +355,10 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
     let text = String::from_utf8_lossy(&refused.get_output().stderr).to_string();
     assert!(text.contains("chapter \"The pack low on the way home\": the claim \"low < 70\" does not hold"), "{text}");
     assert!(!home.path().join("no").exists(), "nothing is written");
+
+    std::fs::write(&file, b"title = \"a\"\nfor_whom = \"\xff\"\n").expect("written");
+    let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("the program");
+    let refused = command.arg("lesson").arg(&file).arg("--out").arg(home.path().join("no")).assert().code(2);
+    let text = String::from_utf8_lossy(&refused.get_output().stderr).to_string();
+    assert!(text.contains("mine.toml:2: not UTF-8 text\n  accepted: a lesson file (TOML)"), "{text}");
 }

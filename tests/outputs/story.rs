@@ -4,7 +4,7 @@
 use crate::common::figure::{check, looks};
 use lostlink::cli::Folder;
 use lostlink::failsafe::{Act, Policy};
-use lostlink::flight::{Doing, Headline, LossBudget, LossCause, Trace, TraceEvent, TraceRow};
+use lostlink::flight::{Doing, Happened, Headline, LossBudget, LossCause, Trace, TraceRow};
 use lostlink::report::plot::loss;
 use lostlink::report::{animated, player, story_page, trace_csv};
 use lostlink::risk::picks::{Picks, Which};
@@ -136,7 +136,8 @@ impl Reader<'_> {
                 assert!(numbers(text).iter().any(|said| said.unit == "m" && said.is(row.height_m)), "{text}");
             }
             About::Link => {
-                let cut = trace.events.iter().find(|event| event.what == "the scenario cuts the link").expect("a cut");
+                let cut =
+                    trace.events.iter().find(|event| event.what() == "the scenario cuts the link").expect("a cut");
                 assert_eq!(sentence.time_s, Some(cut.time_s));
             }
             About::Lost => {
@@ -161,8 +162,8 @@ impl Reader<'_> {
             }
             About::Pilot | About::Pack => {
                 let said = text.trim_end_matches('.').to_lowercase();
-                let at = |event: &&TraceEvent| Some(event.time_s) == sentence.time_s;
-                let told: Vec<&str> = trace.events.iter().filter(at).map(|event| event.what.as_str()).collect();
+                let at = |event: &&Happened| Some(event.time_s) == sentence.time_s;
+                let told: Vec<String> = trace.events.iter().filter(at).map(|event| event.what()).collect();
                 assert!(told.iter().any(|event| *event == said || event.starts_with("low pack")), "{said}: {told:?}");
             }
             About::End => assert!(lost_s.is_none() && text.contains(&trace.headline), "{text}"),
@@ -250,7 +251,7 @@ impl Reader<'_> {
         let last = trace.rows.last().unwrap();
         let home_m = home_m(self.world);
         let happens = |words: &str| {
-            trace.events.iter().any(|event| (event.time_s - time_s).abs() < 1e-9 && event.what.starts_with(words))
+            trace.events.iter().any(|event| (event.time_s - time_s).abs() < 1e-9 && event.what().starts_with(words))
         };
         assert!(time_s >= trace.lost_at_s.unwrap() && time_s <= last.time_s, "{text}");
         match sentence.about {
@@ -330,8 +331,8 @@ impl Reader<'_> {
         let event = trace
             .events
             .iter()
-            .find(|event| (event.time_s - time_s).abs() < 1e-9 && event.what.starts_with("given up: "));
-        let event = &event.unwrap_or_else(|| panic!("nothing is given up at {time_s}: {text}")).what;
+            .find(|event| (event.time_s - time_s).abs() < 1e-9 && event.what().starts_with("given up: "));
+        let event = &event.unwrap_or_else(|| panic!("nothing is given up at {time_s}: {text}")).event.in_words();
         // Every value of the event stands in the sentence, and what is asked stands in the policy.
         let said = numbers(text);
         for number in numbers(event) {
@@ -360,8 +361,11 @@ impl Reader<'_> {
         let home_m = home_m(self.world);
         match sentence.about {
             About::End => {
-                let end =
-                    trace.events.iter().find(|event| event.what == format!("end: {}", trace.headline)).expect("an end");
+                let end = trace
+                    .events
+                    .iter()
+                    .find(|event| event.what() == format!("end: {}", trace.headline))
+                    .expect("an end");
                 assert!((end.time_s - time_s).abs() < 1e-9 && time_s == last.time_s, "{text}");
                 assert!(text.ends_with(&format!("Outcome: {}.", trace.headline)), "{text}");
                 assert!(first(sentence, "s").is(end.time_s - trace.lost_at_s.unwrap()), "{text}");
@@ -434,7 +438,7 @@ fn read(world: &World, policies: &[Policy], told: &Told, held: &mut Held) {
         }
         // Nothing that the trace tells is left out.
         let count = |about: About| part.sentences.iter().filter(|sentence| sentence.about == about).count();
-        let events = |words: &str| trace.events.iter().filter(|event| event.what.starts_with(words)).count();
+        let events = |words: &str| trace.events.iter().filter(|event| event.what().starts_with(words)).count();
         assert_eq!(count(About::Begins), events("begins: "), "{:?}", trace.events);
         assert_eq!(count(About::Guard), events("given up: ") + events("the fix is back"), "{:?}", trace.events);
         assert_eq!(count(About::Link), events("link back") + events("link declared lost again"), "{:?}", trace.events);

@@ -543,7 +543,7 @@ fn files_and_commands_count_the_same_flights() {
                 assert_eq!(trace.headline, headline.label(), "{name}: flight {flight} under {}", policy.name);
                 let lost_at_s = trace.lost_at_s.expect("lost");
                 assert!((lost_at_s - number(&row["loss_time_s"])).abs() < 0.006, "{name}: {lost_at_s} {row:?}");
-                let end = trace.events.iter().find(|event| event.what.starts_with("end: ")).expect("an end");
+                let end = trace.events.iter().find(|event| event.what().starts_with("end: ")).expect("an end");
                 assert!(
                     (end.time_s - lost_at_s - number(&row["time_to_end_s"])).abs() < 0.02,
                     "{name}: {end:?} {row:?}"
@@ -616,7 +616,7 @@ fn check_report_and_card_say_the_same_of_the_plan() {
         let bench = bench(receiver);
         assert!((bench.lost_after_s - receiver.patience_s).abs() <= bench.interval_s, "{name}: {bench:?}");
         let event =
-            |what: &str| trace.events.iter().find(|event| event.what.starts_with(what)).map(|event| event.time_s);
+            |what: &str| trace.events.iter().find(|event| event.what().starts_with(what)).map(|event| event.time_s);
         if let (Some(cut_s), Some(lost_s)) = (event("the scenario cuts"), event("link declared lost (cut")) {
             let silent_s = lost_s - cut_s;
             assert!((silent_s - bench.lost_after_s).abs() <= bench.interval_s + 0.06, "{name}: {silent_s} s");

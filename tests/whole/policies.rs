@@ -2,7 +2,7 @@
 
 use crate::bench::{endings, fly, outcomes, read};
 use lostlink::failsafe::Policy;
-use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, LossCause, Manner, TraceEvent, record};
+use lostlink::flight::{Ending, Flags, FlightOutcome, Happened, Headline, LossCause, Manner, record};
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
 
@@ -52,7 +52,7 @@ fn with(text: &str, change: &[(&str, &str)]) -> String {
     text
 }
 
-fn story(scenario: &Scenario, flight: u32, policy: usize) -> Vec<TraceEvent> {
+fn story(scenario: &Scenario, flight: u32, policy: usize) -> Vec<Happened> {
     let world = World::new(scenario.clone()).unwrap();
     record(&world, flight, &scenario.policies[policy], 0.1).events
 }
@@ -104,7 +104,7 @@ fn the_loss_is_told_before_what_follows() {
         let scenario = read(&(field(cut_s, "") + HOME));
         let events = story(&scenario, 0, 0);
         let at = |what: &str| {
-            events.iter().position(|event| event.what.contains(what)).unwrap_or_else(|| panic!("{what}: {events:?}"))
+            events.iter().position(|event| event.what().contains(what)).unwrap_or_else(|| panic!("{what}: {events:?}"))
         };
         assert!(at("link declared lost") < at("begins: return"), "{events:?}");
         assert!(events[at("begins: return")].time_s >= events[at("link declared lost")].time_s, "{events:?}");
@@ -169,7 +169,7 @@ fn a_pilot_who_gets_nowhere_comes_down() {
         assert!(end.flags.has(Flags::PILOT_TOOK_OVER), "{end:?}");
         assert!(end.manner != Manner::RanDry && end.pack_left_pct > 60.0 && end.time_to_end_s < 200.0, "{end:?}");
     }
-    assert!(story(&scenario, 0, 0).iter().any(|event| event.what.contains("comes no closer")));
+    assert!(story(&scenario, 0, 0).iter().any(|event| event.what().contains("comes no closer")));
 }
 
 /// A picture that is gone for good: the flight ends all the same, whatever the pilot does first.
@@ -280,7 +280,7 @@ fn a_low_pack_acts_as_it_is_set() {
     for outcome in fly(&home, 3) {
         assert_eq!(outcome.without_loss, Some(Headline::AtHome), "{outcome:?}");
     }
-    assert!(story(&home, 0, 0).iter().any(|event| event.what.starts_with("low pack")));
+    assert!(story(&home, 0, 0).iter().any(|event| event.what().starts_with("low pack")));
     // With the link gone and a hold set: the pack sends it home, or the policy has its way.
     let hold = "[[policy]]\nname = \"hold\"\n[[policy.action]]\nhold = { for_s = 400 }\n[[policy.action]]\nland = {}\n";
     for (first, at_home) in [("pack", true), ("policy", false)] {

@@ -1,7 +1,7 @@
 //! The link over a whole site and a whole flight.
 
 use crate::bench::read;
-use lostlink::flight::{TraceEvent, TraceRow, record};
+use lostlink::flight::{Happened, TraceRow, record};
 use lostlink::geometry::Frame;
 use lostlink::plan::survey;
 use lostlink::plan::{ReachAsk, reach_of};
@@ -459,7 +459,7 @@ fn lost_and_back(world: &World) -> Vec<[f64; 2]> {
         .map(|flight| {
             let trace = record(world, flight, &world.scenario.policies[0], 0.5);
             let lost_s = trace.lost_at_s.unwrap_or(f64::INFINITY);
-            let back = |event: &&TraceEvent| event.time_s > lost_s && event.what == "link back";
+            let back = |event: &&Happened| event.time_s > lost_s && event.what() == "link back";
             [lost_s, trace.events.iter().find(back).map_or(f64::INFINITY, |event| event.time_s)]
         })
         .collect()

@@ -78,7 +78,7 @@ fn told(scenario: Scenario, flight: u32) -> Trace {
 }
 
 fn event_s(trace: &Trace, words: &str) -> f64 {
-    let found = trace.events.iter().find(|event| event.what.contains(words));
+    let found = trace.events.iter().find(|event| event.what().contains(words));
     found.unwrap_or_else(|| panic!("no '{words}' in {:?}", trace.events)).time_s
 }
 
@@ -130,9 +130,9 @@ fn a_link_lost_again_starts_the_policy_again() {
     let mut again = 0;
     for flight in 0..8 {
         let trace = told(with(&restarts, HOLD), flight);
-        again += trace.events.iter().filter(|event| event.what.contains("lost again")).count();
-        let losses = trace.events.iter().filter(|event| event.what.contains("declared lost")).count();
-        let holds = trace.events.iter().filter(|event| event.what == "begins: hold").count();
+        again += trace.events.iter().filter(|event| event.what().contains("lost again")).count();
+        let losses = trace.events.iter().filter(|event| event.what().contains("declared lost")).count();
+        let holds = trace.events.iter().filter(|event| event.what() == "begins: hold").count();
         assert!(holds <= losses, "{:?}", trace.events);
     }
     assert!(again >= 4, "{again}");

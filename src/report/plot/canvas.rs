@@ -840,3 +840,27 @@ pub fn inline(svg: &str, theme: Theme) -> String {
     }
     svg
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_beside_the_clip_is_not_drawn() {
+        let mut canvas = Canvas::new("t", Look::WIDE);
+        let drawn = |canvas: &Canvas| canvas.ops.iter().filter(|op| matches!(op, Op::Line { .. })).count();
+        canvas.clip([100.0, 100.0, 200.0, 200.0]);
+        for beside in [[90.0, 150.0], [210.0, 150.0], [150.0, 90.0], [150.0, 210.0]] {
+            canvas.line(&[beside, [beside[0] + 1.0, beside[1] + 1.0]], Ink::Ink, 1.0, 2.0);
+        }
+        assert_eq!(drawn(&canvas), 0);
+        // Across a corner, through the whole box, and at the edge by half of its width.
+        canvas.line(&[[90.0, 150.0], [150.0, 90.0]], Ink::Ink, 1.0, 2.0);
+        canvas.line(&[[0.0, 150.0], [300.0, 150.0]], Ink::Ink, 1.0, 2.0);
+        canvas.line(&[[99.0, 120.0], [99.0, 180.0]], Ink::Ink, 1.0, 2.0);
+        assert_eq!(drawn(&canvas), 3);
+        canvas.unclip();
+        canvas.line(&[[0.0, 0.0], [10.0, 0.0]], Ink::Ink, 1.0, 2.0);
+        assert_eq!(drawn(&canvas), 4);
+    }
+}

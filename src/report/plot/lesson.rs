@@ -3,7 +3,7 @@
 use super::axis::{self, Panel};
 use super::canvas::{At, Canvas, Figure, Look};
 use super::font::{self, Weight};
-use super::loss::stroke_of;
+use super::loss::{self, Stroke, stroke_of};
 use super::map::{self, Frame};
 use super::theme::{Ink, Pattern};
 use crate::flight::TraceRow;
@@ -325,46 +325,17 @@ fn fitted(name: &str, size: f64, limit_px: f64) -> String {
 }
 
 fn track(sheet: &mut Sheet, points: &[[f64; 2]], index: usize) {
-    let stroke = stroke_of(index);
-    let width = sheet.sizes.line;
-    let [on, off] = stroke.dash_px.map(|length| length * width / ON_PAGE.line);
-    if off > 0.0 {
-        sheet.canvas.dashed(points, stroke.ink, 0.95, width, on, off);
-    } else {
-        sheet.canvas.line(points, stroke.ink, 0.95, width);
-    }
-    sheet.canvas.keep_off(points);
+    let (stroke, width) = (stroke_of(index), sheet.sizes.line);
+    let dash_px = stroke.dash_px.map(|length| length * width / ON_PAGE.line);
+    loss::track(&mut sheet.canvas, points, Stroke { dash_px, ..stroke }, width);
 }
 
 fn mark(sheet: &mut Sheet, at: [f64; 2], index: usize) {
-    let stroke = stroke_of(index);
-    let radius = sheet.sizes.mark;
-    // Paper under it, so that it reads on any line.
-    sheet.canvas.disc(at, 1.3 * radius, Ink::Paper, None);
-    sheet.canvas.marks(&[at], stroke.shape, radius, stroke.ink, 1.0);
+    loss::mark(&mut sheet.canvas, at, stroke_of(index), sheet.sizes.mark);
 }
 
-fn cross(sheet: &mut Sheet, [x, y]: [f64; 2]) {
-    let (half, width) = (1.2 * sheet.sizes.mark, sheet.sizes.line);
-    for up in [half, -half] {
-        sheet.canvas.line(&[[x - half, y - up], [x + half, y + up]], Ink::Paper, 0.9, 2.4 * width);
-    }
-    for up in [half, -half] {
-        sheet.canvas.line(&[[x - half, y - up], [x + half, y + up]], Ink::Ink, 1.0, 1.2 * width);
-    }
-}
-
-/// Points at least half a px apart, with the last one.
-fn thinned(points: impl Iterator<Item = [f64; 2]>) -> Vec<[f64; 2]> {
-    let all: Vec<[f64; 2]> = points.filter(|p| p.iter().all(|x| x.is_finite())).collect();
-    let mut kept: Vec<[f64; 2]> = Vec::new();
-    for (index, point) in all.iter().enumerate() {
-        let far = kept.last().is_none_or(|last: &[f64; 2]| (point[0] - last[0]).hypot(point[1] - last[1]) >= 0.5);
-        if far || index + 1 == all.len() {
-            kept.push(*point);
-        }
-    }
-    kept
+fn cross(sheet: &mut Sheet, at: [f64; 2]) {
+    loss::cross(&mut sheet.canvas, at, 1.2 * sheet.sizes.mark, 1.2 * sheet.sizes.line);
 }
 
 /// The ways of all variants with loss and end.
@@ -372,7 +343,7 @@ fn ways(sheet: &mut Sheet, shown: &Shown, within: [f64; 4], place: &dyn Fn(usize
     sheet.canvas.clip(within);
     // The first on top: it stands first in the legend.
     for index in (0..shown.traces.len()).rev() {
-        let points = thinned(watched(shown, index).iter().map(|row| place(index, row)));
+        let points = loss::thinned(watched(shown, index).iter().map(|row| place(index, row)));
         track(sheet, &points, index);
     }
     let mut crossed: Vec<[f64; 2]> = Vec::new();

@@ -101,13 +101,15 @@ pub fn name_of(told: &Told, index: usize) -> &str {
     told.story.policies.get(index).map_or("the flight", |policy| &policy.name)
 }
 
-fn mark(canvas: &mut Canvas, at: [f64; 2], stroke: Stroke, radius: f64) {
+/// The mark of a policy.
+pub(super) fn mark(canvas: &mut Canvas, at: [f64; 2], stroke: Stroke, radius: f64) {
     // Paper under it, so that it reads on any line.
     canvas.disc(at, radius + 1.6, Ink::Paper, None);
     canvas.marks(&[at], stroke.shape, radius, stroke.ink, 1.0);
 }
 
-fn track(canvas: &mut Canvas, points: &[[f64; 2]], stroke: Stroke, width: f64) {
+/// The way of a policy.
+pub(super) fn track(canvas: &mut Canvas, points: &[[f64; 2]], stroke: Stroke, width: f64) {
     let [on, off] = stroke.dash_px;
     if off > 0.0 {
         canvas.dashed(points, stroke.ink, 0.95, width, on, off);
@@ -149,9 +151,8 @@ fn ground(canvas: &mut Canvas, frame: &Frame, told: &Told, width: f64) {
     canvas.clip(frame.box_px);
     map::ground(canvas, frame, &told.map);
     for (index, trace) in told.traces.iter().enumerate() {
-        let points: Vec<[f64; 2]> =
-            told.watched(trace).iter().map(|row| frame.at([row.place_m[0], row.place_m[1]])).collect();
-        track(canvas, &thinned(&points), stroke_of(index), width);
+        let points = told.watched(trace).iter().map(|row| frame.at([row.place_m[0], row.place_m[1]]));
+        track(canvas, &thinned(points), stroke_of(index), width);
     }
     map::place_marks(canvas, frame, &told.map);
     canvas.unclip();
@@ -159,12 +160,13 @@ fn ground(canvas: &mut Canvas, frame: &Frame, told: &Told, width: f64) {
     canvas.outline(&Canvas::corners(x0, y0, x1, y1), Ink::Soft, 1.0, 1.0);
 }
 
-/// Points at least half a px apart, with the last one.
-fn thinned(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+/// Those of the points that are numbers, at least half a px apart, with the last one.
+pub(super) fn thinned(points: impl Iterator<Item = [f64; 2]>) -> Vec<[f64; 2]> {
+    let all: Vec<[f64; 2]> = points.filter(|p| p.iter().all(|x| x.is_finite())).collect();
     let mut kept: Vec<[f64; 2]> = Vec::new();
-    for (index, point) in points.iter().enumerate() {
+    for (index, point) in all.iter().enumerate() {
         let far = kept.last().is_none_or(|last| (point[0] - last[0]).hypot(point[1] - last[1]) >= 0.5);
-        if far || index + 1 == points.len() {
+        if far || index + 1 == all.len() {
             kept.push(*point);
         }
     }
@@ -263,9 +265,12 @@ pub fn plan(told: &Told, look: Look) -> Scaled {
     Scaled { figure, scales: vec![scale] }
 }
 
-fn cross(canvas: &mut Canvas, [x, y]: [f64; 2], half: f64, width: f64) {
-    for up in [half, -half] {
-        canvas.line(&[[x - half, y - up], [x + half, y + up]], Ink::Ink, 1.0, width);
+/// The cross where a link was called lost, on paper, so that it reads on any line.
+pub(super) fn cross(canvas: &mut Canvas, [x, y]: [f64; 2], half: f64, width: f64) {
+    for (ink, alpha, wide) in [(Ink::Paper, 0.9, 2.0), (Ink::Ink, 1.0, 1.0)] {
+        for up in [half, -half] {
+            canvas.line(&[[x - half, y - up], [x + half, y + up]], ink, alpha, wide * width);
+        }
     }
 }
 
@@ -293,8 +298,8 @@ fn side_tracks(canvas: &mut Canvas, panel: &Panel, told: &Told, width: f64) {
     panel.surface(canvas, told.cut.points.iter().map(|point| [point.along_m, point.surface_m]));
     for (index, trace) in told.traces.iter().enumerate() {
         let rows = told.watched(trace).iter();
-        let points: Vec<[f64; 2]> = rows.map(|row| panel.at(told.along_m(row.place_m), row.height_m)).collect();
-        track(canvas, &thinned(&points), stroke_of(index), width);
+        let points = rows.map(|row| panel.at(told.along_m(row.place_m), row.height_m));
+        track(canvas, &thinned(points), stroke_of(index), width);
     }
 }
 
@@ -554,8 +559,7 @@ fn slide_stroke(stroke: Stroke) -> Stroke {
 fn ways_until(canvas: &mut Canvas, told: &Told, time_s: f64, place: &dyn Fn(&TraceRow) -> [f64; 2]) {
     for (index, trace) in told.traces.iter().enumerate() {
         let rows = told.watched(trace).iter().take_while(|row| row.time_s <= time_s);
-        let points: Vec<[f64; 2]> = rows.map(place).collect();
-        track(canvas, &thinned(&points), slide_stroke(stroke_of(index)), 4.0);
+        track(canvas, &thinned(rows.map(place)), slide_stroke(stroke_of(index)), 4.0);
     }
     if let Some(lost_s) = told.story.lost_at_s.filter(|lost_s| *lost_s <= time_s)
         && let Some(row) = told.traces.first().and_then(|trace| trace.at(lost_s))

@@ -4,7 +4,7 @@ use super::axis::{self, Panel, Stack};
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern};
-use crate::flight::{Doing, LossBudget, Trace, TraceEvent, TraceRow};
+use crate::flight::{Doing, Happened, LossBudget, Trace, TraceRow};
 use crate::report::words;
 
 /// Ink of the strip that says what the craft is doing: one for all, told apart by pattern and by name.
@@ -232,7 +232,7 @@ impl Story<'_> {
         let [from_s, to_s] = self.stack.x;
         let canvas = &mut self.canvas;
         let mut last_x = f64::NEG_INFINITY;
-        for (index, TraceEvent { time_s, .. }) in trace.events.iter().take(EVENTS).enumerate() {
+        for (index, Happened { time_s, .. }) in trace.events.iter().take(EVENTS).enumerate() {
             if *time_s < from_s || *time_s > to_s {
                 continue;
             }
@@ -257,8 +257,8 @@ impl Story<'_> {
     fn events(&mut self, trace: &Trace, top: f64) -> (Vec<String>, f64) {
         let shown = trace.events.iter().take(EVENTS).enumerate();
         let told: Vec<String> = shown
-            .map(|(index, TraceEvent { time_s, what })| {
-                format!("{} at {} s: {what}", index + 1, words::number(*time_s, 1))
+            .map(|(index, Happened { time_s, event })| {
+                format!("{} at {} s: {}", index + 1, words::number(*time_s, 1), event.in_words())
             })
             .collect();
         let canvas = &mut self.canvas;
