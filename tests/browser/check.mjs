@@ -18,15 +18,19 @@ let checks = 0
 const check = (good, text) => { checks += 1; if (!good) { failures += 1; console.log(`FAILED ${text}`) } }
 
 async function examine(browser, name) {
+  // The page is read once: widths and schemes are its reader's to change while it is open.
+  const page = await browser.newPage({ viewport: { width: 1280, height: 800 }, colorScheme: 'light' })
+  const noise = []
+  const requests = []
+  page.on('console', message => { if (['error', 'warning'].includes(message.type())) noise.push(message.text()) })
+  page.on('pageerror', error => noise.push(String(error)))
+  page.on('request', request => { if (!/^(file|data|blob):/.test(request.url())) requests.push(request.url()) })
+  await page.goto('file://' + resolve(join(folder, name)))
+  await page.evaluate(axe)
   for (const scheme of ['light', 'dark']) {
+    await page.emulateMedia({ colorScheme: scheme })
     for (const width of scheme === 'light' ? [1280, 768, 380] : [1280, 380]) {
-      const page = await browser.newPage({ viewport: { width, height: 800 }, colorScheme: scheme })
-      const noise = []
-      const requests = []
-      page.on('console', message => { if (['error', 'warning'].includes(message.type())) noise.push(message.text()) })
-      page.on('pageerror', error => noise.push(String(error)))
-      page.on('request', request => { if (!/^(file|data|blob):/.test(request.url())) requests.push(request.url()) })
-      await page.goto('file://' + resolve(join(folder, name)))
+      await page.setViewportSize({ width, height: 800 })
       await page.evaluate(() => document.fonts.ready)
       const where = `${name} at ${width} px, ${scheme}`
       const size = await page.evaluate(() => [document.documentElement.scrollWidth, document.documentElement.clientWidth])
@@ -51,9 +55,8 @@ async function examine(browser, name) {
         return out.slice(0, 5)
       })
       check(small.length === 0, `${where}: figure text ${JSON.stringify(small)}`)
-      if (width === 768 || (scheme === 'dark' && width !== 1280)) { await page.close(); continue }
+      if (width === 768 || (scheme === 'dark' && width !== 1280)) continue
       // What the checker reads beyond colours is the same in the dark.
-      await page.evaluate(axe)
       const result = await page.evaluate(only => axe.run(document, { resultTypes: ['violations'], ...only }), scheme === 'dark' ? { runOnly: ['color-contrast'] } : {})
       for (const violation of result.violations) {
         check(false, `${where}: ${violation.id}: ${violation.help}; ${violation.nodes.slice(0, 3).map(node => node.html.slice(0, 120)).join(' | ')}`)
@@ -67,13 +70,12 @@ async function examine(browser, name) {
       }
       if (pictures) await page.screenshot({ path: join(pictures, `${name}-${width}-${scheme}.png`), fullPage: true })
       if (pictures && width === 1280) await page.screenshot({ path: join(pictures, `${name}-${width}-${scheme}-first.png`) })
-      await page.close()
     }
   }
-  // On paper: emulate print at the width of the text on A4 and look for anything wider, then make the PDF.
-  const page = await browser.newPage({ viewport: { width: 703, height: 1032 }, colorScheme: 'dark' })
-  await page.emulateMedia({ media: 'print' })
-  await page.goto('file://' + resolve(join(folder, name)))
+  // On paper: emulate print at the width of the text on A4 and look for anything wider, then make the PDF
+  // of those whose number of pages is asked for.
+  await page.setViewportSize({ width: 703, height: 1032 })
+  await page.emulateMedia({ media: 'print', colorScheme: 'dark' })
   await page.evaluate(() => document.fonts.ready)
   const wide = await page.evaluate(() => [...document.querySelectorAll('body *')]
     .filter(node => { const box = node.getBoundingClientRect(); return box.width > 0 && box.right > 703.5 && !node.closest('defs') && !node.closest('svg g') && !node.classList.contains('skip') })
@@ -109,13 +111,18 @@ async function examine(browser, name) {
     }))
     check(small.length === 0, `${name} on paper: small text ${JSON.stringify(small)}`)
   }
-  const pdf = await page.pdf({ format: 'A4', printBackground: true, preferCSSPageSize: true })
-  const sheets = (pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g) || []).length
-  console.log(`${name}: ${sheets} pages on paper, ${(readFileSync(join(folder, name)).length / 1e6).toFixed(2)} MB`)
-  if (name.startsWith('sheet')) check(sheets === 2, `${name}: ${sheets} pages on paper instead of 2`)
-  if (pictures) {
-    writeFileSync(join(pictures, `${name}.pdf`), pdf)
-    await page.screenshot({ path: join(pictures, `${name}-paper.png`), fullPage: true })
+  const inMegabytes = `${(readFileSync(join(folder, name)).length / 1e6).toFixed(2)} MB`
+  if (pictures || name.startsWith('sheet')) {
+    const pdf = await page.pdf({ format: 'A4', printBackground: true, preferCSSPageSize: true })
+    const sheets = (pdf.toString('latin1').match(/\/Type\s*\/Page[^s]/g) || []).length
+    console.log(`${name}: ${sheets} pages on paper, ${inMegabytes}`)
+    if (name.startsWith('sheet')) check(sheets === 2, `${name}: ${sheets} pages on paper instead of 2`)
+    if (pictures) {
+      writeFileSync(join(pictures, `${name}.pdf`), pdf)
+      await page.screenshot({ path: join(pictures, `${name}-paper.png`), fullPage: true })
+    }
+  } else {
+    console.log(`${name}: ${inMegabytes}`)
   }
   await page.close()
 }
