@@ -5,6 +5,7 @@ use super::out::Failure;
 use super::{load, out};
 use crate::plan::survey;
 use crate::report::check;
+use crate::report::json::CHECK;
 use crate::risk::assess::condition_worlds;
 
 /// Runs it.
@@ -13,7 +14,7 @@ pub fn run(common: &Common, args: &CheckArgs) -> Result<(), Failure> {
     condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
     let found = survey(&world);
     if args.json {
-        return out::json(&found);
+        return out::json(&CHECK.of(&found));
     }
     out::document(common, &check::document(&world.scenario, &found, world.grid.cell_m), "", None)
 }

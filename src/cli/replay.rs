@@ -6,7 +6,7 @@ use super::progress::Progress;
 use super::{load, out};
 use crate::failsafe::Policy;
 use crate::report::folder::ReportFolder;
-use crate::report::{replay, story_page};
+use crate::report::{json, replay, story_page};
 use crate::risk::picks::{Picks, Which};
 use crate::risk::run::fly_all;
 use crate::scenario::Scenario;
@@ -39,7 +39,7 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
         page = Some(folder.finish()?.join("replay.html"));
     }
     if args.json {
-        return out::json(&told);
+        return out::json(&json::REPLAY.of(&told));
     }
     out::document(common, &replay::document(&told.story), "", page.as_deref())
 }

@@ -6,6 +6,7 @@ use super::progress::Progress;
 use super::{load, out};
 use crate::plan::ways::WaysHome;
 use crate::report::card::{self, CardFacts};
+use crate::report::json;
 use crate::risk::assess::{Ask, assess, work};
 use crate::risk::field_sheet as field;
 use crate::risk::sweep::{heights_between, sweep};
@@ -98,7 +99,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
     let sheet = card::card(&facts);
     let document = card::document(&sheet);
     folder.card("sheet.html", &document)?;
-    folder.json("sheet.json", &sheet)?;
+    folder.json("sheet.json", &json::SHEET.of(&sheet))?;
     let place = folder.finish()?;
     out::document(common, &document, "", Some(&place.join("sheet.html")))
 }

@@ -4,7 +4,7 @@ use super::args::{Common, SkyArgs};
 use super::out::{Failure, bad};
 use super::{load, out};
 use crate::plan::{FixLimit, SkyDay, fix_limits};
-use crate::report::sky;
+use crate::report::{json, sky};
 use crate::world::FlightPath;
 
 /// A day, s.
@@ -50,7 +50,7 @@ pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
     let document = sky::document(&day, &scenario.title, scenario.invented);
     folder.page("sky.html", &document, &sky::gallery(&day, from_s, to_s))?;
     sky::write_csv(&day, folder.file("sky.csv")?)?;
-    let data = sky::SkyFile::new(&day);
+    let data = json::SKY.of(&day);
     folder.json("sky.json", &data)?;
     let place = folder.finish()?;
     if args.json {

@@ -52,7 +52,7 @@ impl ReportFolder {
         let gallery = story_page::gallery(told);
         gallery.write(self)?;
         self.filled("replay.html", |out| story_page::write(told, &gallery, out))?;
-        self.json("replay.json", told)?;
+        self.json("replay.json", &json::REPLAY.of(told))?;
         self.write("figures/loss-animated.png", &animated::apng(told)?)?;
         for (index, trace) in told.traces.iter().enumerate() {
             let fill = |out: &mut Vec<u8>| trace_csv::write(trace, out).map_err(io::Error::other);

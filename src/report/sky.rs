@@ -6,7 +6,6 @@ use super::gallery::Gallery;
 use super::plot;
 use super::words::{self, clock, hdop, hour_span, number};
 use crate::plan::{SetDay, SkyDay};
-use serde::Serialize;
 use std::io::Write;
 
 /// The figures: the day, and the ways of the satellites between two times of it.
@@ -123,23 +122,4 @@ pub fn write_csv(day: &SkyDay, out: impl Write) -> Result<(), csv::Error> {
     });
     let head = ["utc", "time_s", "constellations", "satellites", "hdop", "vdop", "horizontal_m", "vertical_m"];
     table(out, &head, rows)
-}
-
-/// What `sky.json` holds; values without a solution are `null`.
-#[derive(Debug, Serialize)]
-pub struct SkyFile<'a> {
-    /// Name of this form.
-    pub format: &'static str,
-    /// Its version.
-    pub version: u32,
-    /// The day.
-    #[serde(flatten)]
-    pub day: &'a SkyDay,
-}
-
-impl<'a> SkyFile<'a> {
-    /// From a day.
-    pub fn new(day: &'a SkyDay) -> SkyFile<'a> {
-        SkyFile { format: "lostlink-sky", version: 1, day }
-    }
 }

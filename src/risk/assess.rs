@@ -305,6 +305,7 @@ fn zones(scenario: &Scenario) -> Vec<ZoneSummary> {
         whose: zone.whose,
         people: zone.people,
         present_share: zone.present_share,
+        hours_utc: zone.hours_utc,
     });
     zones.collect()
 }

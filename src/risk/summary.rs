@@ -190,6 +190,9 @@ pub struct ZoneSummary {
     pub people: f64,
     /// Share of the time that they are there.
     pub present_share: f64,
+    /// Hours of the day, UTC, in which there is anybody; `None`: all day.
+    #[serde(default)]
+    pub hours_utc: Option<[f64; 2]>,
 }
 
 /// Most ends drawn per policy.

@@ -13,4 +13,4 @@ mod told;
 mod words;
 
 pub use tell::tell;
-pub use told::{About, Cut, CutPoint, PolicyStory, STORY_VERSION, Sentence, Story, Told};
+pub use told::{About, Cut, CutPoint, PolicyStory, Sentence, Story, Told};

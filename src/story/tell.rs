@@ -3,7 +3,7 @@
 use super::branch::branch;
 use super::compared::compared;
 use super::shared::shared;
-use super::told::{Cut, CutPoint, Draft, PolicyStory, STORY_VERSION, Sentence, Story, Told};
+use super::told::{Cut, CutPoint, Draft, PolicyStory, Sentence, Story, Told};
 use super::words::{between, length, level, span};
 use crate::failsafe::Policy;
 use crate::flight::{Flags, LossMoment, Luck, Trace, Workshop, record};
@@ -66,8 +66,6 @@ pub fn tell(world: &World, flight: u32, picked: &str, policies: &[Policy], every
     let compared = numbered(compared(own, &policies, &traces));
     let scenario = &world.scenario;
     let story = Story {
-        format: "lostlink story",
-        version: STORY_VERSION,
         title: scenario.title.clone(),
         invented: scenario.invented,
         scenario_hash: scenario.hash.clone(),

@@ -4,9 +4,6 @@ use crate::flight::{Headline, Tier, Trace, TraceRow};
 use crate::plan::SiteMap;
 use serde::Serialize;
 
-/// Raised when what a key of the story means changes.
-pub const STORY_VERSION: u32 = 1;
-
 /// What a sentence is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -88,10 +85,6 @@ pub struct PolicyStory {
 /// One flight, told.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Story {
-    /// What this is.
-    pub format: &'static str,
-    /// Form of the data.
-    pub version: u32,
     /// Title of the scenario.
     pub title: String,
     /// Whether place and craft are invented.

@@ -180,6 +180,9 @@ fn json_parses_and_is_what_the_folder_holds() {
         let text = output(folder.path(), &arguments);
         let value: serde_json::Value = serde_json::from_str(&text).unwrap_or_else(|error| panic!("{name}: {error}"));
         assert!(value.is_object() && !text.contains("NaN"), "{name}");
+        let form = if name == "assess" { "summary" } else { name };
+        assert_eq!(value["format"], format!("lostlink-{form}"), "{name}");
+        assert!(value["version"].as_u64().is_some_and(|version| version > 0), "{name}");
         if name == "assess" {
             let losses = value["losses"].as_array().expect("the flights told in full");
             assert!(!losses.is_empty());
@@ -198,6 +201,7 @@ fn json_parses_and_is_what_the_folder_holds() {
     output(folder.path(), &["sheet", "field.toml", "--policy", "drop", "--out", "card"]);
     let card = std::fs::read_to_string(folder.path().join("card/sheet.json")).expect("the card");
     let card: serde_json::Value = serde_json::from_str(&card).expect("JSON");
+    assert_eq!((&card["format"], card["version"].as_u64()), (&"lostlink-sheet".into(), Some(1)));
     assert_eq!(card["policy"], "drop");
     assert!(card["height_m"].is_null(), "a drop has no height to come home at");
     assert!(card["tests"].as_array().is_some_and(|tests| tests.len() > 10), "{card}");

@@ -124,7 +124,7 @@ fn tables_are_whole() {
         let mut reader = csv::Reader::from_reader(csv.as_slice());
         assert_eq!(reader.records().filter(|row| row.is_ok()).count(), 288 * day.sets.len());
 
-        let value = serde_json::to_value(sky::SkyFile::new(&day)).unwrap();
+        let value = serde_json::to_value(lostlink::report::json::SKY.of(&day)).unwrap();
         assert_eq!(value["format"], "lostlink-sky");
         assert_eq!(value["sets"].as_array().unwrap().len(), day.sets.len());
     }
