@@ -110,7 +110,7 @@ fn prepare(scenario: &Scenario, power_dbm: f64) -> Prepared {
         sources,
         ..LinkFields::default()
     };
-    let setup = LinkSetup::of_scenario(scenario, &site, fields).expect("a link");
+    let setup = LinkSetup::of_scenario(scenario, &site, fields, None).expect("a link");
     let draws = FlightDraws { streams: Streams::new(1), flight: 0 };
     let values = LinkDraws {
         power_dbm,

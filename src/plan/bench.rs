@@ -105,6 +105,7 @@ pub fn range_walk(world: &World) -> Result<RangeWalk, LinkError> {
         &|_, _| 0.0,
         Some(FlatGround::of(&scenario.site)),
         LinkFields::default(),
+        Some(&world.link),
     )?;
     let control = &scenario.radio.control;
     let full_dbm = control.power_steps_dbm.last().copied().unwrap_or(drawn.radio.control.power_dbm);

@@ -4,12 +4,11 @@ use super::reach::{MapHeight, Reach, reach_along, reach_in_directions, reach_map
 use super::section::ray_section;
 use super::stay::Others;
 use crate::geometry::Frame;
-use crate::radio::modem::PacketCurve;
 use crate::radio::silence::{DeclaredLoss, StayInput};
 use crate::scenario::Scenario;
 use crate::site::SiteGrid;
 use crate::world::FlightPath;
-use crate::world::radio::{HOVER_SCATTER_MPS, LinkError, LinkSetup, MARGIN_ERROR_RATE};
+use crate::world::radio::{HOVER_SCATTER_MPS, LinkError, LinkSetup};
 
 /// What is asked of [`reach_of`].
 #[derive(Debug, Clone, PartialEq)]
@@ -59,13 +58,13 @@ pub fn reach_of(
     ask: &ReachAsk,
 ) -> Result<Reach, LinkError> {
     let control = &scenario.radio.control;
-    let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
+    let curve = &link.up.packets.curve;
     let others = Others::of(scenario, link, ask.stay_s);
     // What the craft's body takes by direction stays as it is while the craft does: it counts with the shadows.
     let (ground_db, body_db) = (scenario.radio.shadow_sigma_db.central(), link.craft_shadow_db[1]);
     let sigma_db = |z_m: f64| libm::hypot(ground_db * link.shadow_share(z_m), body_db);
     let loss = DeclaredLoss::new(
-        &curve,
+        curve,
         &StayInput {
             frequency_hz: control.frequency_hz,
             packet_rate_hz: control.packet_rate_hz,
@@ -73,7 +72,7 @@ pub fn reach_of(
             stay_s: ask.stay_s,
             speed_mps: ask.speed_mps,
             bands: link.bands(),
-            needed_snr_db: curve.snr_for_db(MARGIN_ERROR_RATE),
+            needed_snr_db: link.up.packets.needed_db,
             shadow_sigma_db: [sigma_db(f64::INFINITY), sigma_db(f64::NEG_INFINITY)],
             other_loss: 1.0 - others.left,
         },

@@ -3,7 +3,6 @@
 use super::shape::{edges, segment_distance_m};
 use super::terrain::Terrain;
 use super::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
-use std::collections::HashMap;
 
 /// Most cells a grid may have when its spacing is chosen here.
 pub const CELLS_AT_MOST: f64 = 4.0e6;
@@ -111,22 +110,19 @@ const INSIDE: u32 = 1;
 const MARGIN: u32 = 1 << 1;
 const ABOVE_SHIFT: u32 = 2;
 
-/// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become.
-fn lay(
-    cell: &mut Cell,
-    layers: &mut Vec<Layers>,
-    known: &mut HashMap<u32, u32>,
-    here: ZoneAt,
-    people_per_km2: Option<f32>,
-) {
-    cell.layers = *known.entry(cell.layers).or_insert_with(|| {
-        let mut on_top = layers[cell.layers as usize].clone();
+/// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become; 0 is
+/// not known yet.
+fn lay(cell: &mut Cell, layers: &mut Vec<Layers>, known: &mut Vec<u32>, here: ZoneAt, people_per_km2: Option<f32>) {
+    let below = cell.layers as usize;
+    if known[below] == 0 {
+        let mut on_top = layers[below].clone();
         on_top.zones.push(here);
         on_top.kind = if here.inside { here.kind } else { on_top.kind };
         on_top.people_per_km2 = people_per_km2.unwrap_or(on_top.people_per_km2);
+        known[below] = layers.len() as u32;
         layers.push(on_top);
-        layers.len() as u32 - 1
-    });
+    }
+    cell.layers = known[below];
 }
 
 /// What stands in a cell, above its ground.
@@ -195,13 +191,13 @@ impl SiteGrid {
             let people_per_km2 =
                 (zone.people > 0.0).then(|| (zone.people * zone.present_share / size_m2.max(1e-6) * 1e6) as f32);
             let here = ZoneAt { zone: number as u16, kind: zone.kind, whose: zone.whose, inside: true };
-            let mut known = HashMap::new();
+            let mut known = vec![0; self.layers.len()];
             for &index in &inside {
                 lay(&mut self.cells[index], &mut self.layers, &mut known, here, people_per_km2);
             }
             if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
                 let mut layers = std::mem::take(&mut self.layers);
-                let (mut known, beside) = (HashMap::new(), ZoneAt { inside: false, ..here });
+                let (mut known, beside) = (vec![0; layers.len()], ZoneAt { inside: false, ..here });
                 self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| {
                     // Cells inside, and those met twice, have it already.
                     if layers[cell.layers as usize].zones.last().is_none_or(|last| last.zone != here.zone) {
@@ -214,12 +210,13 @@ impl SiteGrid {
     }
 
     fn stand_obstacles(&mut self, obstacles: &[Obstacle]) {
-        let mut known: HashMap<(u32, usize), u32> = HashMap::new();
-        for (number, obstacle) in obstacles.iter().enumerate() {
+        for obstacle in obstacles {
+            // What this obstacle on what stood there has become; 0 is not known yet.
+            let mut known = vec![0; self.columns_above.len()];
             for index in self.cells_of(&obstacle.area) {
-                let before = self.cells[index].mark >> ABOVE_SHIFT;
-                let after = *known.entry((before, number)).or_insert_with(|| {
-                    let below = self.columns_above[before as usize];
+                let before = (self.cells[index].mark >> ABOVE_SHIFT) as usize;
+                if known[before] == 0 {
+                    let below = self.columns_above[before];
                     let range = below.first as usize..(below.first + below.count) as usize;
                     let first = self.spans.len() as u32;
                     self.spans.extend_from_within(range);
@@ -230,11 +227,11 @@ impl SiteGrid {
                         ObstacleKind::Trees => above.trees_m = above.trees_m.max(obstacle.height_m as f32),
                         ObstacleKind::Wire => {}
                     }
+                    known[before] = self.columns_above.len() as u32;
                     self.columns_above.push(above);
-                    self.columns_above.len() as u32 - 1
-                });
+                }
                 let cell = &mut self.cells[index];
-                cell.mark = (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | after << ABOVE_SHIFT;
+                cell.mark = (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | known[before] << ABOVE_SHIFT;
             }
         }
     }

@@ -308,8 +308,19 @@ fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
+/// Sums of products side by side, so that one addition need not wait for the one before it.
+const LANES: usize = 8;
+
 fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    let (a_parts, b_parts) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
+    let rest: f64 = a_parts.remainder().iter().zip(b_parts.remainder()).map(|(a, b)| a * b).sum();
+    let mut sums = [0.0; LANES];
+    for (a, b) in a_parts.zip(b_parts) {
+        for lane in 0..LANES {
+            sums[lane] += a[lane] * b[lane];
+        }
+    }
+    sums.iter().sum::<f64>() + rest
 }
 
 fn norm(values: &[f64]) -> f64 {

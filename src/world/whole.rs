@@ -202,7 +202,7 @@ impl World {
         Ok(World {
             family: Vec::new(),
             plans_only: false,
-            link: LinkSetup::of_scenario(&scenario, &grid, fields)?,
+            link: LinkSetup::of_scenario(&scenario, &grid, fields, base.map(|base| &base.link))?,
             fix: FixSetup::new(&scenario, &sky, home_m[2])?,
             limits,
             low_pack: LowPack::of(&scenario.craft.battery),

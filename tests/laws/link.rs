@@ -103,7 +103,7 @@ fn scenario(radio: &str) -> Scenario {
 
 fn setup(radio: &str) -> LinkSetup {
     let s = scenario(radio);
-    LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, LinkFields::default()).expect("a link")
+    LinkSetup::new(&s.radio, &s.pilot, s.seed, &|_, _| 0.0, None, LinkFields::default(), None).expect("a link")
 }
 
 const LEVEL: Frame = Frame::EAST;

@@ -42,7 +42,7 @@ fn reach(scenario: &Scenario) -> Reach {
     let field = LinkField::new(&grid, antenna_m, scenario.radio.control.frequency_hz, &options).unwrap();
     let fields =
         LinkFields { standing: PilotFields { control: Some(Arc::new(field)), video: None }, ..LinkFields::default() };
-    let link = LinkSetup::of_scenario(scenario, &grid, fields).unwrap();
+    let link = LinkSetup::of_scenario(scenario, &grid, fields, None).unwrap();
     let plan = &scenario.path;
     let path =
         FlightPath::new(home, home_z_m, &plan.waypoints_m, plan.speed_mps, scenario.craft.climb_mps, plan.pause_s);

@@ -75,10 +75,10 @@ fn packet_loss(
     let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
     let level_db = quick_db(uplink.level);
     let mut loss = if luck.reads.is_empty() {
-        way.faded.at(snr_db, mean.k_db)
+        way.packets.faded.at(snr_db, mean.k_db)
     } else {
         // Same frequency, same moment: the fade of the uplink's last packet.
-        way.curve.at(snr_db + level_db)
+        way.packets.curve.at(snr_db + level_db)
     };
     for ((state, source), met) in others.sources.iter().zip(&setup.sources).zip(&others.met) {
         if state.on {
@@ -86,9 +86,9 @@ fn packet_loss(
             for level in &source.levels {
                 let rise_db = quick_db(1.0 + level.weight * met.control);
                 let hit = if luck.reads.is_empty() {
-                    way.faded.at(snr_db - rise_db, mean.k_db)
+                    way.packets.faded.at(snr_db - rise_db, mean.k_db)
                 } else {
-                    way.curve.at(snr_db + level_db - rise_db)
+                    way.packets.curve.at(snr_db + level_db - rise_db)
                 };
                 loss += level.share * (hit - free).max(0.0);
             }
@@ -153,7 +153,7 @@ impl Picture {
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
-        let loss = way.faded.at(snr_db, met.k_db);
+        let loss = way.packets.faded.at(snr_db, met.k_db);
         let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, look, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.seen_s = end_s;

@@ -156,7 +156,7 @@ impl LinkState {
 
         let receiver = &self.uplink.receiver;
         let quality_pct = receiver.quality_pct(&setup.receiver);
-        let margin_db = self.uplink.held.snr_db - self.uplink.interference_db - setup.up.needed_db;
+        let margin_db = self.uplink.held.snr_db - self.uplink.interference_db - setup.up.packets.needed_db;
         let up = receiver.up();
         if phase == 0
             && let Some(telemetry) = &setup.telemetry

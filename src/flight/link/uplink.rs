@@ -115,7 +115,7 @@ impl Uplink {
         held.snr_db = held.power_dbm - setup.up.noise_dbm - luck.values.noise_rise_db;
         if luck.reads.is_empty() {
             held.disturbed = [0.0; 2];
-            held.arrive = setup.kept * (1.0 - setup.up.faded.at(held.snr_db, held.mean.k_db));
+            held.arrive = setup.kept * (1.0 - setup.up.packets.faded.at(held.snr_db, held.mean.k_db));
             self.fading_db = setup.fading_cost_db(held.mean.k_db);
         } else {
             held.snr = quick_ratio(held.snr_db);
@@ -244,7 +244,7 @@ impl Uplink {
         let noise = 1.0 + run.ratio;
         let snr = if run.ratio > 0.0 { self.held.snr / noise } else { self.held.snr };
         // From this level on fading costs no packet; where sources disturb some channels each packet is weighed.
-        let sure = if run.partly { f64::INFINITY } else { setup.up.curve.sure() / snr };
+        let sure = if run.partly { f64::INFINITY } else { setup.up.packets.curve.sure() / snr };
         let (mut bits, mut factor, mut level) = (0, faded.factor, 1.0);
         for i in 0..run.count {
             let packet = run.first + i;
@@ -262,7 +262,7 @@ impl Uplink {
                 if run.partly {
                     snr *= noise / (noise + others.interference(setup, setup.hops.channel(packet)));
                 }
-                self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.curve.at_ratio(snr))))
+                self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.packets.curve.at_ratio(snr))))
             };
             if arrives {
                 bits |= 1 << i;
@@ -318,7 +318,7 @@ impl Uplink {
             return self.held.arrive;
         }
         if ratio != self.held.disturbed[0] {
-            let lost = setup.up.faded.at(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
+            let lost = setup.up.packets.faded.at(self.held.snr_db - quick_db(1.0 + ratio), self.held.mean.k_db);
             self.held.disturbed = [ratio, setup.kept * (1.0 - lost)];
         }
         self.held.disturbed[1]

@@ -27,7 +27,6 @@ pub(crate) use interference::towards;
 pub use interference::{Covered, Strength};
 pub use mean::MeanLink;
 pub(crate) use mean::MeanTerms;
-pub(crate) use one_way::MARGIN_ERROR_RATE;
 pub use pilot_end::HOVER_SCATTER_MPS;
 pub(crate) use pilot_end::{HandsSetup, PilotEnd};
 pub use setup::{LinkError, LinkSetup};

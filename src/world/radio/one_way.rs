@@ -3,7 +3,7 @@
 use crate::radio::OutOfRange;
 use crate::radio::antenna::{Antenna, AntennaPair};
 use crate::radio::free_space::one_metre_loss_db;
-use crate::radio::modem::{FadedCurve, PacketCurve};
+use crate::radio::modem::{FadedCurve, ModemError, PacketCurve, Waveform};
 use crate::radio::noise::{self, NoiseEnvironment};
 use crate::radio::weather::{gas_specific_attenuation_db_per_km, rain_coefficients};
 use crate::scenario::Weather;
@@ -23,21 +23,43 @@ pub(crate) struct OneWay {
     pub(crate) craft_antenna: Antenna,
     pub(crate) pair: AntennaPair,
     pub(crate) noise_dbm: f64,
-    /// SNR at which [`MARGIN_ERROR_RATE`] of the packets fail without fading.
+    pub(crate) packets: Packets,
+}
+
+/// How packets of one waveform and payload fail, in tables that are shared wherever both are the same.
+#[derive(Debug, Clone)]
+pub(crate) struct Packets {
+    waveform: Waveform,
+    payload_bytes: u32,
+    /// SNR at which [`MARGIN_ERROR_RATE`] of them fail without fading.
     pub(crate) needed_db: f64,
     pub(crate) curve: Arc<PacketCurve>,
     pub(crate) faded: Arc<FadedCurve>,
 }
 
+impl Packets {
+    /// Those of a waveform and payload; `known` are taken where they are the same.
+    ///
+    /// # Errors
+    /// A chirp waveform outside its range.
+    pub(super) fn of(waveform: Waveform, payload_bytes: u32, known: Option<&Packets>) -> Result<Packets, ModemError> {
+        if let Some(known) = known.filter(|known| known.waveform == waveform && known.payload_bytes == payload_bytes) {
+            return Ok(known.clone());
+        }
+        let curve = PacketCurve::new(&waveform, payload_bytes)?;
+        Ok(Packets {
+            waveform,
+            payload_bytes,
+            needed_db: curve.snr_for_db(MARGIN_ERROR_RATE),
+            faded: Arc::new(FadedCurve::new(&curve)),
+            curve: Arc::new(curve),
+        })
+    }
+}
+
 impl OneWay {
     /// Through air that takes nothing.
-    pub(crate) fn new(
-        frequency_hz: f64,
-        pilot: &Antenna,
-        craft: &Antenna,
-        curve: PacketCurve,
-        noise_dbm: f64,
-    ) -> OneWay {
+    pub(crate) fn new(frequency_hz: f64, pilot: &Antenna, craft: &Antenna, packets: Packets, noise_dbm: f64) -> OneWay {
         OneWay {
             air_db_per_m: 0.0,
             one_metre_db: one_metre_loss_db(frequency_hz),
@@ -45,9 +67,7 @@ impl OneWay {
             craft_antenna: *craft,
             pair: AntennaPair::new(pilot, craft),
             noise_dbm,
-            needed_db: curve.snr_for_db(MARGIN_ERROR_RATE),
-            faded: Arc::new(FadedCurve::new(&curve)),
-            curve: Arc::new(curve),
+            packets,
         }
     }
 

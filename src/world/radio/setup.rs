@@ -4,7 +4,7 @@ use super::SINE_POINTS;
 use super::bounce::{Bounce, FlatGround};
 use super::fields::LinkFields;
 use super::hops::HopSet;
-use super::one_way::{OneWay, air_db_per_m, noise_dbm};
+use super::one_way::{OneWay, Packets, air_db_per_m, noise_dbm};
 use super::pilot_end::{HandsSetup, PilotEnd};
 use super::source::{SourceSetup, Stretch, stretches_of};
 use crate::chance::{Purpose, Source};
@@ -14,7 +14,7 @@ use crate::radio::fading::{DiffuseField, Rays, k_db_at_elevation};
 use crate::radio::free_space::wavelength_m;
 use crate::radio::interference::{Spells, collision_probability, loss_given_collision};
 use crate::radio::maths::{DB_PER_NEPER, quick_ratio};
-use crate::radio::modem::{ModemError, PacketCurve};
+use crate::radio::modem::ModemError;
 use crate::radio::receiver::ReceiverSettings;
 use crate::scenario::{Pilot, Radio, RadioLink, Scenario, VideoLink};
 use crate::site::SiteGrid;
@@ -144,14 +144,20 @@ pub enum LinkError {
 }
 
 impl LinkSetup {
-    /// The radio of a scenario over its site. Flat sites have the ray off the ground.
+    /// The radio of a scenario over its site. Flat sites have the ray off the ground. Tables that `base`, another radio, holds
+    /// for the same waveform are shared.
     ///
     /// # Errors
     /// Figures that the waveform, noise or ground formulas do not cover.
-    pub fn of_scenario(scenario: &Scenario, site: &SiteGrid, fields: LinkFields) -> Result<LinkSetup, LinkError> {
+    pub fn of_scenario(
+        scenario: &Scenario,
+        site: &SiteGrid,
+        fields: LinkFields,
+        base: Option<&LinkSetup>,
+    ) -> Result<LinkSetup, LinkError> {
         let flat = site.is_flat().then(|| FlatGround::of(&scenario.site));
         let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
-        let mut setup = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, fields)?;
+        let mut setup = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, fields, base)?;
         setup.look_steps = look_steps(scenario.step_s);
         setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, &scenario.weather)?;
         if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
@@ -172,13 +178,14 @@ impl LinkSetup {
         ground_m: &dyn Fn(f64, f64) -> f64,
         flat: Option<FlatGround>,
         fields: LinkFields,
+        base: Option<&LinkSetup>,
     ) -> Result<LinkSetup, LinkError> {
         let pilot_ground_m = ground_m(pilot.place_m[0], pilot.place_m[1]);
         let middle = radio.central();
         let control = &radio.control;
-        let up = control_way(&middle)?;
+        let up = control_way(&middle, base.map(|base| &base.up))?;
         let telemetry = telemetry(&middle)?;
-        let video = video(&middle)?;
+        let video = video(&middle, base.and_then(|base| Some(&base.video.as_ref()?.way)))?;
         let hops = HopSet::new(control, radio.delay_spread_s);
         let sources = radio.interferers.iter().enumerate().map(|(index, source)| {
             let ground_m = ground_m(source.place_m[0], source.place_m[1]);
@@ -275,30 +282,30 @@ impl LinkSetup {
     /// taken from.
     pub fn margin_at_one_metre_db(&self, power_dbm: f64, noise_rise_db: f64) -> f64 {
         let up = &self.up;
-        up.pair.best_db() - up.one_metre_db - up.noise_dbm - up.needed_db + power_dbm - noise_rise_db
+        up.pair.best_db() - up.one_metre_db - up.noise_dbm - up.packets.needed_db + power_dbm - noise_rise_db
     }
 
     /// Power that reaches the margin of zero at the craft's receiver, dBm, in receiver noise alone.
     pub fn sensitivity_dbm(&self, noise_rise_db: f64) -> f64 {
-        self.up.noise_dbm + noise_rise_db + self.up.needed_db
+        self.up.noise_dbm + noise_rise_db + self.up.packets.needed_db
     }
 
     /// Cost of fading at a K, dB: how much more mean SNR a tenth of failing packets needs than without it.
     pub fn fading_cost_db(&self, k_db: f64) -> f64 {
-        self.up.faded.snr_for_tenth_db(k_db) - self.up.needed_db
+        self.up.packets.faded.snr_for_tenth_db(k_db) - self.up.packets.needed_db
     }
 
     /// Packet error rate at a mean margin, averaged over fading.
     pub fn faded_error_rate(&self, margin_db: f64, k_db: f64) -> f64 {
-        self.up.faded.at(margin_db + self.up.needed_db, k_db)
+        self.up.packets.faded.at(margin_db + self.up.packets.needed_db, k_db)
     }
 }
 
-fn control_way(radio: &Radio<f64>) -> Result<OneWay, LinkError> {
+fn control_way(radio: &Radio<f64>, base: Option<&OneWay>) -> Result<OneWay, LinkError> {
     let control = &radio.control;
-    let curve = PacketCurve::new(&control.waveform, control.payload_bytes)?;
+    let packets = Packets::of(control.waveform, control.payload_bytes, base.map(|base| &base.packets))?;
     let noise_dbm = control_noise_dbm(radio, control.noise_figure_db)?;
-    Ok(OneWay::new(control.frequency_hz, &control.pilot_antenna, &control.craft_antenna, curve, noise_dbm))
+    Ok(OneWay::new(control.frequency_hz, &control.pilot_antenna, &control.craft_antenna, packets, noise_dbm))
 }
 
 /// Noise in the control link's band at an end with this noise figure.
@@ -317,14 +324,14 @@ fn telemetry(radio: &Radio<f64>) -> Result<Option<TelemetrySetup>, LinkError> {
     }))
 }
 
-fn video(radio: &Radio<f64>) -> Result<Option<VideoSetup>, LinkError> {
+fn video(radio: &Radio<f64>, base: Option<&OneWay>) -> Result<Option<VideoSetup>, LinkError> {
     let Some(video) = &radio.video else { return Ok(None) };
-    let curve = PacketCurve::new(&video.waveform, VIDEO_PACKET_BYTES)?;
+    let packets = Packets::of(video.waveform, VIDEO_PACKET_BYTES, base.map(|base| &base.packets))?;
     let noise_dbm = video_noise_dbm(radio, video)?;
     Ok(Some(VideoSetup {
         power_dbm: video.power_dbm,
         patience_s: video.patience_s,
-        way: OneWay::new(video.frequency_hz, &video.pilot_antenna, &video.craft_antenna, curve, noise_dbm),
+        way: OneWay::new(video.frequency_hz, &video.pilot_antenna, &video.craft_antenna, packets, noise_dbm),
     }))
 }
 
