@@ -263,8 +263,8 @@ impl Policy {
                 ActionKind::Hold { for_s } => format!("hold for {for_s} s"),
                 ActionKind::Land { sink_mps: None } => "land where it is".into(),
                 ActionKind::Land { sink_mps: Some(sink) } => format!("land where it is at {sink} m/s"),
-                ActionKind::CarryOn { for_s: None } => "fly on by the last commands".into(),
-                ActionKind::CarryOn { for_s: Some(for_s) } => format!("fly on by the last commands for {for_s} s"),
+                ActionKind::CarryOn { for_s: None } => "fly on with the last commands".into(),
+                ActionKind::CarryOn { for_s: Some(for_s) } => format!("fly on with the last commands for {for_s} s"),
                 ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m } => {
                     let mut text = format!("return home at {}", height.in_words());
                     if let Some(speed) = speed_mps {
@@ -276,26 +276,26 @@ impl Policy {
                     if *level_within_m > 0.0 {
                         text += &format!(", without a climb within {level_within_m} m of home");
                     }
-                    text + &format!(", come down within {home_circle_m} m of home")
+                    text + &format!(", starting down within {home_circle_m} m of home")
                 }
                 ActionKind::Drop => "stop the motors".into(),
             };
             let guards = &action.guards;
             let mut held: Vec<String> = Vec::new();
             if let Some(g) = guards.fix {
-                held.push(format!("at least {} satellites and HDOP at most {}", g.satellites, g.hdop));
+                held.push(format!("it has at least {} satellites and an HDOP of at most {}", g.satellites, g.hdop));
             }
             if let Some(g) = guards.progress {
-                held.push(format!("closing at {} m/s or more over {} s", g.closing_mps, g.within_s));
+                held.push(format!("it closes on home at {} m/s or more over {} s", g.closing_mps, g.within_s));
             }
             if let Some(reserve_pct) = guards.reserve_pct {
-                held.push(format!("{reserve_pct} % of charge left"));
+                held.push(format!("{reserve_pct} % of the charge or more is left"));
             }
             if let Some(at_most_s) = guards.at_most_s {
-                held.push(format!("no longer than {at_most_s} s"));
+                held.push(format!("it takes no longer than {at_most_s} s"));
             }
             if let Some(within_m) = guards.fence_within_m {
-                held.push(format!("{within_m} m inside the fence"));
+                held.push(format!("it stays {within_m} m inside the fence"));
             }
             let fallback = match action.otherwise {
                 Fallback::Land => "land",
@@ -304,12 +304,12 @@ impl Policy {
             };
             let again = match action.resumes_after_s {
                 Some(after_s) if action.otherwise == Fallback::Land => {
-                    format!(", and home after all when the fix has been good again for {after_s} s")
+                    format!(", but fly home after all once the fix has been good again for {after_s} s")
                 }
                 _ => String::new(),
             };
             if !held.is_empty() {
-                text += &format!(" (while {}; else {fallback}{again})", held.join(", "));
+                text += &format!(" (as long as {}; otherwise {fallback}{again})", held.join(", and "));
             } else if matches!(action.kind, ActionKind::Return { .. }) {
                 text += &format!(" (without a fix or a home point: {fallback}{again})");
             }
@@ -365,9 +365,12 @@ mod tests {
             let home = Action { resumes_after_s, ..action(kind.clone(), Fallback::Land) };
             Policy { name: "p".into(), actions: vec![home] }.in_words()
         };
-        let plain = "return home at 40 m above home or higher, come down within 10 m of home (without a fix or a home point: land";
+        let plain = "return home at 40 m above home or higher, starting down within 10 m of home (without a fix or a home point: land";
         assert_eq!(words(None), format!("{plain})"));
-        assert_eq!(words(Some(3.0)), format!("{plain}, and home after all when the fix has been good again for 3 s)"));
+        assert_eq!(
+            words(Some(3.0)),
+            format!("{plain}, but fly home after all once the fix has been good again for 3 s)")
+        );
     }
 
     #[test]

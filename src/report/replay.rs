@@ -37,7 +37,9 @@ pub fn document(story: &Story) -> Document {
         },
         answer: story.answer.clone(),
         cautions: vec![
-            "One simulated flight shows how things can go, not how often. Times are seconds after take-off.".into(),
+            "One simulated flight shows how things can go, not how often. Times are in seconds after take-off; heights are above the take-off \
+             spot unless they say above the ground."
+                .into(),
         ],
         sections,
         ..Document::default()

@@ -15,7 +15,7 @@ pub enum Which {
     Worst,
     /// The first in which the craft struck something.
     FirstThatStruck,
-    /// The one in which the policies ended most unlike.
+    /// The one in which the policies ended most differently.
     PoliciesDifferMost,
 }
 
@@ -50,7 +50,7 @@ impl Which {
             Which::Worst => format!("the worst of {lost} lost links under any of these policies"),
             Which::FirstThatStruck => format!("the first of {lost} lost links in which the craft struck something"),
             Which::PoliciesDifferMost => {
-                format!("the one of {lost} lost links in which the policies ended most unlike")
+                format!("the one of {lost} lost links in which the policies ended most differently")
             }
         }
     }

@@ -121,7 +121,7 @@ impl View<'_> {
             }
             Doing::Return => self.goes_home(row),
             Doing::Land if before == Some(Doing::Return) && self.over_home(row) => format!(
-                "It believes it is {} from its home point, and is {}: it starts down from {}.",
+                "It believes it is {} from its home point (it is {}) and starts down from {}.",
                 metres(length(between(row.believed_m, row.stored_home_m))),
                 self.where_from_home(row),
                 metres(row.height_m)
@@ -178,41 +178,40 @@ impl View<'_> {
                 } else {
                     format!("{satellites} satellites and no solution")
                 };
-                let asked = self
-                    .asked(|guards| guards.fix)
-                    .map(|guard| format!(", where at least {} and at most {} are asked", guard.satellites, guard.hdop));
-                format!("The guard of the fix fires at {has}{}", asked.unwrap_or_default())
+                let asked = self.asked(|guards| guards.fix).map(|guard| {
+                    format!(
+                        ", where at least {} satellites and an HDOP of at most {} are asked for",
+                        guard.satellites, guard.hdop
+                    )
+                });
+                format!("The fix guard fires at {has}{}", asked.unwrap_or_default())
             }
             GivenUp::Progress { closing_mps } => {
                 let has = if *closing_mps < 0.0 {
                     format!("home moves away at {}", speed(-closing_mps))
                 } else {
-                    format!("home comes closer at {} only", speed(*closing_mps))
+                    format!("home comes closer at only {}", speed(*closing_mps))
                 };
                 let asked = self
                     .asked(|guards| guards.progress)
-                    .map(|guard| format!(", where {} m/s over {} s are asked", guard.closing_mps, guard.within_s));
-                format!("The guard of progress fires: {has}{}", asked.unwrap_or_default())
+                    .map(|guard| format!(", where {} m/s over {} s is asked for", guard.closing_mps, guard.within_s));
+                format!("The progress guard fires: {has}{}", asked.unwrap_or_default())
             }
             GivenUp::Charge { charge_pct } => {
                 let asked = self.asked(|guards| guards.reserve_pct);
-                let asked = asked.map(|guard| format!(", where {guard} % are asked"));
-                format!("The guard of the pack fires at {} %{}", number(*charge_pct, 1), asked.unwrap_or_default())
+                let asked = asked.map(|guard| format!(", where {guard} % is asked for"));
+                format!("The battery guard fires at {} %{}", number(*charge_pct, 1), asked.unwrap_or_default())
             }
             GivenUp::Time { taken_s } => {
                 let asked = self.asked(|guards| guards.at_most_s);
                 let asked = asked.map(|guard| format!(", where at most {guard} s are allowed"));
-                format!("The guard of time fires after {}{}", span(*taken_s), asked.unwrap_or_default())
+                format!("The duration guard fires after {}{}", span(*taken_s), asked.unwrap_or_default())
             }
             GivenUp::Fence { room_m } => {
                 let asked = self
                     .asked(|guards| guards.fence_within_m)
-                    .map(|guard| format!(", and it would not stop {guard} m inside"));
-                format!(
-                    "The guard of the fence fires with {} to the edge{}",
-                    metres(*room_m),
-                    asked.unwrap_or_default()
-                )
+                    .map(|guard| format!(", too near to stop {guard} m inside it"));
+                format!("The fence guard fires with {} to the edge{}", metres(*room_m), asked.unwrap_or_default())
             }
             GivenUp::Pack { charge_pct } => format!("The pack demands a landing, at {}", per_cent(*charge_pct)),
         };
@@ -233,7 +232,7 @@ impl View<'_> {
             Some(Doing::Drop) => "Instead it stops the motors",
             Some(Doing::Hold) => "Instead it holds",
             Some(Doing::Return) => "The next action follows: it flies home",
-            Some(Doing::CarryOn) => "Instead it flies on by the last commands",
+            Some(Doing::CarryOn) => "Instead it flies on with the last commands",
             _ if self.policy.actions.iter().any(|action| action.otherwise == Fallback::Next) => {
                 "The next action follows"
             }
@@ -390,9 +389,9 @@ impl View<'_> {
     fn near(&self, ending: &Ending, row: &TraceRow) -> String {
         let below_j = f64::from(ending.energy_below_j);
         let site = &self.world.scenario.site;
-        let mut text = format!("Its energy at the touch is {}", energy(f64::from(ending.impact_energy_j)));
+        let mut text = format!("Its energy at contact is {}", energy(f64::from(ending.impact_energy_j)));
         if below_j > f64::from(ending.impact_energy_j) + 0.5 {
-            text += &format!("; having fallen on to the ground, {}", energy(below_j));
+            text += &format!("; it could reach the ground with {}", energy(below_j));
         }
         text += ".";
         text += &match nearest(self.world, row) {
@@ -435,19 +434,19 @@ impl View<'_> {
             let off_m = length(between(level(row.place_m), row.believed_m));
             let up_m = row.believed_height_m - row.height_m;
             let height = match up_m {
-                up_m if up_m.abs() < 0.05 => "that of its height right".into(),
-                up_m if up_m < 0.0 => format!("that of its height {} too low", metres(-up_m)),
-                up_m => format!("that of its height {} too high", metres(up_m)),
+                up_m if up_m.abs() < 0.05 => "its height estimate right".into(),
+                up_m if up_m < 0.0 => format!("its height estimate {} too low", metres(-up_m)),
+                up_m => format!("its height estimate {} too high", metres(up_m)),
             };
-            text += &format!(" Its own idea of its place is {} off, {height}.", metres(off_m));
+            text += &format!(" Its position estimate is {} off and {height}.", metres(off_m));
         } else if ending.manner != Manner::StillUp {
-            text += " It has no fix to tell where it lies.";
+            text += " It has no fix, so it cannot tell where it lies.";
         }
         if self.world.scenario.radio.telemetry.is_some() {
             text += if row.telemetry_up {
-                " Just before the end the pilot's set hears it."
+                " Just before the end the pilot's transmitter still receives its telemetry."
             } else {
-                " Just before the end the pilot's set does not hear it."
+                " Just before the end the pilot's transmitter receives no telemetry from it."
             };
         }
         text

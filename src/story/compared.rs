@@ -17,7 +17,7 @@ pub(super) fn compared(world: &World, policies: &[PolicyStory], traces: &[Trace]
         return told;
     }
     let text = if headlines.iter().all(|headline| *headline == headlines[0]) {
-        "All policies ended alike in this loss. That tells of this one, not of others.".into()
+        "All policies ended alike in this loss. That says nothing about other losses.".into()
     } else {
         let at = |headline| -> Vec<&str> {
             let alike = order.iter().filter(|(policy, _)| policy.headline == Some(headline));
@@ -25,12 +25,12 @@ pub(super) fn compared(world: &World, policies: &[PolicyStory], traces: &[Trace]
         };
         let (best, worst) = (headlines[0], headlines[headlines.len() - 1]);
         format!(
-            "Best here: {} ({}). Worst: {} ({}). Another loss may turn that round: only the shares over many flights \
+            "Best here: {} ({}). Worst: {} ({}). Another loss may reverse that: only the shares over many flights \
              tell which policy to choose.",
             named(&at(best)),
-            best.tier().label(),
+            best.label(),
             named(&at(worst)),
-            worst.tier().label(),
+            worst.label(),
         )
     };
     told.push(Draft::throughout(About::Compared, text));
@@ -41,7 +41,7 @@ fn one(world: &World, policy: &PolicyStory, trace: &Trace) -> Option<Draft> {
     let (ending, row) = (trace.ending.as_ref()?, trace.rows.last()?);
     policy.headline?;
     let text = format!(
-        "\"{}\": {}, {} after the loss, {}, with {}.",
+        "\"{}\": {}, {} after the loss, {}, with up to {} at the ground.",
         policy.name,
         policy.outcome,
         span(f64::from(ending.time_to_end_s)),

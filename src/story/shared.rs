@@ -43,7 +43,7 @@ fn the_day(world: &World, luck: &Luck) -> Vec<Draft> {
     let mut told = vec![Draft::throughout(
         About::Weather,
         format!(
-            "The mean wind is {} from the {} ({}°), as stated for {} above the ground; the air has {} °C.",
+            "The mean wind is {} from the {} ({}°) at {} above the ground; the air is at {} °C.",
             speed(weather.wind_mps),
             direction([sin, cos]),
             number(weather.from_deg.rem_euclid(360.0), 0),
@@ -65,10 +65,10 @@ fn the_day(world: &World, luck: &Luck) -> Vec<Draft> {
     let (there, empty) = (named(true), named(false));
     let mut parts = Vec::new();
     if !there.is_empty() {
-        parts.push(format!("There are people in these places: {}.", list(&there)));
+        parts.push(format!("Places with people in them: {}.", list(&there)));
     }
     if !empty.is_empty() {
-        parts.push(format!("Nobody happens to be in: {}.", list(&empty)));
+        parts.push(format!("Empty in this flight: {}.", list(&empty)));
     }
     if !parts.is_empty() {
         told.push(Draft::throughout(About::Present, parts.join(" ")));
@@ -117,8 +117,8 @@ fn the_loss(world: &World, luck: &Luck, trace: &Trace, moment: &LossMoment) -> V
     let Some(row) = trace.at(lost_s) else { return Vec::new() };
     let hears = match (&world.scenario.radio.telemetry, moment.telemetry_up) {
         (None, _) => "",
-        (Some(_), true) => " The pilot's set still hears the craft.",
-        (Some(_), false) => " The pilot's set does not hear the craft either.",
+        (Some(_), true) => " The pilot's transmitter still receives telemetry from the craft.",
+        (Some(_), false) => " The pilot's transmitter receives no telemetry from the craft either.",
     };
     let silent_s = lost_s - trace.silent_from_s.unwrap_or(lost_s);
     let lost = if moment.cause == LossCause::Switch {
@@ -172,7 +172,7 @@ fn why(trace: &Trace, moment: &LossMoment) -> String {
         LossCause::Obstruction => takes("terrain or buildings stand in the way", b.diffraction_db),
         LossCause::Vegetation => takes("trees stand in the way", b.vegetation_db),
         LossCause::Antenna => {
-            takes("the antennas look past each other, or one is damaged", b.pattern_db + b.polarisation_db)
+            takes("the antennas point past each other, or one is damaged", b.pattern_db + b.polarisation_db)
         }
         LossCause::Body => {
             takes("the pilot's own body stands in the way of the waves", b.body_db).replace("they take", "it takes")
@@ -187,7 +187,7 @@ fn why(trace: &Trace, moment: &LossMoment) -> String {
     let left = match moment.cause {
         LossCause::Cut | LossCause::Switch | LossCause::Restart => String::new(),
         _ if silence.margin_db.is_finite() => {
-            format!(" The mean margin of the silence is {}, before fading.", decibels(silence.margin_db))
+            format!(" The mean margin during the silence is {}, before fading.", decibels(silence.margin_db))
         }
         _ => String::new(),
     };
@@ -207,8 +207,11 @@ fn belief(world: &World, row: &TraceRow) -> String {
     } else {
         format!("The craft has no position fix, with {} satellites in view", row.satellites)
     };
-    let height =
-        format!("it believes it is {} m up, and is {} m up", number(row.believed_height_m, 1), number(row.height_m, 1));
+    let height = format!(
+        "it believes it is {} m up; its true height is {} m",
+        number(row.believed_height_m, 1),
+        number(row.height_m, 1)
+    );
     let home = if row.stored_home_m[0].is_finite() {
         format!("Its home point lies {}", lies(level(world.home_m), row.stored_home_m, "the take-off spot"))
     } else {
@@ -217,9 +220,9 @@ fn belief(world: &World, row: &TraceRow) -> String {
     let turned = row.heading_error_deg;
     let side = if turned < 0.0 { "right" } else { "left" };
     let heading = if turned.abs() < 0.5 {
-        "its idea of north is right to half a degree".into()
+        "what it takes for north is right to half a degree".into()
     } else {
-        format!("its idea of north is turned {}° to the {side}", number(turned.abs(), 0))
+        format!("what it takes for north lies {}° to the {side} of true north", number(turned.abs(), 0))
     };
     format!("{place}; {height}. {home}; {heading}.")
 }
@@ -248,15 +251,17 @@ fn anybody(world: &World, luck: &Luck) -> bool {
 pub(super) fn nearest(world: &World, row: &TraceRow) -> Option<String> {
     let at = usize::from(row.people_zone?);
     let (name, zone) = (world.scenario.site.zone_names().into_iter().nth(at)?, world.scenario.site.zones.get(at)?);
-    let whose = if zone.whose == Whose::Crew { "the crew" } else { "people" };
+    let crew = zone.whose == Whose::Crew;
     Some(if row.people_m > 0.0 {
         let counts = if row.people_m <= zone.margin_m {
             format!(", within the {} that count as among them", metres(zone.margin_m))
         } else {
             String::new()
         };
-        format!("Nearest are {whose} at \"{name}\", {} away over the ground{counts}", metres(row.people_m))
+        let whose = if crew { "the crew" } else { "those" };
+        format!("The nearest people are {whose} at \"{name}\", {} away over the ground{counts}", metres(row.people_m))
     } else {
+        let whose = if crew { "the crew" } else { "people" };
         format!("Below it are {whose} at \"{name}\"")
     })
 }

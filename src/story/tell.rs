@@ -128,7 +128,7 @@ fn answer(traces: &[Trace], policies: &[PolicyStory]) -> String {
     };
     let ends: Vec<String> = policies.iter().map(|policy| format!("\"{}\": {}", policy.name, policy.outcome)).collect();
     format!(
-        "The link was called lost {} after take-off: {}. With the same luck the policies ended so: {}.",
+        "The link was called lost {} after take-off: {}. With the same luck, the policies ended as follows: {}.",
         span(moment.time_s),
         moment.cause.label(),
         ends.join("; ")

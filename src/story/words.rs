@@ -62,6 +62,6 @@ pub(super) fn by_satellites(satellites: u32, hdop: f64) -> String {
     if hdop.is_finite() {
         format!("by {satellites} satellites with an HDOP of {}", number(hdop, 1))
     } else {
-        format!("by coasting, with {satellites} satellites and no solution")
+        format!("by carrying its last fix on, with {satellites} satellites and no solution")
     }
 }

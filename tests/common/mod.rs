@@ -400,7 +400,7 @@ pub fn summary() -> Summary {
         ),
         policy(
             "home at 30 m",
-            "return home at 30 m above home or higher, come down within 10 m of home",
+            "return home at 30 m above home or higher, starting down within 10 m of home",
             [22, 0, 31, 6, 402, 9, 4, 0, 60, 310, 3846, 310, 0],
             [30.0, 10.0],
             30.0,
@@ -408,7 +408,7 @@ pub fn summary() -> Summary {
         ),
         policy(
             "home at 60 m",
-            "return home at 60 m above home or higher, come down within 10 m of home",
+            "return home at 60 m above home or higher, starting down within 10 m of home",
             [11, 0, 36, 2, 12, 41, 3, 0, 44, 290, 4231, 322, 8],
             [20.0, 6.0],
             24.0,
