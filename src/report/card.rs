@@ -41,11 +41,12 @@ pub fn card(facts: &CardFacts) -> Sheet {
             None => "The chosen policy does not fly home.".into(),
             Some(heights) if heights.interval_m.is_none() => heights.sentence.clone(),
             Some(heights) => format!(
-                "Limits: below, {}; above, {}. ({} flights at each of {} heights.)",
+                "Lower limit: {}. Upper limit: {}. ({} flights at each of {} heights.){}",
                 heights.below,
                 heights.above,
                 words::count(heights.flights),
-                heights.rows.len()
+                heights.rows.len(),
+                outside(policy, heights.interval_m)
             ),
         },
         no_return: no_return(facts, policy),
@@ -59,6 +60,20 @@ pub fn card(facts: &CardFacts) -> Sheet {
         first: first(facts),
         cautions: cautions(facts),
         tests: tests(facts, policy),
+    }
+}
+
+/// What is said when the policy comes home at a height that is not among the recommended ones.
+fn outside(policy: &Policy, interval_m: Option<[f64; 2]>) -> String {
+    let set_m = policy.actions.iter().find_map(|action| match &action.kind {
+        ActionKind::Return { height, .. } => Some(height.up_m),
+        _ => None,
+    });
+    match (set_m, interval_m) {
+        (Some(set_m), Some([low_m, high_m])) if set_m < low_m - 1e-9 || set_m > high_m + 1e-9 => {
+            format!(" The height set on this card, {set_m} m, lies outside that.")
+        }
+        _ => String::new(),
     }
 }
 
@@ -204,7 +219,7 @@ fn pack_settings(scenario: &Scenario) -> Vec<Setting> {
 
 fn no_return(facts: &CardFacts, policy: &Policy) -> String {
     let wind = facts.summary.map.wind;
-    let wind = format!("wind {} m/s from {}°", n(wind.speed_mps, 0), n(wind.from_rad.to_degrees(), 0));
+    let wind = format!("a wind of {} m/s from {}°", n(wind.speed_mps, 0), n(wind.from_rad.to_degrees(), 0));
     let Some(row) = facts.summary.no_return.iter().find(|row| row.policy == facts.chosen) else {
         return if policy.returns() { "not worked out.".into() } else { "does not apply.".into() };
     };
@@ -215,12 +230,12 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
             place(x, y),
             n(z, 0)
         ),
-        _ => format!("home can be reached from everywhere on the path in {wind}, with the middle craft."),
+        _ => format!("none. In {wind} a craft with middle values can reach home from everywhere on the path."),
     };
     if row.best_speed_mps.is_finite() {
         let from = if row.distance_m.is_some() { "there" } else { "its farthest place" };
         text += &format!(
-            " Cheapest speed home from {from}: {} m/s over ground ({}).",
+            " Cheapest speed home from {from}: {} m/s over the ground ({}).",
             n(row.best_speed_mps, 0),
             words::along_wind(row.headwind_mps, 0)
         );
@@ -253,14 +268,14 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
             flip.by
         ),
         None => format!(
-            "no policy was shown to be better than \"{chosen}\" up to {} {at}, the strongest looked at.",
+            "no policy was shown to be better than \"{chosen}\" up to {} {at}, the strongest tried.",
             n(ends[1], 0)
         ),
     };
     if let Some(flip) = &limit.below {
         text += &format!(" At {} m/s and less \"{}\" is better (in {}).", n(flip.at_mps, 0), name(flip.to), flip.by);
     }
-    text + &format!(" ({} flights at each mean wind, on the same luck.)", limit.flights)
+    text + &format!(" ({} flights at each mean wind, with the same luck.)", limit.flights)
 }
 
 fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
@@ -331,6 +346,11 @@ fn fades(facts: &CardFacts) -> Vec<String> {
     lines
 }
 
+/// A distance from people, roads or property: rounded down, for nearer is the worse.
+fn beside(distance_m: f64) -> String {
+    if distance_m < 1.0 { "less than 1 m".into() } else { format!("{} m", n((distance_m + 1e-6).floor(), 0)) }
+}
+
 fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     let returns = policy.returns();
     let mut lines = Vec::new();
@@ -347,9 +367,9 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         } else if returns && row.from_ways_m <= 0.0 {
             "under the ways home".into()
         } else if row.from_path_m <= NEAR_M && (!returns || row.from_path_m <= row.from_ways_m) {
-            format!("{} m beside the path", n(row.from_path_m.ceil(), 0))
+            format!("{} beside the path", beside(row.from_path_m))
         } else if returns {
-            format!("{} m beside the ways home", n(row.from_ways_m.ceil(), 0))
+            format!("{} beside the ways home", beside(row.from_ways_m))
         } else {
             continue;
         };
@@ -361,9 +381,9 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
             let when = if share >= 1.0 {
                 String::new()
             } else if share <= 0.0 {
-                ", but never as stated".into()
+                ", but never there, as stated".into()
             } else {
-                format!(", there {} of 10 of the time", n(10.0 * share, if share < 0.1 { 1 } else { 0 }))
+                format!(", there {} times out of 10", n(10.0 * share, if share < 0.1 { 1 } else { 0 }))
             };
             format!("about {count} {}{when}", if row.zone.people == 1.0 { "person" } else { "people" })
         };
@@ -371,7 +391,7 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     }
     if lines.is_empty() {
         lines.push(format!(
-            "No people, road, property or water was drawn within {} m. Nobody drawn is not nobody there.",
+            "No people, road, property or water was drawn within {} m. Nobody drawn does not mean nobody there.",
             n(NEAR_M, 0)
         ));
     }
@@ -383,7 +403,7 @@ fn underneath(facts: &CardFacts, policy: &Policy) -> Vec<String> {
         .map(|(headline, share)| format!("{} {}", headline.label(), words::share(share)))
         .collect();
     if !ends.is_empty() {
-        lines.push(format!("How lost links ended there: {}.", ends.join("; ")));
+        lines.push(format!("How lost links under this policy ended badly for others: {}.", ends.join("; ")));
     }
     lines
 }
@@ -399,11 +419,12 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
             }
             ActionKind::Return { .. } => "flies back here and comes down at this spot".into(),
             ActionKind::Drop => "stops its motors and falls where it is".into(),
-            ActionKind::CarryOn { for_s: Some(for_s) } => format!("flies on as it was for {for_s} seconds"),
-            ActionKind::CarryOn { for_s: None } => "flies on as it was until its pack is empty".into(),
+            ActionKind::CarryOn { for_s: Some(for_s) } => format!("flies on as before for {for_s} seconds"),
+            ActionKind::CarryOn { for_s: None } => "flies on as before until its battery is empty".into(),
         });
     }
-    let mut lines = vec![format!("\"If the radio link goes, it {}. Nobody steers it then.\"", parts.join(", then "))];
+    let mut lines =
+        vec![format!("\"If the radio link goes, the craft {}. Nobody is steering it then.\"", parts.join(", then "))];
     for line in policy.actions.iter().filter_map(gives_up) {
         if !lines.contains(&line) {
             lines.push(line);
@@ -411,8 +432,8 @@ fn bystanders(facts: &CardFacts, policy: &Policy) -> Vec<String> {
     }
     lines.extend(low_pack(facts, policy));
     lines.push(format!(
-        "\"Please stay {} m or more from the take-off spot until I say that the propellers stand still, and leave it lying if \
-         it comes down beside you.\"",
+        "\"Please stay {} m or more from the take-off spot until I say that the propellers have stopped, and do not touch the \
+         craft if it comes down near you.\"",
         n(facts.scenario.judge.home_radius_m.max(10.0), 0)
     ));
     lines.push("\"When I call, look up, and walk away from under it.\"".into());
@@ -452,7 +473,7 @@ fn low_pack(facts: &CardFacts, policy: &Policy) -> Option<String> {
     } else {
         return None;
     };
-    Some(format!("\"If its pack runs low meanwhile, it {what}.\""))
+    Some(format!("\"If its battery runs low meanwhile, it {what}.\""))
 }
 
 /// Cautions that stand before the choice: those of the assessment, with the faults of the card's own runs.
@@ -477,7 +498,7 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
         .min_by(|a, b| a.0.total_cmp(&b.0));
     if let Some((clearance_m, flown_m)) = low.filter(|low| low.0 < LOW_M) {
         lines.push(format!(
-            "The path is only {} m above what stands below after {} m.",
+            "The path is only {} m above what stands below it, {} m after take-off.",
             n(clearance_m, 0),
             n(flown_m, 0)
         ));
@@ -485,19 +506,19 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
     let sky = &facts.sky;
     if sky.failing == sky.samples.len() {
         lines.push(
-            "The sky asked for is there at no moment of the forecast: with these satellites the answer is not to take off, or a \
-             receiver of more systems, or a failsafe that needs no fix."
+            "The sky asked for is expected at none of the moments looked at: with these satellites do not take off, or use a receiver \
+             for more satellite systems, or a failsafe that needs no fix."
                 .into(),
         );
     } else if sky.failing > 0 {
         lines.push(format!(
-            "The sky asked for is not there in {} of {} moments of the forecast.",
+            "The sky asked for is not expected at {} of the {} moments looked at.",
             sky.failing,
             sky.samples.len()
         ));
     }
     if !facts.scenario.sky.wait_for_fix {
-        lines.push("The scenario takes off without waiting for a fix; this card asks for one.".into());
+        lines.push("In the scenario the craft takes off without waiting for a fix; this card asks for one.".into());
     }
     // One that begins with a key of the scenario keeps its letters.
     let begun = |warning: &String| {
@@ -506,9 +527,7 @@ fn cautions(facts: &CardFacts) -> Vec<String> {
     };
     lines.extend(facts.summary.warnings.iter().map(begun));
     lines.push(
-        "Numbers are those of a model with the inputs of the scenario; people count only where they were drawn. The manual of \
-         the craft, local rules, the owner of the ground and a qualified remote pilot go before this card."
-            .into(),
+        "Numbers are those of a model with the inputs of the scenario; people count only where they were drawn.".into(),
     );
     lines
 }
@@ -522,7 +541,7 @@ pub fn document(sheet: &Sheet) -> Document {
         invented: sheet.invented,
         question: sheet.about.clone(),
         first: sheet.first.clone(),
-        answer: format!("If the link is lost: {}", sheet.policy),
+        answer: format!("Failsafe to set: {}", sheet.policy),
         lead: lead(sheet),
         cautions: sheet.cautions.clone(),
         sections: vec![
@@ -560,7 +579,7 @@ fn list(id: &'static str, heading: &'static str, lines: &[String]) -> Section {
 
 fn settings_section(sheet: &Sheet) -> Section {
     let caption = match &sheet.delivered_name {
-        Some(name) => format!("Beside what the craft was delivered with ({name}). Changes are marked."),
+        Some(name) => format!("Beside the settings the craft was delivered with ({name}). Changes are marked."),
         None => "The scenario does not say what the craft was delivered with.".into(),
     };
     let rows = sheet.settings.iter().map(|row| {
@@ -575,8 +594,8 @@ fn settings_section(sheet: &Sheet) -> Section {
     let rows: Vec<Vec<String>> = rows.collect();
     let changes = rows.iter().filter(|row| row[3] != "keep").map(|row| row[..3].to_vec());
     let columns = ["setting", "set to", "delivered", "change"];
-    let brief = Table::new("Only what is to be changed or checked:", &columns[..3]).rows(changes);
-    let same = if brief.rows.is_empty() { "Nothing differs from what it was delivered with." } else { "" };
+    let brief = Table::new("Only what must be changed or checked:", &columns[..3]).rows(changes);
+    let same = if brief.rows.is_empty() { "Nothing differs from the settings it was delivered with." } else { "" };
     Section::new("settings", "Settings", "Set it up like this")
         .line(sheet.policy_words.clone())
         .with(On::Terminal, brief.block())
@@ -587,30 +606,30 @@ fn settings_section(sheet: &Sheet) -> Section {
 fn limits(sheet: &Sheet) -> Section {
     let height = match sheet.height_m {
         Some([low, high]) => format!("Come home at {} to {} m above home", n(low, 0), n(high, 0)),
-        None => "No height to come home at is recommended".into(),
+        None => "No return height is recommended".into(),
     };
     Section::new("limits", "Limits", "Limits of the day")
         .with(On::Both, Block::Strong(height))
         .line(sheet.height_why.clone())
-        .line(format!("No return: {}", sheet.no_return))
+        .line(format!("Point of no return: {}", sheet.no_return))
         .line(format!("Wind: {}", sheet.wind))
 }
 
 fn sky_section(sheet: &Sheet) -> Section {
     let rows = sheet.forecast.iter().map(|row| vec![row.time.clone(), row.satellites.to_string(), n(row.hdop, 1)]);
-    let forecast = Table::new("Forecast at the take-off spot", &["time", "#satellites", "#HDOP"]);
+    let forecast = Table::new("Expected at the take-off spot", &["time", "#satellites", "#HDOP"]);
     Section::new("sky", "Sky", "Sky before take-off")
         .line(format!(
-            "At least {} satellites and HDOP at most {}; else wait.",
+            "At least {} satellites and HDOP at most {}; otherwise wait.",
             sheet.least_satellites,
             n(sheet.greatest_hdop, 1)
         ))
-        .with(On::Page, forecast.label("Forecast of satellites").rows(rows).block())
+        .with(On::Page, forecast.label("Satellites expected").rows(rows).block())
 }
 
 fn tests_section(sheet: &Sheet) -> Section {
-    let intro = "Propellers off on the bench. Tick when done. A value outside its tolerance means that the model or the set-up is \
-                 wrong: find out which before you fly.";
+    let intro = "Remove the propellers for everything on the bench and on foot. Tick when done. A value outside its tolerance means that the \
+                 model or the set-up is wrong: find out which before you fly.";
     let mut section = Section::new("tests", "Tests", "Bench and field tests: predicted, and what was seen")
         .line(format!("{intro} {}", tolerances()));
     for group in sheet.tests.chunk_by(|a, b| a.group == b.group) {

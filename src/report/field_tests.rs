@@ -63,7 +63,7 @@ pub fn step_words(kind: &ActionKind) -> &'static str {
         ActionKind::Land { .. } => "land",
         ActionKind::Return { .. } => "return home",
         ActionKind::Drop => "stop the motors",
-        ActionKind::CarryOn { .. } => "fly on as it was",
+        ActionKind::CarryOn { .. } => "fly on as before",
     }
 }
 
@@ -72,7 +72,7 @@ pub fn fallback(otherwise: Fallback) -> &'static str {
     match otherwise {
         Fallback::Land => "land",
         Fallback::Drop => "stop the motors",
-        Fallback::Next => "next step",
+        Fallback::Next => "go on to the next step",
     }
 }
 
@@ -113,7 +113,7 @@ pub fn tests(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     ground.sort_by(|a, b| b.0.total_cmp(&a.0));
     let [failsafe, hover] = [
         (air_words(facts, policy), failsafe_in_the_air(facts, policy)),
-        ("In the air, over clear ground, nobody near".to_string(), in_the_air(facts)),
+        ("In the air, over clear ground, with nobody near".to_string(), in_the_air(facts)),
     ];
     let groups = [("Measure first: the choice hangs on it".to_string(), measured_first(facts))]
         .into_iter()
@@ -143,7 +143,7 @@ fn measured_first(facts: &CardFacts) -> Vec<FieldTest> {
     }
     for input in found.inputs.iter().filter(|input| input.keys.iter().all(|key| !told.contains(&key.as_str()))) {
         let names: Vec<String> = input.keys.iter().map(|key| words::key_here(facts.summary, key).0).collect();
-        let saves = format!("saves {} of 1,000", words::of_thousand(input.saved));
+        let saves = format!("would save {} of 1,000", words::of_thousand(input.saved));
         list.push(test("Measure it, and state it in the scenario", &words::list(&names), "an estimate so far", saves));
     }
     list
@@ -197,8 +197,8 @@ fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     };
     let bench = &facts.bench;
     let mut list = vec![test(
-        "Hover there, thumb on the switch; transmitter off",
-        &format!("time until it begins: {first}"),
+        "Hover there, stopwatch ready; switch the transmitter off",
+        &format!("time until it begins to {first}"),
         format!("{} s", n(bench.lost_after_s, 1)),
         format!("±{} s", n(bench.interval_s + THUMB_S + SEEN_S, 1)),
     )];
@@ -207,17 +207,17 @@ fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
             ActionKind::Hold { for_s } => format!("{for_s} s"),
             _ => "when done".into(),
         };
-        let what = format!("time from then until it begins: {}", step_words(&pair[1].kind));
+        let what = format!("time from then until it begins to {}", step_words(&pair[1].kind));
         list.push(test("Watch", &what, after, format!("±{} s *", n(SEEN_S, 1))));
     }
     let sinks = policy.actions.iter().all(|action| !matches!(action.kind, ActionKind::Return { .. }));
-    let way = if sinks { "it sinks straight down" } else { "it climbs or sinks as set and closes on home" };
+    let way = if sinks { "that it sinks straight down" } else { "that it climbs or sinks as set and closes on home" };
     list.push(test(
         format!(
-            "Transmitter on again when that is seen; at once when it does anything else or is lower than {} m",
+            "Switch the transmitter on again when you have seen that; at once if the craft does anything else or sinks below {} m",
             n((air.height_m / 2.0).floor(), 0)
         ),
-        &format!("{way}; time until control is back"),
+        &format!("{way}; then the time from the first sign of the link until control is back"),
         format!("{} s", n(bench.back_after_s, 1)),
         format!("±{} s", n(bench.interval_s + THUMB_S + SEEN_S, 1)),
     ));
@@ -247,15 +247,15 @@ fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
             format!("{} s", n(bench.lost_after_s, 1)),
             around(bench.interval_s),
         ),
-        test("Look at the mode that the craft shows then", "first step of the failsafe", first, "no other"),
+        test("See what the craft says it is doing then", "first step of the failsafe", first, "no other"),
     ];
     list.extend(home.map(|action| {
-        let how = "The same indoors, without a position fix";
+        let how = "Switch it off once more indoors, without a position fix";
         test(how, "what it does instead of the return", fallback(action.otherwise), "no other")
     }));
     list.push(test(
         "Switch the transmitter on again",
-        "time from the first good packet until control is back",
+        "time from the first sign of the link until control is back",
         format!("{} s", n(bench.back_after_s, 1)),
         around(bench.interval_s + receiver.window_s.min(1.0)),
     ));
@@ -272,7 +272,7 @@ fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
 
 fn walk_words(walk: &RangeWalk) -> String {
     format!(
-        "Range walk over open level ground, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
+        "Range walk over open level ground, propellers removed, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
         n(walk.power_dbm, 0),
         n(walk.less_db, 0),
         n(walk.craft_height_m, 1)
@@ -314,15 +314,15 @@ fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
         test("The same", "HDOP shown", hdop, "±0.3 *"),
         test(
             "Point the nose at a landmark of known bearing",
-            "heading shown less the bearing",
+            "heading shown minus the bearing",
             format!("{left}° to {right}°"),
             "95 of 100",
         ),
     ];
     if facts.fix.home_95_m.is_finite() {
-        let how = "Set home, carry the craft 20 m away and back";
+        let how = "Set home; with the motors off carry the craft 20 m away and back";
         let under = format!("under {} m", under(facts.fix.home_95_m));
-        list.push(test(how, "distance to home shown; 20 m more when away", under, "95 of 100"));
+        list.push(test(how, "distance to home shown when back; away it is 20 m more", under, "95 of 100"));
     }
     list
 }
@@ -350,9 +350,10 @@ fn in_the_air(facts: &CardFacts) -> Vec<FieldTest> {
 /// What the tolerances of the tests are.
 pub fn tolerances() -> String {
     format!(
-        "Tolerances follow from the receiver's settings, the spread of the scenario's inputs, {} s for a thumb and, in the air, {} s for the \
-         eye; of signal strength: two sigma of shadowing and of {} dB for antennas held by hand (estimate); of power: the spread and {} % for the model. * \
-         estimate.",
+        "Tolerances of times follow from the receiver's settings, {} s for the thumb on the stopwatch and, in the air, {} s for the eye; those \
+         of signal strength are two sigma of shadowing and of {} dB for antennas held by hand (estimate); those of power follow from the \
+         spread of the scenario's inputs and {} % for the model. 95 of 100: so many such tests should keep to what is predicted. \
+         * estimate.",
         n(THUMB_S, 1),
         n(SEEN_S, 0),
         n(WALK_SIGMA_DB, 0),

@@ -131,9 +131,12 @@ pub fn along_wind(headwind_mps: f64, decimals: usize) -> String {
     format!("{wind} {} m/s", number(headwind_mps.abs(), decimals))
 }
 
-/// A place on the ground: `12 m east, −30 m north`.
+/// A place on the ground: `12 m east, 30 m south`.
 pub fn place(x_m: f64, y_m: f64) -> String {
-    format!("{} m east, {} m north", number(x_m, 0), number(y_m, 0))
+    let way = |value_m: f64, [plus, minus]: [&str; 2]| {
+        format!("{} m {}", number(value_m.abs(), 0), if value_m.round() < 0.0 { minus } else { plus })
+    };
+    format!("{}, {}", way(x_m, ["east", "west"]), way(y_m, ["north", "south"]))
 }
 
 /// A chance of a declared loss, of 1,000.
@@ -174,7 +177,7 @@ pub fn hdop(value: f64) -> String {
 /// What the sky of one choice of constellations offers over the day.
 pub fn day(set: &SetDay) -> String {
     format!(
-        "With {}: half of the day at least {} satellites and HDOP {} or better; never fewer than {}. Best hour {}, worst {} UTC.",
+        "With {}: for half of the day at least {} satellites and HDOP {} or better; never fewer than {}. Best hour {}, worst {} UTC.",
         set.name,
         number(set.median_satellites, 0),
         hdop(set.median_hdop),
