@@ -45,7 +45,7 @@ pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>)
 
     if let Some(empty_s) = empty_at_s {
         lines.push(format!(
-            "the charge does not last the path: by the middle of what is assumed the pack is empty {:.0} s after take-off, of {:.0} s",
+            "the charge does not last the path: at the middle values of what is assumed the pack is empty {:.0} s after take-off, of {:.0} s",
             empty_s, duration_s
         ));
     }
@@ -57,8 +57,8 @@ pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>)
     let homeward: Vec<&str> = ways.iter().map(|way| way.name.as_str()).collect();
     if !scenario.sky.wait_for_fix && !homeward.is_empty() {
         lines.push(format!(
-            "sky.wait_for_fix = false: a craft that takes off without a fix has no home point, without which no policy comes \
-             home: {}",
+            "sky.wait_for_fix = false: a craft that takes off without a fix has no home point until it gets one, and without a home point \
+             these policies do not come home: {}",
             named(&homeward)
         ));
     }
@@ -66,7 +66,7 @@ pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>)
     if let Some(Tallest { name, top_m }) = tallest(world) {
         for way in ways.iter().filter(|way| way.least_height_m < top_m) {
             lines.push(format!(
-                "policy \"{}\" comes home at {:.0} m above home, under the highest thing of the site: {name}, {top_m:.0} m above home",
+                "policy \"{}\" comes home at {:.0} m above home, lower than the tallest obstacle of the site: {name}, {top_m:.0} m above home",
                 way.name, way.least_height_m
             ));
         }

@@ -205,7 +205,7 @@ fn sure(summary: &Summary) -> String {
         n => format!(" ({} more set aside for a numerical fault)", count(n)),
     };
     format!(
-        "How sure: counted in {} lost links of {} simulated flights{aside}; intervals at {} %. A difference in danger to people under {} of \
+        "How sure: counted in {} lost links of {} simulated flights{aside}; {} % intervals. A difference in danger to people under {} of \
          1,000 counts as none. How often the link is lost is not included. A calculation about a model: it permits nothing.",
         lost(summary),
         count(summary.flights),
@@ -216,7 +216,7 @@ fn sure(summary: &Summary) -> String {
 
 /// The others beside the policy that comes first, on danger, where any lost link went differently.
 fn beside_the_first(summary: &Summary) -> Section {
-    let section = Section::new("beside", "Beside the first", "Danger to people beside the first policy");
+    let section = Section::new("beside", "Against the first", "Danger to people, compared with the first policy");
     let Some(&first) = summary.verdict.choice.ranking.first() else { return section };
     let told = summary.pairs.iter().filter(|pair| {
         pair.about == Concern::Danger
@@ -250,8 +250,9 @@ fn pairs(summary: &Summary) -> Section {
         rows.push(vec![names, pair.about.label().into(), estimate, interval, verdict, p, table, gain]);
     }
     let table = Table::new(
-        "Paired differences on the same flights, each of endings that are so or worse; a concern in which no lost link went \
-         differently is left out.",
+        "Paired differences on the same flights, in endings as bad as the concern says or worse. Danger to people is always listed; any other \
+         concern only if some lost link ended differently under the two. p: exact McNemar test, Holm-adjusted over all pairs. Pairing \
+         gain: how many times as many flights would be needed without pairing.",
         &[
             "first against second",
             "about",
@@ -270,7 +271,7 @@ fn pairs(summary: &Summary) -> Section {
 fn policies(summary: &Summary) -> Section {
     let table = Table::new(
         format!(
-            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What decided last: {}.",
+            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What set a policy aside last: {}.",
             summary.verdict.decided_by
         ),
         &[
@@ -293,7 +294,7 @@ fn policies(summary: &Summary) -> Section {
         let share = policy.tier(Tier::NotSettled);
         let bound = |v: f64| if v > 0.0 { words::of_thousand(v) } else { "none".into() };
         Some(format!(
-            "{}: {} of {} flights are not settled. Were they all to end well, danger would be {} of 1,000; all badly, {}.",
+            "{}: {} of {} lost links are not settled. If all of them ended well, danger would be {} of 1,000; if all ended badly, {}.",
             policy.name,
             count(share.events),
             count(share.of),
@@ -308,7 +309,8 @@ fn policies(summary: &Summary) -> Section {
 
 fn spreads(summary: &Summary) -> Section {
     let table = Table::new(
-        "Quantiles with order-statistic bounds; \"not bounded\": this many flights cannot bound it.",
+        "5 %: one flight in twenty stays below it; half: the median; 95 %: one in twenty goes beyond it. In brackets the bounds from order \
+         statistics; \"not bounded\": too few flights to bound it.",
         &["policy", "measure", "#5 %", "#half", "#95 %"],
     );
     let measures =
@@ -332,7 +334,7 @@ fn loss(summary: &Summary) -> Section {
     let main = loss.causes.first().filter(|_| modelled);
     let main = main.map(|(cause, n)| format!("Main cause most often: {cause} ({} flights).", count(*n)));
     let causes = loss.causes.iter().filter(|_| modelled).map(|(cause, n)| vec![cause.clone(), count(*n)]);
-    let table = Table::new("Main cause: the term that took most of the margin.", &["cause", "#flights"]);
+    let table = Table::new("Main cause: what took most of the link margin.", &["cause", "#flights"]);
     Section::new("loss", "When the link goes", "Annex: when the link goes")
         .lines(loss_lines(summary))
         .with(On::Terminal, Block::Line(main.unwrap_or_default()))
@@ -343,9 +345,9 @@ fn loss(summary: &Summary) -> Section {
 fn loss_lines(summary: &Summary) -> Vec<String> {
     let loss = &summary.loss;
     let how = if loss.how == "modelled" {
-        "The link goes when the radio model says so.".into()
+        "The link is lost when the radio model says so.".into()
     } else {
-        format!("The link goes: {}.", loss.how)
+        format!("The link is {}.", loss.how)
     };
     let mut lines = vec![match (loss.lost.events, loss.lost.of) {
         (0, of) => format!("{how} In {} flights it was never declared lost.", count(of)),
@@ -356,8 +358,8 @@ fn loss_lines(summary: &Summary) -> Vec<String> {
         let [early, half, late] = loss.time_s.map(|time| number(time, 0));
         let [near, middle, far] = loss.distance_m.map(|distance| number(distance, 0));
         lines.push(format!(
-            "Half of the losses came within {half} s of take-off (90 % between {early} and {late} s), {middle} m from the pilot \
-             ({near} to {far} m)."
+            "Half of the losses came within {half} s of take-off (90 % between {early} and {late} s), and half within {middle} m of the \
+             pilot (90 % between {near} and {far} m)."
         ));
     }
     if !loss.without_loss.is_empty() {
@@ -380,7 +382,8 @@ fn conditions(summary: &Summary) -> Section {
     section.with(
         On::Page,
         Block::Line(format!(
-            "In no condition was any policy's danger to people more than {} of 1,000 above the least there, which counts as no difference.",
+            "In no condition did the danger to people counted under a policy exceed the lowest there by more than {} of 1,000; up to that, a \
+             difference counts as none.",
             matters(summary.matters.danger_points)
         )),
     )
@@ -401,14 +404,14 @@ fn no_return(summary: &Summary) -> Vec<String> {
     let lines = summary.no_return.iter().map(|back| {
         let name = words::policy_name(summary, back.policy);
         let how = format!(
-            "best speed home {} m/s, {}",
+            "cheapest speed home {} m/s over the ground, {}",
             number(back.best_speed_mps, 1),
             words::along_wind(back.headwind_mps, 1)
         );
         match back.distance_m {
-            None => format!("{name}: home can be reached on the charge left from everywhere on the path ({how})."),
+            None => format!("{name}: at the middle values of wind and pack, home can be reached on the charge left from everywhere on the path ({how})."),
             Some(distance) => format!(
-                "{name}: no return after {} m of the path: the charge left no longer brings it home ({how}).",
+                "{name}: no return after {} m of the path: at the middle values of wind and pack, the charge left no longer brings it home ({how}).",
                 number(distance, 0)
             ),
         }
@@ -422,7 +425,7 @@ fn counts(summary: &Summary) -> Section {
         format!("The order of outcomes was changed in the scenario: {}.", order.join(", "))
     });
     let intro = format!(
-        "Every flight has exactly one headline outcome: the worst thing that happened. Flags may overlap and do not add up. Columns a \
+        "Every lost link has exactly one headline outcome: the worst thing that happened. Flags may overlap and do not add up. Columns a \
          to {}:",
         keys.last().map_or("", String::as_str)
     );
@@ -496,7 +499,7 @@ fn knowledge(summary: &Summary) -> Section {
         summary.knowledge.iter().map(|known| vec![known.model.to_string(), known.grade.to_string(), known.why.clone()]);
     Section::new("known", "How well it is known", "How well it is known").with(
         On::Page,
-        Table::new(cautions::INTERVALS, &["model", "knowledge", "why"])
+        Table::new("What each model rests on.", &["model", "knowledge", "why"])
             .label("Strength of knowledge")
             .rows(rows)
             .block(),
@@ -519,7 +522,7 @@ fn inputs(summary: &Summary) -> Section {
     let terms: Vec<Term> = rows.iter().filter(|row| row.line.is_some()).map(term).collect();
     let defaults = rows.iter().filter(|row| row.line.is_none() && row.value != "none").count();
     let intro = format!(
-        "What {} states, with its line there and where it comes from. {} more keys stand at their defaults; summary.json gives each \
+        "The inputs that {} states, each with its line there and its source. {} more keys stand at their defaults; summary.json gives each \
          with its source.",
         summary.scenario_name,
         count(defaults as u64)
@@ -546,7 +549,8 @@ fn made(summary: &Summary) -> Section {
         ("step", format!("{} s", summary.step_s)),
         ("intervals", intervals),
     ];
-    let table = Table::new("Enough to make it again, byte for byte.", &["", ""]).label("How this was made").kept();
+    let table =
+        Table::new("Enough to reproduce this report byte for byte.", &["", ""]).label("How this was made").kept();
     if summary.map.origin_deg.is_none() {
         rows.push(("ends.geojson", super::geojson::WITHOUT.into()));
     }

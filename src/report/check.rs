@@ -82,7 +82,7 @@ fn link(scenario: &Scenario, survey: &Survey) -> Section {
     rows.push(vec!["margin left".into(), format!("{} dB", n(weakest.margin_db, 1))]);
     let with_sources = survey.with_sources_on.map(|weakest| {
         format!(
-            "While every source of interference is on the least margin of the path is {} dB, at {}, after {} m.",
+            "While every source of interference is on, the least margin of the path is {} dB, at {}, after {} m.",
             n(weakest.margin_db, 1),
             place(weakest.place_m),
             n(weakest.distance_m, 0)
@@ -106,8 +106,9 @@ fn sky(survey: &Survey) -> Section {
     let worst = with_fix.iter().copied().fold(f64::NAN, f64::max);
     let tracked = if fewest == most { fewest.to_string() } else { format!("{fewest} to {most}") };
     let without = survey.along.len() - with_fix.len();
-    let gaps = (without > 0)
-        .then(|| format!("No position fix on {without} of {} looked-at places of the path.", survey.along.len()));
+    let gaps = (without > 0).then(|| {
+        format!("No position fix at {without} of the {} places looked at along the path.", survey.along.len())
+    });
     Section::new("sky", "Sky", "Sky along the path (middle of the take-off window)")
         .line(format!("Satellites tracked: {tracked}; worst HDOP: {}.", n(worst, 2)))
         .lines(gaps)

@@ -5,7 +5,7 @@ use crate::sky::{Geodetic, LocalFrame};
 use std::io::Write;
 
 /// What is said where the file is left out.
-pub const WITHOUT: &str = "left out: the scenario does not say where the site lies (site.lat_deg, site.lon_deg), and the file is in longitude and latitude";
+pub const WITHOUT: &str = "left out: the scenario does not say where the site lies (site.lat_deg, site.lon_deg), and the file needs longitude and latitude";
 
 /// Writes the ends drawn on the map as points, with home, the path and the fence.
 ///

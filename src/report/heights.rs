@@ -25,12 +25,13 @@ pub fn document(heights: &Heights) -> Document {
     let numbers = vec![
         Number::new(
             format!("Recommended heights above {}", heights.measured_from),
-            interval.unwrap_or("no height does".into()),
+            interval.unwrap_or("none".into()),
             "an interval, not a point",
         ),
-        limit("What limits it below", &heights.below),
-        limit("What limits it above", &heights.above),
-        Number::new("Tallest obstacle on the ways home", metres(heights.tallest_m), above.as_str()),
+        limit("What sets the lower limit", &heights.below),
+        limit("What sets the upper limit", &heights.above),
+        // Rounded up, as in the sentences: a bound.
+        Number::new("Tallest obstacle on the ways home", metres(heights.tallest_m.ceil()), above.as_str()),
         Number::new("Ceiling", metres(heights.ceiling_m), above.as_str()),
     ];
     let flown = format!(
@@ -100,7 +101,7 @@ fn brief_table(heights: &Heights) -> Table {
 
 fn whole_table(heights: &Heights) -> Table {
     let caption =
-        "Of 1,000 lost links, with intervals; charge and time: half of the flights, and the middle 90 % of them.";
+        "Of 1,000 lost links, with intervals; charge and time: the median, and the middle 90 % of the flights.";
     let columns = ["#danger to people", "#craft lost or worse", "#at home", "#charge left / %", "#time to the end / s"];
     let spread =
         |[low, half, high]: [f64; 3]| format!("{} ({} to {})", number(half, 0), number(low, 0), number(high, 0));

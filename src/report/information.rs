@@ -21,7 +21,7 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
         first.push(worth(summary, &found.inputs));
     } else if found.screened > 0 {
         rest.push(format!(
-            "None of the {} uncertain inputs was shown to be worth measuring before choosing.",
+            "None of the {} inputs given with a spread was shown to be worth measuring before choosing.",
             count(found.screened as u64)
         ));
     }
@@ -73,7 +73,7 @@ pub fn turn_words(summary: &Summary, again: &FlownAgain) -> Option<String> {
 fn in_case(summary: &Summary, again: &FlownAgain, told: &str) -> String {
     match with_others(summary, again) {
         None => words::sentence(told),
-        Some(zone) => format!("With others than the crew at {zone}: {told}"),
+        Some(zone) => format!("With people other than the crew at {zone}: {told}"),
     }
 }
 
@@ -156,7 +156,7 @@ fn worth(summary: &Summary, inputs: &[InputValue]) -> String {
         )
     };
     let all: Vec<String> = inputs.iter().take(5).map(one).collect();
-    format!("Worth measuring first, with what it saves to choose by it: {}.", all.join("; "))
+    format!("Worth measuring first, with what choosing by it would save: {}.", all.join("; "))
 }
 
 #[cfg(test)]

@@ -123,8 +123,8 @@ pub fn gallery(reach: &Reach, site: &SiteMap) -> Gallery {
 /// The document.
 pub fn document(reach: &Reach, invented: bool) -> Document {
     let stay = format!(
-        "Means over the models of this site; the chance is for a stay of {} s in one place. Obstacles that nobody drew are not \
-         there for the model.",
+        "Mean values from the models of this site; the chance is for a stay of {} s in one place. Obstacles that nobody drew do not exist \
+         for the model.",
         n(reach.stay_s, 0)
     );
     let figures = ["reach", "section"].map(|name| Part::page(Block::Figures(name)));
@@ -138,9 +138,9 @@ pub fn document(reach: &Reach, invented: bool) -> Document {
         lead: [Part::both(Block::Sure(stay))].into_iter().chain(figures).collect(),
         sections: vec![directions(reach), along(reach)],
         cautions: vec![
-            "Means over a model of this site, hovering, at the middle values of uncertain inputs. What nobody drew is not there for \
-             the model. Interferers, other pilots and bursts count as the scenario states them: the mean margin is less by their \
-             mean noise, the chance of a declared loss is an approximation."
+            "Mean values from a model of this site, for a craft that hovers, at the middle values of uncertain inputs. What nobody drew does \
+             not exist for the model. Interferers, other pilots and bursts count as the scenario states them: the mean margin is \
+             less by their mean noise, and the chance of a declared loss is an approximation."
                 .into(),
         ],
         ..Document::default()
@@ -173,7 +173,7 @@ fn likeliest(reach: &Reach) -> Option<String> {
         format!("Wherever on the path the craft stays for {stay} s, the link is declared lost in {chance} such stays.")
     } else {
         format!(
-            "It is likeliest lost after {} m, at {}: in {chance} stays of {stay} s there.",
+            "It is most likely to be lost after {} m, at {}: in {chance} stays of {stay} s there.",
             n(place.flown_m, 0),
             words::place(place.place_m[0], place.place_m[1])
         )
@@ -183,7 +183,7 @@ fn likeliest(reach: &Reach) -> Option<String> {
 fn height(height: MapHeight) -> String {
     match height {
         MapHeight::AboveGroundM(height_m) => format!("{height_m} m above ground"),
-        MapHeight::LevelM(z_m) => format!("z = {z_m} m"),
+        MapHeight::LevelM(z_m) => format!("{z_m} m above the site's origin"),
     }
 }
 
@@ -191,8 +191,8 @@ fn directions(reach: &Reach) -> Section {
     let needed = n(reach.needed_margin_db, 0);
     let first = reach.maps.first().map_or("no height".into(), |map| height(map.height));
     let caption = format!(
-        "Distance over the ground from the pilot at which the mean margin is still {needed} dB, {first}; right overhead upright \
-         antennas hear little of each other, and nothing is known beyond the edge of the site."
+        "Distance over the ground from the pilot at which the mean margin is still {needed} dB, {first}. Right overhead, upright antennas \
+         hear little of each other; beyond the edge of the site nothing is known."
     );
     let rows = reach.directions.iter().map(|d| {
         let or_edge = |distance_m: f64| if distance_m >= d.edge_m { "to the edge".into() } else { n(distance_m, 0) };
@@ -213,7 +213,7 @@ fn directions(reach: &Reach) -> Section {
         } else if share <= 0.0 {
             "nowhere on the site".into()
         } else {
-            format!("on {} of 1,000 parts of the site", words::of_thousand(share))
+            format!("on {} of 1,000 equal parts of the site", words::of_thousand(share))
         };
         format!("At {}: {needed} dB or more {all}.", height(map.height))
     });
@@ -225,7 +225,7 @@ fn along(reach: &Reach) -> Section {
     let section = Section::new("path", "Along the path", "Along the path");
     let Some(place) = weakest(&reach.along).and_then(|index| reach.along.get(index)) else { return section };
     let weakest = format!(
-        "Weakest after {} m, at {}: mean margin {} dB; chance that the link is declared lost during {} s there {}.",
+        "Weakest after {} m, at {}: mean margin {} dB; chance that the link is declared lost during {} s there: {}.",
         n(place.flown_m, 0),
         words::place(place.place_m[0], place.place_m[1]),
         n(place.margin_db, 1),
@@ -234,7 +234,8 @@ fn along(reach: &Reach) -> Section {
     );
     let room = place.clearance.is_finite().then(|| {
         format!(
-            "Least room under the ray there: {} radii of the first Fresnel zone (0.6 and more is as good as free, negative is cut).",
+            "Least clearance under the straight line there: {} radii of the first Fresnel zone, the room that the waves need around that line \
+             (0.6 or more is as good as free; below 0 the line is cut).",
             n(place.clearance, 1)
         )
     });

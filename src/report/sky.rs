@@ -38,7 +38,7 @@ pub fn document(day: &SkyDay, title: &str, invented: bool) -> Document {
         tab: "satellites over the day",
         title: title.into(),
         invented,
-        question: "Is the sky good enough at that hour?".into(),
+        question: "At which hours is the sky good enough?".into(),
         answer: words::day(set),
         lead,
         sections: vec![

@@ -7,9 +7,9 @@ use crate::flight::{Headline, Tier};
 
 /// Stands under everything that is printed.
 pub const DEFERENCE: &str = "This is a calculation about a model, to support a decision by people who know the place. It permits \
-    nothing. Local rules, the owner of the ground, the manual of the craft, and the judgement of a qualified remote pilot go before \
-    anything printed here. Test link, home point and failsafe on the bench with propellers removed, then over empty ground, before \
-    you rely on them.";
+    nothing. Local rules, the owner of the ground, the manual of the craft, and the judgement of a qualified remote pilot take \
+    precedence over anything printed here. Test the link, the home point and the failsafe on the bench with the propellers removed, \
+    then over empty ground, before you rely on them.";
 
 /// What no report is.
 pub const MODEL: &str =
@@ -17,11 +17,10 @@ pub const MODEL: &str =
 
 const PER_LOST_LINK: &str = "All rates are per lost link: how often the link is lost here is not in them.";
 const DANGER: &str = "Danger is danger to people; a policy that gives up the craft can come first by it.";
-const PEOPLE: &str = "People, roads and property of others count only where they were drawn, people for the hours given. Nobody drawn \
-    is not nobody there.";
+const PEOPLE: &str = "People, roads and property of others count only where they were drawn, and people only for the hours \
+    given. Nobody drawn does not mean nobody there.";
 const NONE_SEEN: &str = "Seeing none does not mean none can occur; the upper bound is shown.";
-/// What an interval does not cover.
-pub const INTERVALS: &str = "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.";
+const INTERVALS: &str = "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.";
 
 /// What the numbers of an assessment are not, eight lines; the last tells how well each model is known.
 pub fn of_summary(summary: &Summary) -> Vec<String> {
@@ -41,8 +40,8 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
         PEOPLE.into(),
         NONE_SEEN.into(),
         format!(
-            "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} make \
-             them again.",
+            "Results hold for the wind, craft, battery and policy settings in the table of inputs; seed {} and version {} \
+             reproduce them.",
             summary.seed, summary.program_version
         ),
         endings(summary),
@@ -52,14 +51,15 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
 
 /// The same of a height sweep.
 pub fn of_heights() -> Vec<String> {
-    let own = "Heights are above the take-off spot. Obstacles that nobody drew are not there for the model.";
+    let own = "Obstacles that nobody drew do not exist for the model.";
     [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
 }
 
 /// The same of a lesson.
 pub fn of_lesson() -> Vec<String> {
-    let own = "Chapters are made to show one thing: what a number is here it is for this place, craft, wind and seed, and not for yours.";
-    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
+    let rates = "Rates are per lost link, except where a chapter counts flights that lost the link.";
+    let own = "Each chapter is made to show one thing: its numbers hold for its own place, craft, wind and seed, not for yours.";
+    [MODEL, rates, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
 }
 
 fn names(summary: &Summary) -> Vec<String> {

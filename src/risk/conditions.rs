@@ -130,10 +130,10 @@ fn sentence(
         format!("in each of {count} conditions")
     };
     let mut text = match left {
-        _ if count == 1 => format!("A link was lost under \"{}\" alone.", results[part[0]].name),
+        _ if count == 1 => format!("Links were lost under \"{}\" only.", results[part[0]].name),
         [] => format!("No policy comes first {over}: the choice depends on them."),
         [one] => format!("\"{}\" comes first {over}.", name(*one)),
-        several => format!("Not set aside {over}: {}.", all(several)),
+        several => format!("{}, these are not set aside: {}.", super::words::sentence(&over), all(several)),
     };
     let asides: Vec<String> = set_aside
         .iter()
@@ -160,7 +160,8 @@ fn sentence(
     }
     let idle: Vec<&str> = results.iter().filter(|r| r.lost() == 0).map(|r| r.name.as_str()).collect();
     if !idle.is_empty() {
-        text += &format!(" No link was lost under {}, which takes no part.", named(&idle));
+        let take = if idle.len() == 1 { "which takes" } else { "which take" };
+        text += &format!(" No link was lost under {}, {take} no part in the choice.", named(&idle));
     }
     text
 }
@@ -243,13 +244,17 @@ mod tests {
         assert!(summaries[1].choice.is_none() && summaries[1].lost == 0 && alone.left == base.choice.left);
         assert_eq!(
             alone.sentence,
-            "A link was lost under \"as stated\" alone. No link was lost under \"near\", which takes no part."
+            "Links were lost under \"as stated\" only. No link was lost under \"near\", which takes no part in the choice."
         );
         assert!(gather(&[nothing.clone(), nothing.clone()], &names()).1.is_none());
         let gusty = result("gusty", None, &meeting([20, 200, 400]));
         let over = gather(&[base, nothing, gusty], &names()).1.unwrap();
         assert_eq!(over.left, [0]);
-        assert!(over.sentence.ends_with("No link was lost under \"near\", which takes no part."), "{}", over.sentence);
+        assert!(
+            over.sentence.ends_with("No link was lost under \"near\", which takes no part in the choice."),
+            "{}",
+            over.sentence
+        );
         assert!(!over.sentence.contains("NaN"));
     }
 }

@@ -176,9 +176,9 @@ impl HeightsTally {
             None => format!("no limit found; {} m was the highest tried", metres(ends_m[1])),
             Some(&i) if rows[i].height_m > facts.ceiling_m => format!("the ceiling of {} m", metres(facts.ceiling_m)),
             Some(&i) if !has_room(&rows[i], facts) => format!(
-                "overshoot above the ceiling (of 1,000 at {} m {})",
-                metres(rows[i].height_m),
-                brief(&rows[i].above_ceiling)
+                "overshoot above the ceiling ({} of 1,000 at {} m)",
+                brief(&rows[i].above_ceiling),
+                metres(rows[i].height_m)
             ),
             Some(&i) => self.limit(i, centre, rows, facts),
         };
@@ -187,7 +187,7 @@ impl HeightsTally {
             let tried = if is_last { format!(" ({what} tried)") } else { String::new() };
             format!("{} m{tried}", metres(interval_m[end]))
         };
-        let speed = rows[centre].speed_mps.map_or(String::new(), |v| format!(" with {} m/s", metres(v)));
+        let speed = rows[centre].speed_mps.map_or(String::new(), |v| format!(" at a speed of {} m/s", metres(v)));
         let (low, high) = (told(0, "the lowest", first == 0), told(1, "the highest", last + 1 == line.len()));
         let heights = if first == last { low } else { format!("{low} to {high}") };
         let worst = |of: fn(&HeightRow) -> Share| {
@@ -195,8 +195,8 @@ impl HeightsTally {
             frequency(&shares.max_by_key(|share| share.events).unwrap_or(of(&rows[centre])))
         };
         let sentence = format!(
-            "Return at {heights} above {}{speed}. At the worst of these heights danger to people {}, craft lost or worse {}; what is \
-             clearly worse is left out ({} sure). Below: {below}. Above: {above}.",
+            "Return at {heights} above {}{speed}. At the worst of these heights: danger to people {}, craft lost or worse {}; heights that are \
+             clearly worse are left out ({} sure). Lower limit: {below}. Upper limit: {above}.",
             facts.measured_from,
             worst(|row| row.danger),
             worst(|row| row.craft_lost),
@@ -251,12 +251,12 @@ impl HeightsTally {
         let of = out.ends.len() as u64;
         let told = |row: &HeightTally| brief(&share(count(row, most) as u64, of, facts.confidence));
         format!(
-            "{}; {cause} (of 1,000 at {} m {}, at {} m {})",
+            "{}; {cause} ({} of 1,000 at {} m, {} at {} m)",
             most.label(),
-            metres(height_m),
             told(out),
-            metres(rows[centre].height_m),
-            told(inside)
+            metres(height_m),
+            told(inside),
+            metres(rows[centre].height_m)
         )
     }
 }
@@ -415,7 +415,7 @@ mod tests {
         assert_eq!(got.below, "5 m above what stands on the ways home, up to 32 m");
         assert_eq!(
             got.above,
-            "left the permitted area; a guard failed, the fallback ran (of 1,000 at 90 m 100, at 40 m < 1.9)"
+            "left the permitted area; a guard failed, the fallback ran (100 of 1,000 at 90 m, < 1.9 at 40 m)"
         );
         assert!(
             got.sentence.starts_with(
@@ -430,7 +430,7 @@ mod tests {
         let bare = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 30.0, ..facts() });
         assert_eq!(
             bare.below,
-            "struck something at speed; what stands on the ways home reaches 30 m (of 1,000 at 30 m 200, at 40 m < 1.9)"
+            "struck something at speed; what stands on the ways home reaches 30 m (200 of 1,000 at 30 m, < 1.9 at 40 m)"
         );
         let unknown = sweep(2_000).finish(&SweepFacts { clearance_m: 0.0, tallest_m: 20.0, ..facts() });
         assert!(unknown.below.starts_with("struck something at speed; cause not established ("), "{}", unknown.below);
@@ -462,7 +462,7 @@ mod tests {
         let got = tally.finish(&facts());
         assert_eq!(got.interval_m, Some([50.0, 70.0]));
         assert!(
-            got.sentence.starts_with("Return at 50 m to 70 m (the highest tried) above home with 12 m/s. At"),
+            got.sentence.starts_with("Return at 50 m to 70 m (the highest tried) above home at a speed of 12 m/s. At"),
             "{}",
             got.sentence
         );
@@ -501,7 +501,7 @@ mod tests {
         }
         let got = tally.finish(&facts());
         assert_eq!(got.interval_m, Some([40.0, 95.0]));
-        assert_eq!(got.above, "overshoot above the ceiling (of 1,000 at 100 m 100)");
+        assert_eq!(got.above, "overshoot above the ceiling (100 of 1,000 at 100 m)");
     }
 
     #[test]

@@ -259,7 +259,7 @@ pub struct Verdict {
     pub sentence: String,
     /// One sentence on what the others do.
     pub others: String,
-    /// The concern that decided last, or that nothing could be told.
+    /// The concern that set a policy aside last, or that there is none so far.
     pub decided_by: String,
 }
 

@@ -48,7 +48,7 @@ pub fn verdict(evidence: &Evidence, rules: &Rules, choice: Choice) -> Verdict {
     } else {
         (told.sentence(), told.others())
     };
-    let decided_by = choice.decided_by().map_or("nothing could be told", Concern::label).into();
+    let decided_by = choice.decided_by().map_or("none so far", Concern::label).into();
     Verdict { choice, sentence, others, decided_by }
 }
 
@@ -103,7 +103,7 @@ impl Told<'_> {
                     if n == 2 { "either" } else { "any" }
                 ),
                 Some(on) => format!(
-                    "If the link is lost: undecided between {}. On {} {} lost links do not separate them{}.",
+                    "If the link is lost: undecided between {}. On {}, {} lost links do not separate them{}.",
                     if n == self.evidence.names.len() && n > SHOWN {
                         format!("all {n} policies")
                     } else {
@@ -207,7 +207,7 @@ impl Told<'_> {
         // Where no lost link went differently, more of the same can only show that there is no difference that matters.
         if open.iter().all(|(table, _)| table[1] + table[2] == 0) {
             format!(
-                "; none has gone differently so far, and {flights} like these would show that no difference matters"
+                "; none has ended differently so far, and {flights} like these would show that no difference in it matters"
             )
         } else {
             format!("; {flights} would settle that")
@@ -344,7 +344,7 @@ mod tests {
     fn what_is_open_is_said_with_the_flights_that_would_settle_it() {
         let list = [ends(300, 3, &[(AmongOthers, 6)]), ends(300, 0, &[(AmongOthers, 5)])];
         let open = judged(&["a", "b"], 600, 0, &list);
-        assert_eq!((open.decided_by.as_str(), open.choice.left.len()), ("nothing could be told", 2));
+        assert_eq!((open.decided_by.as_str(), open.choice.left.len()), ("none so far", 2));
         assert!(
             open.sentence.starts_with("If the link is lost: undecided between \"b\" and \"a\". On "),
             "{}",

@@ -168,11 +168,11 @@ pub fn brief(share: &Share) -> String {
     }
 }
 
-/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure it is fewer than 0.74 of 1,000`. The bound is the one
+/// Nothing seen, as a sentence part: `none in 5,000; we can be 95 % sure that the rate is below 0.74 of 1,000`. The bound is the one
 /// printed elsewhere for the same share, the upper end of its two-sided interval.
 pub fn none_seen(of: u64, confidence: f64) -> String {
     format!(
-        "none in {}; we can be {} sure it is fewer than {} of 1,000",
+        "none in {}; we can be {} sure that the rate is below {} of 1,000",
         grouped(of),
         confidence_words(confidence),
         at_most(share(0, of, confidence).high)
@@ -237,7 +237,7 @@ mod tests {
         assert_eq!(frequency(&s(5_000, 5_000)), "all of 5,000 (more than 999.2 of 1,000)");
         assert_eq!(frequency(&s(4_999, 5_000)), "999.8 of 1,000 (998.8 to 1,000)");
         assert_eq!(frequency(&s(1_570, 5_000)), "314 of 1,000 (301 to 328)");
-        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure it is fewer than 0.74 of 1,000");
+        assert_eq!(none_seen(5_000, 0.95), "none in 5,000; we can be 95 % sure that the rate is below 0.74 of 1,000");
         assert_eq!((brief(&s(0, 5_000)), brief(&s(5_000, 5_000))), ("< 0.74".into(), "> 999.2".into()));
         assert_eq!(brief(&s(0, 0)), "–");
         assert_eq!(

@@ -134,7 +134,7 @@ fn the_club_is_told_its_margin_and_where_to_take_off() {
     let text = said(&summary);
     println!("{text}");
     for part in [
-        "With others than the crew at pilots' bench: the margin around pilots' bench is stated as 7 m; up to ",
+        "With people other than the crew at pilots' bench: the margin around pilots' bench is stated as 7 m; up to ",
         " \"home at 25 m\" comes first, from ",
         " m on \"hold 3 s, then land\".\nIn that case take off ",
         " m further north, and \"home at 25 m\" comes first instead of \"hold 3 s, then land\".",
@@ -159,7 +159,7 @@ fn what_would_change_the_answer_in_words() {
     assert!(text.contains("m/s \"home\" comes first, from "), "{text}");
     assert!(text.contains("m/s on \"down\"."), "{text}");
     assert!(
-        text.contains("Worth measuring first, with what it saves to choose by it: mean wind at the reference height (choosing by it would keep "),
+        text.contains("Worth measuring first, with what choosing by it would save: mean wind at the reference height (choosing by it would keep "),
         "{text}"
     );
 }
