@@ -202,7 +202,7 @@ impl GivenUp {
             GivenUp::Progress { closing_mps } if *closing_mps < 0.0 => {
                 format!("home moved away at {:.1} m/s", -closing_mps)
             }
-            GivenUp::Progress { closing_mps } => format!("home came closer at {closing_mps:.1} m/s only"),
+            GivenUp::Progress { closing_mps } => format!("home came closer at only {closing_mps:.1} m/s"),
             GivenUp::Charge { charge_pct } => format!("{charge_pct:.0} % of charge left"),
             GivenUp::Time { taken_s } => format!("{taken_s:.0} s taken"),
             GivenUp::Fence { room_m } => format!("{room_m:.0} m to the fence"),

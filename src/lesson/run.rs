@@ -316,9 +316,9 @@ fn predictions(chapter: &Chapter, values: &[Vec<Value>]) -> Result<Vec<Predictio
 /// What was found, variant by variant.
 fn found(chapter: &Chapter, values: &[Vec<Value>]) -> String {
     let measure = chapter.question.measure;
-    let one = |index: usize| format!("{}: {}", chapter.variants[index].name, values[index][measure].in_words());
+    let one = |index: usize| format!("{} ({})", chapter.variants[index].name, values[index][measure].in_words());
     let all: Vec<String> = (0..chapter.variants.len()).map(one).collect();
-    format!("{}. {}.", chapter.measures[measure].words, all.join("; "))
+    format!("{}: {}.", chapter.measures[measure].words, all.join("; "))
 }
 
 fn filled(text: &Quoting, chapter: &Chapter, values: &[Vec<Value>]) -> String {

@@ -628,8 +628,8 @@ fn sky_section(sheet: &Sheet) -> Section {
 }
 
 fn tests_section(sheet: &Sheet) -> Section {
-    let intro = "Remove the propellers for everything on the bench and on foot. Tick when done. A value outside its tolerance means that the \
-                 model or the set-up is wrong: find out which before you fly.";
+    let intro = "Propellers off on the bench and on foot. Tick when done. A value outside its tolerance means that the model or the \
+                 set-up is wrong: find out which before you fly.";
     let mut section = Section::new("tests", "Tests", "Bench and field tests: predicted, and what was seen")
         .line(format!("{intro} {}", tolerances()));
     for group in sheet.tests.chunk_by(|a, b| a.group == b.group) {

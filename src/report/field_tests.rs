@@ -197,7 +197,7 @@ fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     };
     let bench = &facts.bench;
     let mut list = vec![test(
-        "Hover there, stopwatch ready; switch the transmitter off",
+        "Hover there; switch the transmitter off",
         &format!("time until it begins to {first}"),
         format!("{} s", n(bench.lost_after_s, 1)),
         format!("±{} s", n(bench.interval_s + THUMB_S + SEEN_S, 1)),
@@ -207,17 +207,17 @@ fn failsafe_in_the_air(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
             ActionKind::Hold { for_s } => format!("{for_s} s"),
             _ => "when done".into(),
         };
-        let what = format!("time from then until it begins to {}", step_words(&pair[1].kind));
+        let what = format!("until it then begins to {}", step_words(&pair[1].kind));
         list.push(test("Watch", &what, after, format!("±{} s *", n(SEEN_S, 1))));
     }
     let sinks = policy.actions.iter().all(|action| !matches!(action.kind, ActionKind::Return { .. }));
-    let way = if sinks { "that it sinks straight down" } else { "that it climbs or sinks as set and closes on home" };
+    let way = if sinks { "it sinks straight down" } else { "it closes on home as set" };
     list.push(test(
         format!(
-            "Switch the transmitter on again when you have seen that; at once if the craft does anything else or sinks below {} m",
+            "Switch it on again then; at once if the craft does anything else or sinks below {} m",
             n((air.height_m / 2.0).floor(), 0)
         ),
-        &format!("{way}; then the time from the first sign of the link until control is back"),
+        &format!("{way}; time until control is back"),
         format!("{} s", n(bench.back_after_s, 1)),
         format!("±{} s", n(bench.interval_s + THUMB_S + SEEN_S, 1)),
     ));
@@ -243,26 +243,26 @@ fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
     let mut list = vec![
         test(
             "Switch the transmitter off",
-            "time until the craft declares the link lost",
+            "time until it declares the link lost",
             format!("{} s", n(bench.lost_after_s, 1)),
             around(bench.interval_s),
         ),
         test("See what the craft says it is doing then", "first step of the failsafe", first, "no other"),
     ];
     list.extend(home.map(|action| {
-        let how = "Switch it off once more indoors, without a position fix";
+        let how = "The same, indoors without a position fix";
         test(how, "what it does instead of the return", fallback(action.otherwise), "no other")
     }));
     list.push(test(
         "Switch the transmitter on again",
-        "time from the first sign of the link until control is back",
+        "time from link shown to control back",
         format!("{} s", n(bench.back_after_s, 1)),
         around(bench.interval_s + receiver.window_s.min(1.0)),
     ));
     list.extend(facts.scenario.radio.telemetry.as_ref().map(|telemetry| {
         test(
             "Switch the craft off",
-            "time until the transmitter says that telemetry is lost",
+            "time until the transmitter reports it",
             format!("{} s", n(telemetry.patience_s.central(), 1)),
             around(1.0 / telemetry.packet_rate_hz),
         )
@@ -272,7 +272,7 @@ fn on_the_bench(facts: &CardFacts, policy: &Policy) -> Vec<FieldTest> {
 
 fn walk_words(walk: &RangeWalk) -> String {
     format!(
-        "Range walk over open level ground, propellers removed, {} dBm ({} dB less than in flight), craft carried level at {} m, nose away",
+        "Range walk over open level ground, propellers removed, {} dBm ({} dB less than in flight), craft level at {} m, nose away",
         n(walk.power_dbm, 0),
         n(walk.less_db, 0),
         n(walk.craft_height_m, 1)
@@ -294,7 +294,7 @@ fn range_walk(walk: &RangeWalk) -> Vec<FieldTest> {
     }));
     list.extend(walk.half_m.map(|[near, middle, far]| {
         let span = format!("{} to {} m", rough(near), rough(far));
-        test("Walk on", "distance at which half the packets are gone", format!("{} m", rough(middle)), span)
+        test("Walk on", "where half the packets are lost", format!("{} m", rough(middle)), span)
     }));
     list
 }
@@ -320,9 +320,9 @@ fn before_take_off(facts: &CardFacts) -> Vec<FieldTest> {
         ),
     ];
     if facts.fix.home_95_m.is_finite() {
-        let how = "Set home; with the motors off carry the craft 20 m away and back";
+        let how = "Set home, motors off; carry it 20 m off and back";
         let under = format!("under {} m", under(facts.fix.home_95_m));
-        list.push(test(how, "distance to home shown when back; away it is 20 m more", under, "95 of 100"));
+        list.push(test(how, "distance to home shown when back", under, "95 of 100"));
     }
     list
 }
@@ -350,10 +350,9 @@ fn in_the_air(facts: &CardFacts) -> Vec<FieldTest> {
 /// What the tolerances of the tests are.
 pub fn tolerances() -> String {
     format!(
-        "Tolerances of times follow from the receiver's settings, {} s for the thumb on the stopwatch and, in the air, {} s for the eye; those \
-         of signal strength are two sigma of shadowing and of {} dB for antennas held by hand (estimate); those of power follow from the \
-         spread of the scenario's inputs and {} % for the model. 95 of 100: so many such tests should keep to what is predicted. \
-         * estimate.",
+        "Tolerances: times, from the receiver's settings, {} s for the thumb and, in the air, {} s for the eye; signal strength, two sigma of \
+         shadowing and of {} dB for antennas held by hand (estimate); power, the spread of the scenario's inputs and {} % for the \
+         model. 95 of 100: so many such tests should keep to it. * estimate.",
         n(THUMB_S, 1),
         n(SEEN_S, 0),
         n(WALK_SIGMA_DB, 0),

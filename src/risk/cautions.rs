@@ -7,9 +7,9 @@ use crate::flight::{Headline, Tier};
 
 /// Stands under everything that is printed.
 pub const DEFERENCE: &str = "This is a calculation about a model, to support a decision by people who know the place. It permits \
-    nothing. Local rules, the owner of the ground, the manual of the craft, and the judgement of a qualified remote pilot take \
-    precedence over anything printed here. Test the link, the home point and the failsafe on the bench with the propellers removed, \
-    then over empty ground, before you rely on them.";
+    nothing. Local rules, the owner of the ground, the manual of the craft and the judgement of a qualified remote pilot come before \
+    anything printed here. Test link, home point and failsafe on the bench, propellers removed, then over empty ground, before you \
+    rely on them.";
 
 /// What no report is.
 pub const MODEL: &str =
