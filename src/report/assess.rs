@@ -138,12 +138,12 @@ fn lead(summary: &Summary) -> Vec<Part> {
     }
     if !verdict.others.is_empty() {
         let columns = [
-            "of 1,000 lost links, best first",
+            "of 1,000 lost links, as ranked",
             "#grave danger",
             "#danger",
             "#craft lost or worse",
             "#back home",
-            "#energy at contact / J",
+            "#median energy at contact / J",
         ];
         let row = |policy: &PolicySummary| {
             vec![
@@ -178,7 +178,7 @@ fn outcomes(summary: &Summary) -> Table {
     let caption = format!("Of 1,000 lost links ({} simulated; {} % intervals)", lost(summary), confidence(summary));
     let mut table = Table::new(
         caption,
-        &["policy, best first", "#grave", "#danger", "#trespass", "#lost", "#home", "#J", "#99 % / m"],
+        &["policy, as ranked", "#grave", "#danger", "#trespass", "#lost", "#home", "#J", "#99 % / m"],
     );
     let best = recommended(summary).map(|policy| &policy.name);
     for policy in ranked(summary) {
@@ -271,7 +271,7 @@ fn pairs(summary: &Summary) -> Section {
 fn policies(summary: &Summary) -> Section {
     let table = Table::new(
         format!(
-            "Best first, in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What set a policy aside last: {}.",
+            "Ranked in the order of concern: grave danger to people, danger, trespass, craft lost, craft at risk, coming home. What set a policy aside last: {}.",
             summary.verdict.decided_by
         ),
         &[

@@ -88,7 +88,7 @@ pub fn first(summary: &Summary) -> Vec<String> {
     let flown = still_flown(summary);
     if flown as f64 > matters * summary.flights as f64 {
         lines.push(format!(
-            "{} of {} flights had not ended when the clock ran out, the link still up: how they end, and whether they lose the \
+            "{} of {} flights had not ended when the clock ran out, with the link still up: how they end, and whether they lose the \
              link, is not known.",
             grouped(flown),
             grouped(summary.flights)

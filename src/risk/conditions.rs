@@ -141,11 +141,11 @@ fn sentence(
         .filter_map(|(policy, under)| {
             let SetAsideUnder { condition, aside } = under.as_ref()?;
             let place = condition.map_or(String::new(), |place| format!(" under \"{}\"", results[place].name));
-            Some(format!("\"{}\" in {}, behind \"{}\"{place}", name(policy), aside.on.label(), name(aside.by)))
+            Some(format!("\"{}\" on {}, behind \"{}\"{place}", name(policy), aside.on.label(), name(aside.by)))
         })
         .collect();
     if !asides.is_empty() && count > 1 {
-        text += &format!(" The others: {}.", asides.join("; "));
+        text += &format!(" Set aside: {}.", asides.join("; "));
     }
     // Where the first choice of the base is not left.
     let first = results[0].choice.left.first().filter(|_| part[0] == 0);
@@ -222,8 +222,8 @@ mod tests {
         assert_eq!((&*over.rule, over.left.len()), ("each", 0));
         assert_eq!(
             over.sentence,
-            "No policy comes first in each of 2 conditions: the choice depends on them. The others: \"a\" in danger to people, \
-             behind \"b\" under \"gusty\"; \"b\" in danger to people, behind \"a\" under \"as stated\"; \"c\" in danger to \
+            "No policy comes first in each of 2 conditions: the choice depends on them. Set aside: \"a\" on danger to people, \
+             behind \"b\" under \"gusty\"; \"b\" on danger to people, behind \"a\" under \"as stated\"; \"c\" on danger to \
              people, behind \"a\" under \"as stated\". The choice turns to \"b\" under \"gusty\"."
         );
         assert_eq!(summaries[1].behind_points.iter().map(|p| p.round()).collect::<Vec<_>>(), [10.0, 0.0, 5.0]);

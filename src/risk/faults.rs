@@ -72,8 +72,8 @@ impl Faults {
         let mut text = String::new();
         if self.flights > 0 {
             text = format!(
-                "Numerical fault: in {} of {} lost links{} the simulation broke off. They are set aside under every policy, in no \
-                 share, count or figure; the first is flight {}.",
+                "Numerical fault: in {} of {} lost links{} the simulation broke off. Such flights are set aside under every policy and \
+                 are in no share, count or figure; the first is flight {}.",
                 grouped(self.flights),
                 grouped(self.of),
                 self.under(names),
@@ -128,8 +128,8 @@ mod tests {
         assert!(!one.too_many());
         assert_eq!(
             one.caution(&names).unwrap(),
-            "Numerical fault: in 1 of 1,000 lost links under \"b\" the simulation broke off. They are set aside under every \
-             policy, in no share, count or figure; the first is flight 17."
+            "Numerical fault: in 1 of 1,000 lost links under \"b\" the simulation broke off. Such flights are set aside under \
+             every policy and are in no share, count or figure; the first is flight 17."
         );
         let two = counted(&[17, 40], 1_000);
         assert!(
