@@ -22,7 +22,9 @@ const PICKS_FROM: u32 = 400;
 /// Runs it.
 pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     let mut scenario = load::scenario(&args.scenario)?;
-    scenario.seed = args.seed.unwrap_or(scenario.seed);
+    if let Some(seed) = args.seed {
+        scenario = scenario.with_seed(seed);
+    }
     let which = which(args)?;
     let policies = chosen(&scenario, args)?;
     let folder = args.out.as_deref().map(ReportFolder::begin).transpose()?;

@@ -11,6 +11,7 @@ pub mod words;
 mod knowledge;
 mod link_reach;
 mod middle_link;
+mod odd;
 mod section;
 mod site_map;
 mod sky_day;

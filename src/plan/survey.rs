@@ -120,9 +120,10 @@ pub fn survey(world: &World) -> Survey {
     let clearance = path_clearance(world, &along);
     let ways: Vec<WayHome> =
         returning.iter().enumerate().map(|(slot, one)| way_home(world, &energy, &points, slot, one)).collect();
+    let empty_at_s = along.iter().find(|point| point.charge_pct <= 0.0).map(|point| point.time_s);
     Survey {
         weakest,
-        warnings: warnings(world, &ways, along.iter().find(|point| point.charge_pct <= 0.0).map(|point| point.time_s)),
+        warnings: warnings(world, &ways, empty_at_s, energy.top_airspeed_mps()),
         assumed: world.scenario.assumed(),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),

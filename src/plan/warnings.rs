@@ -1,5 +1,6 @@
 //! What is odd about a plan but allowed.
 
+use super::odd;
 use super::ways::WayHome;
 use super::words::{grouped, named};
 use crate::flight::MOST_S;
@@ -11,8 +12,8 @@ use crate::world::World;
 const PATH_STEP_M: f64 = 10.0;
 
 /// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike. `empty_at_s`: when the
-/// pack is empty, should that be before the end of the path.
-pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>) -> Vec<String> {
+/// pack is empty, should that be before the end of the path; `top_mps`: the greatest airspeed.
+pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>, top_mps: f64) -> Vec<String> {
     let scenario = &world.scenario;
     let mut lines = scenario.warnings.clone();
 
@@ -49,6 +50,9 @@ pub(super) fn warnings(world: &World, ways: &[WayHome], empty_at_s: Option<f64>)
             empty_s, duration_s
         ));
     }
+    odd::standing(world, &mut lines);
+    odd::strength(world, top_mps, &mut lines);
+    odd::never(world, &mut lines);
     if let Some(ceiling_m) = scenario.site.ceiling_above_ground_m {
         over_the_ceiling(world, ceiling_m, &mut lines);
     }

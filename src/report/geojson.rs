@@ -1,6 +1,7 @@
 //! `ends.geojson`: where the flights ended, with home, fence and path.
 
 use crate::risk::summary::Summary;
+use crate::site::shape::signed_area_m2;
 use crate::sky::{Geodetic, LocalFrame};
 use std::io::Write;
 
@@ -42,6 +43,11 @@ pub fn ends(summary: &Summary, origin_deg: (f64, f64), out: &mut dyn Write) -> s
         )?;
     }
     for ring in summary.map.fence.iter().filter(|ring| ring.len() > 2) {
+        // RFC 7946, 3.1.6: an outer ring runs anticlockwise.
+        let mut ring = ring.clone();
+        if signed_area_m2(&ring) < 0.0 {
+            ring.reverse();
+        }
         let mut places: Vec<String> = ring.iter().map(|p| place(*p)).collect();
         if ring.first() != ring.last() {
             places.push(places[0].clone());

@@ -63,7 +63,7 @@ impl Keeper<'_> {
         match self.files.read(name) {
             Ok(bytes) => {
                 self.add(&bytes);
-                let text = String::from_utf8(bytes);
+                let text = String::from_utf8(bytes).map(without_mark);
                 if text.is_err() {
                     section.error(key, format!("the file \"{name}\" is not text"), "a text file in UTF-8");
                 }
@@ -79,4 +79,12 @@ impl Keeper<'_> {
             }
         }
     }
+}
+
+/// The text without the byte-order mark that some editors put before it.
+pub(super) fn without_mark(mut text: String) -> String {
+    if text.starts_with('\u{feff}') {
+        text.drain(..'\u{feff}'.len_utf8());
+    }
+    text
 }

@@ -5,7 +5,7 @@
 //! needs `width_m`, a point of a zone or obstacle `radius_m`. Other properties are ignored, so that a map drawn
 //! for another purpose can be used.
 
-use super::sink::FileFault;
+use super::sink::{FileFault, SHOWN, hidden};
 use crate::site::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use crate::sky::LocalFrame;
 use serde_json::{Map, Value};
@@ -171,7 +171,13 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
 fn text<'v>(properties: &'v Map<String, Value>, key: &str) -> Result<Option<&'v str>, Fault> {
     match properties.get(key) {
         None | Some(Value::Null) => Ok(None),
-        Some(Value::String(text)) => Ok(Some(text)),
+        Some(Value::String(text)) => match hidden(text) {
+            Some(hidden) => {
+                let found = format!("a text with the character U+{:04X}, which is not shown", u32::from(hidden));
+                Err(fault(&format!("properties.{key}"), found, SHOWN))
+            }
+            None => Ok(Some(text)),
+        },
         Some(other) => Err(fault(&format!("properties.{key}"), other.to_string(), "a text")),
     }
 }

@@ -1,11 +1,11 @@
 //! Ways to a scenario for programs: from text, from a file, and again with another seed or number of flights.
 
 use super::diagnostic::{Diagnostic, Severity};
-use super::files::{Files, NoFiles};
+use super::files::{Files, NoFiles, without_mark};
 use super::read::read;
 use super::types::Scenario;
 use std::fmt;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// Files on disk, relative to a scenario's folder.
@@ -14,12 +14,32 @@ pub struct Folder(pub PathBuf);
 
 impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        std::fs::read(self.0.join(name)).map_err(|cause| match cause.kind() {
+        bytes_of(&self.0.join(name), DATA_AT_MOST_BYTES).map_err(|cause| match cause.kind() {
             io::ErrorKind::NotFound => "there is no such file".into(),
             io::ErrorKind::PermissionDenied => "it may not be read".into(),
             _ => cause.to_string(),
         })
     }
+}
+
+/// Sizes up to which a scenario (or another text written by hand) and a file of data are read.
+const TEXT_AT_MOST_BYTES: u64 = 16 << 20;
+const DATA_AT_MOST_BYTES: u64 = 1 << 30;
+
+/// Bytes of a regular file of a bounded size: a pipe might never end, a device never does.
+fn bytes_of(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
+    let about = std::fs::metadata(path)?;
+    if !about.is_file() {
+        let what = if about.is_dir() { "it is a folder" } else { "it is a pipe or a device" };
+        return Err(io::Error::other(format!("{what}, not a file")));
+    }
+    let mut bytes = Vec::new();
+    // One byte more than is accepted shows a file that grew since it was asked.
+    std::fs::File::open(path)?.take(at_most + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > at_most {
+        return Err(io::Error::other(format!("it is larger than {} MB", at_most >> 20)));
+    }
+    Ok(bytes)
 }
 
 /// Why there is no scenario.
@@ -80,8 +100,9 @@ impl std::error::Error for ScenarioError {
 /// # Errors
 /// A file that cannot be read, or the line where it stops being UTF-8.
 pub fn text_of(path: &Path) -> Result<String, ScenarioError> {
-    let bytes = std::fs::read(path).map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
-    String::from_utf8(bytes).map_err(|error| {
+    let bytes = bytes_of(path, TEXT_AT_MOST_BYTES)
+        .map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
+    String::from_utf8(bytes).map(without_mark).map_err(|error| {
         let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];
         ScenarioError::NotText {
             path: path.to_path_buf(),
@@ -146,15 +167,28 @@ impl Scenario {
     /// The same scenario with another number of flights, its conditions with it.
     #[must_use]
     pub fn with_flights(mut self, flights: u32) -> Scenario {
-        self.each(|scenario| scenario.flights = flights);
+        self.each(|scenario| {
+            scenario.flights = flights;
+            scenario.list("flights", flights.to_string());
+        });
         self
     }
 
     /// The same scenario under another master seed, its conditions with it.
     #[must_use]
     pub fn with_seed(mut self, seed: u64) -> Scenario {
-        self.each(|scenario| scenario.seed = seed);
+        self.each(|scenario| {
+            scenario.seed = seed;
+            scenario.list("seed", seed.to_string());
+        });
         self
+    }
+
+    /// The table of inputs states what is flown, not what the file says.
+    fn list(&mut self, key: &str, value: String) {
+        for row in self.inputs.iter_mut().filter(|row| row.key == key && row.value != value) {
+            (row.value, row.line, row.note) = (value.clone(), None, "asked for in the place of the file's".into());
+        }
     }
 
     fn each(&mut self, change: impl Fn(&mut Scenario)) {

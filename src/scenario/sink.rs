@@ -178,8 +178,26 @@ pub(crate) struct FileFault {
 
 /// One line of at most 80 characters.
 pub(super) fn shortened(text: &str) -> String {
-    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let shown = text.chars().map(|letter| match hidden(letter.encode_utf8(&mut [0; 4])) {
+        Some(hidden) => hidden.escape_unicode().to_string(),
+        None => letter.into(),
+    });
+    let shown: String = shown.collect();
+    let flat = shown.split_whitespace().collect::<Vec<_>>().join(" ");
     if flat.chars().count() <= 80 { flat } else { flat.chars().take(77).chain("...".chars()).collect() }
+}
+
+/// What a text may hold.
+pub(super) const SHOWN: &str =
+    "a text of characters that are shown: no control characters, none that turn the direction of writing";
+
+/// The first character of a text that moves a cursor, turns the direction of writing or is not shown at all: with it a page or a
+/// terminal could show something else than what stands there. Lines may end.
+pub(super) fn hidden(text: &str) -> Option<char> {
+    text.chars().find(|&letter| {
+        (letter.is_control() && !matches!(letter, '\n' | '\r' | '\t'))
+            || matches!(letter, '\u{061c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
+    })
 }
 
 /// The known name that is probably meant.
@@ -190,11 +208,23 @@ pub(super) fn nearest<'k>(name: &str, known: impl Iterator<Item = &'k str>) -> O
             let whole = strsim::normalized_damerau_levenshtein(name, candidate);
             // 'wind_kmh' means 'wind_mps' although half of its letters differ: what stands before the unit counts too.
             let stems = strsim::normalized_damerau_levenshtein(&stem(name), &stem(candidate)) - 0.1;
-            (whole.max(stems), candidate)
+            (whole.max(stems).max(shared_words(name, candidate)), candidate)
         })
         .filter(|(likeness, _)| *likeness >= 0.6)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| format!("did you mean `{candidate}`?"))
+}
+
+/// Likeness of two keys by their words: `cruise_speed_mps` means `cruise_mps`, not `tip_speed_mps`, for what something is comes
+/// first. Units count little.
+fn shared_words(name: &str, candidate: &str) -> f64 {
+    let words = |text: &str| text.split(['_', '.']).map(String::from).collect::<Vec<String>>();
+    let (asked, known) = (words(name), words(candidate));
+    if asked.len() < 2 || asked[0] != known[0] {
+        return 0.0;
+    }
+    let shared = known.iter().filter(|word| asked.contains(word)).count();
+    0.62 + 0.3 * shared as f64 / asked.len().max(known.len()) as f64
 }
 
 /// A value in words.

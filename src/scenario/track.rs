@@ -48,13 +48,18 @@ fn read_gpx(text: &str) -> Result<Vec<TrackPoint>, FileFault> {
     let mut inside: Option<&'static str> = None;
     let mut height = String::new();
     let mut in_height = false;
+    // Lines are counted along with the reading: from the start for every point it takes a time that grows with its square.
+    let (mut counted, mut line_now) = (0, 1);
     loop {
         let start = usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
         let event = reader.read_event().map_err(|cause| {
             let at = usize::try_from(reader.error_position()).unwrap_or(start);
             fault(Some(line_of(text, at)), cause.to_string(), "GPX 1.1")
         })?;
-        let line = || line_of(text, start + text.get(start..).map_or(0, |rest| rest.len() - rest.trim_start().len()));
+        let at = start + text.get(start..).map_or(0, |rest| rest.len() - rest.trim_start().len());
+        line_now += newlines(text, counted, at);
+        counted = counted.max(at);
+        let line = || line_now;
         match event {
             Event::Start(tag) | Event::Empty(tag) if matches!(tag.local_name().as_ref(), "trkpt" | "rtept") => {
                 let is_track = tag.local_name().as_ref() == "trkpt";
@@ -66,6 +71,10 @@ fn read_gpx(text: &str) -> Result<Vec<TrackPoint>, FileFault> {
                         fault(Some(line()), found, format!("`{key}` in degrees, -{limit} to {limit}"))
                     })
                 };
+                if track.len().max(route.len()) >= POINTS_AT_MOST {
+                    let found = format!("more than {POINTS_AT_MOST} points");
+                    return Err(fault(Some(line()), found, format!("at most {POINTS_AT_MOST} points")));
+                }
                 let point = TrackPoint {
                     lat_deg: degree("lat", 90.0)?,
                     lon_deg: degree("lon", 180.0)?,
@@ -114,6 +123,11 @@ fn read_gpx(text: &str) -> Result<Vec<TrackPoint>, FileFault> {
         }
     }
     Ok(if track.is_empty() { route } else { track })
+}
+
+/// Ends of lines between two places of a text.
+fn newlines(text: &str, from: usize, to: usize) -> usize {
+    text.as_bytes().get(from..to).map_or(0, |part| part.iter().filter(|byte| **byte == b'\n').count())
 }
 
 fn read_line(text: &str) -> Result<Vec<TrackPoint>, FileFault> {

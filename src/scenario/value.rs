@@ -2,7 +2,7 @@
 
 use super::diagnostic::Severity;
 use super::kind::{Limits, SHAPES, above, between, tidy};
-use super::sink::{Sink, describe, nearest, shortened};
+use super::sink::{SHOWN, Sink, describe, hidden, nearest, shortened};
 use crate::chance::{Range, Uncertain};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -75,7 +75,16 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
     }
 
     pub fn text(&self, fits: fn(&&str) -> bool) -> Option<String> {
-        self.or_wrong(self.value.get_ref().as_str().filter(fits).map(String::from))
+        let text = self.or_wrong(self.value.get_ref().as_str().filter(fits).map(String::from))?;
+        if let Some(hidden) = hidden(&text) {
+            self.fault(
+                format!("a text with the character U+{:04X}, which is not shown", u32::from(hidden)),
+                SHOWN,
+                None,
+            );
+            return None;
+        }
+        Some(text)
     }
 
     pub fn word<T: Copy>(&self, words: &[(&'static str, T)]) -> Option<T> {

@@ -21,6 +21,8 @@ pub struct Terrain {
     pub rows: usize,
     /// z of the ground, row by row from the south, west to east.
     pub height_m: Vec<f32>,
+    /// Points of the file without a height: theirs is the mean of their neighbours'.
+    pub filled: usize,
 }
 
 impl Terrain {
@@ -177,6 +179,9 @@ impl Header {
     }
 }
 
+/// A spacing below this with coordinates like those of the Earth is one in degrees: half an arc minute or finer.
+const DEGREES_BELOW: f64 = 0.01;
+
 /// Reads an Esri ASCII grid: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`,
 /// `cellsize`, `NODATA_value`), then the rows from north to south. Heights and coordinates are metres as in the file.
 ///
@@ -194,6 +199,15 @@ pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
     let cell_m = header.value("cellsize", |value| value > 0.0, "metres above 0")?;
     let west_m = header.centre_m(["xllcorner", "xllcenter"], cell_m)?;
     let south_m = header.centre_m(["yllcorner", "yllcenter"], cell_m)?;
+    let [east_m, north_m] = [west_m + cell_m * (columns - 1) as f64, south_m + cell_m * (rows - 1) as f64];
+    if cell_m < DEGREES_BELOW
+        && [west_m, east_m].iter().all(|x| x.abs() <= 360.0)
+        && [south_m, north_m].iter().all(|y| y.abs() <= 90.0)
+    {
+        let line = header.entries.get("cellsize").map(|entry| entry.line);
+        let accepted = "a grid projected to metres, with its spacing in metres";
+        return fault(line, format!("a spacing of {cell_m}: this grid seems to be in degrees"), accepted);
+    }
     if columns.saturating_mul(rows) > VALUES_AT_MOST {
         let line = header.entries.get("ncols").map(|entry| entry.line);
         return fault(line, format!("{columns} × {rows} points"), format!("at most {VALUES_AT_MOST}"));
@@ -203,8 +217,9 @@ pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
     for row in (0..rows).rev() {
         height_m.extend_from_slice(&values[row * columns..(row + 1) * columns]);
     }
+    let filled = height_m.iter().filter(|height| height.is_nan()).count();
     fill_gaps(&mut height_m, columns, rows);
-    Ok(Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m })
+    Ok(Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m, filled })
 }
 
 /// The heights in the order of the file, NaN where there are none. Rows may be broken anywhere: the values are one long list.

@@ -124,7 +124,10 @@ pub(in crate::scenario) fn check_place(
     if let Some(terrain) = &site.terrain {
         let [tw, ts, te, tn] = terrain.bounds_m();
         let half = 0.5 * terrain.cell_m + 1e-6;
-        if west < tw - half || south < ts - half || east > te + half || north > tn + half {
+        if west > te || east < tw || south > tn || north < ts {
+            let found = format!("a terrain from {tw:.0}, {ts:.0} to {te:.0}, {tn:.0}, wholly beside the site");
+            s.error("terrain_file", found, "a terrain under the site; `terrain_origin_m` moves it");
+        } else if west < tw - half || south < ts - half || east > te + half || north > tn + half {
             let found = format!(
                 "a terrain from {tw:.0}, {ts:.0} to {te:.0}, {tn:.0} that does not cover the extent; beyond it the ground goes on level"
             );
@@ -163,39 +166,61 @@ impl Waypoints<'_, '_, '_> {
         self.p.sink.push(severity, span, &self.p.path(self.key), found, accepted, None);
     }
 
-    /// From the take-off spot straight up, then from waypoint to waypoint: the first place that is struck, and the first beyond
-    /// the fence.
+    /// From the take-off spot straight up, then from waypoint to waypoint: on every leg the first place that is struck and the height
+    /// from which that leg is clear, and the first place of all beyond the fence.
     fn check_way(&self, site: &Site, waypoints_m: &[[f64; 3]]) {
         let Some(first) = waypoints_m.first() else { return };
         let grid = site.grid();
-        let home_z_m = site.home_z_m();
         let up = [site.home_m[0], site.home_m[1], first[2]];
         let mut legs = vec![([up[0], up[1], 0.5], up, 0), (up, *first, 0)];
         legs.extend(waypoints_m.windows(2).enumerate().map(|(index, pair)| (pair[0], pair[1], index + 1)));
-        let mut left_fence = false;
+        let (mut left_fence, mut told) = (site.fence.is_none(), None);
         for (from, to, index) in legs {
             let length = distance_m([from[0], from[1]], [to[0], to[1]]).max((to[2] - from[2]).abs());
             let steps = ((length / (0.5 * grid.cell_m).min(1.0)).ceil() as usize).clamp(1, 200_000);
-            for step in 0..=steps {
+            let places = (0..=steps).map(|step| {
                 let t = step as f64 / steps as f64;
-                let [x, y, up] = [0, 1, 2].map(|axis| from[axis] + t * (to[axis] - from[axis]));
-                if grid.struck([x, y, home_z_m + up]) {
-                    let what = struck(site, &grid, [x, y, up], home_z_m);
-                    let number = index + 1;
-                    let found = format!(
-                        "a way to waypoint {number} that meets {what}, at x {x:.0}, y {y:.0}, height {up:.1} m"
-                    );
-                    self.push(Severity::Error, index, found, "a path that stays clear of ground and obstacles");
-                    return;
+                [0, 1, 2].map(|axis| from[axis] + t * (to[axis] - from[axis]))
+            });
+            if let Some(Met { first_m, clear_m }) = met(&grid, site.home_z_m(), places.clone()) {
+                let [x, y, up] = first_m;
+                let (number, what) = (index + 1, struck(site, &grid, first_m, site.home_z_m()));
+                let found =
+                    format!("a way to waypoint {number} that meets {what}, at x {x:.0}, y {y:.0}, height {up:.1} m");
+                let accepted = format!(
+                    "a path that stays clear of ground and obstacles; this leg is clear above {clear_m:.0} m"
+                );
+                // Up from the take-off spot and on to the first waypoint may meet the same thing.
+                if std::mem::replace(&mut told, Some(index)) != Some(index) {
+                    self.push(Severity::Error, index, found, &accepted);
                 }
-                if !left_fence && site.fence.is_some() && !grid.marks(x, y).inside_fence {
-                    left_fence = true;
-                    let found = format!("a way to waypoint {} that leaves the fence at x {x:.0}, y {y:.0}", index + 1);
-                    self.push(Severity::Warning, index, found, "a path inside `site.fence`");
-                }
+            }
+            let mut beyond = places.filter(|place| !left_fence && !grid.marks(place[0], place[1]).inside_fence);
+            if let Some([x, y, _]) = beyond.next() {
+                left_fence = true;
+                let found = format!("a way to waypoint {} that leaves the fence at x {x:.0}, y {y:.0}", index + 1);
+                self.push(Severity::Warning, index, found, "a path inside `site.fence`");
             }
         }
     }
+}
+
+/// What a leg meets.
+struct Met {
+    /// The first place: x, y, height above the take-off spot.
+    first_m: [f64; 3],
+    /// Whole metres above the take-off spot that clear everything met.
+    clear_m: f64,
+}
+
+fn met(grid: &SiteGrid, home_z_m: f64, places: impl Iterator<Item = [f64; 3]>) -> Option<Met> {
+    let mut met: Option<Met> = None;
+    for place in places.filter(|[x, y, up]| grid.struck([*x, *y, home_z_m + up])) {
+        let over_m = (grid.top_m(place[0], place[1]) - home_z_m).ceil();
+        let so_far = met.get_or_insert(Met { first_m: place, clear_m: over_m });
+        so_far.clear_m = so_far.clear_m.max(over_m);
+    }
+    met
 }
 
 /// What is struck at a place, `up` above the take-off spot.

@@ -37,10 +37,20 @@ pub(in crate::scenario) fn read_policy(s: &Section) -> Policy {
 }
 
 /// The policies compared; their names differ.
+/// Policies of a scenario: each is flown with all flights and has a row in every table and figure.
+const POLICIES_AT_MOST: usize = 24;
+
 pub(in crate::scenario) fn read_policies(root: &Section, ceiling_m: f64) -> Vec<Policy> {
     let sections = root.tables("policy", "The policies compared, in the order of tables and figures; at least one");
     if sections.is_empty() {
         root.missing("policy", "at least one table `[[policy]]` with a name and its actions");
+    }
+    if let Some(over) = sections.get(POLICIES_AT_MOST) {
+        over.error(
+            "name",
+            format!("policy {} of {}", POLICIES_AT_MOST + 1, sections.len()),
+            format!("at most {POLICIES_AT_MOST} policies"),
+        );
     }
     let mut policies: Vec<Policy> = Vec::new();
     for section in sections {

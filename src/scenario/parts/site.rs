@@ -193,9 +193,14 @@ impl Site {
 
     /// Reads the extent and the spacing of the grid over it, which by default hold all that the scenario has.
     pub(in crate::scenario) fn read_extent(&mut self, s: &Section, waypoints_m: &[[f64; 3]]) {
-        let zones = self.zones.iter().map(|zone| &zone.area);
-        let areas = zones.chain(self.obstacles.iter().map(|obstacle| &obstacle.area)).chain(&self.fence);
-        let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, areas);
+        let zones =
+            self.zones.iter().enumerate().map(|(index, zone)| Outline::of("zone", index, &zone.name, &zone.area));
+        let obstacles = self.obstacles.iter().enumerate();
+        let obstacles =
+            obstacles.map(|(index, obstacle)| Outline::of("obstacle", index, &obstacle.name, &obstacle.area));
+        let fence = self.fence.iter().map(|area| Outline { what: "the fence".into(), bounds_m: area.bounds_m() });
+        let drawn: Vec<Outline> = zones.chain(obstacles).chain(fence).collect();
+        let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, &drawn);
         (self.extent_m, self.cell_m) = (extent_m, Some(cell_m));
     }
 }
@@ -332,6 +337,7 @@ fn read_terrain(s: &Section, keep: &Keeper) -> Option<Terrain> {
     {
         match parse_ascii_grid(&text) {
             Ok(grid) => {
+                warn_of_gaps(s, &grid);
                 terrain = Some(Terrain {
                     file: PathBuf::from(file),
                     west_m: grid.west_m - terrain_at_m[0],
@@ -346,6 +352,21 @@ fn read_terrain(s: &Section, keep: &Keeper) -> Option<Terrain> {
         }
     }
     terrain
+}
+
+/// Share of a grid's points without a height that passes without a word, and the one from which it is no grid of heights.
+const GAPS: [f64; 2] = [0.001, 0.5];
+
+fn warn_of_gaps(s: &Section, grid: &Terrain) {
+    let all = grid.height_m.len();
+    let share = grid.filled as f64 / all as f64;
+    let found = format!("{} of {all} points without a height", grid.filled);
+    if share > GAPS[1] {
+        s.error("terrain_file", found, "a grid in which at least half of the points have one");
+    } else if share > GAPS[0] {
+        let found = format!("{found}; they are given the mean of their neighbours");
+        s.warn("terrain_file", found, "a grid without gaps where the craft flies");
+    }
 }
 
 /// What a drawn map holds.
@@ -460,27 +481,73 @@ fn read_obstacle(o: &Section) -> Option<(Obstacle, Uncertain)> {
     Some((Obstacle { name, area: read_area(o)?, kind: kind?, height_m: height_m?, base_m }, height?))
 }
 
-/// The extent, stated or all there is with a rim, and the spacing of the grid over it.
-fn read_extent<'a>(
-    s: &Section,
-    home: [f64; 2],
-    waypoints_m: &[[f64; 3]],
-    areas: impl Iterator<Item = &'a Area>,
-) -> ([f64; 4], f64) {
-    let mut bounds = [home[0], home[1], home[0], home[1]];
-    let mut widen = |other: [f64; 4]| {
-        bounds = [bounds[0].min(other[0]), bounds[1].min(other[1]), bounds[2].max(other[2]), bounds[3].max(other[3])];
-    };
-    for point in waypoints_m {
-        widen([point[0], point[1], point[0], point[1]]);
+/// Around all that is given.
+const RIM_M: f64 = 300.0;
+
+/// The widest site: beyond it the grid over it is coarser than what stands there, and a plane no longer stands for the Earth.
+const WIDEST_M: f64 = 60_000.0;
+
+/// Something drawn on the ground, and the box around it.
+struct Outline {
+    what: String,
+    bounds_m: [f64; 4],
+}
+
+impl Outline {
+    fn of(kind: &str, index: usize, name: &str, area: &Area) -> Outline {
+        let what = if name.is_empty() { format!("{kind} {}", index + 1) } else { format!("the {kind} \"{name}\"") };
+        Outline { what, bounds_m: area.bounds_m() }
     }
-    for area in areas {
-        widen(area.bounds_m());
-    }
-    const RIM_M: f64 = 300.0;
+}
+
+fn around(a: [f64; 4], b: [f64; 4]) -> [f64; 4] {
+    [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]
+}
+
+fn rimmed(bounds: [f64; 4]) -> [f64; 4] {
     let round = |value: f64| (value / 10.0).round() * 10.0;
-    let default =
-        [round(bounds[0] - RIM_M), round(bounds[1] - RIM_M), round(bounds[2] + RIM_M), round(bounds[3] + RIM_M)];
+    [round(bounds[0] - RIM_M), round(bounds[1] - RIM_M), round(bounds[2] + RIM_M), round(bounds[3] + RIM_M)]
+}
+
+/// How far a box reaches beyond another.
+fn beyond_m(inner: [f64; 4], outer: [f64; 4]) -> f64 {
+    [inner[0] - outer[0], inner[1] - outer[1], outer[2] - inner[2], outer[3] - inner[3]].into_iter().fold(0.0, f64::max)
+}
+
+/// What stretches the site most, in words.
+fn stretched(flown: [f64; 4], drawn: &[Outline]) -> String {
+    let farthest = drawn.iter().max_by(|a, b| beyond_m(flown, a.bounds_m).total_cmp(&beyond_m(flown, b.bounds_m)));
+    match farthest.map(|far| (far, beyond_m(flown, far.bounds_m))) {
+        Some((far, by_m)) if by_m > RIM_M => format!("; {} reaches {:.1} km beyond the path", far.what, by_m * 1e-3),
+        _ => String::new(),
+    }
+}
+
+/// One thing drawn far away makes the grid coarser everywhere.
+fn warn_of_the_far(s: &Section, flown: [f64; 4], drawn: &[Outline], extent_m: [f64; 4]) {
+    let by_m = |index: usize| beyond_m(flown, drawn[index].bounds_m);
+    let Some(far) = (0..drawn.len()).max_by(|&a, &b| by_m(a).total_cmp(&by_m(b))) else { return };
+    let others = drawn.iter().enumerate().filter(|(other, _)| *other != far).map(|(_, other)| other);
+    let without = rimmed(others.fold(flown, |bounds, other| around(bounds, other.bounds_m)));
+    let [coarse_m, fine_m] = [extent_m, without].map(crate::site::spacing_for);
+    if fine_m < coarse_m {
+        let found = format!(
+            "{} reaching {:.1} km beyond the path: for its sake the grid's cells are {} m wide everywhere instead of {} m",
+            drawn[far].what,
+            by_m(far) * 1e-3,
+            tidy(coarse_m),
+            tidy(fine_m)
+        );
+        s.warn("extent_m", found, "what is drawn near the path, or an `extent_m` that leaves out what is far");
+    }
+}
+
+/// The extent, stated or all there is with a rim, and the spacing of the grid over it.
+fn read_extent(s: &Section, home: [f64; 2], waypoints_m: &[[f64; 3]], drawn: &[Outline]) -> ([f64; 4], f64) {
+    let flown = waypoints_m.iter().fold([home[0], home[1], home[0], home[1]], |bounds, point| {
+        around(bounds, [point[0], point[1], point[0], point[1]])
+    });
+    let default = rimmed(drawn.iter().fold(flown, |bounds, drawn| around(bounds, drawn.bounds_m)));
     let mut extent_m = s.numbers::<4>(
         "extent_m",
         between(-1e6, 1e6),
@@ -488,9 +555,26 @@ fn read_extent<'a>(
         "all that is given, and 300 m around",
         "West, south, east, north edge of the simulated area",
     );
-    if extent_m[2] - extent_m[0] < 10.0 || extent_m[3] - extent_m[1] < 10.0 {
+    let [wide_m, high_m] = [extent_m[2] - extent_m[0], extent_m[3] - extent_m[1]];
+    if wide_m < 10.0 || high_m < 10.0 {
         s.error("extent_m", "an area less than 10 m wide or high", "west, south, east, north edge in this order");
         extent_m = default;
+    }
+    if wide_m.max(high_m) > WIDEST_M {
+        let found = format!("an area of {:.0} km by {:.0} km{}", wide_m * 1e-3, high_m * 1e-3, stretched(flown, drawn));
+        s.error("extent_m", found, format!("at most {:.0} km either way", WIDEST_M * 1e-3));
+        // What follows builds the grid.
+        extent_m = rimmed(flown);
+    } else if s.find("extent_m").is_none() {
+        warn_of_the_far(s, flown, drawn, extent_m);
+    } else {
+        let [west, south, east, north] = extent_m;
+        for Outline { what, bounds_m: [w, s_edge, e, n] } in drawn {
+            if *e < west || *w > east || *n < south || *s_edge > north {
+                let found = format!("{what} wholly outside it: nothing of it counts");
+                s.warn("extent_m", found, "an area that holds all that is drawn");
+            }
+        }
     }
     let mut cell_m = s.number(
         "cell_m",

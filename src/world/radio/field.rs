@@ -627,6 +627,7 @@ mod tests {
             columns,
             rows: 101,
             height_m: (0..columns * 101).map(|i| height(-500.0 + 10.0 * (i % columns) as f64) as f32).collect(),
+            filled: 0,
         }
     }
 
