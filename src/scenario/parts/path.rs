@@ -187,9 +187,8 @@ impl Waypoints<'_, '_, '_> {
                 let (number, what) = (index + 1, struck(site, &grid, first_m, site.home_z_m()));
                 let found =
                     format!("a way to waypoint {number} that meets {what}, at x {x:.0}, y {y:.0}, height {up:.1} m");
-                let accepted = format!(
-                    "a path that stays clear of ground and obstacles; this leg is clear above {clear_m:.0} m"
-                );
+                let accepted =
+                    format!("a path that stays clear of ground and obstacles; this leg is clear above {clear_m:.0} m");
                 // Up from the take-off spot and on to the first waypoint may meet the same thing.
                 if std::mem::replace(&mut told, Some(index)) != Some(index) {
                     self.push(Severity::Error, index, found, &accepted);
