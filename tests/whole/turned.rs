@@ -112,9 +112,6 @@ impl Motion {
             south_m: terrain.south_m + self.moved_m[1],
             height_m,
             ..terrain.clone()
-        },
-filled: 0,,
-filled: 0,
         }
     }
 
