@@ -112,7 +112,7 @@ const ABOVE_SHIFT: u32 = 2;
 
 /// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become; 0 is
 /// not known yet.
-fn lay(cell: &mut Cell, layers: &mut Vec<Layers>, known: &mut Vec<u32>, here: ZoneAt, people_per_km2: Option<f32>) {
+fn lay(cell: &mut Cell, layers: &mut Vec<Layers>, known: &mut [u32], here: ZoneAt, people_per_km2: Option<f32>) {
     let below = cell.layers as usize;
     if known[below] == 0 {
         let mut on_top = layers[below].clone();
