@@ -2,7 +2,7 @@
 
 use super::state::{Key, Refusal, Setting, State};
 use crate::chance::Uncertain;
-use crate::failsafe::{ActionKind, HeightFrom, Policy, ReturnHeight};
+use crate::failsafe::{Action, ActionKind, HeightFrom, Policy, ReturnHeight};
 use crate::risk::words::{list, number};
 use crate::scenario::{CutAt, Loss, Scenario};
 use crate::sky::Constellation;
@@ -118,7 +118,7 @@ fn control(key: Key, scenario: &Scenario, path_m: f64) -> Option<Control> {
             let mut made =
                 uncertain(key, "Wind from", "°", &weather.from_deg, Range { min: 0.0, max: 360.0, step: 5.0 });
             if matches!(weather.from_deg, Uncertain::Uniform(low, high) if high - low >= 360.0) {
-                made.note = "In the scenario it comes from any direction.".into();
+                made.note = "From any direction, drawn for each flight.".into();
             }
             Some(made)
         }
@@ -132,7 +132,7 @@ fn control(key: Key, scenario: &Scenario, path_m: f64) -> Option<Control> {
             let hours = f64::from(hour) + f64::from(minute) / 60.0 + f64::from(second) / 3600.0;
             let window_h = scenario.sky.window_s / 3600.0;
             let note = if window_h > 0.0 {
-                format!("Take-off comes within {} h after it, at a time drawn for each flight.", plain(window_h))
+                format!("Take-off within {} h after it, drawn for each flight.", plain(window_h))
             } else {
                 String::new()
             };
@@ -150,8 +150,21 @@ fn control(key: Key, scenario: &Scenario, path_m: f64) -> Option<Control> {
 
 /// A number without needless zeros.
 fn plain(value: f64) -> String {
-    let text = number(value, 2);
+    without_zeros(number(value, 2))
+}
+
+fn without_zeros(text: String) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
+}
+
+/// To two or three digits.
+fn short(value: f64) -> String {
+    let digits = match value.abs() {
+        size if size >= 10.0 => 0,
+        size if size >= 1.0 => 1,
+        _ => 2,
+    };
+    without_zeros(number(value, digits))
 }
 
 fn ranged(key: Key, label: &'static str, unit: &'static str, own: Own, range: Range, note: String) -> Control {
@@ -178,9 +191,10 @@ fn uncertain(key: Key, label: &'static str, unit: &'static str, own: &Uncertain,
         String::new()
     } else {
         format!(
-            "In the scenario it is drawn for each flight: from {} to {} {unit} in eight of ten. Set here it is the same for all.",
-            plain(own.quantile(0.1)),
-            plain(own.quantile(0.9))
+            "Drawn for each flight: {} to {}{unit} in eight of ten.",
+            short(own.quantile(0.1)),
+            short(own.quantile(0.9)),
+            unit = if unit == "°" { unit.into() } else { format!(" {unit}") }
         )
     };
     let mut central = own.central();
@@ -200,13 +214,11 @@ fn cut(loss: &Loss, path_m: f64) -> Control {
         _ => Own::Nothing,
     };
     let says = match loss {
-        Loss::Modelled => "In the scenario the radio decides when the link goes.",
-        Loss::Cut { at: CutAt::AnyTime, .. } => {
-            "In the scenario the link is cut at any moment of the path, all equally likely."
-        }
-        Loss::Cut { at: CutAt::TimeS(_), .. } => "In the scenario the link is cut at a time after take-off.",
-        Loss::Cut { at: CutAt::PathShare(_), .. } => "In the scenario the link is cut at a place on the path.",
-        Loss::Cut { at: CutAt::Near { .. }, .. } => "In the scenario the link is cut in a part of the site.",
+        Loss::Modelled => "The radio decides.",
+        Loss::Cut { at: CutAt::AnyTime, .. } => "Cut at any moment of the path, all equally likely.",
+        Loss::Cut { at: CutAt::TimeS(_), .. } => "Cut at a time after take-off.",
+        Loss::Cut { at: CutAt::PathShare(_), .. } => "Cut at a place on the path.",
+        Loss::Cut { at: CutAt::Near { .. }, .. } => "Cut in a part of the site.",
     };
     let range = Range { min: 0.0, max: libm::floor(path_m), step: 1.0 };
     let mut made = ranged(Key::Cut, "Where along the path the link is cut", "m", own, range, says.into());
@@ -239,15 +251,19 @@ fn height(scenario: &Scenario) -> Option<Control> {
     let own = heights(&scenario.policies);
     let (least, greatest) = (*own.first()?, *own.last()?);
     let middle = if own.len() > 1 { Own::About(0.5 * (least + greatest)) } else { Own::Exactly(least) };
-    let note = if own.len() > 1 {
+    let mut note = if own.len() > 1 {
         let all: Vec<String> = own.iter().map(|height_m| plain(*height_m)).collect();
-        format!(
-            "In the scenario the ways home have heights of {} m; set here they have one, whatever their names say.",
-            list(&all)
-        )
+        format!("{} m, by policy; set here all have one, whatever their names say.", list(&all))
     } else {
         String::new()
     };
+    let above_home = |action: &Action| match &action.kind {
+        ActionKind::Return { height, .. } => !has_height(height) || height.from == HeightFrom::Home,
+        _ => true,
+    };
+    if !scenario.policies.iter().flat_map(|policy| &policy.actions).all(above_home) {
+        note = format!("{note} Measured as each policy measures it.").trim_start().into();
+    }
     let highest = libm::floor(scenario.site.ceiling_m).max(10.0).max(greatest);
     let range = Range { min: least.min(5.0), max: highest, step: 1.0 };
     Some(ranged(Key::Height, "Height of the way home", "m", middle, range, note))
@@ -257,7 +273,9 @@ fn constellations(scenario: &Scenario) -> Control {
     let own = &scenario.sky.constellations;
     // One of the two that are not used together: the scenario's, or the larger.
     let other = if own.contains(&Constellation::Gps24) { Constellation::Gps30 } else { Constellation::Gps24 };
-    let offered = || SYSTEMS.into_iter().filter(|(_, system, _)| *system != other);
+    // An almanac has what it has.
+    let there = |system: &Constellation| scenario.sky.almanac.is_none() || own.contains(system);
+    let offered = || SYSTEMS.into_iter().filter(|(_, system, _)| *system != other && there(system));
     let initial = Setting::Words(offered().filter(|(_, system, _)| own.contains(system)).map(|row| row.0).collect());
     Control {
         key: Key::Constellations,

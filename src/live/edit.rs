@@ -82,10 +82,12 @@ fn cut(root: &mut dyn TableLike, setting: &Setting, path_m: f64) -> Result<(), R
     match setting {
         Setting::Words(words) if words.as_slice() == [RADIO] => {
             let mut cut = loss.remove("cut");
+            // Beside a table on one line the comment stands behind all of it.
+            let beside = cut.as_ref().and_then(Item::as_value).map(|old| old.decor().clone());
             let table = cut.as_mut().and_then(Item::as_table_like_mut);
             let moment = table.and_then(|cut| MOMENTS.iter().find_map(|key| decor(cut.remove(key))));
             let mut modelled = Value::from(true);
-            if let Some(decor) = moment.or(before) {
+            if let Some(decor) = beside.or(moment).or(before) {
                 *modelled.decor_mut() = decor;
             }
             loss.insert("modelled", Item::Value(modelled));

@@ -5,11 +5,12 @@ use super::control::{Control, controls};
 use super::edit::{Context, edited};
 use super::state::{Refusal, State};
 use crate::risk::answer::Error;
-use crate::scenario::{Files, MemoryFiles, Scenario, ScenarioError, Severity, read};
+use crate::scenario::{Diagnostic, Files, MemoryFiles, ScenarioError, Severity, read, read_again};
 use crate::world::World;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use toml_edit::DocumentMut;
 
 /// States whose worlds and flights are kept.
 const KEPT: usize = 8;
@@ -24,6 +25,8 @@ pub struct Live {
     /// What the scenario names, read once: afterwards no file is touched.
     files: MemoryFiles,
     base: Arc<World>,
+    /// Warnings about site and path, which no control moves.
+    of_place: Vec<String>,
     controls: Vec<Control>,
     /// The state asked for last stands last.
     recent: Mutex<Vec<(State, Slot)>>,
@@ -43,6 +46,19 @@ impl Files for Noting<'_> {
     }
 }
 
+/// The text that is flown: without the conditions, which take as long to read as the rest.
+fn flown(mut document: DocumentMut) -> String {
+    document.remove("condition");
+    document.to_string()
+}
+
+/// The first error.
+fn refused(found: Vec<Diagnostic>) -> Refusal {
+    let first = found.iter().find(|finding| finding.severity == Severity::Error);
+    let error = first.map_or("the scenario".into(), |finding| format!("{}: {}", finding.key, finding.found));
+    Refusal::new(error, first.map_or("", |finding| finding.accepted.as_str()))
+}
+
 impl Live {
     /// From the text of a scenario file; the files that it names are read now.
     ///
@@ -53,11 +69,16 @@ impl Live {
         let mut scenario = read(name, text, &noting).map_err(ScenarioError::Findings)?;
         // They stay in the text, but are not flown.
         scenario.conditions.clear();
+        let files = MemoryFiles(noting.seen.into_inner());
+        let again = text.parse().ok().and_then(|document| read_again(name, &flown(document), &files).ok());
+        let again = again.map_or_else(Vec::new, |again| again.warnings);
+        let of_place = scenario.warnings.iter().filter(|warning| !again.contains(warning)).cloned().collect();
         let base = Arc::new(World::new(scenario)?);
         Ok(Live {
             name: name.into(),
             text: text.into(),
-            files: MemoryFiles(noting.seen.into_inner()),
+            files,
+            of_place,
             controls: controls(&base),
             base,
             recent: Mutex::default(),
@@ -105,16 +126,8 @@ impl Live {
     /// Conditions of the scenario that do not go with the state.
     pub fn text(&self, state: &State) -> Result<String, Refusal> {
         let text = edited(&self.text, state, &self.context())?.to_string();
-        self.read(&text)?;
+        read(&self.name, &text, &self.files).map_err(refused)?;
         Ok(text)
-    }
-
-    fn read(&self, text: &str) -> Result<Scenario, Refusal> {
-        read(&self.name, text, &self.files).map_err(|found| {
-            let first = found.iter().find(|finding| finding.severity == Severity::Error);
-            let error = first.map_or("the scenario".into(), |finding| format!("{}: {}", finding.key, finding.found));
-            Refusal::new(error, first.map_or("", |finding| finding.accepted.as_str()))
-        })
     }
 
     /// A state, ready to fly. Those asked for last are kept with what they flew.
@@ -140,10 +153,9 @@ impl Live {
         if *state == State::default() {
             return Ok(At::new(State::default(), self.base.clone()));
         }
-        let mut document = edited(&self.text, state, &self.context())?;
-        // Reading them takes as long as reading the rest.
-        document.remove("condition");
-        let scenario = self.read(&document.to_string())?;
+        let document = edited(&self.text, state, &self.context())?;
+        let mut scenario = read_again(&self.name, &flown(document), &self.files).map_err(refused)?;
+        scenario.warnings.extend(self.of_place.iter().cloned());
         let world = World::like(&self.base, scenario)
             .map_err(|error| Refusal::new(error.to_string(), "settings that can be flown"))?;
         Ok(At::new(state.clone(), Arc::new(world)))

@@ -125,10 +125,10 @@ pub(super) fn start(live: &Live, at: &At) -> Start {
 }
 
 fn headline(policies: usize) -> String {
-    match policies {
-        1 => "What becomes of a lost link under this policy".into(),
-        many => format!("What becomes of a lost link: {many} policies with the same luck"),
-    }
+    const WORDS: [&str; 10] = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"];
+    let many = WORDS.get(policies).map_or_else(|| policies.to_string(), |word| (*word).to_string());
+    let noun = if policies == 1 { "policy" } else { "policies with the same luck" };
+    format!("What becomes of a lost link: {many} {noun}")
 }
 
 #[derive(Serialize)]

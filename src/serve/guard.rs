@@ -1,8 +1,8 @@
 //! What is refused before anything is worked out, and what every response carries.
 
 use axum::http::header::{
-    CACHE_CONTROL, CONNECTION, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, HOST, HeaderName, HeaderValue, ORIGIN,
-    REFERRER_POLICY, TRANSFER_ENCODING, X_CONTENT_TYPE_OPTIONS,
+    AsHeaderName, CACHE_CONTROL, CONNECTION, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, HOST, HeaderName, HeaderValue,
+    ORIGIN, REFERRER_POLICY, TRANSFER_ENCODING, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, Method, StatusCode};
@@ -74,7 +74,7 @@ impl IntoResponse for Refused {
 }
 
 /// The one value of a header, as text; an error when there are several or it is none.
-fn only<'h>(headers: &'h HeaderMap, name: impl axum::http::header::AsHeaderName) -> Result<Option<&'h str>, ()> {
+fn only(headers: &HeaderMap, name: impl AsHeaderName) -> Result<Option<&str>, ()> {
     let mut values = headers.get_all(name).iter();
     match (values.next(), values.next()) {
         (None, _) => Ok(None),
