@@ -93,7 +93,8 @@ fn both_ends(text: &str, live: &Live) {
                 _ => 1,
             };
             let gone = lacking(text, &saved);
-            assert!(gone <= most && lacking(&saved, text) <= most, "{:?} {setting:?}: {gone} lines", control.key);
+            // A key that was not there may bring the header of its table and a blank line before it.
+            assert!(gone <= most && lacking(&saved, text) <= most + 2, "{:?} {setting:?}: {gone} lines", control.key);
             assert_eq!(comments(text).len(), comments(&saved).len(), "{:?} {setting:?}", control.key);
             for comment in comments(text) {
                 assert!(saved.contains(&comment), "{:?} {setting:?} lost '{comment}'", control.key);
@@ -142,14 +143,11 @@ fn other_ways_of_writing_the_same() {
         format!(
             "{plain}{policies}[radio.telemetry]\n[weather] # air\nfrom_deg = {{ uniform = [0, 360] }}\n[craft.battery] # pack\n"
         ),
-        format!("{plain}{policies}radio = {{ control = {{ power_dbm = 20 }} }}\n").replacen(
-            "title",
-            "loss = { cut = { any_time = true } }\ntitle",
-            1,
+        format!(
+            "radio = {{ control = {{ power_dbm = 20 }} }}\nloss = {{ cut = {{ any_time = true }} }}\n{plain}{policies}"
         ),
     ];
     for text in texts {
-        let text = if text.contains("}\nradio = ") { text.replace("\nradio = ", "\n# radio = ") } else { text };
         let live = Live::open("x", &text, &NoFiles).unwrap_or_else(|error| panic!("{error}\n{text}"));
         both_ends(&text, &live);
     }
