@@ -55,13 +55,13 @@ fn last_is_assess(text: &str, queries: &[&str]) {
 
 #[test]
 fn club_field_as_it_stands_and_as_changed() {
-    let text = shipped("club-field.toml", 70);
+    let text = shipped("club-field.toml", 40);
     last_is_assess(&text, &["", "height_m=40&patience_s=2.5&wind_mps=9"]);
 }
 
 #[test]
 fn club_field_with_the_rest_moved() {
-    let text = shipped("club-field.toml", 48);
+    let text = shipped("club-field.toml", 40);
     last_is_assess(&text, &["cut_m=700", "cut_m=radio&constellations=gps30&hour_utc=6.5&pack_pct=55&wind_from_deg=90"]);
 }
 
