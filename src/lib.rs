@@ -52,7 +52,9 @@
 //! | [`risk`] | endings | rates, paired differences, a verdict, with intervals: a [`Summary`] |
 //! | [`story`] | one flight under several policies | sentences with times: a [`Story`] |
 //! | [`lesson`] | a lesson file | chapters whose answers were flown on the spot |
+//! | [`live`] | a scenario under a few controls | its text with these keys changed, and what is flown of it so far |
 //! | [`report`] | a summary | terminal text, JSON, CSV, GeoJSON, figures, a page |
+//! | `serve` | a scenario under controls | a page on the loopback address (with the feature of that name) |
 //! | [`cli`] | arguments | calls of the above and an exit code |
 //!
 //! Below them stand [`units`], [`geometry`], [`chance`], [`stats`] and the models, which know nothing of flights: [`site`],
@@ -139,10 +141,13 @@ pub mod cli;
 pub mod failsafe;
 pub mod flight;
 pub mod lesson;
+pub mod live;
 pub mod plan;
 pub mod report;
 pub mod risk;
 pub mod scenario;
+#[cfg(feature = "serve")]
+pub mod serve;
 pub mod story;
 pub mod world;
 

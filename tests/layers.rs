@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 const STILL_CIRCLING: &[(&str, &[&str])] = &[];
 
 /// The modules in order; those of one step use none of each other.
-const STEPS: [&[&str]; 16] = [
+const STEPS: [&[&str]; 18] = [
     &["units"],
     &["geometry"],
     &["chance"],
@@ -26,7 +26,9 @@ const STEPS: [&[&str]; 16] = [
     &["risk"],
     &["story"],
     &["lesson"],
+    &["live"],
     &["report"],
+    &["serve"],
     &["cli"],
     &["main", "lib"],
 ];

@@ -90,6 +90,14 @@ pub enum Command {
 Without a file it writes the built-in course. docs/lesson.md says how to write a lesson of your own. A text that no
 longer fits what is simulated is an error that names the chapter.")]
     Lesson(LessonArgs),
+    /// Serves a live page to the browser of this machine: sliders, one flight under all policies, shares that refine.
+    #[cfg(feature = "serve")]
+    #[command(after_help = "Examples:
+  lostlink serve scenarios/club-field.toml --open
+  lostlink serve scenarios/ridge-valley.toml --port 8765
+
+Nothing is reached from other machines, nothing is fetched from the network, no file is written. Ctrl-C ends it.")]
+    Serve(ServeArgs),
     /// Prints the page of a report again, from its summary.json and the figures beside it.
     #[command(after_help = "Examples:
   lostlink page reports/club-field/summary.json --out club-field.html
@@ -287,6 +295,20 @@ pub struct LessonArgs {
     /// Folder for the page and the slides.
     #[arg(long, value_name = "DIR", default_value = "reports/lesson")]
     pub out: PathBuf,
+}
+
+/// Arguments of `serve`.
+#[cfg(feature = "serve")]
+#[derive(Debug, Args)]
+pub struct ServeArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Port on the loopback address; 0 for a free one.
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub port: u16,
+    /// Open the page in the browser.
+    #[arg(long)]
+    pub open: bool,
 }
 
 /// Arguments of `page`.

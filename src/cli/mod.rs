@@ -16,6 +16,8 @@ mod lesson;
 mod page;
 mod reach;
 mod replay;
+#[cfg(feature = "serve")]
+mod serve;
 mod sheet;
 mod sky;
 
@@ -54,6 +56,8 @@ pub fn run(cli: Cli) -> u8 {
         Command::Sky(args) => sky::run(common, args),
         Command::Sheet(args) => sheet::run(common, args),
         Command::Lesson(args) => lesson::run(common, args),
+        #[cfg(feature = "serve")]
+        Command::Serve(args) => serve::run(args),
         Command::Page(args) => page::run(args),
         Command::Completions { shell } => completions(*shell),
         Command::Man { folder } => man(folder),

@@ -6,7 +6,7 @@
 
 use super::plot::canvas::inline;
 use super::plot::loss::{self, LINES, Scale, Scaled};
-use super::plot::theme::{Shape, Theme};
+use super::plot::theme::Theme;
 use super::plot::{Figure, Look};
 use crate::flight::{Doing, Trace};
 use crate::story::{Sentence, Told};
@@ -53,12 +53,17 @@ struct PolicyData<'a> {
 
 /// Columns of a trace in the time worth watching, to hundredths; not a number becomes null.
 #[derive(Serialize)]
-struct Columns {
-    time_s: Vec<f64>,
-    x_m: Vec<f64>,
-    y_m: Vec<f64>,
-    along_m: Vec<f64>,
-    height_m: Vec<f64>,
+pub struct Columns {
+    /// Time after take-off.
+    pub time_s: Vec<f64>,
+    /// Place, to the east.
+    pub x_m: Vec<f64>,
+    /// Place, to the north.
+    pub y_m: Vec<f64>,
+    /// Place along the cut.
+    pub along_m: Vec<f64>,
+    /// Height above the take-off spot.
+    pub height_m: Vec<f64>,
     from_home_m: Vec<f64>,
     people_m: Vec<f64>,
     fix_error_m: Vec<f64>,
@@ -81,7 +86,8 @@ fn rounded(value: f64, per_unit: f64) -> f64 {
     if value == 0.0 { 0.0 } else { value }
 }
 
-fn columns(told: &Told, trace: &Trace) -> Columns {
+/// The columns of one trace.
+pub fn columns(told: &Told, trace: &Trace) -> Columns {
     let rows = told.watched(trace);
     let column =
         |value: &dyn Fn(&crate::flight::TraceRow) -> f64| rows.iter().map(|row| rounded(value(row), 100.0)).collect();
@@ -100,7 +106,6 @@ fn columns(told: &Told, trace: &Trace) -> Columns {
 }
 
 fn data(told: &Told, scales: Vec<Scale>) -> Data<'_> {
-    let shape = |shape: Shape| format!("{shape:?}").to_lowercase();
     let policies = told.traces.iter().enumerate().map(|(index, trace)| {
         let stroke = loss::stroke_of(index);
         let number = |doing: Doing| DOINGS.iter().position(|known| *known == doing).unwrap_or(0);
@@ -108,7 +113,7 @@ fn data(told: &Told, scales: Vec<Scale>) -> Data<'_> {
             name: loss::name_of(told, index),
             ink: stroke.ink.variable(),
             dash_px: stroke.dash_px,
-            shape: shape(stroke.shape),
+            shape: stroke.shape.word(),
             outcome: &trace.headline,
             columns: columns(told, trace),
             doing: told.watched(trace).iter().map(|row| number(row.doing)).collect(),

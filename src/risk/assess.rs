@@ -310,7 +310,8 @@ fn zones(scenario: &Scenario) -> Vec<ZoneSummary> {
     zones.collect()
 }
 
-fn new_tally(scenario: &Scenario) -> Tally {
+/// An empty tally for the flights of a scenario.
+pub fn new_tally(scenario: &Scenario) -> Tally {
     Tally::new(&scenario.policies, &scenario.judge, &loss_words(&scenario.loss), scenario.craft.radius_m)
 }
 

@@ -62,6 +62,13 @@ pub fn of_lesson() -> Vec<String> {
     [MODEL, rates, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
 }
 
+/// The same of the live page.
+pub fn of_live() -> Vec<String> {
+    let own = "What is not set here is as the scenario has it; its conditions are not flown. Few flights say little: shares are worth \
+        reading once all are flown.";
+    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own, DEFERENCE].map(String::from).into()
+}
+
 fn names(summary: &Summary) -> Vec<String> {
     summary.policies.iter().map(|policy| policy.name.clone()).collect()
 }

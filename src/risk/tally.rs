@@ -120,6 +120,15 @@ pub struct TallyResult {
     pub order: Option<Vec<String>>,
 }
 
+/// What has become of one policy's losses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SoFar {
+    /// Losses that ended in each tier, worst first.
+    pub tiers: Vec<(Tier, Share)>,
+    /// Landed at home, or the pilot got it back.
+    pub home: Share,
+}
+
 impl Tally {
     /// An empty tally. `how` says in words how links are lost ([`loss_words`](super::outcome::loss_words));
     /// `craft_radius_m` is used for the annex only, when the judge asks for it.
@@ -226,10 +235,34 @@ impl Tally {
         Concern::ALL.into_iter().flat_map(of).map(|(on, index, two)| pair(on, index, two)).collect()
     }
 
+    /// Links lost so far.
+    pub fn links_lost(&self) -> u64 {
+        self.lost
+    }
+
+    /// Losses set aside so far.
+    pub fn faults(&self) -> &Faults {
+        &self.faults
+    }
+
+    /// What has become of each policy's losses so far.
+    pub fn so_far(&self) -> Vec<SoFar> {
+        self.policies.iter().map(|policy| policy.so_far(self.rules.confidence)).collect()
+    }
+
+    /// The answer that follows from what has been counted.
+    pub fn answer(&self) -> Verdict {
+        self.verdict(&self.comparisons())
+    }
+
+    fn comparisons(&self) -> Comparisons {
+        Comparisons::of(self.names.len(), &self.pairs, &self.rules.matters, self.rules.confidence)
+    }
+
     /// The tables, pairs and the verdict.
     pub fn finish(self) -> TallyResult {
         let confidence = self.rules.confidence;
-        let comparisons = Comparisons::of(self.names.len(), &self.pairs, &self.rules.matters, confidence);
+        let comparisons = self.comparisons();
         let (pairs, verdict) = (self.pairs(&comparisons), self.verdict(&comparisons));
         let crowd_per_km2 = self.policies.iter().flat_map(|p| &p.impacts).map(|i| f64::from(i[1])).fold(0.0, f64::max);
         let policies = self
@@ -309,6 +342,14 @@ impl PolicyTally {
         share(self.count(|h| on.counts(h)), self.lost(), confidence)
     }
 
+    fn so_far(&self, confidence: f64) -> SoFar {
+        let of_lost = |count: u64| share(count, self.lost(), confidence);
+        SoFar {
+            tiers: Tier::ALL.map(|tier| (tier, of_lost(self.count(|h| h.tier() == tier)))).to_vec(),
+            home: of_lost(self.count(is_home)),
+        }
+    }
+
     /// Endings by zone, the zones most often met first.
     fn met(&self, confidence: f64) -> Vec<Met> {
         let of_lost = |count: u64| share(count, self.lost(), confidence);
@@ -337,6 +378,7 @@ impl PolicyTally {
     fn finish(&self, name: &str, chain: &str, confidence: f64, harm: Option<super::summary::Harm>) -> PolicySummary {
         let lost = self.lost();
         let of_lost = |count: u64| share(count, lost, confidence);
+        let so_far = self.so_far(confidence);
         let unsettled = self.headlines[Headline::NotSettled.index()];
         let danger = self.count(|h| Concern::Danger.counts(h));
         let flags: Vec<u64> = (0..FLAGS).map(|f| self.headline_by_flag.iter().map(|row| row[f]).sum()).collect();
@@ -348,10 +390,10 @@ impl PolicyTally {
             words: chain.into(),
             lost,
             headlines: Headline::ALL.into_iter().map(|h| (h, of_lost(self.headlines[h.index()]))).collect(),
-            tiers: Tier::ALL.map(|tier| (tier, of_lost(self.count(|h| h.tier() == tier)))).to_vec(),
+            tiers: so_far.tiers,
             concerns: Concern::ALL.map(|on| (on, self.share_of(on, confidence))).to_vec(),
             met: self.met(confidence),
-            home: of_lost(self.count(is_home)),
+            home: so_far.home,
             danger_bounds: (unsettled as f64 > UNSETTLED * lost as f64)
                 .then(|| (danger as f64 / lost as f64, (danger + unsettled) as f64 / lost as f64)),
             flags: flag_labels().map(Into::into).zip(flags.into_iter().map(of_lost)).collect(),

@@ -27,7 +27,7 @@ pub(crate) use kind::between;
 pub use kind::{KeyDoc, Kind, Limits};
 pub use open::{Folder, ScenarioError, text_of};
 pub use place::Place;
-pub use read::{key_list, read};
+pub use read::{key_list, read, read_again};
 pub use schema::schema_text;
 pub(crate) use section::Section;
 pub use types::*;

@@ -17,12 +17,25 @@ use toml::de::DeTable;
 /// # Errors
 /// Every error found, and the warnings with them, in the order of their places. No text makes it panic.
 pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<Diagnostic>> {
+    read_checked(name, text, files, true)
+}
+
+/// Reads a scenario again after keys were changed that move neither its site nor its path: what stands in the way of the path is
+/// not looked for again, which takes as long as all else.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_again(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<Diagnostic>> {
+    read_checked(name, text, files, false)
+}
+
+fn read_checked(name: &str, text: &str, files: &dyn Files, check_path: bool) -> Result<Scenario, Vec<Diagnostic>> {
     let (document, faults) = DeTable::parse_recoverable(text);
     let document = document.get_ref();
     let sink = Sink::new(name, text.into(), document);
     let keep = Keeper::new(files);
     keep.add(text.as_bytes());
-    let mut scenario = read_scenario(&sink, &keep, true);
+    let mut scenario = read_scenario(&sink, &keep, check_path);
     let conditions = read_conditions(&sink, document, &keep, &scenario.policies);
     let found = settled(&sink, &faults);
     if found.iter().any(|finding| finding.severity == Severity::Error) {

@@ -14,7 +14,7 @@ use std::fmt::Write as _;
 /// Families asked for in figures.
 pub const FAMILY: &str = "Inter, Arial, sans-serif";
 /// How much larger than a px the backend draws.
-const OVER: f64 = 10.0;
+pub const OVER: f64 = 10.0;
 /// Height of capitals and digits over the font size: 1490 of 2048 in Inter.
 const CAP_EM: f64 = 0.7275;
 /// Depth of descenders over the font size.

@@ -183,7 +183,7 @@ fn marks_at(canvas: &mut Canvas, told: &Told, time_s: f64, radius: f64, place: i
 }
 
 /// What stands on the ground in view; what lies outside of it needs no explaining.
-fn ground_legend(canvas: &mut Canvas, map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
+pub(super) fn ground_legend(canvas: &mut Canvas, map: &SiteMap, view_m: [f64; 4]) -> Vec<Entry> {
     let kinds = map.zones.iter().map(|zone| theme::of_zone(zone.1).2);
     for words in kinds.chain(map.obstacles.iter().map(|at| map::obstacle_words(at.1))) {
         canvas.explained(words);

@@ -44,7 +44,7 @@ impl Frame {
 }
 
 /// The part of the site to show: fence, path, home, pilot and all but the outermost ends.
-fn view(map: &SiteMap, policies: &[PolicySummary]) -> [f64; 4] {
+pub(super) fn view(map: &SiteMap, policies: &[PolicySummary]) -> [f64; 4] {
     let mut x: Vec<f64> = Vec::new();
     let mut y: Vec<f64> = Vec::new();
     for end in policies.iter().flat_map(|policy| &policy.ends) {
@@ -363,20 +363,7 @@ pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
 /// Scale bar, north arrow and wind arrow in a row; returns the bottom.
 pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f64) -> f64 {
     let y = top + 16.0;
-    let mut x = canvas.margin() + 10.0;
-    let length = bar_length_m(frame.scale(), 120.0);
-    let px = length * frame.scale();
-    canvas.scale_bar([x, y], [x + px, y], Ink::Ink);
-    let text = if length >= 1000.0 {
-        format!("{} km", words::number(length / 1000.0, 0))
-    } else {
-        format!("{} m", words::number(length, 0))
-    };
-    let b = canvas.text(&text, [x + px + 7.0, y - 2.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
-    x = b[2] + 26.0;
-    canvas.arrow("north", [x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
-    let b = canvas.text("north", [x + 8.0, y - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
-    x = b[2] + 34.0;
+    let mut x = scale_and_north(canvas, frame, y) + 34.0;
     let wind = map.wind;
     let text = format!(
         "wind {} m/s at {} m",
@@ -398,6 +385,23 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
     canvas.arrow("wind", tail, tip, Ink::Blue, 2.4, 10.0);
     canvas.text(&text, [x + 20.0, row - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
     bottom
+}
+
+/// Scale bar and north arrow in a row; returns their right end.
+pub(super) fn scale_and_north(canvas: &mut Canvas, frame: &Frame, y: f64) -> f64 {
+    let mut x = canvas.margin() + 10.0;
+    let length = bar_length_m(frame.scale(), 120.0);
+    let px = length * frame.scale();
+    canvas.scale_bar([x, y], [x + px, y], Ink::Ink);
+    let text = if length >= 1000.0 {
+        format!("{} km", words::number(length / 1000.0, 0))
+    } else {
+        format!("{} m", words::number(length, 0))
+    };
+    let b = canvas.text(&text, [x + px + 7.0, y - 2.0], At::Left, 11.5, Weight::Regular, Ink::Ink);
+    x = b[2] + 26.0;
+    canvas.arrow("north", [x, y + 9.0], [x, y - 11.0], Ink::Ink, 1.6, 9.0);
+    canvas.text("north", [x + 8.0, y - 1.0], At::Left, 11.5, Weight::Regular, Ink::Ink)[2]
 }
 
 /// Radius of a mark by how much it matters.

@@ -10,6 +10,7 @@ pub mod lesson;
 pub mod loss;
 mod map;
 mod pairs;
+pub mod plan;
 mod reach;
 mod sky;
 mod spread;

@@ -156,6 +156,13 @@ pub enum Shape {
     Hollow,
 }
 
+impl Shape {
+    /// Its word, for scripts.
+    pub fn word(self) -> String {
+        format!("{self:?}").to_lowercase()
+    }
+}
+
 /// How one kind of thing looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Style {
