@@ -1060,8 +1060,8 @@ SOFTWARE.
     const x2 = (per_1000) => 3 + 0.084 * per_1000;
     return /* @__PURE__ */ a3("svg", { class: "bar", viewBox: "0 0 90 10", width: "90", height: "10", "aria-hidden": "true", children: [
       /* @__PURE__ */ a3("path", { class: "axis", d: "M3 5H87M3 2v6M87 2v6" }),
-      /* @__PURE__ */ a3("path", { class: "interval", d: `M${x2(of.low).toFixed(1)} 5H${Math.max(x2(of.high), x2(of.low) + 0.8).toFixed(1)}` }),
-      /* @__PURE__ */ a3("circle", { cx: x2(of.per_1000).toFixed(1), cy: "5", r: "2.8" })
+      /* @__PURE__ */ a3("path", { class: "interval", d: `M${x2(of.low).toFixed(1)} 5H${x2(of.high).toFixed(1)}` }),
+      /* @__PURE__ */ a3("path", { class: "found", d: `M${x2(of.per_1000).toFixed(1)} 0.5v9` })
     ] });
   };
   var progress = (shares, stale) => {

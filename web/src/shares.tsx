@@ -9,8 +9,8 @@ const Bar = ({ of }: { of: Share }) => {
   return (
     <svg class="bar" viewBox="0 0 90 10" width="90" height="10" aria-hidden="true">
       <path class="axis" d="M3 5H87M3 2v6M87 2v6" />
-      <path class="interval" d={`M${x(of.low).toFixed(1)} 5H${Math.max(x(of.high), x(of.low) + 0.8).toFixed(1)}`} />
-      <circle cx={x(of.per_1000).toFixed(1)} cy="5" r="2.8" />
+      <path class="interval" d={`M${x(of.low).toFixed(1)} 5H${x(of.high).toFixed(1)}`} />
+      <path class="found" d={`M${x(of.per_1000).toFixed(1)} 0.5v9`} />
     </svg>
   )
 }
