@@ -21,7 +21,7 @@
   const answer = chapter => chapter.querySelector('details.reveal')
 
   /** Says how many chapters are answered. */
-  function count() {
+  const count = () => {
     const right = Array.from(answered.values()).filter(Boolean).length
     const as = right === 1 ? 'prediction' : 'predictions'
     progress.textContent = answered.size === 0

@@ -119,8 +119,7 @@
   const player = root => {
     const source = root.querySelector('script.player-data')
     if (!source) return
-    /** @type {Data} */
-    const data = JSON.parse(source.textContent || '')
+    const data = /** @type {Data} */ (JSON.parse(source.textContent || ''))
     const [from_s, to_s] = data.window_s
     const part = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(name))
     const slider = /** @type {HTMLInputElement} */ (part('input[type=range]'))

@@ -1,5 +1,6 @@
 #!/bin/sh
-# Opens and plays the pages that `cargo test --test outputs` wrote. Does nothing, and says so, where node or Chromium is missing.
+# Opens and plays the pages that `cargo test --test outputs` wrote, and works the live page of the program ($LOSTLINK, else the release
+# build). Does nothing, and says so, where node or Chromium is missing.
 #   tests/browser/run.sh [FOLDER [PICTURES]]
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
@@ -13,3 +14,4 @@ fi
 CHROMIUM="$browser" node "$here/check.mjs" "$folder" ${2:+"$2"}
 CHROMIUM="$browser" node "$here/player.mjs" "$folder"
 CHROMIUM="$browser" node "$here/lesson.mjs" "$folder"
+CHROMIUM="$browser" node "$here/live.mjs" "${LOSTLINK:-$here/../../target/release/lostlink}" "$here/../../scenarios/club-field.toml" ${2:+"$2"}
