@@ -63,7 +63,7 @@ impl Panel {
             if label.is_some() {
                 canvas.line(&[[x, bottom], [x, bottom + 4.0]], Ink::Soft, 1.0, 1.0);
                 let text = ticks.label(tick);
-                let b = Canvas::box_of(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular);
+                let b = canvas.box_of(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular);
                 if b[0] > last + 3.0 && b[2] <= canvas.width_px() {
                     canvas.text(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular, Ink::Ink);
                     last = b[2];

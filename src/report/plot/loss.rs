@@ -254,7 +254,8 @@ pub fn plan(told: &Told, look: Look) -> Scaled {
     map::names(&mut canvas, &frame, &told.map);
     map::ticks(&mut canvas, &frame, true, true);
     let y = frame.box_px[3] + 30.0;
-    map::axes_words(&mut canvas, [look.width_px / 2.0, y]);
+    let middle = canvas.width_px() / 2.0;
+    map::axes_words(&mut canvas, [middle, y]);
     let entries = ground_legend(&mut canvas, &told.map, view_m);
     canvas.height_px = canvas.legend(y + 10.0, &entries) + 4.0;
     let caption = "Each line is the way of the craft under one policy, from shortly before the silence to the end; its mark stands \

@@ -502,7 +502,8 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
         }
         y = top + panels.height + 16.0;
     }
-    axes_words(&mut canvas, [look.width_px / 2.0, y + 14.0]);
+    let middle = canvas.width_px() / 2.0;
+    axes_words(&mut canvas, [middle, y + 14.0]);
     canvas.height_px = y + 28.0;
     let told: String = policies.iter().map(|policy| told_of(policy)).collect();
     Some(canvas.finish(title, &caption_of(&policies), told.trim()))
@@ -899,7 +900,7 @@ pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool
             let x = frame.at([value, 0.0])[0];
             canvas.line(&[[x, y1], [x, y1 + 4.0]], Ink::Soft, 1.0, 1.0);
             let text = across.label(value);
-            let b = Canvas::box_of(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular);
+            let b = canvas.box_of(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular);
             if b[0] >= x0 - 12.0 && b[2] <= x1 + 6.0 {
                 canvas.text(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular, Ink::Ink);
             }

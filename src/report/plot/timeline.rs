@@ -78,7 +78,7 @@ fn level(canvas: &mut Canvas, panel: &Panel, value: f64, words: &str, ink: Ink) 
 
 /// A figure of one flight while it grows: rows in view, panels so far.
 struct Story<'a> {
-    canvas: Canvas,
+    canvas: Canvas<'a>,
     rows: Vec<&'a TraceRow>,
     stack: Stack,
     panels: Vec<Panel>,
