@@ -9,8 +9,11 @@ mod out;
 
 mod load;
 
+mod gather;
+
 mod assess;
 mod check;
+mod figure;
 mod heights;
 mod lesson;
 mod page;
@@ -53,6 +56,7 @@ pub fn run(cli: Cli) -> u8 {
         Command::Reach(args) => reach::run(common, args),
         Command::Sky(args) => sky::run(common, args),
         Command::Sheet(args) => sheet::run(common, args),
+        Command::Figure(args) => figure::run(common, args),
         Command::Lesson(args) => lesson::run(common, args),
         Command::Page(args) => page::run(args),
         Command::Completions { shell } => completions(*shell),

@@ -2,15 +2,16 @@
 
 use super::axis::{self, Panel, Stack};
 use super::canvas::{At, Canvas, Figure, Look, entry, sample_box};
+use super::planned::Planned;
 use super::theme::{Ink, Pattern};
 use crate::report::words;
-use crate::risk::summary::{AlongPath, Section, Summary};
+use crate::risk::summary::{AlongPath, Section};
 
 const SURFACE: &str = "ground, trees, roofs below";
 
 /// What is expected along the path: height, margin, satellites, HDOP, charge.
-pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
-    let rows = &summary.along;
+pub fn along(planned: &Planned, look: Look) -> Option<Figure> {
+    let rows = planned.along;
     let last = rows.last().filter(|_| rows.len() > 1)?;
     let mut canvas = Canvas::new("along", look);
     let title = "Link, sky and charge expected along the path";
@@ -50,7 +51,7 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     let (charge, home) = (points(&|row| row.charge_pct), points(&home));
     panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
     panel.dashed_curve(&mut canvas, home.iter().copied(), Ink::Vermilion);
-    no_return(&mut canvas, &panel, summary);
+    no_return(&mut canvas, &panel, planned);
     panel.name_curve(&mut canvas, &charge, "in the pack");
     panel.name_curve(&mut canvas, &home, "needed to come home");
     canvas.height_px = stack.y + 14.0;
@@ -96,13 +97,13 @@ fn margins(canvas: &mut Canvas, stack: &mut Stack, margins: &[[f64; 2]]) {
 }
 
 /// Where a way home no longer reaches home.
-fn no_return(canvas: &mut Canvas, panel: &Panel, summary: &Summary) {
-    for back in &summary.no_return {
+fn no_return(canvas: &mut Canvas, panel: &Panel, planned: &Planned) {
+    for back in planned.no_return {
         let Some(distance) = back.distance_m.filter(|d| *d <= panel.x[1]) else { continue };
         let [_, top, _, bottom] = panel.box_px;
         let at = panel.at_x(distance);
         canvas.line(&[[at, top], [at, bottom]], Ink::Ink, 1.0, 1.4);
-        let text = format!("no return beyond: {}", words::policy_name(summary, back.policy));
+        let text = format!("no return beyond: {}", planned.policy(back.policy));
         let places: Vec<([f64; 2], At)> = [10.0, 26.0, 42.0, 58.0]
             .iter()
             .flat_map(|d| [([at + 5.0, top + d], At::Left), ([at - 5.0, top + d], At::Right)])

@@ -688,17 +688,7 @@ impl<'t> Canvas<'t> {
             let _ = backend.present();
         }
         let svg = self.tidy(&drawn, size, &raws, &title, &words);
-        Figure {
-            id: self.id,
-            title,
-            under,
-            caption,
-            words,
-            over_px,
-            svg,
-            layout: self.layout,
-            theme,
-        }
+        Figure { id: self.id, title, under, caption, words, over_px, svg, layout: self.layout, theme }
     }
 
     /// Rewrites the header, puts patterns and raw pieces in place, and drops what needs no saying.

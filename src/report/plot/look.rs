@@ -135,7 +135,10 @@ mod tests {
         let of = |code: &str| Numbers::of(code).expect("a known language").write(text).into_owned();
         assert_eq!(of("en"), text);
         assert_eq!(of("de"), "1.000 lost links, 2,5 of 1.000 (−1.234.567,89 to 3); 1, 2, 3. From 10.");
-        assert_eq!(of("FR").replace(SPACE, "_"), "1_000 lost links, 2,5 of 1_000 (−1_234_567,89 to 3); 1, 2, 3. From 10.");
+        assert_eq!(
+            of("FR").replace(SPACE, "_"),
+            "1_000 lost links, 2,5 of 1_000 (−1_234_567,89 to 3); 1, 2, 3. From 10."
+        );
         assert_eq!(of("de-CH"), "1’000 lost links, 2.5 of 1’000 (−1’234’567.89 to 3); 1, 2, 3. From 10.");
         assert_eq!(Numbers::of("xx"), None);
     }

@@ -3,6 +3,7 @@
 use super::axis;
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
+use super::planned::Planned;
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::air::wind::vector_mps;
 use crate::flight::{Headline, Tier};
@@ -423,7 +424,7 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         format!("The first {} lost links. {}.", words::count(policy.ends.len() as u64), within(policy, frame_m));
     let top = canvas.head(&title, &under);
     let mut entries = ends_legend(&[policy]);
-    entries.extend(ground_legend(summary, &[(index, policy)], frame_m));
+    entries.extend(ground_legend(&summary.map, &summary.no_return, &[(index, policy)], frame_m));
     let bottom = canvas.legend(top, &entries);
     // The near view stands beside the large one, on a phone below it.
     let near_m = near_home(&summary.map, policy, frame_m);
@@ -488,7 +489,7 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
     let width = (usable / columns as f64).min(420.0);
     let panels = Panels { left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m };
-    for (words, _) in ground_legend(summary, &rest, view_m) {
+    for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
         canvas.explained(&words);
     }
     let mut y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
@@ -510,16 +511,16 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
 }
 
 /// The site with its names and heights, and no ends.
-pub fn site(summary: &Summary, look: Look) -> Figure {
+pub fn site(planned: &Planned, look: Look) -> Figure {
     let mut canvas = Canvas::new("site", look);
     let title = "Site plan";
-    let map = &summary.map;
+    let map = planned.map;
     let top = canvas.head(title, "What the scenario draws, with its names; heights of obstacles above the ground.");
     let view_m = view(map, &[]);
     let left = canvas.margin() + TICK_ROOM;
     let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
     let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    let mut entries = ground_legend(summary, &[], view_m);
+    let mut entries = ground_legend(map, planned.no_return, &[], view_m);
     if !map.terrain.is_empty() {
         entries.push(entry(TERRAIN, |canvas, [x, y]| {
             canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.9, 0.9);
@@ -534,7 +535,7 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
         canvas.drew(TERRAIN);
         canvas.line(&frame.all(line), Ink::Soft, 0.8, 0.8);
     }
-    let gates = gates(summary, view_m);
+    let gates = gates(planned.no_return, view_m);
     for (place_m, _) in &gates {
         draw_no_return(&mut canvas, frame.at(*place_m));
         canvas.drew(NO_RETURN);
@@ -569,9 +570,9 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
 }
 
 /// Places from which the pack no longer reaches home, with their words; one label for policies that share a place.
-fn gates(summary: &Summary, view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
+fn gates(no_return: &[NoReturn], view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
     let mut gates: Vec<([f64; 2], String)> = Vec::new();
-    for back in &summary.no_return {
+    for back in no_return {
         let Some((place_m, distance_m)) = back.place_m.filter(|p| first_holds(view_m, *p)).zip(back.distance_m) else {
             continue;
         };
@@ -654,8 +655,12 @@ fn caption_of(policies: &[&PolicySummary]) -> String {
 }
 
 /// Legend of what stands on the ground, and of what these policies add to it beside their ends.
-fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m: [f64; 4]) -> Vec<Entry> {
-    let map = &summary.map;
+fn ground_legend(
+    map: &SiteMap,
+    no_return: &[NoReturn],
+    policies: &[(usize, &PolicySummary)],
+    view_m: [f64; 4],
+) -> Vec<Entry> {
     let mut entries: Vec<Entry> = Vec::new();
     if policies.iter().any(|(_, policy)| rings(policy).next().is_some()) {
         let line = |canvas: &mut Canvas, [x, y]: [f64; 2]| {
@@ -670,7 +675,7 @@ fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m
         }));
     }
     let told = |back: &NoReturn| policies.is_empty() || policies.iter().any(|(index, _)| *index == back.policy);
-    if summary.no_return.iter().any(|back| told(back) && back.place_m.is_some_and(|p| first_holds(view_m, p))) {
+    if no_return.iter().any(|back| told(back) && back.place_m.is_some_and(|p| first_holds(view_m, p))) {
         entries.push(entry(NO_RETURN, draw_no_return));
     }
     entries.extend(place_legend(map, view_m));

@@ -198,7 +198,8 @@ impl<'a> Sheet<'a> {
     fn text(&mut self, text: &'a usvg::Text, to_page: Transform, opacity: f32) {
         let place = to_page.pre_concat(text.abs_transform());
         for span in text.layouted().iter().filter(|span| span.visible) {
-            let Some((fill, [r, g, b])) = span.fill.as_ref().and_then(|fill| Some((fill, colour(fill.paint())?))) else {
+            let Some((fill, [r, g, b])) = span.fill.as_ref().and_then(|fill| Some((fill, colour(fill.paint())?)))
+            else {
                 continue;
             };
             self.opacity(opacity * fill.opacity().get());
