@@ -44,8 +44,8 @@ const PT_PER_IN: f64 = 72.0;
 const MM_PER_IN: f64 = 25.4;
 /// Px of a page to an inch, as style sheets have it.
 const PX_PER_IN: f64 = 96.0;
-/// Picture points to an inch of paper.
-const PAPER_POINTS_PER_IN: f64 = 300.0;
+/// Picture points to a px of a page on paper: 297 to an inch. A whole number keeps patterns free of seams.
+const PAPER_POINTS_PER_PX: f64 = 3.0;
 /// Picture points to a px of a screen, as in reports.
 const SCREEN_POINTS_PER_PX: f64 = 2.0;
 /// A sheet grows by so much at a time until a figure that is too much for it fits, its text shrinking as much.
@@ -249,7 +249,7 @@ impl LaidOut {
     pub fn points(&self) -> [u32; 2] {
         let per_in = match self.usage {
             Use::Slide { points } => return points,
-            Use::Paper { .. } => PAPER_POINTS_PER_IN,
+            Use::Paper { .. } => PAPER_POINTS_PER_PX / self.usage.inches_per_px(),
             Use::Screen { .. } => PX_PER_IN * SCREEN_POINTS_PER_PX,
         };
         self.size_in.map(|side| (side * per_in).round() as u32)

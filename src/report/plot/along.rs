@@ -29,6 +29,11 @@ pub fn along(planned: &Planned, look: Look) -> Option<Figure> {
         |f: &dyn Fn(&AlongPath) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.distance_m, f(row)]).collect() };
     let (heights, surface) = (points(&|row| row.place_m[2]), points(&|row| row.surface_m));
     let scale = axis::range(heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]), 3);
+    // A sheet leaves out the sky, which has figures of its own.
+    let sheet = look.sheet();
+    if sheet {
+        stack.height_px = canvas.room(0.0, stack.y, 44.0 + 2.0 * stack.gap_px, 90.0) / 3.0;
+    }
     let panel = stack.panel(&mut canvas, "Height above home / m", scale, 3, None);
     panel.surface(&mut canvas, surface.iter().copied());
     panel.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
@@ -37,13 +42,15 @@ pub fn along(planned: &Planned, look: Look) -> Option<Figure> {
 
     margins(&mut canvas, &mut stack, &points(&|row| row.margin_db));
 
-    let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
-    let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
-    let panel = stack.panel(&mut canvas, "Satellites in view", scale, 3, None);
-    panel.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
-    let panel = stack.panel(&mut canvas, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
-    let hdop = points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
-    panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
+    if !sheet {
+        let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
+        let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
+        let panel = stack.panel(&mut canvas, "Satellites in view", scale, 3, None);
+        panel.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
+        let panel = stack.panel(&mut canvas, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
+        let hdop = points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
+        panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
+    }
 
     let panel = stack.panel(&mut canvas, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
     let home =
@@ -162,7 +169,7 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let mut stack = Stack {
         sides_px: [margin + 40.0, canvas.width_px() - margin - 12.0],
         y,
-        height_px: 220.0,
+        height_px: canvas.room(220.0, y, 44.0, 80.0),
         gap_px: 0.0,
         x: [first.distance_m, last.distance_m.max(first.distance_m + 1.0)],
         n_ticks: if look.narrow() { 5 } else { 9 },

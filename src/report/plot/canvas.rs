@@ -405,6 +405,19 @@ impl<'t> Canvas<'t> {
         lines.len() as f64 * size * 1.35
     }
 
+    /// A name with what is said of it: below it, on a sheet beside it where that fits. Returns the height used.
+    pub fn heading(&mut self, name: &str, said: &str, [left, top]: [f64; 2], limit_px: f64, size: f64) -> f64 {
+        let beside = left + font::width_px(name, self.sized(size), Weight::Bold) + 10.0;
+        let wide = font::width_px(said, self.sized(11.0), Weight::Regular);
+        let used = self.paragraph(name, [left, top], limit_px, size, Weight::Bold, Ink::Ink);
+        if self.look.sheet() && beside + wide <= left + limit_px {
+            let y = top + self.sized(size) * CAP_EM / 2.0;
+            self.text(said, [beside, y], At::Left, 11.0, Weight::Regular, Ink::Soft);
+            return used;
+        }
+        used + self.paragraph(said, [left, top + used], limit_px, 11.0, Weight::Regular, Ink::Soft)
+    }
+
     /// Title and subtitle at the top; returns where the figure itself may start. A sheet has room for one line under its title.
     pub fn head(&mut self, title: &str, under: &str) -> f64 {
         let (left, limit) = (self.margin(), self.width_px() - 2.0 * self.margin());
@@ -414,8 +427,8 @@ impl<'t> Canvas<'t> {
             Title::Given(title) => title,
             Title::None => return 10.0,
         };
-        let sheet = self.look.sheet_px.is_some();
-        let size = if self.look.narrow() && !sheet { 14.5 } else { 17.0 };
+        let sheet = self.look.sheet();
+        let size = if self.look.phone() { 14.5 } else { 17.0 };
         let mut y = 12.0;
         y += self.paragraph(title, [left, y], limit, size, Weight::Bold, Ink::Ink);
         let fits = !sheet || font::width_px(under, self.sized(12.0), Weight::Regular) <= limit;
@@ -427,7 +440,7 @@ impl<'t> Canvas<'t> {
 
     /// Margin at the sides.
     pub fn margin(&self) -> f64 {
-        if self.look.narrow() && self.look.sheet_px.is_none() { 4.0 } else { 14.0 }
+        if self.look.phone() { 4.0 } else { 14.0 }
     }
 
     /// Marks a line as data that labels should not hide.
@@ -457,7 +470,7 @@ impl<'t> Canvas<'t> {
     ///
     /// On a sheet it stands in a column at the right, and takes no height.
     pub fn legend(&mut self, top: f64, entries: &[Entry]) -> f64 {
-        if self.look.sheet_px.is_some() {
+        if self.look.sheet() {
             self.legend_beside(top, entries);
             return top;
         }
@@ -503,6 +516,23 @@ impl<'t> Canvas<'t> {
             self.explained(words);
         }
         self.beside = Some(Beside { next_px: y, ..beside });
+    }
+
+    /// Lines of words under the legend of a sheet, as far as there is room.
+    pub fn beside<'w>(&mut self, lines: impl Iterator<Item = &'w str>) {
+        let (Some(mut beside), Some(sheet)) = (self.beside, self.look.sheet_px) else { return };
+        let size = self.sized(11.0);
+        let limit = self.look.width_px - self.margin() - beside.left_px;
+        beside.next_px += 4.0;
+        for line in lines {
+            let high = 1.35 * size * font::wrap(line, size, Weight::Regular, limit).len() as f64;
+            if beside.next_px + high > sheet - CAUTION_ROOM_PX {
+                break;
+            }
+            let at = [beside.left_px, beside.next_px - 6.0];
+            beside.next_px += self.paragraph(line, at, limit, size, Weight::Regular, Ink::Ink) + 3.0;
+        }
+        self.beside = Some(beside);
     }
 
     /// Starts clipping to a rectangle.
@@ -627,7 +657,7 @@ impl<'t> Canvas<'t> {
         }
         let lowest = self.beside.map_or(0.0, |beside| beside.next_px - 10.0).max(self.height_px);
         self.height_px = bottom;
-        if self.look.sheet_px.is_some() { lowest + CAUTION_ROOM_PX - bottom } else { 0.0 }
+        if self.look.sheet() { lowest + CAUTION_ROOM_PX - bottom } else { 0.0 }
     }
 
     /// Draws all of it.

@@ -57,6 +57,16 @@ impl Look<'_> {
         self.width_px < 600.0 || self.sheet_px.is_some()
     }
 
+    /// Whether it is for a phone: every px of width counts.
+    pub fn phone(&self) -> bool {
+        self.narrow() && self.sheet_px.is_none()
+    }
+
+    /// Whether all must find room on a sheet: less is shown then, not smaller.
+    pub fn sheet(&self) -> bool {
+        self.sheet_px.is_some()
+    }
+
     /// The same on dark ground.
     pub fn dark(self) -> Self {
         Look { theme: Theme::Dark, ..self }

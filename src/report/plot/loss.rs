@@ -240,6 +240,7 @@ pub fn plan(told: &Told, look: Look) -> Scaled {
     let left = canvas.margin() + 36.0;
     let right = canvas.width_px() - canvas.margin() - 4.0;
     let high = if look.narrow() { 0.95 } else { 0.6 };
+    let high = canvas.room(high * (right - left), bottom + map::BEARINGS_PX, map::FOOT_PX, 60.0) / (right - left);
     let view_m = view(told, high);
     let at = |top: f64| Frame { box_px: [left, top, right, top + (right - left) * high], view_m };
     bottom = map::bearings(&mut canvas, &at(0.0), &told.map, bottom) + 8.0;
@@ -310,7 +311,7 @@ pub fn side(told: &Told, look: Look) -> Scaled {
     let top = canvas.head("From the side", "");
     let top = canvas.legend(top, &legend(told)) + 26.0;
     let [x, y] = side_scale(told);
-    let height = if look.narrow() { 230.0 } else { 300.0 };
+    let height = canvas.room(if look.narrow() { 230.0 } else { 300.0 }, top, 42.0, 80.0);
     let sides = [canvas.margin() + 40.0, canvas.width_px() - canvas.margin() - 8.0];
     let n_ticks = if look.narrow() { 5 } else { 9 };
     let mut stack = Stack { sides_px: sides, y: top, height_px: height, gap_px: 36.0, x, n_ticks };
@@ -343,6 +344,9 @@ pub fn side(told: &Told, look: Look) -> Scaled {
     Scaled { figure, scales: vec![scale] }
 }
 
+/// Quantities over time that a sheet has room for.
+const ON_SHEET: usize = 3;
+
 /// Over time.
 pub fn lines(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-lines", look);
@@ -355,7 +359,12 @@ pub fn lines(told: &Told, look: Look) -> Scaled {
     let any = |line: &&Line| {
         told.traces.iter().flat_map(|trace| told.watched(trace)).any(|row| (line.value)(told, row).is_finite())
     };
-    let shown: Vec<&Line> = LINES.iter().filter(any).collect();
+    let mut shown: Vec<&Line> = LINES.iter().filter(any).collect();
+    if look.sheet() {
+        shown.truncate(ON_SHEET);
+        let gaps = stack.gap_px * (shown.len() as f64 - 1.0);
+        stack.height_px = canvas.room(0.0, top, 44.0 + gaps, 90.0) / shown.len().max(1) as f64;
+    }
     for (index, line) in shown.iter().enumerate() {
         let values = told.traces.iter().flat_map(|trace| told.watched(trace)).map(|row| (line.value)(told, row));
         let y = if line.key == "charge_pct" { [0.0, 100.0] } else { axis::range(values.chain([0.0]), 3) };
@@ -442,10 +451,10 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     let mut canvas = Canvas::new("loss-moments", look);
     let top = canvas.head("Key moments", "Each map shows where the craft is at that time under every policy.");
     let mut y = canvas.legend(top, &legend(told)) + 10.0;
-    let (columns, gap) = if look.narrow() { (2, 10.0) } else { (3, 16.0) };
+    let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;
     let view_m = view(told, 0.75);
-    let found = key_moments(told, 6);
+    let found = key_moments(told, if look.sheet() { columns } else { 6 });
     let after = |time_s: f64| match told.story.lost_at_s {
         Some(lost_s) if time_s > lost_s + 0.05 => {
             format!("{} s, {} s after the loss", words::number(time_s, 1), words::number(time_s - lost_s, 1))

@@ -354,6 +354,10 @@ pub(super) fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     }
 }
 
+/// Height of the row of bearings, and of what stands under a map.
+pub(super) const BEARINGS_PX: f64 = 44.0;
+pub(super) const FOOT_PX: f64 = 42.0;
+
 /// A round length for a scale bar of at most `limit_px`.
 pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
     let most = limit_px / scale;
@@ -431,11 +435,13 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let (left, right) = (margin + TICK_ROOM, canvas.width_px() - margin);
     let share = match near_m {
         None => 0.75,
-        Some(_) if look.narrow() => 1.0,
+        Some(_) if look.phone() => 1.0,
         Some(_) => 0.68,
     };
-    let wide = (right - left) * if look.narrow() { 1.0 } else { share };
-    let height = wide * (frame_m[3] - frame_m[1]) / (frame_m[2] - frame_m[0]);
+    let shape = (frame_m[3] - frame_m[1]) / (frame_m[2] - frame_m[0]);
+    let wide = (right - left) * if look.phone() { 1.0 } else { share };
+    let wide = (canvas.room(wide * shape, bottom + BEARINGS_PX, FOOT_PX, 60.0) / shape).min(wide);
+    let height = wide * shape;
     let scale_at = Frame { box_px: [left, 0.0, left + wide, height], view_m: frame_m };
     let top = bearings(&mut canvas, &scale_at, &summary.map, bottom) + 12.0;
     let frame = Frame { box_px: [left, top, left + wide, top + height], view_m: frame_m };
@@ -451,13 +457,13 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         canvas.unclip();
         ticks(&mut canvas, &frame, true, true);
         axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
-        let (at, side) = if look.narrow() {
+        let (at, side) = if look.phone() {
             ([left, y + 66.0], (right - left).min(230.0))
         } else {
-            ([left + wide + 22.0, top + 20.0], (right - left - wide - 22.0).min(260.0))
+            ([left + wide + 22.0, top + 20.0], (right - left - wide - 22.0).min(260.0).min(if look.sheet() { height - 40.0 } else { 260.0 }))
         };
         let bottom = near_view(&mut canvas, summary, policy, at, side, half_m);
-        y = if look.narrow() { bottom } else { (y + 40.0).max(bottom) };
+        y = if look.phone() { bottom } else { (y + 40.0).max(bottom) };
     } else {
         ticks(&mut canvas, &frame, true, true);
         axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
@@ -479,6 +485,7 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let under = "Panels on one scale; the ground as on the site plan.";
     let top = canvas.head(title, under);
     let columns = match rest.len() {
+        n if look.sheet() => n.min(if n > 4 { 3 } else { n.div_ceil(2).max(2) }),
         n if look.narrow() => n.min(1),
         n if look.width_px < 800.0 => n.min(2),
         n => n.min(3),
@@ -488,7 +495,12 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let left = canvas.margin() + TICK_ROOM;
     let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
     let width = (usable / columns as f64).min(420.0);
-    let panels = Panels { left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m };
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    // On a sheet the rows share its height.
+    let rows = rest.len().div_ceil(columns) as f64;
+    let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - 38.0;
+    let width = width.min(room.max(40.0) / shape);
+    let panels = Panels { left, width, height: width * shape, view_m };
     for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
         canvas.explained(&words);
     }
@@ -501,7 +513,7 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
             panel(&mut canvas, &frame, &summary.map, policy, back, Detail::Small);
             ticks(&mut canvas, &frame, column == 0, row_index * columns + column + columns >= rest.len());
         }
-        y = top + panels.height + 16.0;
+        y = top + panels.height + if look.sheet() { 8.0 } else { 16.0 };
     }
     let middle = canvas.width_px() / 2.0;
     axes_words(&mut canvas, [middle, y + 14.0]);
@@ -518,8 +530,6 @@ pub fn site(planned: &Planned, look: Look) -> Figure {
     let top = canvas.head(title, "What the scenario draws, with its names; heights of obstacles above the ground.");
     let view_m = view(map, &[]);
     let left = canvas.margin() + TICK_ROOM;
-    let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
-    let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
     let mut entries = ground_legend(map, planned.no_return, &[], view_m);
     if !map.terrain.is_empty() {
         entries.push(entry(TERRAIN, |canvas, [x, y]| {
@@ -527,6 +537,10 @@ pub fn site(planned: &Planned, look: Look) -> Figure {
         }));
     }
     let bottom = canvas.legend(top, &entries);
+    let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let width = (canvas.room(width * shape, bottom + BEARINGS_PX, FOOT_PX, 60.0) / shape).min(width);
+    let height = width * shape;
     let top = bearings(&mut canvas, &Frame { box_px: [left, 0.0, left + width, height], view_m }, map, bottom) + 12.0;
     let frame = Frame { box_px: [left, top, left + width, top + height], view_m };
     canvas.clip(frame.box_px);
@@ -725,13 +739,17 @@ impl Panels {
         Frame { box_px: [left, top, left + self.width, top + self.height], view_m: self.view_m }
     }
 
-    /// Names and distances over a row of panels. Returns the bottom.
+    /// Names over a row of panels, and where there is room distances. Returns the bottom.
     fn heads(&self, canvas: &mut Canvas, row: &[(usize, &PolicySummary)], y: f64) -> f64 {
         let (mut head_rows, mut under_rows) = (1, 1);
         for (column, (_, policy)) in row.iter().enumerate() {
             let [left, ..] = self.frame(column, y).box_px;
             let name = font::wrap(&policy.name, 12.5, Weight::Bold, self.width - 4.0);
-            let under = font::wrap(&within(policy, self.view_m), 11.0, Weight::Regular, self.width - 4.0);
+            let under = if canvas.look.sheet() {
+                vec![]
+            } else {
+                font::wrap(&within(policy, self.view_m), 11.0, Weight::Regular, self.width - 4.0)
+            };
             for (index, line) in name.iter().enumerate() {
                 canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
             }
@@ -741,7 +759,7 @@ impl Panels {
             }
             (head_rows, under_rows) = (head_rows.max(name.len()), under_rows.max(under.len()));
         }
-        y + head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0
+        y + head_rows as f64 * 17.0 + if canvas.look.sheet() { 0.0 } else { under_rows as f64 * 15.0 } + 5.0
     }
 }
 
