@@ -50,6 +50,8 @@ const PAPER_POINTS_PER_PX: f64 = 3.0;
 const SCREEN_POINTS_PER_PX: f64 = 2.0;
 /// A sheet grows by so much at a time until a figure that is too much for it fits, its text shrinking as much.
 const GROWTH: f64 = 1.05;
+/// Too high by less than this fits.
+const FITS_PX: f64 = 0.5;
 /// So often at most: to a quarter of the text.
 const MOST_GROWTHS: usize = 28;
 
@@ -218,7 +220,7 @@ impl Form<'_> {
         let mut figure = draw(look)?;
         let mut grown = 1.0;
         for _ in 0..MOST_GROWTHS {
-            if figure.over_px <= 0.0 {
+            if figure.over_px <= FITS_PX {
                 break;
             }
             grown *= GROWTH;

@@ -111,7 +111,7 @@ fn too_much_for_a_slide_is_set_smaller() {
     }
     let laid = Form::of(Use::SLIDE).lay_out(|look| Some(lostlink::report::plot::bars(&summary, look))).unwrap();
     assert!(laid.text_pt < 17.0, "{}", laid.text_pt);
-    assert!(laid.figure.layout.cut().is_empty() && laid.figure.over_px <= 0.0);
+    assert!(laid.figure.layout.cut().is_empty() && laid.figure.over_px <= 0.5);
     assert_eq!(laid.points(), [1920, 1080]);
 }
 
@@ -119,11 +119,16 @@ fn too_much_for_a_slide_is_set_smaller() {
 fn check_pdf(name: &str, bytes: &[u8], size_pt: [f64; 2]) {
     let text = String::from_utf8_lossy(bytes);
     assert!(bytes.starts_with(b"%PDF-1.") && text.trim_end().ends_with("%%EOF"), "{name}");
-    let find = |what: &[u8], from: usize| bytes[from..].windows(what.len()).position(|part| part == what).map(|at| at + from);
+    let find =
+        |what: &[u8], from: usize| bytes[from..].windows(what.len()).position(|part| part == what).map(|at| at + from);
     let start = bytes.windows(9).rposition(|part| part == b"startxref").expect("a table");
     let number = |at: usize| -> usize {
-        let digits: String =
-            bytes[at..].iter().skip_while(|b| b.is_ascii_whitespace()).take_while(|b| b.is_ascii_digit()).map(|b| char::from(*b)).collect();
+        let digits: String = bytes[at..]
+            .iter()
+            .skip_while(|b| b.is_ascii_whitespace())
+            .take_while(|b| b.is_ascii_digit())
+            .map(|b| char::from(*b))
+            .collect();
         digits.parse().unwrap_or_else(|_| panic!("{name}: a number at {at}"))
     };
     let table = number(start + 9);
@@ -138,9 +143,18 @@ fn check_pdf(name: &str, bytes: &[u8], size_pt: [f64; 2]) {
     }
     assert!(seen >= 6, "{name}: {seen} objects");
     let at = find(b"/MediaBox", 0).expect("a page");
-    let inside: String = bytes[at + 9..].iter().map(|b| char::from(*b)).skip_while(|c| *c != '[').skip(1).take_while(|c| *c != ']').collect();
+    let inside: String = bytes[at + 9..]
+        .iter()
+        .map(|b| char::from(*b))
+        .skip_while(|c| *c != '[')
+        .skip(1)
+        .take_while(|c| *c != ']')
+        .collect();
     let sides: Vec<f64> = inside.split_whitespace().map(|side| side.parse().unwrap()).collect();
-    assert!((sides[2] - size_pt[0]).abs() < 0.02 && (sides[3] - size_pt[1]).abs() < 0.02, "{name}: {sides:?} {size_pt:?}");
+    assert!(
+        (sides[2] - size_pt[0]).abs() < 0.02 && (sides[3] - size_pt[1]).abs() < 0.02,
+        "{name}: {sides:?} {size_pt:?}"
+    );
     assert!(text.contains("/FontFile2") && text.contains("/ToUnicode") && !text.contains("/Image"), "{name}");
     assert!(!text.contains("Date"), "{name}: no time goes in");
 }
@@ -153,14 +167,18 @@ fn every_form_opens_at_its_size() {
         let laid = laid(named, &Form::of(usage));
         let name = format!("{} for {}", named.name, usage.word());
         let svg = String::from_utf8(laid.write(Format::Svg).unwrap()).unwrap();
-        let tree = resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let tree = resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default())
+            .unwrap_or_else(|e| panic!("{name}: {e}"));
         let px = laid.size_in.map(|side| 96.0 * side);
         if let Use::Slide { .. } = usage {
             assert_eq!([tree.size().width(), tree.size().height()], [960.0, 540.0], "{name}");
         } else {
             assert!((f64::from(tree.size().width()) - px[0]).abs() < 1.0, "{name}: {} {}", tree.size().width(), px[0]);
         }
-        assert!(!svg.contains("<text") && svg.contains("<title") && svg.contains("<desc"), "{name}: letters are outlines");
+        assert!(
+            !svg.contains("<text") && svg.contains("<title") && svg.contains("<desc"),
+            "{name}: letters are outlines"
+        );
         check_pdf(&name, &laid.write(Format::Pdf).unwrap(), laid.size_in.map(|side| 72.0 * side));
         if index % 4 == 0 {
             let png = laid.write(Format::Png).unwrap();
@@ -210,7 +228,8 @@ fn titles_and_numbers_are_as_asked() {
     assert!(none.figure.title.contains("What became"), "the file still has it");
     let [light, dark] = [Theme::Light, Theme::Dark].map(|theme| laid(bars, &Form { theme, ..Form::of(Use::SLIDE) }));
     assert_ne!(light.figure.svg, dark.figure.svg);
-    let axis = laid(Named::of("reach-path").unwrap(), &Form { numbers: Numbers::of("fr").unwrap(), ..Form::of(Use::PAPER) });
+    let axis =
+        laid(Named::of("reach-path").unwrap(), &Form { numbers: Numbers::of("fr").unwrap(), ..Form::of(Use::PAPER) });
     assert!(axis.figure.layout.texts.iter().any(|text| text.text == "0,1"), "{:?}", axis.figure.layout.texts);
 }
 
@@ -288,5 +307,8 @@ fn a_figure_and_the_page_of_all_are_written() {
         assert!(page.contains(&format!("<code>{}</code>", named.name)), "{}", named.name);
     }
     assert!(shown >= 18, "{shown}");
-    assert!(!page.contains("http://") || !page.replace("http://www.w3.org", "").contains("http://"), "nothing from elsewhere");
+    assert!(
+        !page.contains("http://") || !page.replace("http://www.w3.org", "").contains("http://"),
+        "nothing from elsewhere"
+    );
 }

@@ -32,7 +32,7 @@ pub fn along(planned: &Planned, look: Look) -> Option<Figure> {
     // A sheet leaves out the sky, which has figures of its own.
     let sheet = look.sheet();
     if sheet {
-        stack.height_px = canvas.room(0.0, stack.y, 44.0 + 2.0 * stack.gap_px, 90.0) / 3.0;
+        stack.height_px = canvas.room(0.0, stack.y, 51.0 + 2.0 * stack.gap_px, 90.0) / 3.0;
     }
     let panel = stack.panel(&mut canvas, "Height above home / m", scale, 3, None);
     panel.surface(&mut canvas, surface.iter().copied());

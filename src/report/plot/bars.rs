@@ -131,7 +131,7 @@ pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Tier, usize)> {
 /// Squares side by side as large as a sheet lets them be, and under them the number of each group.
 fn icons_on_sheet(mut canvas: Canvas, ranked: &[&PolicySummary], title: &str, top: f64) -> Figure {
     let (margin, n) = (canvas.margin(), ranked.len().max(1));
-    let columns = if n > 4 { n.div_ceil(2) } else { n };
+    let columns = if n > 5 { n.div_ceil(2) } else { n };
     let cell_width = (canvas.width_px() - 2.0 * margin) / columns as f64;
     let rows = n.div_ceil(columns) as f64;
     let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, cell_width - 10.0).len();
@@ -178,7 +178,8 @@ const ICONS_CAPTION: &str = "A hundred squares per policy, in the same order. Sh
 /// A hundred squares per policy, grouped by how bad it was, with the numbers beside.
 pub fn icons(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("icons", look);
-    let title = "The same as squares to count";
+    // Alone it has no bars before it.
+    let title = if look.cautioned { "What became of 1,000 lost links" } else { "The same as squares to count" };
     let y = canvas.head(title, "Every square stands for 10 of 1,000 lost links.");
     let groups: Vec<Tier> = Tier::ALL
         .into_iter()

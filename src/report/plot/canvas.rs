@@ -495,6 +495,14 @@ impl<'t> Canvas<'t> {
         y + 14.0
     }
 
+    /// Keeps a column so wide at the right of a sheet, from `top` on, for a legend and what is said below it.
+    pub fn keep_beside(&mut self, top: f64, wide_px: f64) {
+        if self.look.sheet() {
+            let left_px = self.look.width_px - self.margin() - wide_px;
+            self.beside = Some(Beside { left_px, next_px: top + 9.0 });
+        }
+    }
+
     fn legend_beside(&mut self, top: f64, entries: &[Entry]) {
         let size = self.sized(12.0);
         let longest = entries.iter().map(|(words, _)| font::width_px(words, size, Weight::Regular)).fold(0.0, f64::max);

@@ -90,7 +90,13 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
 }
 
 /// Dots in bins as wide as a dot, piled up from a base line to a height.
-fn pile(across: &Panel, measure: &Measure, [base, high]: [f64; 2], radius: f64, power: impl Fn(f64) -> f64) -> Vec<[f64; 2]> {
+fn pile(
+    across: &Panel,
+    measure: &Measure,
+    [base, high]: [f64; 2],
+    radius: f64,
+    power: impl Fn(f64) -> f64,
+) -> Vec<[f64; 2]> {
     let mut bins: std::collections::BTreeMap<i64, usize> = std::collections::BTreeMap::new();
     let width = 2.0 * radius + 0.6;
     let mut places = Vec::new();

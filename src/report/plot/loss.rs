@@ -232,10 +232,23 @@ fn name_ends(canvas: &mut Canvas, told: &Told, within: [f64; 4], size: f64, plac
     }
 }
 
+const PLAN: &str = "One lost link from above";
+const SIDE: &str = "One lost link from the side";
+const OVER_TIME: &str = "One lost link over time";
+const MOMENTS: &str = "Key moments of one lost link";
+
+/// Which flight it is, for a figure that stands alone: on a page the story says it.
+fn picked(told: &Told, look: Look) -> String {
+    match look.cautioned {
+        true => format!("Flight {}: {}.", told.story.flight, told.story.picked),
+        false => String::new(),
+    }
+}
+
 /// From above.
 pub fn plan(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-plan", look);
-    let top = canvas.head("From above", "");
+    let top = canvas.head(if look.cautioned { PLAN } else { "From above" }, &picked(told, look));
     let mut bottom = canvas.legend(top, &legend(told)) + 4.0;
     let left = canvas.margin() + 36.0;
     let right = canvas.width_px() - canvas.margin() - 4.0;
@@ -261,7 +274,7 @@ pub fn plan(told: &Told, look: Look) -> Scaled {
     canvas.height_px = canvas.legend(y + 10.0, &entries) + 4.0;
     let caption = "Each line is the way of the craft under one policy, from shortly before the silence to the end; its mark stands \
                    where it ended. The wind arrow shows where the mean wind of this flight goes.";
-    let figure = canvas.finish("One lost link from above", caption, &ends_in_words(told));
+    let figure = canvas.finish(PLAN, caption, &ends_in_words(told));
     let [w, s, e, n] = view_m;
     let scale = Scale { key: "plan".into(), box_px: frame.box_px, x: [w, e], y: [s, n] };
     Scaled { figure, scales: vec![scale] }
@@ -308,10 +321,10 @@ fn side_tracks(canvas: &mut Canvas, panel: &Panel, told: &Told, width: f64) {
 /// From the side.
 pub fn side(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-side", look);
-    let top = canvas.head("From the side", "");
+    let top = canvas.head(if look.cautioned { SIDE } else { "From the side" }, &picked(told, look));
     let top = canvas.legend(top, &legend(told)) + 26.0;
     let [x, y] = side_scale(told);
-    let height = canvas.room(if look.narrow() { 230.0 } else { 300.0 }, top, 42.0, 80.0);
+    let height = canvas.room(if look.narrow() { 230.0 } else { 300.0 }, top, 46.0, 80.0);
     let sides = [canvas.margin() + 40.0, canvas.width_px() - canvas.margin() - 8.0];
     let n_ticks = if look.narrow() { 5 } else { 9 };
     let mut stack = Stack { sides_px: sides, y: top, height_px: height, gap_px: 36.0, x, n_ticks };
@@ -339,7 +352,7 @@ pub fn side(told: &Told, look: Look) -> Scaled {
     canvas.height_px = canvas.legend(y_px, &entries) + 4.0;
     let caption = "A cut from the take-off spot towards the place of the loss, seen from its right; heights are drawn larger than \
                    lengths. What is flown beside the line is shown as if on it: what stands below may be other than drawn.";
-    let figure = canvas.finish("One lost link from the side", caption, &ends_in_words(told));
+    let figure = canvas.finish(SIDE, caption, &ends_in_words(told));
     let scale = Scale { key: "side".into(), box_px: panel.box_px, x: panel.x, y: panel.y };
     Scaled { figure, scales: vec![scale] }
 }
@@ -350,7 +363,7 @@ const ON_SHEET: usize = 3;
 /// Over time.
 pub fn lines(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-lines", look);
-    let top = canvas.head("Over time", "");
+    let top = canvas.head(if look.cautioned { OVER_TIME } else { "Over time" }, &picked(told, look));
     let top = canvas.legend(top, &legend(told)) + 24.0;
     let sides = [canvas.margin() + 40.0, canvas.width_px() - canvas.margin() - 8.0];
     let n_ticks = if look.narrow() { 5 } else { 9 };
@@ -393,7 +406,7 @@ pub fn lines(told: &Told, look: Look) -> Scaled {
     }
     canvas.height_px = stack.y + 12.0;
     let caption = "One line per policy; its mark stands where it ended. A gap in the error of the place: no fix.";
-    Scaled { figure: canvas.finish("One lost link over time", caption, &ends_in_words(told)), scales }
+    Scaled { figure: canvas.finish(OVER_TIME, caption, &ends_in_words(told)), scales }
 }
 
 fn ends_in_words(told: &Told) -> String {
@@ -449,11 +462,15 @@ fn key_moments(told: &Told, most: usize) -> Vec<Moment> {
 /// The key moments as small maps side by side: what one sees without a player.
 pub fn moments(told: &Told, look: Look) -> Figure {
     let mut canvas = Canvas::new("loss-moments", look);
-    let top = canvas.head("Key moments", "Each map shows where the craft is at that time under every policy.");
+    let title = if look.cautioned { MOMENTS } else { "Key moments" };
+    let top = canvas.head(title, "Each map shows where the craft is at that time under every policy.");
     let mut y = canvas.legend(top, &legend(told)) + 10.0;
     let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;
-    let view_m = view(told, 0.75);
+    // On a sheet there is one row, as high as it may be.
+    let high = (canvas.room(0.75 * width, y, 70.0, 0.0) / width).clamp(0.75, 1.4);
+    let high = if look.sheet() { high } else { 0.75 };
+    let view_m = view(told, high);
     let found = key_moments(told, if look.sheet() { columns } else { 6 });
     let after = |time_s: f64| match told.story.lost_at_s {
         Some(lost_s) if time_s > lost_s + 0.05 => {
@@ -465,7 +482,7 @@ pub fn moments(told: &Told, look: Look) -> Figure {
         let mut deepest = y;
         for (column, moment) in row.iter().enumerate() {
             let left = canvas.margin() + column as f64 * (width + gap);
-            let box_px = [left, y, left + width, y + width * 0.75];
+            let box_px = [left, y, left + width, y + width * high];
             let frame = Frame { box_px, view_m };
             ground(&mut canvas, &frame, told, 1.0);
             canvas.clip(box_px);
@@ -482,7 +499,7 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     canvas.height_px = canvas.legend(y, &entries) + 4.0;
     let told_of: Vec<String> = found.iter().map(|m| format!("{}: {}.", after(m.time_s), m.what)).collect();
     let caption = "The lines show the whole way under each policy, the marks where the craft is at the time named.";
-    canvas.finish("Key moments of one lost link", caption, &told_of.join(" "))
+    canvas.finish(MOMENTS, caption, &told_of.join(" "))
 }
 
 /// Width of a slide, px; its height is 9/16 of it.

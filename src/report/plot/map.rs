@@ -356,7 +356,7 @@ pub(super) fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
 
 /// Height of the row of bearings, and of what stands under a map.
 pub(super) const BEARINGS_PX: f64 = 44.0;
-pub(super) const FOOT_PX: f64 = 42.0;
+pub(super) const FOOT_PX: f64 = 48.0;
 
 /// A round length for a scale bar of at most `limit_px`.
 pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
@@ -460,7 +460,10 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         let (at, side) = if look.phone() {
             ([left, y + 66.0], (right - left).min(230.0))
         } else {
-            ([left + wide + 22.0, top + 20.0], (right - left - wide - 22.0).min(260.0).min(if look.sheet() { height - 40.0 } else { 260.0 }))
+            (
+                [left + wide + 22.0, top + 20.0],
+                (right - left - wide - 22.0).min(260.0).min(if look.sheet() { height - 40.0 } else { 260.0 }),
+            )
         };
         let bottom = near_view(&mut canvas, summary, policy, at, side, half_m);
         y = if look.phone() { bottom } else { (y + 40.0).max(bottom) };
@@ -498,7 +501,7 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
     // On a sheet the rows share its height.
     let rows = rest.len().div_ceil(columns) as f64;
-    let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - 38.0;
+    let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - 40.0;
     let width = width.min(room.max(40.0) / shape);
     let panels = Panels { left, width, height: width * shape, view_m };
     for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
@@ -513,7 +516,7 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
             panel(&mut canvas, &frame, &summary.map, policy, back, Detail::Small);
             ticks(&mut canvas, &frame, column == 0, row_index * columns + column + columns >= rest.len());
         }
-        y = top + panels.height + if look.sheet() { 8.0 } else { 16.0 };
+        y = top + panels.height + if look.sheet() { 12.0 } else { 16.0 };
     }
     let middle = canvas.width_px() / 2.0;
     axes_words(&mut canvas, [middle, y + 14.0]);

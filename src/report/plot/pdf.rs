@@ -126,11 +126,12 @@ impl<'a> Sheet<'a> {
 
     fn group(&mut self, group: &'a usvg::Group, to_page: Transform, opacity: f32) {
         let opacity = opacity * group.opacity().get();
-        let clips: Vec<&usvg::Path> = group.clip_path().into_iter().flat_map(|clip| paths(clip.root())).collect();
-        if !clips.is_empty() {
+        if let Some(clip) = group.clip_path() {
+            // It lies in the places of what it clips.
+            let place = to_page.pre_concat(group.abs_transform()).pre_concat(clip.transform());
             self.content.save_state();
-            for path in clips {
-                if let Some(path) = path.data().clone().transform(to_page.pre_concat(path.abs_transform())) {
+            for path in paths(clip.root()) {
+                if let Some(path) = path.data().clone().transform(place.pre_concat(path.abs_transform())) {
                     trace(&mut self.content, &path);
                 }
             }

@@ -3,7 +3,10 @@
 use super::axis::{self, Stack};
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::Weight;
-use super::map::{BEARINGS_PX, FOOT_PX, Frame, axes_words, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
+use super::map::{
+    BEARINGS_PX, FOOT_PX, Frame, axes_words, bearings, fence_and_path, fence_legend, path_legend, place_legend,
+    place_marks,
+};
 use super::theme::{Ink, Pattern};
 use crate::plan::reach::{MapHeight, Reach, ReachContour, ReachMap, ReachQuantity};
 use crate::report::words;

@@ -53,7 +53,11 @@ pub fn dots(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
     let narrow = look.narrow();
     let (left, right) = (margin + if narrow { 10.0 } else { 200.0 }, canvas.width_px() - margin - 14.0);
     let axis_panel = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
-    let radius = if narrow { 2.6 } else { 4.0 };
+    let radius = match (look.phone(), narrow) {
+        (true, _) => 2.6,
+        (false, true) => 3.2,
+        (false, false) => 4.0,
+    };
     let bin = (2.0 * radius + 0.6) / ((right - left) / (x[1] - x[0]));
     let mut y = top + 4.0;
     let rows_top = y;

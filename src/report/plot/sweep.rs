@@ -186,9 +186,10 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
     }
     let margin = canvas.margin();
     let tallest = (heights.tallest_m > 0.0).then_some(heights.tallest_m);
+    let y = canvas.legend(top, &entries) + 34.0;
     let mut stack = Stack {
         sides_px: [margin + 42.0, canvas.width_px() - margin - 10.0],
-        y: canvas.legend(top, &entries) + 34.0,
+        y,
         height_px: 0.0,
         gap_px: 36.0,
         x: axis::range(rows.iter().map(|row| row.height_m).chain(tallest), 8),

@@ -149,7 +149,7 @@ impl Story<'_> {
     fn on_sheet(&mut self, trace: &Trace, top: f64, ceiling_m: f64) -> Vec<String> {
         let canvas = &self.canvas;
         self.stack.sides_px[1] = canvas.width_px() - canvas.margin() - 10.0;
-        self.stack.height_px = (canvas.room(0.0, top, 24.0 + 44.0, 90.0) - 3.0 * self.stack.gap_px) / 3.0;
+        self.stack.height_px = (canvas.room(0.0, top, 24.0 + 24.0, 90.0) - 3.0 * self.stack.gap_px) / 3.0;
         let stretches = stretches(&trace.rows);
         for (doing, ..) in &stretches {
             self.canvas.drew(doing.label());
@@ -334,6 +334,7 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let title = format!("{}, in detail", words::sentence(story));
     let under = format!("Flight {} under {}: {}", trace.flight, trace.policy, trace.headline);
     let top = canvas.head(&title, &under);
+    canvas.keep_beside(top, 0.27 * look.width_px);
     let top = canvas.legend(top, &doing_legend(&trace.rows));
     let span = window(trace);
     let (margin, wide) = (canvas.margin(), look.width_px >= 800.0 && !look.sheet());
