@@ -4,6 +4,7 @@ use super::document::{Document, On, Section, Table};
 use super::files::ReportError;
 use super::folder::ReportFolder;
 use super::gallery::{Gallery, GalleryError};
+use super::json;
 use super::page::{Drawn, Fonts};
 use super::player;
 use super::plot::{Figure, lesson as plot};
@@ -172,10 +173,6 @@ pub fn write(course: &Course, out: &mut dyn Write) -> std::io::Result<()> {
 /// What `lesson.json` holds: the numbers of every chapter, as flown.
 #[derive(Debug, Serialize)]
 pub struct LessonFile<'a> {
-    /// Name of this form.
-    pub format: &'static str,
-    /// Its version.
-    pub version: u32,
     /// Program version.
     pub program_version: &'static str,
     /// Title of the lesson.
@@ -241,8 +238,6 @@ impl<'a> LessonFile<'a> {
     /// From a lesson with its answers.
     pub fn new(course: &'a Course) -> LessonFile<'a> {
         LessonFile {
-            format: "lostlink-lesson",
-            version: 1,
             program_version: env!("CARGO_PKG_VERSION"),
             title: &course.title,
             for_whom: &course.for_whom,
@@ -306,7 +301,7 @@ impl ReportFolder {
         let mut bytes = Vec::new();
         write(course, &mut bytes)?;
         self.write("lesson.html", &bytes)?;
-        self.json("lesson.json", &LessonFile::new(course))?;
+        self.json("lesson.json", &json::LESSON.of(&LessonFile::new(course)))?;
         let all: Vec<(String, Figure)> =
             course.chapters.iter().enumerate().flat_map(|(index, chapter)| slides(chapter, index + 1)).collect();
         let pictures: Vec<_> = all.par_iter().map(|(_, figure)| figure.png(SLIDE_SCALE)).collect();
