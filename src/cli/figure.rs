@@ -156,7 +156,11 @@ fn found(
         let policies = gather::chosen(scenario, &args.policy)?;
         let flights = args.run.flights.unwrap_or(scenario.flights.min(gather::PICKS_FROM));
         let which = gather::which(&args.flight)?;
-        found.told = Some(gather::told(common, path, scenario.clone(), which, &policies, flights)?);
+        found.told = match gather::told(common, path, scenario.clone(), which, &policies, flights) {
+            // Where it is one of many, the others can be had all the same.
+            Err(Failure::Input(_)) if needs.len() > 1 => None,
+            told => Some(told?),
+        };
     }
     if needed(Need::Flights) || needed(Need::Variations) {
         let flown = scenario.clone().with_flights(scenario.flights.min(few(THUMBNAIL_FLIGHTS)));
@@ -200,8 +204,10 @@ fn note(named: &Named, laid: &LaidOut) -> String {
         return String::new();
     }
     format!(
-        "Note: {} is too much for a slide with text of {asked_pt:.0} pt; its text is {:.1} pt. Paper has more room.\n",
-        named.name, laid.text_pt
+        "Note: {} is too much for a {} with text of {asked_pt:.0} pt; its text is {:.1} pt. Paper has more room.\n",
+        named.name,
+        laid.usage.word(),
+        laid.text_pt
     )
 }
 

@@ -120,6 +120,7 @@ pub struct Named {
 }
 
 const NO_LOSS: &str = "no link was lost";
+const NO_FLIGHT: &str = "no such flight among those that it is picked from";
 
 fn always(_: &Scenario) -> Result<(), &'static str> {
     Ok(())
@@ -227,11 +228,29 @@ pub const ALL: [Named; 28] = [
         returning,
         "",
     ),
-    row("loss-plan", "one lost link from above", Draw::Flight(|t, l| Some(loss::plan(t, l).figure)), always, ""),
-    row("loss-side", "one lost link from the side", Draw::Flight(|t, l| Some(loss::side(t, l).figure)), always, ""),
-    row("loss-lines", "one lost link over time", Draw::Flight(|t, l| Some(loss::lines(t, l).figure)), always, ""),
-    row("loss-moments", "its key moments as small maps", Draw::Flight(|t, l| Some(loss::moments(t, l))), always, ""),
-    row("timeline", "one flight under one policy in detail", Draw::Flight(timeline), always, ""),
+    row("loss-plan", "one lost link from above", Draw::Flight(|t, l| Some(loss::plan(t, l).figure)), always, NO_FLIGHT),
+    row(
+        "loss-side",
+        "one lost link from the side",
+        Draw::Flight(|t, l| Some(loss::side(t, l).figure)),
+        always,
+        NO_FLIGHT,
+    ),
+    row(
+        "loss-lines",
+        "one lost link over time",
+        Draw::Flight(|t, l| Some(loss::lines(t, l).figure)),
+        always,
+        NO_FLIGHT,
+    ),
+    row(
+        "loss-moments",
+        "its key moments as small maps",
+        Draw::Flight(|t, l| Some(loss::moments(t, l))),
+        always,
+        NO_FLIGHT,
+    ),
+    row("timeline", "one flight under one policy in detail", Draw::Flight(timeline), always, NO_FLIGHT),
     row(
         "budget",
         "which term took the margin away in that flight",
