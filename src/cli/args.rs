@@ -364,8 +364,9 @@ fn help_of_figures() -> String {
         "Examples:
   lostlink figure scenarios/club-field.toml
   lostlink figure scenarios/club-field.toml bars
-  lostlink figure scenarios/ridge-valley.toml section --for paper --width 85mm --no-title --out section.pdf
-  lostlink figure scenarios/lake-shore.toml loss-plan --flight worst --theme dark --numbers de --format svg
+  lostlink figure scenarios/ridge-valley.toml section --for paper --width 85mm --no-title
+  lostlink figure scenarios/lake-shore.toml loss-plan --flight worst --theme dark --numbers de
+  lostlink figure scenarios/quarry.toml sky-day --format svg --out sky.svg
   lostlink figure scenarios/club-field.toml all --for paper --out figures
 
 Names:

@@ -65,20 +65,25 @@ fn sizes_px(svg: &str) -> Vec<f64> {
 
 /// Nothing cut, nothing overlapping, everything explained, the caution there, and no text smaller than its use has it.
 fn every_figure(case: &str, usage: Use) {
-    for named in &ALL {
-        for theme in [Theme::Light, Theme::Dark] {
-            let laid = laid(named, &Form { theme, ..Form::of(usage) });
-            check(case, usage.word(), &laid.figure);
-            let says = |words: &str| laid.figure.layout.texts.iter().any(|text| text.text.contains(words));
-            assert!(says("Simulation of a model"), "{}", named.name);
-            let [wide, high] = laid.figure.layout.size_px;
-            assert!((wide / high - laid.size_in[0] / laid.size_in[1]).abs() < 0.01, "{}: {wide} by {high}", named.name);
-            let pt = 72.0 * laid.size_in[0] / wide;
-            let least = sizes_px(&laid.figure.svg).into_iter().fold(f64::INFINITY, f64::min) * pt;
-            assert!(least > laid.text_pt - 0.05, "{}: {least} pt", named.name);
-            let asked = if matches!(usage, Use::Slide { .. }) { 18.0 } else { usage.least_text_pt() };
-            assert!(laid.text_pt > asked - 0.01, "{case} {}: text of {} pt", named.name, laid.text_pt);
-        }
+    // All faults at once: one build tells what there is to mend.
+    let faulty = ALL.iter().filter(|named| std::panic::catch_unwind(|| whole(case, usage, named)).is_err());
+    let faulty: Vec<&str> = faulty.map(|named| named.name).collect();
+    assert!(faulty.is_empty(), "{case}: {faulty:?}");
+}
+
+fn whole(case: &str, usage: Use, named: &Named) {
+    for theme in [Theme::Light, Theme::Dark] {
+        let laid = laid(named, &Form { theme, ..Form::of(usage) });
+        check(case, usage.word(), &laid.figure);
+        let says = |words: &str| laid.figure.layout.texts.iter().any(|text| text.text.contains(words));
+        assert!(says("Simulation of a model"), "{}", named.name);
+        let [wide, high] = laid.figure.layout.size_px;
+        assert!((wide / high - laid.size_in[0] / laid.size_in[1]).abs() < 0.01, "{}: {wide} by {high}", named.name);
+        let pt = 72.0 * laid.size_in[0] / wide;
+        let least = sizes_px(&laid.figure.svg).into_iter().fold(f64::INFINITY, f64::min) * pt;
+        assert!(least > laid.text_pt - 0.05, "{}: {least} pt", named.name);
+        let asked = if matches!(usage, Use::Slide { .. }) { 18.0 } else { usage.least_text_pt() };
+        assert!(laid.text_pt > asked - 0.01, "{case} {}: text of {} pt", named.name, laid.text_pt);
     }
 }
 

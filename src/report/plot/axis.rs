@@ -72,7 +72,7 @@ impl Panel {
         }
         canvas.line(&[[left, bottom], [right, bottom]], Ink::Soft, 1.0, 1.0);
         if let Some(label) = label {
-            canvas.text(label, [(left + right) / 2.0, bottom + 30.0], At::Middle, 12.0, Weight::Regular, Ink::Ink);
+            canvas.text_inside(label, [(left + right) / 2.0, bottom + 30.0], 12.0, Weight::Regular, Ink::Ink);
         }
     }
 

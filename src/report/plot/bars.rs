@@ -57,11 +57,12 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     // On a sheet the rows share its height, up to bars that would look like boxes.
     let pitch = canvas.room(0.0, top, 42.0, 0.0) / ranked.len().max(1) as f64;
     for policy in &ranked {
-        let danger = format!("danger: {}", words::share(&policy.share(Concern::Danger)));
+        let danger = policy.share(Concern::Danger);
+        let danger = format!("danger: {}", if look.sheet() { words::cell(&danger) } else { words::share(&danger) });
         let (bar_top, bar_bottom) = if narrow {
             let start = y;
             y += canvas.heading(&policy.name, &danger, [margin, y], side, 12.5) + 2.0;
-            let bar = if look.sheet() { (pitch - (y - start) - 14.0).clamp(12.0, 40.0) } else { 30.0 };
+            let bar = if look.sheet() { (pitch - (y - start) - 10.0).clamp(12.0, 40.0) } else { 30.0 };
             (y, y + bar)
         } else {
             let limit = label_width - 12.0;
@@ -71,7 +72,12 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
             (y, (y + 40.0).max(text_y))
         };
         rows.push((bar_top, bar_bottom));
-        y = bar_bottom + if narrow { 14.0 } else { 12.0 };
+        y = bar_bottom
+            + match (look.sheet(), narrow) {
+                (true, _) => 10.0,
+                (false, true) => 14.0,
+                (false, false) => 12.0,
+            };
         let told: Vec<String> = policy
             .headlines
             .iter()

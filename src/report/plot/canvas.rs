@@ -28,8 +28,8 @@ const DESCENT_EM: f64 = 0.2;
 pub const CAUTION: &str = "Simulation of a model: no permission, no clearance.";
 /// Room for it at the foot.
 const CAUTION_ROOM_PX: f64 = 20.0;
-/// Share of a sheet that the words of its legend take at most.
-const ASIDE_SHARE: f64 = 0.27;
+/// Shares of a sheet that the words of its legend may take.
+const ASIDE_SHARES: [f64; 2] = [0.27, 0.36];
 /// Between the drawing and the legend beside it.
 const ASIDE_GAP_PX: f64 = 18.0;
 
@@ -335,6 +335,13 @@ impl<'t> Canvas<'t> {
         box_px
     }
 
+    /// A text around the middle of something, moved aside where it would be cut at the edge.
+    pub fn text_inside(&mut self, text: &str, [x, y]: [f64; 2], size: f64, weight: Weight, ink: Ink) -> [f64; 4] {
+        let half = 0.5 * font::width_px(text, self.sized(size), weight) + 2.0;
+        let x = x.min(self.width_px() - half).max(half);
+        self.text(text, [x, y], At::Middle, size, weight, ink)
+    }
+
     /// The box a text would take.
     pub fn box_of(&self, text: &str, place: [f64; 2], at: At, size: f64, weight: Weight) -> [f64; 4] {
         let size = self.sized(size);
@@ -504,23 +511,34 @@ impl<'t> Canvas<'t> {
     }
 
     fn legend_beside(&mut self, top: f64, entries: &[Entry]) {
+        let (Some(sheet), false) = (self.look.sheet_px, entries.is_empty()) else { return };
         let size = self.sized(12.0);
-        let longest = entries.iter().map(|(words, _)| font::width_px(words, size, Weight::Regular)).fold(0.0, f64::max);
         let right = self.look.width_px - self.margin();
-        let wide = 28.0 + longest.min(ASIDE_SHARE * self.look.width_px);
-        let beside = self.beside.unwrap_or(Beside { left_px: right - wide, next_px: top + 9.0 });
-        if entries.is_empty() {
-            return;
-        }
+        let longest = entries.iter().map(|(words, _)| font::width_px(words, size, Weight::Regular)).fold(0.0, f64::max);
+        let wrapped = |words: &str, wide: f64| font::wrap(words, size, Weight::Regular, wide);
+        let high = |wide: f64, gap: f64| -> f64 {
+            entries.iter().map(|(words, _)| 14.5 * wrapped(words, wide).len() as f64 + gap).sum()
+        };
+        // As narrow and as loose as its height lets it be.
+        let shares: &[f64] = if self.beside.is_some() { &[0.0] } else { &ASIDE_SHARES };
+        let ways = shares.iter().flat_map(|share| [(*share, 4.0), (*share, 1.0)]).map(|(share, gap)| {
+            let wide = longest.min(share * self.look.width_px);
+            let free = Beside { left_px: right - 28.0 - wide, next_px: top + 9.0 };
+            (self.beside.unwrap_or(free), gap)
+        });
+        let ways: Vec<(Beside, f64)> = ways.collect();
+        let fits = |(beside, gap): &&(Beside, f64)| {
+            beside.next_px + high(right - beside.left_px - 28.0, *gap) <= sheet - CAUTION_ROOM_PX
+        };
+        let Some(&(beside, gap)) = ways.iter().find(fits).or(ways.last()) else { return };
         let (left, mut y) = (beside.left_px, beside.next_px);
         for (words, sample) in entries {
-            let lines = font::wrap(words, size, Weight::Regular, right - left - 28.0);
             sample(self, [left + 11.0, y]);
-            for line in &lines {
+            for line in &wrapped(words, right - left - 28.0) {
                 self.text(line, [left + 28.0, y], At::Left, size, Weight::Regular, Ink::Ink);
                 y += 14.5;
             }
-            y += 4.0;
+            y += gap;
             self.explained(words);
         }
         self.beside = Some(Beside { next_px: y, ..beside });

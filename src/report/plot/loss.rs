@@ -249,6 +249,7 @@ fn picked(told: &Told, look: Look) -> String {
 pub fn plan(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-plan", look);
     let top = canvas.head(if look.cautioned { PLAN } else { "From above" }, &picked(told, look));
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let mut bottom = canvas.legend(top, &legend(told)) + 4.0;
     let left = canvas.margin() + 36.0;
     let right = canvas.width_px() - canvas.margin() - 4.0;
@@ -322,6 +323,7 @@ fn side_tracks(canvas: &mut Canvas, panel: &Panel, told: &Told, width: f64) {
 pub fn side(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-side", look);
     let top = canvas.head(if look.cautioned { SIDE } else { "From the side" }, &picked(told, look));
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let top = canvas.legend(top, &legend(told)) + 26.0;
     let [x, y] = side_scale(told);
     let height = canvas.room(if look.narrow() { 230.0 } else { 300.0 }, top, 46.0, 80.0);
@@ -464,6 +466,7 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     let mut canvas = Canvas::new("loss-moments", look);
     let title = if look.cautioned { MOMENTS } else { "Key moments" };
     let top = canvas.head(title, "Each map shows where the craft is at that time under every policy.");
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let mut y = canvas.legend(top, &legend(told)) + 10.0;
     let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;

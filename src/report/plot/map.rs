@@ -429,6 +429,13 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
     let top = canvas.head(&title, &under);
     let mut entries = ends_legend(&[policy]);
     entries.extend(ground_legend(&summary.map, &summary.no_return, &[(index, policy)], frame_m));
+    if look.sheet() && entries.len() > SHEET_ENTRIES {
+        // The ground comes last.
+        for (words, _) in entries.drain(SHEET_ENTRIES - 1..) {
+            canvas.explained(&words);
+        }
+        entries.push(entry("ground: as on the site plan", |_, _| {}));
+    }
     let bottom = canvas.legend(top, &entries);
     // The near view stands beside the large one, on a phone below it.
     let near_m = near_home(&summary.map, policy, frame_m);
@@ -600,6 +607,9 @@ fn gates(no_return: &[NoReturn], view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
     }
     gates
 }
+
+/// Entries of a legend that a sheet has room for.
+const SHEET_ENTRIES: usize = 15;
 
 /// Ends near home that make it worth a view of its own.
 const NEAR_ENDS: usize = 3;
@@ -811,7 +821,7 @@ fn inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
 /// What the axes of a map are.
 pub(super) fn axes_words(canvas: &mut Canvas, at: [f64; 2]) {
     let words = "Metres east and north of the site's origin";
-    canvas.text(words, at, At::Middle, 11.5, Weight::Regular, Ink::Ink);
+    canvas.text_inside(words, at, 11.5, Weight::Regular, Ink::Ink);
 }
 
 fn told_of(policy: &PolicySummary) -> String {
