@@ -53,11 +53,12 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
         );
         let limit = if narrow { right - margin } else { left - margin - 12.0 };
         let used = canvas.heading(&policy.name, &middle, [margin, y], limit, 12.0);
-        let high = if look.sheet() { (pitch - used - 20.0).clamp(8.0, PILE_PX) } else { PILE_PX };
-        let base = if narrow { y + used + high + 8.0 } else { y + used.max(high + 8.0) };
+        let (over, below) = if look.sheet() { (2.0, 6.0) } else { (8.0, 12.0) };
+        let high = if look.sheet() { (pitch - used - over - below).clamp(9.0, PILE_PX) } else { PILE_PX };
+        let base = if narrow { y + used + high + over } else { y + used.max(high + over) };
         piles.push(pile(&across, measure, [base, high], radius, power));
         canvas.line(&[[left, base], [right, base]], Ink::Grid, 1.0, 1.0);
-        y = base + 12.0;
+        y = base + below;
         told += &format!("{}: {middle}. ", policy.name);
     }
     let bottom = y - 6.0;

@@ -471,7 +471,7 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;
     // On a sheet there is one row, as high as it may be.
-    let high = (canvas.room(0.75 * width, y, 70.0, 0.0) / width).clamp(0.75, 1.4);
+    let high = (canvas.room(0.75 * width, y, 92.0, 0.0) / width).clamp(0.5, 1.4);
     let high = if look.sheet() { high } else { 0.75 };
     let view_m = view(told, high);
     let found = key_moments(told, if look.sheet() { columns } else { 6 });

@@ -506,10 +506,14 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
     let width = (usable / columns as f64).min(420.0);
     let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    // On a sheet the rows share its height.
+    // On a sheet the rows share its height, names included: a narrower panel may need another line for them.
     let rows = rest.len().div_ceil(columns) as f64;
-    let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - 40.0;
-    let width = width.min(room.max(40.0) / shape);
+    let width = (0..2).fold(width, |wide, _| {
+        let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, wide - 4.0).len();
+        let heads = 17.0 * policies.iter().map(lines).max().unwrap_or(1) as f64 + 18.0;
+        let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - heads;
+        wide.min(room.max(40.0) / shape)
+    });
     let panels = Panels { left, width, height: width * shape, view_m };
     for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
         canvas.explained(&words);

@@ -129,7 +129,12 @@ fn headings<'a>(
         let all = used + canvas.paragraph(&verdict, [margin, y + 4.0 + used], limit, 12.0, Weight::Regular, Ink::Ink);
         let narrow = canvas.look.narrow();
         rows.push(Row { against, mark_px: y + if narrow { all + 14.0 } else { all / 2.0 + 2.0 } });
-        y += all + if narrow { 30.0 } else { 12.0 };
+        y += all
+            + match (canvas.look.sheet(), narrow) {
+                (true, _) => 25.0,
+                (false, true) => 30.0,
+                (false, false) => 12.0,
+            };
     }
     (rows, y)
 }

@@ -204,7 +204,7 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
     }
     let natural: f64 = groups.iter().map(|group| group.height_px).sum();
     let gaps = stack.gap_px * (groups.len() - 1) as f64;
-    let share = canvas.room(natural, stack.y, 44.0 + gaps, 0.35 * natural) / natural;
+    let share = canvas.room(natural, stack.y, 44.0 + gaps, 0.3 * natural) / natural;
     for (index, group) in groups.iter().enumerate() {
         stack.height_px = share * group.height_px;
         let panel = stack.bare(&mut canvas, group.name, group.scale());

@@ -149,7 +149,7 @@ impl Story<'_> {
     fn on_sheet(&mut self, trace: &Trace, top: f64, ceiling_m: f64) -> Vec<String> {
         let canvas = &self.canvas;
         self.stack.sides_px[1] = canvas.width_px() - canvas.margin() - 10.0;
-        self.stack.height_px = (canvas.room(0.0, top, 24.0 + 24.0, 90.0) - 3.0 * self.stack.gap_px) / 3.0;
+        self.stack.height_px = (canvas.room(0.0, top, 24.0 + 44.0, 90.0) - 3.0 * self.stack.gap_px) / 3.0;
         let stretches = stretches(&trace.rows);
         for (doing, ..) in &stretches {
             self.canvas.drew(doing.label());
