@@ -309,8 +309,8 @@ fn draw_source(canvas: &mut Canvas, at: [f64; 2]) {
 }
 
 /// Heights on the terrain lines, where there is room.
-fn terrain_labels(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
-    for (height, line) in &map.terrain {
+fn terrain_labels(canvas: &mut Canvas, frame: &Frame, lines: &[(f64, Vec<[f64; 2]>)]) {
+    for (height, line) in lines {
         let inside: Vec<&[f64; 2]> = line.iter().filter(|p| frame.holds(**p)).collect();
         if inside.len() < 8 {
             continue;
@@ -545,7 +545,9 @@ pub fn site(planned: &Planned, look: Look) -> Figure {
     let view_m = view(map, &[]);
     let left = canvas.margin() + TICK_ROOM;
     let mut entries = ground_legend(map, planned.no_return, &[], view_m);
-    if !map.terrain.is_empty() {
+    // On a sheet the shaded relief says it; labels of lines would crowd out names.
+    let lines: &[_] = if look.sheet() && map.relief.is_some() { &[] } else { &map.terrain };
+    if !lines.is_empty() {
         entries.push(entry(TERRAIN, |canvas, [x, y]| {
             canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.9, 0.9);
         }));
@@ -559,7 +561,7 @@ pub fn site(planned: &Planned, look: Look) -> Figure {
     let frame = Frame { box_px: [left, top, left + width, top + height], view_m };
     canvas.clip(frame.box_px);
     ground(&mut canvas, &frame, map);
-    for (_, line) in &map.terrain {
+    for (_, line) in lines {
         canvas.drew(TERRAIN);
         canvas.line(&frame.all(line), Ink::Soft, 0.8, 0.8);
     }
@@ -585,7 +587,7 @@ pub fn site(planned: &Planned, look: Look) -> Figure {
             .collect();
         canvas.chip_where_free(text, &places, frame.box_px, 10.5, Ink::Ink);
     }
-    terrain_labels(&mut canvas, &frame, map);
+    terrain_labels(&mut canvas, &frame, lines);
     ticks(&mut canvas, &frame, true, true);
     axes_words(&mut canvas, [left + width / 2.0, top + height + 30.0]);
     canvas.height_px = top + height + 46.0;
