@@ -516,27 +516,28 @@ impl<'t> Canvas<'t> {
         let right = self.look.width_px - self.margin();
         let longest = entries.iter().map(|(words, _)| font::width_px(words, size, Weight::Regular)).fold(0.0, f64::max);
         let wrapped = |words: &str, wide: f64| font::wrap(words, size, Weight::Regular, wide);
-        let high = |wide: f64, gap: f64| -> f64 {
-            entries.iter().map(|(words, _)| 14.5 * wrapped(words, wide).len() as f64 + gap).sum()
+        let high = |wide: f64, [line, gap]: [f64; 2]| -> f64 {
+            entries.iter().map(|(words, _)| line * wrapped(words, wide).len() as f64 + gap).sum()
         };
         // As narrow and as loose as its height lets it be.
         let shares: &[f64] = if self.beside.is_some() { &[0.0] } else { &ASIDE_SHARES };
-        let ways = shares.iter().flat_map(|share| [(*share, 4.0), (*share, 1.0)]).map(|(share, gap)| {
+        let loose = [[14.5, 4.0], [14.5, 1.0], [13.5, 0.0]];
+        let ways = shares.iter().flat_map(|share| loose.map(|lines| (*share, lines))).map(|(share, lines)| {
             let wide = longest.min(share * self.look.width_px);
             let free = Beside { left_px: right - 28.0 - wide, next_px: top + 9.0 };
-            (self.beside.unwrap_or(free), gap)
+            (self.beside.unwrap_or(free), lines)
         });
-        let ways: Vec<(Beside, f64)> = ways.collect();
-        let fits = |(beside, gap): &&(Beside, f64)| {
-            beside.next_px + high(right - beside.left_px - 28.0, *gap) <= sheet - CAUTION_ROOM_PX
+        let ways: Vec<(Beside, [f64; 2])> = ways.collect();
+        let fits = |(beside, lines): &&(Beside, [f64; 2])| {
+            beside.next_px + high(right - beside.left_px - 28.0, *lines) <= sheet - CAUTION_ROOM_PX
         };
-        let Some(&(beside, gap)) = ways.iter().find(fits).or(ways.last()) else { return };
+        let Some(&(beside, [line_px, gap])) = ways.iter().find(fits).or(ways.last()) else { return };
         let (left, mut y) = (beside.left_px, beside.next_px);
         for (words, sample) in entries {
             sample(self, [left + 11.0, y]);
             for line in &wrapped(words, right - left - 28.0) {
                 self.text(line, [left + 28.0, y], At::Left, size, Weight::Regular, Ink::Ink);
-                y += 14.5;
+                y += line_px;
             }
             y += gap;
             self.explained(words);

@@ -470,10 +470,6 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     let mut y = canvas.legend(top, &legend(told)) + 10.0;
     let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;
-    // On a sheet there is one row, as high as it may be.
-    let high = (canvas.room(0.75 * width, y, 92.0, 0.0) / width).clamp(0.5, 1.4);
-    let high = if look.sheet() { high } else { 0.75 };
-    let view_m = view(told, high);
     let found = key_moments(told, if look.sheet() { columns } else { 6 });
     let after = |time_s: f64| match told.story.lost_at_s {
         Some(lost_s) if time_s > lost_s + 0.05 => {
@@ -481,6 +477,15 @@ pub fn moments(told: &Told, look: Look) -> Figure {
         }
         _ => format!("{} s", words::number(time_s, 1)),
     };
+    // On a sheet there is one row, as high as what is said under it leaves room for.
+    let said_px = found.iter().map(|moment| {
+        let lines = |text: &str, weight| font::wrap(text, look.least_px.max(11.0), weight, width).len() as f64;
+        1.35 * look.least_px * (lines(&after(moment.time_s), Weight::Bold) + lines(&moment.what, Weight::Regular))
+    });
+    let under = 26.0 + said_px.fold(0.0, f64::max);
+    let high = (canvas.room(0.75 * width, y, under, 0.0) / width).clamp(0.4, 1.4);
+    let high = if look.sheet() { high } else { 0.75 };
+    let view_m = view(told, high);
     for row in found.chunks(columns) {
         let mut deepest = y;
         for (column, moment) in row.iter().enumerate() {

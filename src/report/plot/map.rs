@@ -494,31 +494,35 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let title = "Where lost links ended under the other policies";
     let under = "Panels on one scale; the ground as on the site plan.";
     let top = canvas.head(title, under);
+    let all: Vec<PolicySummary> = policies.iter().map(|policy| (*policy).clone()).collect();
+    let view_m = view(&summary.map, &all);
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
+    let left = canvas.margin() + TICK_ROOM;
+    let usable = canvas.width_px() - canvas.margin() - left;
+    let wide = |columns: usize| ((usable - GAP * (columns - 1) as f64) / columns as f64).min(420.0);
+    // On a sheet the rows share its height, names included: a narrower panel may need another line for them.
+    let on_sheet = |columns: usize| {
+        let rows = rest.len().div_ceil(columns) as f64;
+        (0..4).fold(wide(columns), |wide, _| {
+            let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, wide - 4.0).len();
+            let heads = 17.0 * policies.iter().map(lines).max().unwrap_or(1) as f64 + 18.0;
+            let room = canvas.room(f64::INFINITY, y, 28.0, 0.0) / rows - heads;
+            wide.min(room.max(30.0) / shape)
+        })
+    };
     let columns = match rest.len() {
-        n if look.sheet() => n.min(if n > 4 { 3 } else { n.div_ceil(2).max(2) }),
+        n if look.sheet() => (1..=n).max_by(|a, b| on_sheet(*a).total_cmp(&on_sheet(*b))).unwrap_or(n),
         n if look.narrow() => n.min(1),
         n if look.width_px < 800.0 => n.min(2),
         n => n.min(3),
     };
-    let all: Vec<PolicySummary> = policies.iter().map(|policy| (*policy).clone()).collect();
-    let view_m = view(&summary.map, &all);
-    let left = canvas.margin() + TICK_ROOM;
-    let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
-    let width = (usable / columns as f64).min(420.0);
-    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    // On a sheet the rows share its height, names included: a narrower panel may need another line for them.
-    let rows = rest.len().div_ceil(columns) as f64;
-    let width = (0..2).fold(width, |wide, _| {
-        let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, wide - 4.0).len();
-        let heads = 17.0 * policies.iter().map(lines).max().unwrap_or(1) as f64 + 18.0;
-        let room = canvas.room(f64::INFINITY, top + 6.0, 28.0, 0.0) / rows - heads;
-        wide.min(room.max(40.0) / shape)
-    });
+    let width = if look.sheet() { on_sheet(columns) } else { wide(columns) };
     let panels = Panels { left, width, height: width * shape, view_m };
     for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
         canvas.explained(&words);
     }
-    let mut y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
+    let mut y = y;
     for (row_index, row) in rest.chunks(columns).enumerate() {
         let top = panels.heads(&mut canvas, row, y);
         for (column, (index, policy)) in row.iter().enumerate() {
