@@ -369,7 +369,8 @@ pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
 pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f64) -> f64 {
     let y = top + 16.0;
     let mut x = canvas.margin() + 10.0;
-    let length = bar_length_m(frame.scale(), 120.0);
+    // On a sheet the row has to hold all three.
+    let length = bar_length_m(frame.scale(), if canvas.look.sheet() { 80.0 } else { 120.0 });
     let px = length * frame.scale();
     canvas.scale_bar([x, y], [x + px, y], Ink::Ink);
     let text = if length >= 1000.0 {
