@@ -182,6 +182,21 @@ pub struct Sweep<'a> {
     pub policy: Option<&'a str>,
 }
 
+impl Sweep<'_> {
+    /// Refuses what cannot be swept, before anything is written or flown.
+    pub fn check(&self, scenario: &Scenario) -> Result<(), Failure> {
+        load::policy_named(&scenario.policies, self.policy, Policy::returns)?;
+        self.range(self.to_m.unwrap_or(self.from_m + BEYOND_CEILING_M))
+    }
+
+    fn range(&self, to_m: f64) -> Result<(), Failure> {
+        if self.from_m >= 1.0 && to_m > self.from_m && to_m <= 2_000.0 {
+            return Ok(());
+        }
+        Err(bad(&format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", self.from_m)))
+    }
+}
+
 /// Return heights compared on the flights of the scenario.
 pub fn heights(common: &Common, path: &Path, scenario: Scenario, ask: &Sweep) -> Result<Heights, Failure> {
     let policy = load::policy_named(&scenario.policies, ask.policy, Policy::returns)?.clone();
@@ -189,9 +204,7 @@ pub fn heights(common: &Common, path: &Path, scenario: Scenario, ask: &Sweep) ->
     let world = load::world(path, scenario)?;
     let beyond_m = || WaysHome::of(&world, &policy).ceiling_m.max(ask.from_m) + BEYOND_CEILING_M;
     let to_m = ask.to_m.unwrap_or_else(beyond_m);
-    if !(ask.from_m >= 1.0 && to_m > ask.from_m && to_m <= 2_000.0) {
-        return Err(bad(&format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", ask.from_m)));
-    }
+    ask.range(to_m)?;
     let heights_m = heights_between(ask.from_m, to_m, ask.count);
     let progress = Progress::new("flights", u64::from(flights), common.ascii);
     let found = sweep(&world, &policy, &heights_m, ask.speeds_mps, flights, &progress.hear())

@@ -18,6 +18,7 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
         speeds_mps: &args.speeds,
         policy: args.policy.as_deref(),
     };
+    ask.check(&scenario)?;
     let folder = load::folder(args.out.as_deref(), &args.scenario, "-heights")?;
     let found = gather::heights(common, &args.scenario, scenario, &ask)?;
 
