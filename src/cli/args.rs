@@ -82,6 +82,9 @@ pub enum Command {
     /// Prints the site card and the bench and field test sheet.
     #[command(after_help = "Example:\n  lostlink sheet scenarios/club-field.toml --out reports/club-card")]
     Sheet(SheetArgs),
+    /// Writes one figure for a slide, for paper or for a screen; without a name, a page of all that the scenario can give.
+    #[command(after_help = help_of_figures())]
+    Figure(FigureArgs),
     /// Makes training pages: questions, predictions, and answers simulated on the spot.
     #[command(after_help = "Examples:
   lostlink lesson --out reports/course
@@ -282,6 +285,104 @@ pub struct SheetArgs {
     /// Folder [default: reports/SCENARIO-sheet].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+/// Arguments of `figure`.
+#[derive(Debug, Args)]
+pub struct FigureArgs {
+    /// Scenario file.
+    pub scenario: PathBuf,
+    /// Name of the figure, or `all`; without it: a page that shows all with their names.
+    #[arg(value_name = "WHAT")]
+    pub what: Option<String>,
+    /// What it is for: how large its text is, and how it is laid out.
+    #[arg(long = "for", value_enum, value_name = "USE", default_value_t = UseArg::Slide)]
+    pub usage: UseArg,
+    /// Size of a slide in picture points [default: 1920x1080].
+    #[arg(long, value_name = "WIDTHxHEIGHT", conflicts_with = "width")]
+    pub size: Option<String>,
+    /// Width on paper in mm, on a screen in px; the height follows [default: 170mm, 900px].
+    #[arg(long, value_name = "WIDTH")]
+    pub width: Option<String>,
+    /// Light or dark ground.
+    #[arg(long, value_enum, default_value_t = ThemeArg::Light)]
+    pub theme: ThemeArg,
+    /// Form of the file [default: by the ending of --out; slide png, paper pdf, screen svg].
+    #[arg(long, value_enum)]
+    pub format: Option<FormatArg>,
+    /// Title instead of the figure's own.
+    #[arg(long, value_name = "TEXT", conflicts_with = "no_title")]
+    pub title: Option<String>,
+    /// No title: the text around the figure has it.
+    #[arg(long)]
+    pub no_title: bool,
+    /// Language that numbers are written in: en, de, de-CH, fr, es, it, nl, pt, da, sv, nb, fi, pl, cs, uk.
+    #[arg(long, value_name = "LANGUAGE", default_value = "en")]
+    pub numbers: String,
+    /// Which flight, for figures of one: its number, or typical, worst, first-that-struck, policies-differ-most.
+    #[arg(long, value_name = "WHICH", default_value = "typical")]
+    pub flight: String,
+    /// Only the policy of this name, for figures of one flight; may be given several times [default: all].
+    #[arg(long, value_name = "NAME")]
+    pub policy: Vec<String>,
+    /// Height above ground for the map of the reach, m.
+    #[arg(long, value_name = "M", default_value_t = 60.0)]
+    pub height: f64,
+    /// Flights and seed, for figures that need flights.
+    #[command(flatten)]
+    pub run: FlightsArgs,
+    /// File, for all a folder [default: reports/figures/SCENARIO-WHAT, reports/SCENARIO-figures].
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// What a figure is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UseArg {
+    /// A 16:9 slide with text of at least 18 pt.
+    Slide,
+    /// 170 mm wide with text of at least 8 pt.
+    Paper,
+    /// As in reports.
+    Screen,
+}
+
+/// Ground of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ThemeArg {
+    /// Dark ink on white.
+    Light,
+    /// Light ink on near-black.
+    Dark,
+}
+
+/// Form of a figure's file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FormatArg {
+    /// Lines, areas and outlines of letters.
+    Svg,
+    /// Picture points.
+    Png,
+    /// A page; its text can be searched.
+    Pdf,
+}
+
+fn help_of_figures() -> String {
+    format!(
+        "Examples:
+  lostlink figure scenarios/club-field.toml
+  lostlink figure scenarios/club-field.toml bars
+  lostlink figure scenarios/ridge-valley.toml section --for paper --width 85mm --no-title
+  lostlink figure scenarios/lake-shore.toml loss-plan --flight worst --theme dark --numbers de
+  lostlink figure scenarios/quarry.toml sky-day --format svg --out sky.svg
+  lostlink figure scenarios/club-field.toml all --for paper --out figures
+
+Names:
+{}
+Only what a figure needs is worked out. A slide has 16:9 and 1920x1080 unless --size says otherwise; its text is 18 pt or
+more where a slide is 7.5 inches high. What is too much for a slide is set smaller, and a note says so.",
+        crate::report::figures::list()
+    )
 }
 
 /// Arguments of `lesson`.

@@ -5,7 +5,7 @@ use super::diagnostics;
 use super::out::Failure;
 use crate::failsafe::Policy;
 use crate::report::folder::ReportFolder;
-use crate::risk::assess::ConditionError;
+use crate::risk::assess::{AssessError, ConditionError};
 use crate::risk::faults::Faults;
 use crate::scenario::{Scenario, ScenarioError};
 use crate::world::World;
@@ -92,6 +92,14 @@ pub fn name(path: &Path) -> String {
 pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> Result<ReportFolder, Failure> {
     let usual = || Path::new("reports").join(format!("{}{suffix}", name(scenario)));
     Ok(ReportFolder::begin(&out.map_or_else(usual, Path::to_path_buf))?)
+}
+
+/// An assessment that cannot be flown.
+pub fn assess_refused(path: &Path, error: AssessError<std::convert::Infallible>) -> Failure {
+    match error {
+        AssessError::Condition(error) => condition_refused(path, &error),
+        error => error.into(),
+    }
 }
 
 /// A condition that reads well but cannot be flown.

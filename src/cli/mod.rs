@@ -9,8 +9,11 @@ mod out;
 
 mod load;
 
+mod gather;
+
 mod assess;
 mod check;
+mod figure;
 mod heights;
 mod lesson;
 mod page;
@@ -55,6 +58,7 @@ pub fn run(cli: Cli) -> u8 {
         Command::Reach(args) => reach::run(common, args),
         Command::Sky(args) => sky::run(common, args),
         Command::Sheet(args) => sheet::run(common, args),
+        Command::Figure(args) => figure::run(common, args),
         Command::Lesson(args) => lesson::run(common, args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::run(args),

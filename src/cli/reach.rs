@@ -2,9 +2,9 @@
 
 use super::args::{Common, ReachArgs};
 use super::out::{Failure, bad};
-use super::{load, out};
-use crate::plan::reach::{MapHeight, ReachQuantity};
-use crate::plan::{ReachAsk, reach_of, site_map};
+use super::{gather, load, out};
+use crate::plan::reach::ReachQuantity;
+use crate::plan::site_map;
 use crate::report::reach;
 use crate::sky::{Geodetic, LocalFrame};
 
@@ -26,29 +26,10 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     if !(args.dwell >= 0.1 && args.dwell <= 3_600.0) {
         return Err(bad(&format!("--dwell {}: accepted: 0.1 to 3600 s", args.dwell)));
     }
-    let mut scenario = load::scenario(&args.scenario)?;
+    let scenario = load::scenario(&args.scenario)?;
     let folder = load::folder(args.out.as_deref(), &args.scenario, "-reach")?;
-
-    // What stands in the way is worked out up to the ceiling; a map may lie above it.
-    let grid = scenario.site.grid();
-    let home = scenario.site.home_m;
-    let highest_m = args.height.iter().fold(0.0_f64, |most, &height| most.max(height));
-    let over_home_m = greatest_ground_m(&grid) - grid.ground_m(home[0], home[1]) + highest_m;
-    scenario.site.ceiling_m = scenario.site.ceiling_m.max(over_home_m);
-    let world = load::world_for_planning(&args.scenario, scenario)?;
-
-    let [west, south, east, north] = world.grid.extent_m();
-    let longer = (east - west).max(north - south);
-    let cells = f64::from(args.cells);
-    let points = [east - west, north - south].map(|side| ((cells * side / longer).round() as usize).max(2));
-    let ask = ReachAsk {
-        heights: args.height.iter().map(|&height| MapHeight::AboveGroundM(height)).collect(),
-        points,
-        stay_s: args.dwell,
-        ..ReachAsk::default()
-    };
-    let found = reach_of(&world.scenario, &world.grid, &world.path, &world.link, &ask)
-        .map_err(|error| load::refused(&args.scenario, &error))?;
+    let gather::Reaching { world, found } =
+        gather::reach(&args.scenario, scenario, &args.height, args.dwell, args.cells)?;
 
     let scenario = &world.scenario;
     let document = reach::document(&found, scenario.invented);
@@ -77,16 +58,4 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
         return out::json(&data);
     }
     out::document(common, &document, note, Some(&place.join("reach.html")))
-}
-
-fn greatest_ground_m(grid: &crate::site::SiteGrid) -> f64 {
-    let mut most_m = f64::NEG_INFINITY;
-    for row in 0..=grid.rows {
-        for column in 0..=grid.columns {
-            let x_m = grid.west_m + column as f64 * grid.cell_m;
-            let y_m = grid.south_m + row as f64 * grid.cell_m;
-            most_m = most_m.max(grid.ground_m(x_m, y_m));
-        }
-    }
-    most_m
 }

@@ -70,7 +70,7 @@ fn suffix(look: Look) -> String {
 impl Gallery {
     /// Draws figures for all widths; `draw` gives them in the same order for each. Those of `halves` get a drawing for half a
     /// page too.
-    pub fn new(draw: impl Fn(Look) -> Vec<Figure>, halves: Vec<Figure>) -> Gallery {
+    pub fn new(draw: impl Fn(Look<'static>) -> Vec<Figure>, halves: Vec<Figure>) -> Gallery {
         let (wide, narrow) = (draw(Look::WIDE), draw(Look::NARROW));
         let shown = wide.into_iter().zip(narrow).map(|(wide, narrow)| {
             let id = wide.id.clone();

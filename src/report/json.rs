@@ -18,6 +18,8 @@ pub const SKY: Form = Form { format: "lostlink-sky", version: 1 };
 pub const SHEET: Form = Form { format: "lostlink-sheet", version: 1 };
 /// `replay.json`.
 pub const REPLAY: Form = Form { format: "lostlink-replay", version: 1 };
+/// `lesson.json`.
+pub const LESSON: Form = Form { format: "lostlink-lesson", version: 1 };
 
 /// Data with its form at the head.
 #[derive(Debug, Serialize)]

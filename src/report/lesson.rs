@@ -4,14 +4,17 @@ use super::document::{Document, On, Section, Table};
 use super::files::ReportError;
 use super::folder::ReportFolder;
 use super::gallery::{Gallery, GalleryError};
+use super::json;
 use super::page::{Drawn, Fonts};
 use super::player;
 use super::plot::{Figure, lesson as plot};
 use super::words;
-use crate::lesson::{Answered, Value};
+use crate::lesson::{Answered, Measure, Value};
 use crate::risk::cautions::{self, DEFERENCE};
+use crate::risk::summary::Share;
 use askama::Template;
 use rayon::prelude::*;
+use serde::Serialize;
 use std::io::Write;
 
 const SCRIPT: &str = include_str!("../../assets/lesson.js");
@@ -167,6 +170,118 @@ pub fn write(course: &Course, out: &mut dyn Write) -> std::io::Result<()> {
     page.write_into(out)
 }
 
+/// What `lesson.json` holds: the numbers of every chapter, as flown.
+#[derive(Debug, Serialize)]
+pub struct LessonFile<'a> {
+    /// Program version.
+    pub program_version: &'static str,
+    /// Title of the lesson.
+    pub title: &'a str,
+    /// For whom it is.
+    pub for_whom: &'a str,
+    /// Whether every place and craft is invented.
+    pub invented: bool,
+    /// The chapters in order.
+    pub chapters: Vec<ChapterFile<'a>>,
+}
+
+/// One chapter of [`LessonFile`].
+#[derive(Debug, Serialize)]
+pub struct ChapterFile<'a> {
+    /// Title.
+    pub title: &'a str,
+    /// Flights of each variant.
+    pub flights: u32,
+    /// Their seed.
+    pub seed: u64,
+    /// What is asked.
+    pub question: &'a str,
+    /// The right prediction.
+    pub answer: &'a str,
+    /// Number of the flight shown; `None`: none is.
+    pub flight_shown: Option<u32>,
+    /// The variants in order.
+    pub variants: Vec<VariantFile<'a>>,
+}
+
+/// One variant of a chapter.
+#[derive(Debug, Serialize)]
+pub struct VariantFile<'a> {
+    /// Its name in quotes.
+    pub id: &'a str,
+    /// Its name on the page.
+    pub name: &'a str,
+    /// Hash of its scenario.
+    pub scenario_hash: &'a str,
+    /// Links lost.
+    pub lost: u32,
+    /// What was measured, in order.
+    pub measures: Vec<MeasureFile<'a>>,
+}
+
+/// One number.
+#[derive(Debug, Serialize)]
+pub struct MeasureFile<'a> {
+    /// Its name in quotes.
+    pub id: &'a str,
+    /// What it is.
+    pub words: &'a str,
+    /// The number, or the share of all.
+    pub value: f64,
+    /// Its unit; empty for a share.
+    pub unit: &'static str,
+    /// For a share: how many of how many, with the bounds of its 95 % interval.
+    pub share: Option<Share>,
+}
+
+impl<'a> LessonFile<'a> {
+    /// From a lesson with its answers.
+    pub fn new(course: &'a Course) -> LessonFile<'a> {
+        LessonFile {
+            program_version: env!("CARGO_PKG_VERSION"),
+            title: &course.title,
+            for_whom: &course.for_whom,
+            invented: invented(course),
+            chapters: course.chapters.iter().map(ChapterFile::new).collect(),
+        }
+    }
+}
+
+impl<'a> ChapterFile<'a> {
+    fn new(answered: &'a Answered) -> ChapterFile<'a> {
+        let chapter = &answered.chapter;
+        let measured = |values: &[Value]| {
+            let pairs = chapter.measures.iter().zip(values.to_vec());
+            let one = |(measure, value): (&'a Measure, Value)| {
+                let (value, unit, share) = match value {
+                    Value::Share(share) => (share.estimate(), "", Some(share)),
+                    Value::Number(value, unit) => (value, unit, None),
+                };
+                MeasureFile { id: &measure.id, words: &measure.words, value, unit, share }
+            };
+            pairs.map(one).collect()
+        };
+        let variants = chapter.variants.iter().zip(&answered.values).zip(&answered.lost);
+        ChapterFile {
+            title: &chapter.title,
+            flights: chapter.flights,
+            seed: chapter.seed,
+            question: &answered.question,
+            answer: answered.predictions.iter().find(|prediction| prediction.right).map_or("", |right| &right.words),
+            flight_shown: answered.shown.as_ref().map(|shown| shown.flight),
+            variants: variants
+                .map(|((variant, values), &lost)| VariantFile {
+                    id: &variant.id,
+                    name: &variant.name,
+                    scenario_hash: &variant.scenario.hash,
+                    lost,
+                    measures: measured(values),
+                })
+                .collect(),
+        }
+    }
+}
+
 /// The slides of the chapter of that number, with the stems of their files.
 pub fn slides(chapter: &Answered, number: usize) -> Vec<(String, Figure)> {
     let stem = |what: &str| format!("{number:02}-{what}");
@@ -178,7 +293,7 @@ pub fn slides(chapter: &Answered, number: usize) -> Vec<(String, Figure)> {
 }
 
 impl ReportFolder {
-    /// Writes a lesson: its page, and every figure as a slide.
+    /// Writes a lesson: its page, its numbers, and every figure as a slide.
     ///
     /// # Errors
     /// When a file cannot be written or a figure cannot be drawn.
@@ -186,6 +301,7 @@ impl ReportFolder {
         let mut bytes = Vec::new();
         write(course, &mut bytes)?;
         self.write("lesson.html", &bytes)?;
+        self.json("lesson.json", &json::LESSON.of(&LessonFile::new(course)))?;
         let all: Vec<(String, Figure)> =
             course.chapters.iter().enumerate().flat_map(|(index, chapter)| slides(chapter, index + 1)).collect();
         let pictures: Vec<_> = all.par_iter().map(|(_, figure)| figure.png(SLIDE_SCALE)).collect();

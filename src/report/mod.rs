@@ -12,6 +12,8 @@ pub mod trace_csv;
 pub mod words;
 
 pub mod document;
+pub mod figures;
+pub mod form;
 pub mod gallery;
 
 pub mod assess;
@@ -26,6 +28,8 @@ pub mod sky;
 
 pub mod animated;
 pub mod page;
+
+pub mod figure_page;
 pub mod player;
 pub mod story_page;
 

@@ -10,7 +10,7 @@ fn folder() -> PathBuf {
 }
 
 /// Every look a page uses.
-pub fn looks() -> [(&'static str, Look); 5] {
+pub fn looks() -> [(&'static str, Look<'static>); 5] {
     [
         ("wide", Look::WIDE),
         ("dark", Look::WIDE.dark()),

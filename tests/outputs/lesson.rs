@@ -317,6 +317,25 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     all
 }
 
+/// Every key of the data stands in the page of the format.
+fn documented(data: &serde_json::Value, page: &str) {
+    match data {
+        serde_json::Value::Object(map) => {
+            for (key, value) in map {
+                assert!(
+                    page.contains(&format!("`{key}`"))
+                        || page.contains(&format!(".{key}[]`"))
+                        || page.contains(&format!("`{key}[]`")),
+                    "{key}"
+                );
+                documented(value, page);
+            }
+        }
+        serde_json::Value::Array(list) => list.iter().for_each(|value| documented(value, page)),
+        _ => {}
+    }
+}
+
 #[test]
 fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
     let home = tempfile::tempdir().expect("a folder");
@@ -334,6 +353,7 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
     assert!(one == two);
     for name in [
         "lesson.html",
+        "lesson.json",
         "slides/01-flight.png",
         "slides/01-flight.svg",
         "slides/01-numbers.png",
@@ -342,6 +362,31 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
         assert!(one.0.contains_key(name), "{name}");
     }
     assert!(one.1.contains("The pack low on the way home"), "{}", one.1);
+    let page = String::from_utf8_lossy(&one.0["lesson.html"]).to_string();
+    let data: serde_json::Value = serde_json::from_slice(&one.0["lesson.json"]).expect("JSON");
+    assert_eq!((data["format"].as_str(), data["version"].as_u64()), (Some("lostlink-lesson"), Some(1)));
+    let chapter = &data["chapters"][0];
+    assert_eq!(
+        (chapter["title"].as_str(), chapter["flights"].as_u64()),
+        (Some("The pack low on the way home"), Some(30))
+    );
+    let mut shares = 0;
+    for measure in
+        chapter["variants"].as_array().expect("variants").iter().flat_map(|of| of["measures"].as_array()).flatten()
+    {
+        let Some(share) = measure["share"].as_object() else { continue };
+        let (events, of) = (share["events"].as_u64().expect("a count"), share["of"].as_u64().expect("a count"));
+        assert!((measure["value"].as_f64().expect("a share") - events as f64 / of as f64).abs() < 1e-12);
+        let told = match events {
+            0 => format!("none of {of}"),
+            n if n == of => format!("all {of}"),
+            n => format!("{n} of {of}"),
+        };
+        assert!(page.contains(&told), "{told}");
+        shares += 1;
+    }
+    assert!(shares >= 2, "{shares}");
+    documented(&data, &std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).unwrap());
 
     std::fs::write(&file, text_of("09").replace("\"low > 70\"", "\"low < 70\"")).expect("written");
     let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("the program");

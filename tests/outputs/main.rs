@@ -7,6 +7,7 @@ mod field;
 
 mod cli;
 mod field_sheet;
+mod figure;
 mod figures;
 mod lesson;
 mod numbers;

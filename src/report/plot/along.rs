@@ -2,15 +2,16 @@
 
 use super::axis::{self, Panel, Stack};
 use super::canvas::{At, Canvas, Figure, Look, entry, sample_box};
+use super::planned::Planned;
 use super::theme::{Ink, Pattern};
 use crate::report::words;
-use crate::risk::summary::{AlongPath, Section, Summary};
+use crate::risk::summary::{AlongPath, Section};
 
 const SURFACE: &str = "ground, trees, roofs below";
 
 /// What is expected along the path: height, margin, satellites, HDOP, charge.
-pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
-    let rows = &summary.along;
+pub fn along(planned: &Planned, look: Look) -> Option<Figure> {
+    let rows = planned.along;
     let last = rows.last().filter(|_| rows.len() > 1)?;
     let mut canvas = Canvas::new("along", look);
     let title = "Link, sky and charge expected along the path";
@@ -28,6 +29,11 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
         |f: &dyn Fn(&AlongPath) -> f64| -> Vec<[f64; 2]> { rows.iter().map(|row| [row.distance_m, f(row)]).collect() };
     let (heights, surface) = (points(&|row| row.place_m[2]), points(&|row| row.surface_m));
     let scale = axis::range(heights.iter().chain(&surface).map(|p| p[1]).chain([0.0]), 3);
+    // A sheet leaves out the sky, which has figures of its own.
+    let sheet = look.sheet();
+    if sheet {
+        stack.height_px = canvas.room(0.0, stack.y, 51.0 + 2.0 * stack.gap_px, 90.0) / 3.0;
+    }
     let panel = stack.panel(&mut canvas, "Height above home / m", scale, 3, None);
     panel.surface(&mut canvas, surface.iter().copied());
     panel.curve(&mut canvas, heights.iter().copied(), Ink::Blue, 1.8);
@@ -36,13 +42,15 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
 
     margins(&mut canvas, &mut stack, &points(&|row| row.margin_db));
 
-    let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
-    let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
-    let panel = stack.panel(&mut canvas, "Satellites in view", scale, 3, None);
-    panel.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
-    let panel = stack.panel(&mut canvas, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
-    let hdop = points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
-    panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
+    if !sheet {
+        let most = rows.iter().map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
+        let scale = [0.0, axis::range([0.0, most].into_iter(), 3)[1]];
+        let panel = stack.panel(&mut canvas, "Satellites in view", scale, 3, None);
+        panel.curve(&mut canvas, points(&|row| f64::from(row.satellites)).into_iter(), Ink::Green, 1.8);
+        let panel = stack.panel(&mut canvas, "HDOP (gap: no fix; above 4 not drawn)", [0.0, 4.0], 2, None);
+        let hdop = points(&|row| if row.hdop > 4.0 { f64::NAN } else { row.hdop });
+        panel.curve(&mut canvas, hdop.into_iter(), Ink::Green, 1.8);
+    }
 
     let panel = stack.panel(&mut canvas, "Charge / %", [0.0, 100.0], 2, Some("Distance flown / m"));
     let home =
@@ -50,7 +58,7 @@ pub fn along(summary: &Summary, look: Look) -> Option<Figure> {
     let (charge, home) = (points(&|row| row.charge_pct), points(&home));
     panel.curve(&mut canvas, charge.iter().copied(), Ink::Blue, 1.8);
     panel.dashed_curve(&mut canvas, home.iter().copied(), Ink::Vermilion);
-    no_return(&mut canvas, &panel, summary);
+    no_return(&mut canvas, &panel, planned);
     panel.name_curve(&mut canvas, &charge, "in the pack");
     panel.name_curve(&mut canvas, &home, "needed to come home");
     canvas.height_px = stack.y + 14.0;
@@ -96,13 +104,13 @@ fn margins(canvas: &mut Canvas, stack: &mut Stack, margins: &[[f64; 2]]) {
 }
 
 /// Where a way home no longer reaches home.
-fn no_return(canvas: &mut Canvas, panel: &Panel, summary: &Summary) {
-    for back in &summary.no_return {
+fn no_return(canvas: &mut Canvas, panel: &Panel, planned: &Planned) {
+    for back in planned.no_return {
         let Some(distance) = back.distance_m.filter(|d| *d <= panel.x[1]) else { continue };
         let [_, top, _, bottom] = panel.box_px;
         let at = panel.at_x(distance);
         canvas.line(&[[at, top], [at, bottom]], Ink::Ink, 1.0, 1.4);
-        let text = format!("no return beyond: {}", words::policy_name(summary, back.policy));
+        let text = format!("no return beyond: {}", planned.policy(back.policy));
         let places: Vec<([f64; 2], At)> = [10.0, 26.0, 42.0, 58.0]
             .iter()
             .flat_map(|d| [([at + 5.0, top + d], At::Left), ([at - 5.0, top + d], At::Right)])
@@ -161,7 +169,7 @@ pub fn section(index: usize, section: &Section, look: Look) -> Option<Figure> {
     let mut stack = Stack {
         sides_px: [margin + 40.0, canvas.width_px() - margin - 12.0],
         y,
-        height_px: 220.0,
+        height_px: canvas.room(220.0, y, 44.0, 80.0),
         gap_px: 0.0,
         x: [first.distance_m, last.distance_m.max(first.distance_m + 1.0)],
         n_ticks: if look.narrow() { 5 } else { 9 },

@@ -63,7 +63,7 @@ impl Panel {
             if label.is_some() {
                 canvas.line(&[[x, bottom], [x, bottom + 4.0]], Ink::Soft, 1.0, 1.0);
                 let text = ticks.label(tick);
-                let b = Canvas::box_of(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular);
+                let b = canvas.box_of(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular);
                 if b[0] > last + 3.0 && b[2] <= canvas.width_px() {
                     canvas.text(&text, [x, bottom + 12.0], At::Middle, TICK, Weight::Regular, Ink::Ink);
                     last = b[2];
@@ -72,7 +72,7 @@ impl Panel {
         }
         canvas.line(&[[left, bottom], [right, bottom]], Ink::Soft, 1.0, 1.0);
         if let Some(label) = label {
-            canvas.text(label, [(left + right) / 2.0, bottom + 30.0], At::Middle, 12.0, Weight::Regular, Ink::Ink);
+            canvas.text_inside(label, [(left + right) / 2.0, bottom + 30.0], 12.0, Weight::Regular, Ink::Ink);
         }
     }
 

@@ -54,12 +54,16 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
     let mut rows: Vec<(f64, f64)> = Vec::new();
     let mut words_of_all = String::new();
     let ranked: Vec<&PolicySummary> = super::ranked(summary).into_iter().map(|row| row.1).collect();
+    // On a sheet the rows share its height, up to bars that would look like boxes.
+    let pitch = canvas.room(0.0, top, 42.0, 0.0) / ranked.len().max(1) as f64;
     for policy in &ranked {
-        let danger = format!("danger: {}", words::share(&policy.share(Concern::Danger)));
+        let danger = policy.share(Concern::Danger);
+        let danger = format!("danger: {}", if look.sheet() { words::cell(&danger) } else { words::share(&danger) });
         let (bar_top, bar_bottom) = if narrow {
-            y += canvas.paragraph(&policy.name, [margin, y], side, 12.5, Weight::Bold, Ink::Ink);
-            y += canvas.paragraph(&danger, [margin, y], side, 11.0, Weight::Regular, Ink::Soft) + 2.0;
-            (y, y + 30.0)
+            let start = y;
+            y += canvas.heading(&policy.name, &danger, [margin, y], side, 12.5) + 2.0;
+            let bar = if look.sheet() { (pitch - (y - start) - 10.0).clamp(12.0, 40.0) } else { 30.0 };
+            (y, y + bar)
         } else {
             let limit = label_width - 12.0;
             let mut text_y = y;
@@ -68,7 +72,12 @@ pub fn bars(summary: &Summary, look: Look) -> Figure {
             (y, (y + 40.0).max(text_y))
         };
         rows.push((bar_top, bar_bottom));
-        y = bar_bottom + if narrow { 14.0 } else { 12.0 };
+        y = bar_bottom
+            + match (look.sheet(), narrow) {
+                (true, _) => 10.0,
+                (false, true) => 14.0,
+                (false, false) => 12.0,
+            };
         let told: Vec<String> = policy
             .headlines
             .iter()
@@ -125,10 +134,58 @@ pub(super) fn icon_counts(policy: &PolicySummary) -> Vec<(Tier, usize)> {
     policy.tiers.iter().map(|(group, _)| *group).zip(counts).collect()
 }
 
+/// Squares side by side as large as a sheet lets them be, and under them the number of each group.
+fn icons_on_sheet(mut canvas: Canvas, ranked: &[&PolicySummary], title: &str, top: f64) -> Figure {
+    let (margin, n) = (canvas.margin(), ranked.len().max(1));
+    let columns = if n > 5 { n.div_ceil(2) } else { n };
+    let cell_width = (canvas.width_px() - 2.0 * margin) / columns as f64;
+    let rows = n.div_ceil(columns) as f64;
+    let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, cell_width - 10.0).len();
+    let head = 17.0 * ranked.iter().map(lines).max().unwrap_or(1) as f64 + 4.0;
+    let groups = |policy: &PolicySummary| icon_counts(policy).iter().filter(|(_, count)| *count > 0).count();
+    let foot = 17.0 * ranked.iter().map(|policy| groups(policy)).max().unwrap_or(1) as f64 + 12.0;
+    let high = canvas.room(0.0, top, 0.0, 0.0) / rows - head - foot;
+    let pitch = ((cell_width - 14.0).min(high) / 10.0).clamp(5.0, 16.0);
+    let mut told = String::new();
+    for (index, policy) in ranked.iter().enumerate() {
+        let (row, column) = ((index / columns) as f64, (index % columns) as f64);
+        let (left, y) = (margin + column * cell_width, top + row * (head + foot + 10.0 * pitch));
+        canvas.paragraph(&policy.name, [left, y], cell_width - 10.0, 12.5, Weight::Bold, Ink::Ink);
+        let mut place = 0;
+        let mut below = y + head + 10.0 * pitch + 14.0;
+        told += &format!("{}: ", policy.name);
+        for ((group, count), (_, share)) in icon_counts(policy).into_iter().zip(&policy.tiers) {
+            let style = theme::of_tier(group);
+            if count > 0 {
+                canvas.drew(group.label());
+                swatch(&mut canvas, [left + 11.0, below], style.ink, style.pattern);
+                canvas.text(&words::brief(share), [left + 28.0, below], At::Left, 12.0, Weight::Bold, Ink::Ink);
+                below += 17.0;
+            }
+            for _ in 0..count {
+                let (x, y) = (left + (place % 10) as f64 * pitch, y + head + (place / 10) as f64 * pitch);
+                let corners = Canvas::corners(x, y, x + 0.86 * pitch, y + 0.86 * pitch);
+                canvas.patterned(&corners, style.ink, style.pattern, 1.0, 0.9);
+                place += 1;
+            }
+            if share.events > 0 || group != Tier::NotSettled {
+                told += &format!("{} {}, ", words::brief(share), group.label());
+            }
+        }
+        told = told.trim_end_matches(", ").to_string() + " of 1,000. ";
+    }
+    canvas.height_px = top + rows * (head + foot + 10.0 * pitch);
+    canvas.finish(title, ICONS_CAPTION, told.trim())
+}
+
+const ICONS_CAPTION: &str = "A hundred squares per policy, in the same order. Shares are rounded to whole squares by largest remainder; \
+                             an outcome rarer than half a square may have none: the number beside the squares counts.";
+
 /// A hundred squares per policy, grouped by how bad it was, with the numbers beside.
 pub fn icons(summary: &Summary, look: Look) -> Figure {
     let mut canvas = Canvas::new("icons", look);
-    let title = "The same as squares to count";
+    // Alone it has no bars before it.
+    let title = if look.cautioned { "What became of 1,000 lost links" } else { "The same as squares to count" };
     let y = canvas.head(title, "Every square stands for 10 of 1,000 lost links.");
     let groups: Vec<Tier> = Tier::ALL
         .into_iter()
@@ -147,6 +204,9 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
     let margin = canvas.margin();
     let ranked: Vec<&PolicySummary> = super::ranked(summary).into_iter().map(|row| row.1).collect();
     let n = ranked.len().max(1);
+    if look.sheet() {
+        return icons_on_sheet(canvas, &ranked, title, top);
+    }
     let columns = if look.narrow() {
         1
     } else if n == 4 {
@@ -210,7 +270,5 @@ pub fn icons(summary: &Summary, look: Look) -> Figure {
         row_top = row_bottom + 18.0;
     }
     canvas.height_px = row_top;
-    let caption = "A hundred squares per policy, in the same order. Shares are rounded to whole squares by largest remainder; \
-                   an outcome rarer than half a square may have none: the number beside the squares counts.";
-    canvas.finish(title, caption, told.trim())
+    canvas.finish(title, ICONS_CAPTION, told.trim())
 }

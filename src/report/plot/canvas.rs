@@ -4,10 +4,14 @@
 //! header alone is rewritten. Patterns are drawn with key colours that are replaced by references afterwards.
 
 use super::font::{self, Weight};
+pub use super::look::Look;
+use super::look::Title;
 use super::theme::{Ink, Pattern, Shape, Theme};
 use plotters::prelude::{DrawingBackend, RGBAColor, SVGBackend, ShapeStyle};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontDesc, FontFamily, FontStyle, RGBColor};
+use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
@@ -20,33 +24,14 @@ const CAP_EM: f64 = 0.7275;
 /// Depth of descenders over the font size.
 const DESCENT_EM: f64 = 0.2;
 
-/// How a figure is to look.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Look {
-    /// Light or dark.
-    pub theme: Theme,
-    /// Width of the figure.
-    pub width_px: f64,
-}
-
-impl Look {
-    /// For a page or a screen.
-    pub const WIDE: Look = Look { theme: Theme::Light, width_px: 900.0 };
-    /// For one half of a wide screen.
-    pub const MIDDLE: Look = Look { theme: Theme::Light, width_px: 600.0 };
-    /// For a phone.
-    pub const NARROW: Look = Look { theme: Theme::Light, width_px: 360.0 };
-
-    /// Whether things stand below each other rather than side by side.
-    pub fn narrow(&self) -> bool {
-        self.width_px < 600.0
-    }
-
-    /// The same on dark ground.
-    pub fn dark(self) -> Look {
-        Look { theme: Theme::Dark, ..self }
-    }
-}
+/// What a figure is, where it stands alone.
+pub const CAUTION: &str = "Simulation of a model: no permission, no clearance.";
+/// Room for it at the foot.
+const CAUTION_ROOM_PX: f64 = 20.0;
+/// Shares of a sheet that the words of its legend may take.
+const ASIDE_SHARES: [f64; 2] = [0.27, 0.36];
+/// Between the drawing and the legend beside it.
+const ASIDE_GAP_PX: f64 = 18.0;
 
 /// Draws the sample of a legend entry in a box of 22 × 12 px around a place.
 pub type Sample = Box<dyn Fn(&mut Canvas, [f64; 2])>;
@@ -161,9 +146,9 @@ enum Fill {
 }
 
 /// A figure being drawn.
-pub struct Canvas {
+pub struct Canvas<'t> {
     /// How it is to look.
-    pub look: Look,
+    pub look: Look<'t>,
     /// Height, may grow until the end.
     pub height_px: f64,
     /// What is known of it.
@@ -176,6 +161,17 @@ pub struct Canvas {
     within: Option<[f64; 4]>,
     /// Places that carry data: labels keep off them when they can.
     busy: Vec<[f64; 2]>,
+    /// The legend's column on a sheet.
+    beside: Option<Beside>,
+    /// What stands under the title, or would.
+    under: String,
+}
+
+/// A column at the right of a sheet: where it begins, and where its next entry stands.
+#[derive(Clone, Copy)]
+struct Beside {
+    left_px: f64,
+    next_px: f64,
 }
 
 /// A finished figure.
@@ -185,10 +181,14 @@ pub struct Figure {
     pub id: String,
     /// Title.
     pub title: String,
+    /// What stands under the title where there is room.
+    pub under: String,
     /// How to read it, a sentence or two.
     pub caption: String,
     /// What it shows, in words, for those who do not see it.
     pub words: String,
+    /// By how much it is too high for its sheet; 0 or less: it fits.
+    pub over_px: f64,
     /// The drawing.
     pub svg: String,
     /// Where things lie.
@@ -197,9 +197,9 @@ pub struct Figure {
     pub theme: Theme,
 }
 
-impl Canvas {
+impl<'t> Canvas<'t> {
     /// An empty figure.
-    pub fn new(id: &str, look: Look) -> Canvas {
+    pub fn new(id: &str, look: Look<'t>) -> Canvas<'t> {
         let id = match look.width_px {
             900.0 => id.to_string(),
             width => format!("{id}-{width:.0}"),
@@ -215,12 +215,28 @@ impl Canvas {
             clips: vec![],
             within: None,
             busy: vec![],
+            beside: None,
+            under: String::new(),
         }
     }
 
-    /// Width in px.
+    /// Width in px, up to the legend's column where there is one.
     pub fn width_px(&self) -> f64 {
-        self.look.width_px
+        self.beside.map_or(self.look.width_px, |beside| beside.left_px + self.margin() - ASIDE_GAP_PX)
+    }
+
+    /// Height for the main part of the figure: on a page its `natural` one, on a sheet what is left below `top` with `under` px kept
+    /// for what follows, but no less than `least`.
+    pub fn room(&self, natural: f64, top: f64, under: f64, least: f64) -> f64 {
+        match self.look.sheet_px {
+            None => natural,
+            Some(sheet) => (sheet - CAUTION_ROOM_PX - under - top).max(least),
+        }
+    }
+
+    /// A size of text that is not below the least.
+    fn sized(&self, size: f64) -> f64 {
+        size.max(self.look.least_px)
     }
 
     /// A filled shape.
@@ -309,8 +325,8 @@ impl Canvas {
 
     /// A text; `place` is the middle of its capitals' height and its left, middle or right. Returns its box.
     pub fn text(&mut self, text: &str, place: [f64; 2], at: At, size: f64, weight: Weight, ink: Ink) -> [f64; 4] {
-        let text: String = text.chars().filter(|c| !c.is_control()).collect();
-        let box_px = Self::box_of(&text, place, at, size, weight);
+        let text: String = self.look.numbers.write(text).chars().filter(|c| !c.is_control()).collect();
+        let (box_px, size) = (self.box_of(&text, place, at, size, weight), self.sized(size));
         if text.trim().is_empty() {
             return box_px;
         }
@@ -319,8 +335,16 @@ impl Canvas {
         box_px
     }
 
+    /// A text around the middle of something, moved aside where it would be cut at the edge.
+    pub fn text_inside(&mut self, text: &str, [x, y]: [f64; 2], size: f64, weight: Weight, ink: Ink) -> [f64; 4] {
+        let half = 0.5 * font::width_px(text, self.sized(size), weight) + 2.0;
+        let x = x.min(self.width_px() - half).max(half);
+        self.text(text, [x, y], At::Middle, size, weight, ink)
+    }
+
     /// The box a text would take.
-    pub fn box_of(text: &str, place: [f64; 2], at: At, size: f64, weight: Weight) -> [f64; 4] {
+    pub fn box_of(&self, text: &str, place: [f64; 2], at: At, size: f64, weight: Weight) -> [f64; 4] {
+        let size = self.sized(size);
         let width = font::width_px(text, size, weight);
         let left = match at {
             At::Left => place[0],
@@ -333,7 +357,7 @@ impl Canvas {
 
     /// A text on a chip of paper, so that it reads on any ground. Returns the chip's box.
     pub fn chip(&mut self, text: &str, place: [f64; 2], at: At, size: f64, weight: Weight, ink: Ink) -> [f64; 4] {
-        let [x0, y0, x1, y1] = Self::box_of(text, place, at, size, weight);
+        let [x0, y0, x1, y1] = self.box_of(text, place, at, size, weight);
         self.rect(x0 - 2.5, y0 - 2.0, x1 + 2.5, y1 - 0.5, Ink::Paper, 0.88);
         self.text(text, place, at, size, weight, ink)
     }
@@ -353,7 +377,7 @@ impl Canvas {
         };
         for pass in 0..2 * places.len() {
             let (place, at) = places[pass % places.len()];
-            let b = Self::box_of(text, place, at, size, Weight::Regular);
+            let b = self.box_of(text, place, at, size, Weight::Regular);
             if pass < places.len() && hidden(&self.busy, &b) {
                 continue;
             }
@@ -379,6 +403,7 @@ impl Canvas {
         weight: Weight,
         ink: Ink,
     ) -> f64 {
+        let size = self.sized(size);
         let lines = font::wrap(text, size, weight, limit_px);
         for (index, line) in lines.iter().enumerate() {
             let y = place[1] + size * CAP_EM / 2.0 + index as f64 * size * 1.35;
@@ -387,13 +412,34 @@ impl Canvas {
         lines.len() as f64 * size * 1.35
     }
 
-    /// Title and subtitle at the top; returns where the figure itself may start.
+    /// A name with what is said of it: below it, on a sheet beside it where that fits. Returns the height used.
+    pub fn heading(&mut self, name: &str, said: &str, [left, top]: [f64; 2], limit_px: f64, size: f64) -> f64 {
+        let beside = left + font::width_px(name, self.sized(size), Weight::Bold) + 10.0;
+        let wide = font::width_px(said, self.sized(11.0), Weight::Regular);
+        let used = self.paragraph(name, [left, top], limit_px, size, Weight::Bold, Ink::Ink);
+        if self.look.sheet() && beside + wide <= left + limit_px {
+            let y = top + self.sized(size) * CAP_EM / 2.0;
+            self.text(said, [beside, y], At::Left, 11.0, Weight::Regular, Ink::Soft);
+            return used;
+        }
+        used + self.paragraph(said, [left, top + used], limit_px, 11.0, Weight::Regular, Ink::Soft)
+    }
+
+    /// Title and subtitle at the top; returns where the figure itself may start. A sheet has room for one line under its title.
     pub fn head(&mut self, title: &str, under: &str) -> f64 {
         let (left, limit) = (self.margin(), self.width_px() - 2.0 * self.margin());
-        let size = if self.look.narrow() { 14.5 } else { 17.0 };
+        self.under = under.into();
+        let title = match self.look.title {
+            Title::Own => title,
+            Title::Given(title) => title,
+            Title::None => return 10.0,
+        };
+        let sheet = self.look.sheet();
+        let size = if self.look.phone() { 14.5 } else { 17.0 };
         let mut y = 12.0;
         y += self.paragraph(title, [left, y], limit, size, Weight::Bold, Ink::Ink);
-        if !under.is_empty() {
+        let fits = !sheet || font::width_px(under, self.sized(12.0), Weight::Regular) <= limit;
+        if !under.is_empty() && fits {
             y += self.paragraph(under, [left, y + 2.0], limit, 12.0, Weight::Regular, Ink::Soft) + 2.0;
         }
         y + 8.0
@@ -401,7 +447,7 @@ impl Canvas {
 
     /// Margin at the sides.
     pub fn margin(&self) -> f64 {
-        if self.look.narrow() { 4.0 } else { 14.0 }
+        if self.look.phone() { 4.0 } else { 14.0 }
     }
 
     /// Marks a line as data that labels should not hide.
@@ -428,7 +474,13 @@ impl Canvas {
 
     /// A legend in rows between the margins from `top`; each entry draws its sample in a box of 22 × 12 px whose
     /// middle it is given. Returns the bottom.
+    ///
+    /// On a sheet it stands in a column at the right, and takes no height.
     pub fn legend(&mut self, top: f64, entries: &[Entry]) -> f64 {
+        if self.look.sheet() {
+            self.legend_beside(top, entries);
+            return top;
+        }
         let (left, right) = (self.margin(), self.width_px() - self.margin());
         let (mut x, mut y) = (left, top + 9.0);
         for (words, sample) in entries {
@@ -448,6 +500,66 @@ impl Canvas {
             x += 28.0 + wide + 18.0;
         }
         y + 14.0
+    }
+
+    /// Keeps a column so wide at the right of a sheet, from `top` on, for a legend and what is said below it.
+    pub fn keep_beside(&mut self, top: f64, wide_px: f64) {
+        if self.look.sheet() {
+            let left_px = self.look.width_px - self.margin() - wide_px;
+            self.beside = Some(Beside { left_px, next_px: top + 9.0 });
+        }
+    }
+
+    fn legend_beside(&mut self, top: f64, entries: &[Entry]) {
+        let (Some(sheet), false) = (self.look.sheet_px, entries.is_empty()) else { return };
+        let size = self.sized(12.0);
+        let right = self.look.width_px - self.margin();
+        let longest = entries.iter().map(|(words, _)| font::width_px(words, size, Weight::Regular)).fold(0.0, f64::max);
+        let wrapped = |words: &str, wide: f64| font::wrap(words, size, Weight::Regular, wide);
+        let high = |wide: f64, [line, gap]: [f64; 2]| -> f64 {
+            entries.iter().map(|(words, _)| line * wrapped(words, wide).len() as f64 + gap).sum()
+        };
+        // As narrow and as loose as its height lets it be.
+        let shares: &[f64] = if self.beside.is_some() { &[0.0] } else { &ASIDE_SHARES };
+        let loose = [[14.5, 4.0], [14.5, 1.0], [13.5, 0.0]];
+        let ways = shares.iter().flat_map(|share| loose.map(|lines| (*share, lines))).map(|(share, lines)| {
+            let wide = longest.min(share * self.look.width_px);
+            let free = Beside { left_px: right - 28.0 - wide, next_px: top + 9.0 };
+            (self.beside.unwrap_or(free), lines)
+        });
+        let ways: Vec<(Beside, [f64; 2])> = ways.collect();
+        let fits = |(beside, lines): &&(Beside, [f64; 2])| {
+            beside.next_px + high(right - beside.left_px - 28.0, *lines) <= sheet - CAUTION_ROOM_PX
+        };
+        let Some(&(beside, [line_px, gap])) = ways.iter().find(fits).or(ways.last()) else { return };
+        let (left, mut y) = (beside.left_px, beside.next_px);
+        for (words, sample) in entries {
+            sample(self, [left + 11.0, y]);
+            for line in &wrapped(words, right - left - 28.0) {
+                self.text(line, [left + 28.0, y], At::Left, size, Weight::Regular, Ink::Ink);
+                y += line_px;
+            }
+            y += gap;
+            self.explained(words);
+        }
+        self.beside = Some(Beside { next_px: y, ..beside });
+    }
+
+    /// Lines of words under the legend of a sheet, as far as there is room.
+    pub fn beside<'w>(&mut self, lines: impl Iterator<Item = &'w str>) {
+        let (Some(mut beside), Some(sheet)) = (self.beside, self.look.sheet_px) else { return };
+        let size = self.sized(11.0);
+        let limit = self.look.width_px - self.margin() - beside.left_px;
+        beside.next_px += 4.0;
+        for line in lines {
+            let high = 1.35 * size * font::wrap(line, size, Weight::Regular, limit).len() as f64;
+            if beside.next_px + high > sheet - CAUTION_ROOM_PX {
+                break;
+            }
+            let at = [beside.left_px, beside.next_px - 6.0];
+            beside.next_px += self.paragraph(line, at, limit, size, Weight::Regular, Ink::Ink) + 3.0;
+        }
+        self.beside = Some(beside);
     }
 
     /// Starts clipping to a rectangle.
@@ -560,9 +672,28 @@ impl Canvas {
         self.line(&[[a[0], a[1] - 5.0], a, b, [b[0], b[1] - 5.0]], ink, 1.0, 1.8);
     }
 
+    /// The line that says what the figure is, at its foot; what the figure needs beyond its sheet.
+    fn caution(&mut self) -> f64 {
+        let bottom = match self.look.sheet_px {
+            Some(sheet) => sheet,
+            None => self.height_px + if self.look.cautioned { CAUTION_ROOM_PX } else { 0.0 },
+        };
+        if self.look.cautioned {
+            let at = [self.margin(), bottom - 0.45 * CAUTION_ROOM_PX];
+            self.text(CAUTION, at, At::Left, 10.5, Weight::Regular, Ink::Soft);
+        }
+        let lowest = self.beside.map_or(0.0, |beside| beside.next_px - 10.0).max(self.height_px);
+        self.height_px = bottom;
+        if self.look.sheet() { lowest + CAUTION_ROOM_PX - bottom } else { 0.0 }
+    }
+
     /// Draws all of it.
     pub fn finish(mut self, title: &str, caption: &str, words: &str) -> Figure {
-        let size = [self.width_px().round(), self.height_px.ceil()];
+        let over_px = self.caution();
+        let title = if let Title::Given(given) = self.look.title { given } else { title };
+        let [title, caption, words, under] =
+            [title, caption, words, &self.under].map(|text| self.look.numbers.write(text).into_owned());
+        let size = [self.look.width_px.round(), self.height_px.ceil()];
         self.layout.size_px = size;
         let theme = self.look.theme;
         let over = |place: &[f64; 2]| ((place[0] * OVER).round() as i32, (place[1] * OVER).round() as i32);
@@ -613,16 +744,8 @@ impl Canvas {
             }
             let _ = backend.present();
         }
-        let svg = self.tidy(&drawn, size, &raws, title, words);
-        Figure {
-            id: self.id,
-            title: title.into(),
-            caption: caption.into(),
-            words: words.into(),
-            svg,
-            layout: self.layout,
-            theme,
-        }
+        let svg = self.tidy(&drawn, size, &raws, &title, &words);
+        Figure { id: self.id, title, under, caption, words, over_px, svg, layout: self.layout, theme }
     }
 
     /// Rewrites the header, puts patterns and raw pieces in place, and drops what needs no saying.
@@ -791,7 +914,7 @@ fn dashes(points: &[[f64; 2]], on: f64, off: f64) -> Vec<Vec<[f64; 2]>> {
 pub enum RasterError {
     /// The SVG was refused.
     #[error("the drawing could not be read back: {0}")]
-    Svg(#[from] resvg::usvg::Error),
+    Svg(#[from] usvg::Error),
     /// The size is not one.
     #[error("{0} × {1} px is no size for a picture")]
     Size(u32, u32),
@@ -813,23 +936,48 @@ impl Figure {
     ///
     /// # Errors
     /// When the SVG cannot be read or the size is 0.
-    pub fn pixels(&self, scale: f32) -> Result<resvg::tiny_skia::Pixmap, RasterError> {
-        static OPTIONS: std::sync::OnceLock<resvg::usvg::Options<'static>> = std::sync::OnceLock::new();
+    pub fn pixels(&self, scale: f32) -> Result<Pixmap, RasterError> {
+        let tree = self.tree()?;
+        let size = tree.size();
+        raster(&tree, [(size.width() * scale) as u32, (size.height() * scale) as u32])
+    }
+
+    /// The figure as picture points, so many across and down.
+    ///
+    /// # Errors
+    /// When the SVG cannot be read or a size is 0.
+    pub fn pixels_of(&self, points: [u32; 2]) -> Result<Pixmap, RasterError> {
+        raster(&self.tree()?, points)
+    }
+
+    /// The drawing read back, in the committed fonts alone.
+    ///
+    /// # Errors
+    /// When the SVG cannot be read.
+    pub fn tree(&self) -> Result<usvg::Tree, RasterError> {
+        static OPTIONS: std::sync::OnceLock<usvg::Options<'static>> = std::sync::OnceLock::new();
         let options = OPTIONS.get_or_init(|| {
-            let mut options = resvg::usvg::Options::default();
+            let mut options = usvg::Options::default();
             let fonts = options.fontdb_mut();
             fonts.load_font_data(font::REGULAR.to_vec());
             fonts.load_font_data(font::BOLD.to_vec());
             fonts.set_sans_serif_family("Inter");
             options
         });
-        let tree = resvg::usvg::Tree::from_str(&self.svg, options)?;
-        let size = tree.size();
-        let (w, h) = ((size.width() * scale) as u32, (size.height() * scale) as u32);
-        let mut pixels = resvg::tiny_skia::Pixmap::new(w, h).ok_or(RasterError::Size(w, h))?;
-        resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
-        Ok(pixels)
+        Ok(usvg::Tree::from_str(&self.svg, options)?)
     }
+
+    /// What stands under the title, and how to read the figure: its caption in full.
+    pub fn under_title(&self) -> String {
+        [self.under.as_str(), self.caption.as_str()].join(" ").trim().to_string()
+    }
+}
+
+fn raster(tree: &usvg::Tree, [w, h]: [u32; 2]) -> Result<Pixmap, RasterError> {
+    let mut pixels = Pixmap::new(w, h).ok_or(RasterError::Size(w, h))?;
+    let scale = [w as f32 / tree.size().width(), h as f32 / tree.size().height()];
+    resvg::render(tree, Transform::from_scale(scale[0], scale[1]), &mut pixels.as_mut());
+    Ok(pixels)
 }
 
 /// A drawing for the page: colours become style variables, so that one drawing serves light, dark and print.

@@ -43,6 +43,7 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     let mut y = rows_top;
     let mut piles: Vec<Vec<[f64; 2]>> = Vec::new();
     let mut told = String::new();
+    let pitch = canvas.room(0.0, rows_top, 40.0, 0.0) / rows.len().max(1) as f64;
     for (policy, measure) in &rows {
         let decimals = usize::from(measure.p50.value < 9.95);
         let middle = format!(
@@ -51,12 +52,13 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
             words::number(measure.p95.value, usize::from(measure.p95.value < 9.95))
         );
         let limit = if narrow { right - margin } else { left - margin - 12.0 };
-        let mut used = canvas.paragraph(&policy.name, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
-        used += canvas.paragraph(&middle, [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
-        let base = if narrow { y + used + PILE_PX + 8.0 } else { y + used.max(PILE_PX + 8.0) };
-        piles.push(pile(&across, measure, base, radius, power));
+        let used = canvas.heading(&policy.name, &middle, [margin, y], limit, 12.0);
+        let (over, below) = if look.sheet() { (2.0, 6.0) } else { (8.0, 12.0) };
+        let high = if look.sheet() { (pitch - used - over - below).clamp(9.0, PILE_PX) } else { PILE_PX };
+        let base = if narrow { y + used + high + over } else { y + used.max(high + over) };
+        piles.push(pile(&across, measure, [base, high], radius, power));
         canvas.line(&[[left, base], [right, base]], Ink::Grid, 1.0, 1.0);
-        y = base + 12.0;
+        y = base + below;
         told += &format!("{}: {middle}. ", policy.name);
     }
     let bottom = y - 6.0;
@@ -88,8 +90,14 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     Some(canvas.finish(title, &caption, told.trim()))
 }
 
-/// Dots in bins as wide as a dot, piled up from a base line.
-fn pile(across: &Panel, measure: &Measure, base: f64, radius: f64, power: impl Fn(f64) -> f64) -> Vec<[f64; 2]> {
+/// Dots in bins as wide as a dot, piled up from a base line to a height.
+fn pile(
+    across: &Panel,
+    measure: &Measure,
+    [base, high]: [f64; 2],
+    radius: f64,
+    power: impl Fn(f64) -> f64,
+) -> Vec<[f64; 2]> {
     let mut bins: std::collections::BTreeMap<i64, usize> = std::collections::BTreeMap::new();
     let width = 2.0 * radius + 0.6;
     let mut places = Vec::new();
@@ -100,7 +108,7 @@ fn pile(across: &Panel, measure: &Measure, base: f64, radius: f64, power: impl F
         *level += 1;
     }
     let tallest = bins.values().copied().max().unwrap_or(1);
-    let pitch = width.min((PILE_PX - 2.0 * radius) / tallest as f64);
+    let pitch = width.min((high - 2.0 * radius).max(0.0) / tallest as f64);
     places.iter().map(|(x, level)| [*x, base - radius - 0.6 - pitch * *level as f64]).collect()
 }
 

@@ -83,24 +83,39 @@ impl Face {
         Face { units_per_em, advances, glyphs }
     }
 
+    fn glyph_em(&self, glyph: u16) -> f64 {
+        let units = self.advances.get(usize::from(glyph)).or(self.advances.last()).copied().unwrap_or(0);
+        f64::from(units) / self.units_per_em
+    }
+
     fn advance_em(&self, character: char) -> f64 {
         match self.glyphs.binary_search_by_key(&(character as u32), |&(code, _)| code) {
-            Ok(found) => {
-                let glyph = self.glyphs[found].1 as usize;
-                let units = self.advances.get(glyph).or(self.advances.last()).copied().unwrap_or(0);
-                f64::from(units) / self.units_per_em
-            }
+            Ok(found) => self.glyph_em(self.glyphs[found].1),
             // A character from a fallback face: assume a wide one.
             Err(_) => 1.0,
         }
     }
 }
 
-/// Width of a text in px at a font size in px, without kerning (which only makes it narrower, by up to about 2 %).
-pub fn width_px(text: &str, size_px: f64, weight: Weight) -> f64 {
+fn face(weight: Weight) -> &'static Face {
     static FACES: OnceLock<[Face; 2]> = OnceLock::new();
     let faces = FACES.get_or_init(|| [Face::read(REGULAR), Face::read(BOLD)]);
-    let face = &faces[(weight == Weight::Bold) as usize];
+    &faces[(weight == Weight::Bold) as usize]
+}
+
+/// Units of a face to its font size.
+pub fn units_per_em(weight: Weight) -> f64 {
+    face(weight).units_per_em
+}
+
+/// Width of a glyph by its number, over the font size.
+pub fn advance_em(glyph: u16, weight: Weight) -> f64 {
+    face(weight).glyph_em(glyph)
+}
+
+/// Width of a text in px at a font size in px, without kerning (which only makes it narrower, by up to about 2 %).
+pub fn width_px(text: &str, size_px: f64, weight: Weight) -> f64 {
+    let face = face(weight);
     text.chars().map(|character| face.advance_em(character)).sum::<f64>() * size_px
 }
 

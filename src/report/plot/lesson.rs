@@ -35,18 +35,18 @@ const ON_SLIDE: Sizes =
 const SLIDE_PX: [f64; 2] = [1_280.0, 720.0];
 
 /// A figure being drawn: its canvas, its sizes, and whether it is a slide.
-struct Sheet {
-    canvas: Canvas,
+struct Sheet<'t> {
+    canvas: Canvas<'t>,
     sizes: Sizes,
     slide: bool,
 }
 
-impl Sheet {
-    fn page(id: &str, look: Look) -> Sheet {
+impl<'t> Sheet<'t> {
+    fn page(id: &str, look: Look<'t>) -> Sheet<'t> {
         Sheet { canvas: Canvas::new(id, look), sizes: ON_PAGE, slide: false }
     }
 
-    fn slide(id: &str) -> Sheet {
+    fn slide(id: &str) -> Sheet<'t> {
         let look = Look { width_px: SLIDE_PX[0], ..Look::WIDE };
         Sheet { canvas: Canvas::new(id, look), sizes: ON_SLIDE, slide: true }
     }

@@ -232,14 +232,29 @@ fn name_ends(canvas: &mut Canvas, told: &Told, within: [f64; 4], size: f64, plac
     }
 }
 
+const PLAN: &str = "One lost link from above";
+const SIDE: &str = "One lost link from the side";
+const OVER_TIME: &str = "One lost link over time";
+const MOMENTS: &str = "Key moments of one lost link";
+
+/// Which flight it is, for a figure that stands alone: on a page the story says it.
+fn picked(told: &Told, look: Look) -> String {
+    match look.cautioned {
+        true => format!("Flight {}: {}.", told.story.flight, told.story.picked),
+        false => String::new(),
+    }
+}
+
 /// From above.
 pub fn plan(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-plan", look);
-    let top = canvas.head("From above", "");
+    let top = canvas.head(if look.cautioned { PLAN } else { "From above" }, &picked(told, look));
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let mut bottom = canvas.legend(top, &legend(told)) + 4.0;
     let left = canvas.margin() + 36.0;
     let right = canvas.width_px() - canvas.margin() - 4.0;
     let high = if look.narrow() { 0.95 } else { 0.6 };
+    let high = canvas.room(high * (right - left), bottom + map::BEARINGS_PX, map::FOOT_PX, 60.0) / (right - left);
     let view_m = view(told, high);
     let at = |top: f64| Frame { box_px: [left, top, right, top + (right - left) * high], view_m };
     bottom = map::bearings(&mut canvas, &at(0.0), &told.map, bottom) + 8.0;
@@ -254,12 +269,13 @@ pub fn plan(told: &Told, look: Look) -> Scaled {
     map::names(&mut canvas, &frame, &told.map);
     map::ticks(&mut canvas, &frame, true, true);
     let y = frame.box_px[3] + 30.0;
-    map::axes_words(&mut canvas, [look.width_px / 2.0, y]);
+    let middle = canvas.width_px() / 2.0;
+    map::axes_words(&mut canvas, [middle, y]);
     let entries = ground_legend(&mut canvas, &told.map, view_m);
     canvas.height_px = canvas.legend(y + 10.0, &entries) + 4.0;
     let caption = "Each line is the way of the craft under one policy, from shortly before the silence to the end; its mark stands \
                    where it ended. The wind arrow shows where the mean wind of this flight goes.";
-    let figure = canvas.finish("One lost link from above", caption, &ends_in_words(told));
+    let figure = canvas.finish(PLAN, caption, &ends_in_words(told));
     let [w, s, e, n] = view_m;
     let scale = Scale { key: "plan".into(), box_px: frame.box_px, x: [w, e], y: [s, n] };
     Scaled { figure, scales: vec![scale] }
@@ -306,10 +322,11 @@ fn side_tracks(canvas: &mut Canvas, panel: &Panel, told: &Told, width: f64) {
 /// From the side.
 pub fn side(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-side", look);
-    let top = canvas.head("From the side", "");
+    let top = canvas.head(if look.cautioned { SIDE } else { "From the side" }, &picked(told, look));
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let top = canvas.legend(top, &legend(told)) + 26.0;
     let [x, y] = side_scale(told);
-    let height = if look.narrow() { 230.0 } else { 300.0 };
+    let height = canvas.room(if look.narrow() { 230.0 } else { 300.0 }, top, 46.0, 80.0);
     let sides = [canvas.margin() + 40.0, canvas.width_px() - canvas.margin() - 8.0];
     let n_ticks = if look.narrow() { 5 } else { 9 };
     let mut stack = Stack { sides_px: sides, y: top, height_px: height, gap_px: 36.0, x, n_ticks };
@@ -337,15 +354,18 @@ pub fn side(told: &Told, look: Look) -> Scaled {
     canvas.height_px = canvas.legend(y_px, &entries) + 4.0;
     let caption = "A cut from the take-off spot towards the place of the loss, seen from its right; heights are drawn larger than \
                    lengths. What is flown beside the line is shown as if on it: what stands below may be other than drawn.";
-    let figure = canvas.finish("One lost link from the side", caption, &ends_in_words(told));
+    let figure = canvas.finish(SIDE, caption, &ends_in_words(told));
     let scale = Scale { key: "side".into(), box_px: panel.box_px, x: panel.x, y: panel.y };
     Scaled { figure, scales: vec![scale] }
 }
 
+/// Quantities over time that a sheet has room for.
+const ON_SHEET: usize = 3;
+
 /// Over time.
 pub fn lines(told: &Told, look: Look) -> Scaled {
     let mut canvas = Canvas::new("loss-lines", look);
-    let top = canvas.head("Over time", "");
+    let top = canvas.head(if look.cautioned { OVER_TIME } else { "Over time" }, &picked(told, look));
     let top = canvas.legend(top, &legend(told)) + 24.0;
     let sides = [canvas.margin() + 40.0, canvas.width_px() - canvas.margin() - 8.0];
     let n_ticks = if look.narrow() { 5 } else { 9 };
@@ -354,7 +374,12 @@ pub fn lines(told: &Told, look: Look) -> Scaled {
     let any = |line: &&Line| {
         told.traces.iter().flat_map(|trace| told.watched(trace)).any(|row| (line.value)(told, row).is_finite())
     };
-    let shown: Vec<&Line> = LINES.iter().filter(any).collect();
+    let mut shown: Vec<&Line> = LINES.iter().filter(any).collect();
+    if look.sheet() {
+        shown.truncate(ON_SHEET);
+        let gaps = stack.gap_px * (shown.len() as f64 - 1.0);
+        stack.height_px = canvas.room(0.0, top, 44.0 + gaps, 90.0) / shown.len().max(1) as f64;
+    }
     for (index, line) in shown.iter().enumerate() {
         let values = told.traces.iter().flat_map(|trace| told.watched(trace)).map(|row| (line.value)(told, row));
         let y = if line.key == "charge_pct" { [0.0, 100.0] } else { axis::range(values.chain([0.0]), 3) };
@@ -383,7 +408,7 @@ pub fn lines(told: &Told, look: Look) -> Scaled {
     }
     canvas.height_px = stack.y + 12.0;
     let caption = "One line per policy; its mark stands where it ended. A gap in the error of the place: no fix.";
-    Scaled { figure: canvas.finish("One lost link over time", caption, &ends_in_words(told)), scales }
+    Scaled { figure: canvas.finish(OVER_TIME, caption, &ends_in_words(told)), scales }
 }
 
 fn ends_in_words(told: &Told) -> String {
@@ -439,23 +464,33 @@ fn key_moments(told: &Told, most: usize) -> Vec<Moment> {
 /// The key moments as small maps side by side: what one sees without a player.
 pub fn moments(told: &Told, look: Look) -> Figure {
     let mut canvas = Canvas::new("loss-moments", look);
-    let top = canvas.head("Key moments", "Each map shows where the craft is at that time under every policy.");
+    let title = if look.cautioned { MOMENTS } else { "Key moments" };
+    let top = canvas.head(title, "Each map shows where the craft is at that time under every policy.");
+    canvas.keep_beside(top, 0.29 * look.width_px);
     let mut y = canvas.legend(top, &legend(told)) + 10.0;
-    let (columns, gap) = if look.narrow() { (2, 10.0) } else { (3, 16.0) };
+    let (columns, gap) = if look.phone() { (2, 10.0) } else { (3, 16.0) };
     let width = (canvas.width_px() - 2.0 * canvas.margin() - gap * (columns - 1) as f64) / columns as f64;
-    let view_m = view(told, 0.75);
-    let found = key_moments(told, 6);
+    let found = key_moments(told, if look.sheet() { columns } else { 6 });
     let after = |time_s: f64| match told.story.lost_at_s {
         Some(lost_s) if time_s > lost_s + 0.05 => {
             format!("{} s, {} s after the loss", words::number(time_s, 1), words::number(time_s - lost_s, 1))
         }
         _ => format!("{} s", words::number(time_s, 1)),
     };
+    // On a sheet there is one row, as high as what is said under it leaves room for.
+    let said_px = found.iter().map(|moment| {
+        let lines = |text: &str, weight| font::wrap(text, look.least_px.max(11.0), weight, width).len() as f64;
+        1.35 * look.least_px * (lines(&after(moment.time_s), Weight::Bold) + lines(&moment.what, Weight::Regular))
+    });
+    let under = 26.0 + said_px.fold(0.0, f64::max);
+    let high = (canvas.room(0.75 * width, y, under, 0.0) / width).clamp(0.4, 1.4);
+    let high = if look.sheet() { high } else { 0.75 };
+    let view_m = view(told, high);
     for row in found.chunks(columns) {
         let mut deepest = y;
         for (column, moment) in row.iter().enumerate() {
             let left = canvas.margin() + column as f64 * (width + gap);
-            let box_px = [left, y, left + width, y + width * 0.75];
+            let box_px = [left, y, left + width, y + width * high];
             let frame = Frame { box_px, view_m };
             ground(&mut canvas, &frame, told, 1.0);
             canvas.clip(box_px);
@@ -472,7 +507,7 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     canvas.height_px = canvas.legend(y, &entries) + 4.0;
     let told_of: Vec<String> = found.iter().map(|m| format!("{}: {}.", after(m.time_s), m.what)).collect();
     let caption = "The lines show the whole way under each policy, the marks where the craft is at the time named.";
-    canvas.finish("Key moments of one lost link", caption, &told_of.join(" "))
+    canvas.finish(MOMENTS, caption, &told_of.join(" "))
 }
 
 /// Width of a slide, px; its height is 9/16 of it.

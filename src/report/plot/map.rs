@@ -3,6 +3,7 @@
 use super::axis;
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
+use super::planned::Planned;
 use super::theme::{self, Ink, Pattern, Shape};
 use crate::air::wind::vector_mps;
 use crate::flight::{Headline, Tier};
@@ -308,8 +309,8 @@ fn draw_source(canvas: &mut Canvas, at: [f64; 2]) {
 }
 
 /// Heights on the terrain lines, where there is room.
-fn terrain_labels(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
-    for (height, line) in &map.terrain {
+fn terrain_labels(canvas: &mut Canvas, frame: &Frame, lines: &[(f64, Vec<[f64; 2]>)]) {
+    for (height, line) in lines {
         let inside: Vec<&[f64; 2]> = line.iter().filter(|p| frame.holds(**p)).collect();
         if inside.len() < 8 {
             continue;
@@ -353,6 +354,10 @@ pub(super) fn names(canvas: &mut Canvas, frame: &Frame, map: &SiteMap) {
     }
 }
 
+/// Height of the row of bearings, and of what stands under a map.
+pub(super) const BEARINGS_PX: f64 = 44.0;
+pub(super) const FOOT_PX: f64 = 48.0;
+
 /// A round length for a scale bar of at most `limit_px`.
 pub(super) fn bar_length_m(scale: f64, limit_px: f64) -> f64 {
     let most = limit_px / scale;
@@ -390,7 +395,8 @@ pub(super) fn bearings(canvas: &mut Canvas, frame: &Frame, map: &SiteMap, top: f
 /// Scale bar and north arrow in a row; returns their right end.
 pub(super) fn scale_and_north(canvas: &mut Canvas, frame: &Frame, y: f64) -> f64 {
     let mut x = canvas.margin() + 10.0;
-    let length = bar_length_m(frame.scale(), 120.0);
+    // On a sheet the row has to hold the wind too.
+    let length = bar_length_m(frame.scale(), if canvas.look.sheet() { 80.0 } else { 120.0 });
     let px = length * frame.scale();
     canvas.scale_bar([x, y], [x + px, y], Ink::Ink);
     let text = if length >= 1000.0 {
@@ -427,18 +433,27 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         format!("The first {} lost links. {}.", words::count(policy.ends.len() as u64), within(policy, frame_m));
     let top = canvas.head(&title, &under);
     let mut entries = ends_legend(&[policy]);
-    entries.extend(ground_legend(summary, &[(index, policy)], frame_m));
+    entries.extend(ground_legend(&summary.map, &summary.no_return, &[(index, policy)], frame_m));
+    if look.sheet() && entries.len() > SHEET_ENTRIES {
+        // The ground comes last.
+        for (words, _) in entries.drain(SHEET_ENTRIES - 1..) {
+            canvas.explained(&words);
+        }
+        entries.push(entry("ground: as on the site plan", |_, _| {}));
+    }
     let bottom = canvas.legend(top, &entries);
     // The near view stands beside the large one, on a phone below it.
     let near_m = near_home(&summary.map, policy, frame_m);
     let (left, right) = (margin + TICK_ROOM, canvas.width_px() - margin);
     let share = match near_m {
         None => 0.75,
-        Some(_) if look.narrow() => 1.0,
+        Some(_) if look.phone() => 1.0,
         Some(_) => 0.68,
     };
-    let wide = (right - left) * if look.narrow() { 1.0 } else { share };
-    let height = wide * (frame_m[3] - frame_m[1]) / (frame_m[2] - frame_m[0]);
+    let shape = (frame_m[3] - frame_m[1]) / (frame_m[2] - frame_m[0]);
+    let wide = (right - left) * if look.phone() { 1.0 } else { share };
+    let wide = (canvas.room(wide * shape, bottom + BEARINGS_PX, FOOT_PX, 60.0) / shape).min(wide);
+    let height = wide * shape;
     let scale_at = Frame { box_px: [left, 0.0, left + wide, height], view_m: frame_m };
     let top = bearings(&mut canvas, &scale_at, &summary.map, bottom) + 12.0;
     let frame = Frame { box_px: [left, top, left + wide, top + height], view_m: frame_m };
@@ -454,13 +469,16 @@ pub fn map(summary: &Summary, look: Look) -> Figure {
         canvas.unclip();
         ticks(&mut canvas, &frame, true, true);
         axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
-        let (at, side) = if look.narrow() {
+        let (at, side) = if look.phone() {
             ([left, y + 66.0], (right - left).min(230.0))
         } else {
-            ([left + wide + 22.0, top + 20.0], (right - left - wide - 22.0).min(260.0))
+            (
+                [left + wide + 22.0, top + 20.0],
+                (right - left - wide - 22.0).min(260.0).min(if look.sheet() { height - 40.0 } else { 260.0 }),
+            )
         };
         let bottom = near_view(&mut canvas, summary, policy, at, side, half_m);
-        y = if look.narrow() { bottom } else { (y + 40.0).max(bottom) };
+        y = if look.phone() { bottom } else { (y + 40.0).max(bottom) };
     } else {
         ticks(&mut canvas, &frame, true, true);
         axes_words(&mut canvas, [left + wide / 2.0, y + 30.0]);
@@ -481,21 +499,35 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
     let title = "Where lost links ended under the other policies";
     let under = "Panels on one scale; the ground as on the site plan.";
     let top = canvas.head(title, under);
+    let all: Vec<PolicySummary> = policies.iter().map(|policy| (*policy).clone()).collect();
+    let view_m = view(&summary.map, &all);
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
+    let left = canvas.margin() + TICK_ROOM;
+    let usable = canvas.width_px() - canvas.margin() - left;
+    let wide = |columns: usize| ((usable - GAP * (columns - 1) as f64) / columns as f64).min(420.0);
+    // On a sheet the rows share its height, names included: a narrower panel may need another line for them.
+    let on_sheet = |columns: usize| {
+        let rows = rest.len().div_ceil(columns) as f64;
+        (0..4).fold(wide(columns), |wide, _| {
+            let lines = |policy: &&PolicySummary| font::wrap(&policy.name, 12.5, Weight::Bold, wide - 4.0).len();
+            let heads = 17.0 * policies.iter().map(lines).max().unwrap_or(1) as f64 + 18.0;
+            let room = canvas.room(f64::INFINITY, y, 28.0, 0.0) / rows - heads;
+            wide.min(room.max(30.0) / shape)
+        })
+    };
     let columns = match rest.len() {
+        n if look.sheet() => (1..=n).max_by(|a, b| on_sheet(*a).total_cmp(&on_sheet(*b))).unwrap_or(n),
         n if look.narrow() => n.min(1),
         n if look.width_px < 800.0 => n.min(2),
         n => n.min(3),
     };
-    let all: Vec<PolicySummary> = policies.iter().map(|policy| (*policy).clone()).collect();
-    let view_m = view(&summary.map, &all);
-    let left = canvas.margin() + TICK_ROOM;
-    let usable = canvas.width_px() - canvas.margin() - left - GAP * (columns - 1) as f64;
-    let width = (usable / columns as f64).min(420.0);
-    let panels = Panels { left, width, height: width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]), view_m };
-    for (words, _) in ground_legend(summary, &rest, view_m) {
+    let width = if look.sheet() { on_sheet(columns) } else { wide(columns) };
+    let panels = Panels { left, width, height: width * shape, view_m };
+    for (words, _) in ground_legend(&summary.map, &summary.no_return, &rest, view_m) {
         canvas.explained(&words);
     }
-    let mut y = canvas.legend(top, &ends_legend(&policies)) + 6.0;
+    let mut y = y;
     for (row_index, row) in rest.chunks(columns).enumerate() {
         let top = panels.heads(&mut canvas, row, y);
         for (column, (index, policy)) in row.iter().enumerate() {
@@ -504,40 +536,45 @@ pub fn others(summary: &Summary, look: Look) -> Option<Figure> {
             panel(&mut canvas, &frame, &summary.map, policy, back, Detail::Small);
             ticks(&mut canvas, &frame, column == 0, row_index * columns + column + columns >= rest.len());
         }
-        y = top + panels.height + 16.0;
+        y = top + panels.height + if look.sheet() { 12.0 } else { 16.0 };
     }
-    axes_words(&mut canvas, [look.width_px / 2.0, y + 14.0]);
+    let middle = canvas.width_px() / 2.0;
+    axes_words(&mut canvas, [middle, y + 14.0]);
     canvas.height_px = y + 28.0;
     let told: String = policies.iter().map(|policy| told_of(policy)).collect();
     Some(canvas.finish(title, &caption_of(&policies), told.trim()))
 }
 
 /// The site with its names and heights, and no ends.
-pub fn site(summary: &Summary, look: Look) -> Figure {
+pub fn site(planned: &Planned, look: Look) -> Figure {
     let mut canvas = Canvas::new("site", look);
     let title = "Site plan";
-    let map = &summary.map;
+    let map = planned.map;
     let top = canvas.head(title, "What the scenario draws, with its names; heights of obstacles above the ground.");
     let view_m = view(map, &[]);
     let left = canvas.margin() + TICK_ROOM;
-    let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
-    let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
-    let mut entries = ground_legend(summary, &[], view_m);
-    if !map.terrain.is_empty() {
+    let mut entries = ground_legend(map, planned.no_return, &[], view_m);
+    // On a sheet the shaded relief says it; labels of lines would crowd out names.
+    let lines: &[_] = if look.sheet() && map.relief.is_some() { &[] } else { &map.terrain };
+    if !lines.is_empty() {
         entries.push(entry(TERRAIN, |canvas, [x, y]| {
             canvas.line(&[[x - 11.0, y + 2.0], [x, y - 2.0], [x + 11.0, y + 2.0]], Ink::Soft, 0.9, 0.9);
         }));
     }
     let bottom = canvas.legend(top, &entries);
+    let width = (canvas.width_px() - canvas.margin() - left).min(640.0);
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let width = (canvas.room(width * shape, bottom + BEARINGS_PX, FOOT_PX, 60.0) / shape).min(width);
+    let height = width * shape;
     let top = bearings(&mut canvas, &Frame { box_px: [left, 0.0, left + width, height], view_m }, map, bottom) + 12.0;
     let frame = Frame { box_px: [left, top, left + width, top + height], view_m };
     canvas.clip(frame.box_px);
     ground(&mut canvas, &frame, map);
-    for (_, line) in &map.terrain {
+    for (_, line) in lines {
         canvas.drew(TERRAIN);
         canvas.line(&frame.all(line), Ink::Soft, 0.8, 0.8);
     }
-    let gates = gates(summary, view_m);
+    let gates = gates(planned.no_return, view_m);
     for (place_m, _) in &gates {
         draw_no_return(&mut canvas, frame.at(*place_m));
         canvas.drew(NO_RETURN);
@@ -559,7 +596,7 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
             .collect();
         canvas.chip_where_free(text, &places, frame.box_px, 10.5, Ink::Ink);
     }
-    terrain_labels(&mut canvas, &frame, map);
+    terrain_labels(&mut canvas, &frame, lines);
     ticks(&mut canvas, &frame, true, true);
     axes_words(&mut canvas, [left + width / 2.0, top + height + 30.0]);
     canvas.height_px = top + height + 46.0;
@@ -572,9 +609,9 @@ pub fn site(summary: &Summary, look: Look) -> Figure {
 }
 
 /// Places from which the pack no longer reaches home, with their words; one label for policies that share a place.
-fn gates(summary: &Summary, view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
+fn gates(no_return: &[NoReturn], view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
     let mut gates: Vec<([f64; 2], String)> = Vec::new();
-    for back in &summary.no_return {
+    for back in no_return {
         let Some((place_m, distance_m)) = back.place_m.filter(|p| first_holds(view_m, *p)).zip(back.distance_m) else {
             continue;
         };
@@ -585,6 +622,9 @@ fn gates(summary: &Summary, view_m: [f64; 4]) -> Vec<([f64; 2], String)> {
     }
     gates
 }
+
+/// Entries of a legend that a sheet has room for.
+const SHEET_ENTRIES: usize = 15;
 
 /// Ends near home that make it worth a view of its own.
 const NEAR_ENDS: usize = 3;
@@ -657,8 +697,12 @@ fn caption_of(policies: &[&PolicySummary]) -> String {
 }
 
 /// Legend of what stands on the ground, and of what these policies add to it beside their ends.
-fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m: [f64; 4]) -> Vec<Entry> {
-    let map = &summary.map;
+fn ground_legend(
+    map: &SiteMap,
+    no_return: &[NoReturn],
+    policies: &[(usize, &PolicySummary)],
+    view_m: [f64; 4],
+) -> Vec<Entry> {
     let mut entries: Vec<Entry> = Vec::new();
     if policies.iter().any(|(_, policy)| rings(policy).next().is_some()) {
         let line = |canvas: &mut Canvas, [x, y]: [f64; 2]| {
@@ -673,7 +717,7 @@ fn ground_legend(summary: &Summary, policies: &[(usize, &PolicySummary)], view_m
         }));
     }
     let told = |back: &NoReturn| policies.is_empty() || policies.iter().any(|(index, _)| *index == back.policy);
-    if summary.no_return.iter().any(|back| told(back) && back.place_m.is_some_and(|p| first_holds(view_m, p))) {
+    if no_return.iter().any(|back| told(back) && back.place_m.is_some_and(|p| first_holds(view_m, p))) {
         entries.push(entry(NO_RETURN, draw_no_return));
     }
     entries.extend(place_legend(map, view_m));
@@ -723,13 +767,17 @@ impl Panels {
         Frame { box_px: [left, top, left + self.width, top + self.height], view_m: self.view_m }
     }
 
-    /// Names and distances over a row of panels. Returns the bottom.
+    /// Names over a row of panels, and where there is room distances. Returns the bottom.
     fn heads(&self, canvas: &mut Canvas, row: &[(usize, &PolicySummary)], y: f64) -> f64 {
         let (mut head_rows, mut under_rows) = (1, 1);
         for (column, (_, policy)) in row.iter().enumerate() {
             let [left, ..] = self.frame(column, y).box_px;
             let name = font::wrap(&policy.name, 12.5, Weight::Bold, self.width - 4.0);
-            let under = font::wrap(&within(policy, self.view_m), 11.0, Weight::Regular, self.width - 4.0);
+            let under = if canvas.look.sheet() {
+                vec![]
+            } else {
+                font::wrap(&within(policy, self.view_m), 11.0, Weight::Regular, self.width - 4.0)
+            };
             for (index, line) in name.iter().enumerate() {
                 canvas.text(line, [left, y + 6.0 + 17.0 * index as f64], At::Left, 12.5, Weight::Bold, Ink::Ink);
             }
@@ -739,7 +787,7 @@ impl Panels {
             }
             (head_rows, under_rows) = (head_rows.max(name.len()), under_rows.max(under.len()));
         }
-        y + head_rows as f64 * 17.0 + under_rows as f64 * 15.0 + 5.0
+        y + head_rows as f64 * 17.0 + if canvas.look.sheet() { 0.0 } else { under_rows as f64 * 15.0 } + 5.0
     }
 }
 
@@ -788,7 +836,7 @@ fn inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
 /// What the axes of a map are.
 pub(super) fn axes_words(canvas: &mut Canvas, at: [f64; 2]) {
     let words = "Metres east and north of the site's origin";
-    canvas.text(words, at, At::Middle, 11.5, Weight::Regular, Ink::Ink);
+    canvas.text_inside(words, at, 11.5, Weight::Regular, Ink::Ink);
 }
 
 fn told_of(policy: &PolicySummary) -> String {
@@ -903,7 +951,7 @@ pub(super) fn ticks(canvas: &mut Canvas, frame: &Frame, left: bool, bottom: bool
             let x = frame.at([value, 0.0])[0];
             canvas.line(&[[x, y1], [x, y1 + 4.0]], Ink::Soft, 1.0, 1.0);
             let text = across.label(value);
-            let b = Canvas::box_of(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular);
+            let b = canvas.box_of(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular);
             if b[0] >= x0 - 12.0 && b[2] <= x1 + 6.0 {
                 canvas.text(&text, [x, y1 + 11.0], At::Middle, 10.5, Weight::Regular, Ink::Ink);
             }

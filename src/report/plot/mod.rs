@@ -7,10 +7,13 @@ pub mod canvas;
 mod energy;
 pub mod font;
 pub mod lesson;
+pub mod look;
 pub mod loss;
 mod map;
 mod pairs;
+pub mod pdf;
 pub mod plan;
+pub mod planned;
 mod reach;
 mod sky;
 mod spread;
@@ -23,8 +26,10 @@ pub use along::{along, section};
 pub use bars::{bars, icons};
 pub use canvas::{Figure, Layout, Look};
 pub use energy::energy;
+pub use look::{Numbers, Title};
 pub use map::{map, others, site};
 pub use pairs::pairs;
+pub use planned::Planned;
 pub use reach::{reach_map, reach_path, reach_section};
 pub use sky::{sky_day, sky_plot};
 pub use spread::{dots, moment, regret, regret_tells, what_if, what_if_words};
@@ -51,7 +56,7 @@ fn modelled(summary: &Summary) -> bool {
 pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
     let mut figures = vec![bars(summary, look), icons(summary, look), map(summary, look)];
     figures.extend(others(summary, look));
-    figures.push(site(summary, look));
+    figures.push(site(&summary.into(), look));
     figures.extend(pairs(summary, look));
     figures.extend(energy(summary, look));
     figures.extend(
@@ -67,7 +72,7 @@ pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
             figures.push(budget(&format!("budget-{}", index + 1), story, trace, look));
         }
     }
-    figures.extend(along(summary, look));
+    figures.extend(along(&summary.into(), look));
     let told = summary.sections.iter().enumerate().filter(|(_, part)| along::obstructed(part));
     figures.extend(told.filter_map(|(index, part)| section(index, part, look)));
     figures

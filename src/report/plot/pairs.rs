@@ -119,17 +119,28 @@ fn headings<'a>(
     let mut rows = Vec::new();
     for against in list {
         let heading = words::policy_name(summary, against.other).to_string();
-        let used = canvas.paragraph(&heading, [margin, y + 4.0], limit, 12.0, Weight::Bold, Ink::Ink);
         let verdict = format!(
             "{} ({}): {}",
             words::difference(against.difference),
             words::difference_range(against.low, against.high),
             words::verdict(summary, against.pair)
         );
-        let all = used + canvas.paragraph(&verdict, [margin, y + 4.0 + used], limit, 12.0, Weight::Regular, Ink::Ink);
+        // How many flights would settle it is for those who read on.
+        let verdict = if canvas.look.sheet() { verdict.split(';').next().unwrap_or_default() } else { &verdict };
+        let all = if canvas.look.sheet() {
+            canvas.heading(&heading, verdict, [margin, y + 4.0], limit, 12.0)
+        } else {
+            let used = canvas.paragraph(&heading, [margin, y + 4.0], limit, 12.0, Weight::Bold, Ink::Ink);
+            used + canvas.paragraph(verdict, [margin, y + 4.0 + used], limit, 12.0, Weight::Regular, Ink::Ink)
+        };
         let narrow = canvas.look.narrow();
         rows.push(Row { against, mark_px: y + if narrow { all + 14.0 } else { all / 2.0 + 2.0 } });
-        y += all + if narrow { 30.0 } else { 12.0 };
+        y += all
+            + match (canvas.look.sheet(), narrow) {
+                (true, _) => 25.0,
+                (false, true) => 30.0,
+                (false, false) => 12.0,
+            };
     }
     (rows, y)
 }

@@ -3,7 +3,10 @@
 use super::axis::{self, Stack};
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::Weight;
-use super::map::{Frame, axes_words, bearings, fence_and_path, fence_legend, path_legend, place_legend, place_marks};
+use super::map::{
+    BEARINGS_PX, FOOT_PX, Frame, axes_words, bearings, fence_and_path, fence_legend, path_legend, place_legend,
+    place_marks,
+};
 use super::theme::{Ink, Pattern};
 use crate::plan::reach::{MapHeight, Reach, ReachContour, ReachMap, ReachQuantity};
 use crate::report::words;
@@ -90,7 +93,9 @@ pub fn reach_map(reach: &Reach, index: usize, site: &SiteMap, look: Look) -> Opt
     let y = canvas.legend(top, &entries);
     let left = canvas.margin() + 38.0;
     let width = (canvas.width_px() - canvas.margin() - left).min(700.0);
-    let height = width * (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let shape = (view_m[3] - view_m[1]) / (view_m[2] - view_m[0]);
+    let width = (canvas.room(width * shape, y + BEARINGS_PX, FOOT_PX, 60.0) / shape).min(width);
+    let height = width * shape;
     let at = |top: f64| Frame { box_px: [left, top, left + width, top + height], view_m };
     let y = bearings(&mut canvas, &at(0.0), site, y) + 8.0;
     let frame = at(y);
@@ -179,6 +184,8 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
         x: [0.0, last.flown_m.max(1.0)],
         n_ticks: if look.narrow() { 5 } else { 9 },
     };
+    let high = canvas.room(240.0, stack.y, 44.0 + stack.gap_px, 100.0);
+    stack.height_px = 0.54 * high;
     let [left, right] = stack.sides_px;
     let scale = axis::range(reach.along.iter().map(|p| p.margin_db).chain([-10.0, reach.needed_margin_db]), 4);
     let panel = stack.panel(&mut canvas, "Mean margin / dB", scale, 4, None);
@@ -197,7 +204,7 @@ pub fn reach_path(reach: &Reach, look: Look) -> Option<Figure> {
     // A chance spans decades.
     let log = |chance: f64| libm::log10(chance.max(crate::plan::reach::LEAST_CHANCE));
     let floor = log(0.0);
-    stack.height_px = 110.0;
+    stack.height_px = 0.46 * high;
     let panel = stack.bare(&mut canvas, "Chance of a declared loss / %", [floor, 0.0]);
     panel.x_axis(&mut canvas, stack.n_ticks, Some("Distance flown / m"));
     for (chance, label) in [(1.0, "100"), (0.1, "10"), (0.01, "1"), (0.001, "0.1"), (0.0001, "≤ 0.01")] {

@@ -43,7 +43,7 @@ pub fn sky_day(day: &SkyDay, look: Look) -> Figure {
     let (left, right) = (canvas.margin() + 34.0, canvas.width_px() - canvas.margin() - 12.0);
     let most = day.sets.iter().flat_map(|set| &set.rows).map(|row| f64::from(row.satellites)).fold(8.0, f64::max);
     let hours = [0.0, 24.0];
-    let height = 150.0;
+    let height = 0.5 * canvas.room(300.0, y, 84.0, 100.0);
     let satellites = Panel {
         box_px: [left, y, right, y + height],
         x: hours,
@@ -206,6 +206,7 @@ pub fn sky_plot(day: &SkyDay, from_s: f64, to_s: f64, look: Look) -> Figure {
     }
     let y = canvas.legend(top, &entries) + 12.0;
     let radius = ((canvas.width_px() - 2.0 * canvas.margin() - 40.0) / 2.0).min(270.0);
+    let radius = radius.min(0.5 * canvas.room(2.0 * radius, y, 44.0, 80.0));
     let dome = Dome { centre: [canvas.width_px() / 2.0, y + radius + 18.0], radius };
     let ground = |azimuth: f64| elevation(&day.horizon_deg, azimuth);
     let trees = |azimuth: f64| elevation(&day.canopy_deg, azimuth).max(ground(azimuth));

@@ -53,12 +53,17 @@ pub fn dots(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
     let narrow = look.narrow();
     let (left, right) = (margin + if narrow { 10.0 } else { 200.0 }, canvas.width_px() - margin - 14.0);
     let axis_panel = Panel { box_px: [left, 0.0, right, 1.0], x, y: [0.0, 1.0] };
-    let radius = if narrow { 2.6 } else { 4.0 };
+    let radius = match (look.phone(), narrow) {
+        (true, _) => 2.6,
+        (false, true) => 3.2,
+        (false, false) => 4.0,
+    };
     let bin = (2.0 * radius + 0.6) / ((right - left) / (x[1] - x[0]));
     let mut y = top + 4.0;
     let rows_top = y;
     let decimals = if most < 20.0 { 1 } else { 0 };
     let mut told = String::new();
+    let pitch_px = canvas.room(0.0, rows_top, 40.0, 0.0) / rows.len().max(1) as f64;
     for (policy, measure) in &rows {
         // Dots stacked in bins as wide as a dot.
         let mut bins: std::collections::BTreeMap<i64, usize> = std::collections::BTreeMap::new();
@@ -71,7 +76,12 @@ pub fn dots(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
         }
         let tallest = bins.values().copied().max().unwrap_or(1).max(3);
         // A pile of equal values would grow beyond the row: dots then overlap upwards instead.
-        let pitch = (2.0 * radius + 0.4).min(if narrow { 90.0 } else { 110.0 } / tallest as f64);
+        let high = match (look.sheet(), narrow) {
+            (true, _) => (pitch_px - 36.0).max(10.0),
+            (false, true) => 90.0,
+            (false, false) => 110.0,
+        };
+        let pitch = (2.0 * radius + 0.4).min(high / tallest as f64);
         let tall = pitch * tallest as f64 + 6.0;
         let summary_words = format!(
             "half within {}, 95 % within {}",
@@ -85,8 +95,7 @@ pub fn dots(summary: &Summary, key: &str, look: Look) -> Option<Figure> {
         );
         let stands = if key.starts_with("pack_left") { low_words } else { summary_words } + " " + &measure.unit;
         let base = if narrow {
-            y += canvas.paragraph(&policy.name, [margin, y], right - margin, 12.0, Weight::Bold, Ink::Ink);
-            y += canvas.paragraph(&stands, [margin, y], right - margin, 11.0, Weight::Regular, Ink::Soft) + 2.0;
+            y += canvas.heading(&policy.name, &stands, [margin, y], right - margin, 12.0) + 2.0;
             y + tall
         } else {
             let used = canvas.paragraph(&policy.name, [margin, y], left - margin - 12.0, 12.0, Weight::Bold, Ink::Ink);
@@ -141,7 +150,7 @@ pub fn moment(summary: &Summary, look: Look) -> Option<Figure> {
         .fold(1.0, f64::max);
     let margin = canvas.margin();
     let panel = Panel {
-        box_px: [margin + 42.0, y, canvas.width_px() - margin - 10.0, y + 240.0],
+        box_px: [margin + 42.0, y, canvas.width_px() - margin - 10.0, y + canvas.room(240.0, y, 44.0, 80.0)],
         x: [0.0, 100.0],
         y: [0.0, axis::range([0.0, highest].into_iter(), 5)[1]],
     };
@@ -215,7 +224,7 @@ pub fn what_if(summary: &Summary, look: Look) -> Option<Figure> {
     }
     let reach = |bar: &WhatIf| bar.change_points[0].abs().max(bar.change_points[1].abs());
     list.sort_by(|a, b| reach(b).total_cmp(&reach(a)));
-    list.truncate(14);
+    list.truncate(if look.sheet() { 4 } else { 14 });
     let mut canvas = Canvas::new("what-if", look);
     let title = "What drives the danger";
     let name = words::policy_name(summary, first.policy);
@@ -268,12 +277,11 @@ fn inputs<'a>(canvas: &mut Canvas, list: &[&'a WhatIf], top: f64, limit: f64) ->
     let mut bars = Vec::new();
     for &bar in list {
         let (words_of, unit) = words::key(&bar.key);
-        let used = canvas.paragraph(&words_of, [margin, y], limit, 12.0, Weight::Bold, Ink::Ink);
         let ends = format!("{} … {} {unit}", value(bar.values[0]), value(bar.values[1]));
-        let all = used + canvas.paragraph(ends.trim_end(), [margin, y + used], limit, 11.0, Weight::Regular, Ink::Soft);
+        let all = canvas.heading(&words_of, ends.trim_end(), [margin, y], limit, 12.0);
         let bar_top = if canvas.look.narrow() { y + all + 2.0 } else { y };
         bars.push((bar_top, bar));
-        y = (bar_top + 32.0).max(y + all) + 12.0;
+        y = (bar_top + 32.0).max(y + all) + if canvas.look.sheet() { 7.0 } else { 12.0 };
     }
     (bars, y)
 }
@@ -365,7 +373,11 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     let top = canvas.head(title, "Danger to people above the least under the same condition, per 1,000 lost links.");
     let n = summary.policies.len().max(1) as f64;
     // On a phone policies are numbered and named above.
-    let label_px = if look.narrow() { 96.0 } else { 170.0 };
+    let label_px = match (look.phone(), look.sheet()) {
+        (true, _) => 96.0,
+        (_, true) => 120.0,
+        _ => 170.0,
+    };
     let left = canvas.margin() + label_px;
     let columns = Columns { left, label_px, cell_px: ((canvas.width_px() - canvas.margin() - left) / n).min(200.0) };
     let mut y = column_heads(&mut canvas, summary, &columns, top);
@@ -379,7 +391,7 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
     let caption = format!(
         "Framed and kept: not set aside there by the rule of the choice. {}: above the least by no more than {} of 1,000, which counts as no \
          difference. Deeper colour: further above it.",
-        if look.narrow() { "=" } else { "Level" },
+        if look.phone() { "=" } else { "Level" },
         words::matters(summary.matters.danger_points)
     );
     Some(canvas.finish(title, &caption, told.trim()))
@@ -388,7 +400,7 @@ pub fn regret(summary: &Summary, look: Look) -> Option<Figure> {
 /// Names of the policies over their columns, or numbers on a phone. Returns the bottom.
 fn column_heads(canvas: &mut Canvas, summary: &Summary, columns: &Columns, top: f64) -> f64 {
     let mut y = top;
-    if canvas.look.narrow() {
+    if canvas.look.phone() {
         let (margin, limit) = (canvas.margin(), canvas.width_px() - 2.0 * canvas.margin());
         for (index, (_, policy)) in super::ranked(summary).into_iter().enumerate() {
             let text = format!("{}  {}", index + 1, policy.name);
@@ -416,7 +428,7 @@ fn column_heads(canvas: &mut Canvas, summary: &Summary, columns: &Columns, top: 
 
 /// Size of text in a cell: small cells of a phone take small text.
 fn cell_size(canvas: &Canvas, columns: &Columns) -> f64 {
-    if canvas.look.narrow() && columns.cell_px < 44.0 { 9.5 } else { 12.0 }
+    if canvas.look.phone() && columns.cell_px < 44.0 { 9.5 } else { 12.0 }
 }
 
 /// A row for a condition, from `y` on; returns it in words.
@@ -451,7 +463,7 @@ fn condition_row(
         let text = match (best, behind) {
             (true, _) => "kept".to_string(),
             (false, true) => words::difference(value / words::PER),
-            (false, false) => if canvas.look.narrow() { "=" } else { "level" }.into(),
+            (false, false) => if canvas.look.phone() { "=" } else { "level" }.into(),
         };
         let middle = [(x0 + x1) / 2.0, *y + tall / 2.0];
         let weight = if best { Weight::Bold } else { Weight::Regular };

@@ -186,9 +186,10 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
     }
     let margin = canvas.margin();
     let tallest = (heights.tallest_m > 0.0).then_some(heights.tallest_m);
+    let y = canvas.legend(top, &entries) + 34.0;
     let mut stack = Stack {
         sides_px: [margin + 42.0, canvas.width_px() - margin - 10.0],
-        y: canvas.legend(top, &entries) + 34.0,
+        y,
         height_px: 0.0,
         gap_px: 36.0,
         x: axis::range(rows.iter().map(|row| row.height_m).chain(tallest), 8),
@@ -198,8 +199,14 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
         canvas.drew(words);
     }
     let groups = groups(&rows);
+    if look.sheet() {
+        stack.gap_px = 30.0;
+    }
+    let natural: f64 = groups.iter().map(|group| group.height_px).sum();
+    let gaps = stack.gap_px * (groups.len() - 1) as f64;
+    let share = canvas.room(natural, stack.y, 44.0 + gaps, 0.3 * natural) / natural;
     for (index, group) in groups.iter().enumerate() {
-        stack.height_px = group.height_px;
+        stack.height_px = share * group.height_px;
         let panel = stack.bare(&mut canvas, group.name, group.scale());
         interval(&mut canvas, &panel, heights);
         let label = (index + 1 == groups.len()).then_some("Return height above home / m");
@@ -207,7 +214,7 @@ pub fn sweep(heights: &Heights, look: Look) -> Figure {
         if group.rooted {
             root_axis(&mut canvas, &panel);
         } else {
-            panel.y_axis(&mut canvas, 4);
+            panel.y_axis(&mut canvas, if look.sheet() { 2 } else { 4 });
         }
         for curve in &group.curves {
             draw(&mut canvas, &panel, curve);

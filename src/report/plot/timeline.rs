@@ -78,7 +78,7 @@ fn level(canvas: &mut Canvas, panel: &Panel, value: f64, words: &str, ink: Ink) 
 
 /// A figure of one flight while it grows: rows in view, panels so far.
 struct Story<'a> {
-    canvas: Canvas,
+    canvas: Canvas<'a>,
     rows: Vec<&'a TraceRow>,
     stack: Stack,
     panels: Vec<Panel>,
@@ -145,16 +145,43 @@ impl Story<'_> {
         Panel { box_px: [left, 0.0, right, 1.0], x: self.stack.x, y: [0.0, 1.0] }
     }
 
-    /// Link quality and margin, and a strip each for what the pilot hears and sees.
-    fn link(&mut self) {
-        let panel = self.panel("Link quality / %", [0.0, 100.0], 2, None);
-        let points = self.points(|row| row.quality_pct);
-        panel.curve(&mut self.canvas, points.into_iter(), Ink::Blue, 1.5);
+    /// Height, margin and charge around the loss, and what happened in so far as its numbers stand there. Returns that in words.
+    fn on_sheet(&mut self, trace: &Trace, top: f64, ceiling_m: f64) -> Vec<String> {
+        let canvas = &self.canvas;
+        self.stack.sides_px[1] = canvas.width_px() - canvas.margin() - 10.0;
+        self.stack.height_px = (canvas.room(0.0, top, 24.0 + 44.0, 90.0) - 3.0 * self.stack.gap_px) / 3.0;
+        let stretches = stretches(&trace.rows);
+        for (doing, ..) in &stretches {
+            self.canvas.drew(doing.label());
+        }
+        let bands_top = self.doing(top, &stretches);
+        self.height(ceiling_m);
+        self.margin();
+        self.charge();
+        self.rule(trace, bands_top, 0);
+        self.canvas.height_px = self.stack.y - self.stack.gap_px + 24.0;
+        let [from_s, to_s] = self.stack.x;
+        let told = told(trace);
+        let ruled = trace.events.iter().zip(&told).filter(|(at, _)| (from_s..=to_s).contains(&at.time_s));
+        self.canvas.beside(ruled.map(|(_, line)| line.as_str()));
+        told
+    }
+
+    /// Margin of the control link.
+    fn margin(&mut self) {
         let points = self.points(|row| row.margin_db);
         let scale = axis::range(points.iter().map(|p| p[1]).chain([0.0]), 3);
         let panel = self.panel("Margin of the control link / dB", scale, 3, None);
         panel.curve(&mut self.canvas, points.into_iter(), Ink::Vermilion, 1.3);
         level(&mut self.canvas, &panel, 0.0, "needed", Ink::Ink);
+    }
+
+    /// Link quality and margin, and a strip each for what the pilot hears and sees.
+    fn link(&mut self) {
+        let panel = self.panel("Link quality / %", [0.0, 100.0], 2, None);
+        let points = self.points(|row| row.quality_pct);
+        panel.curve(&mut self.canvas, points.into_iter(), Ink::Blue, 1.5);
+        self.margin();
 
         let [left, right] = self.stack.sides_px;
         let (y, across) = (self.stack.y, self.across());
@@ -255,12 +282,7 @@ impl Story<'_> {
 
     /// What happened, told in columns from `top` on. Returns it in words, and the bottom.
     fn events(&mut self, trace: &Trace, top: f64) -> (Vec<String>, f64) {
-        let shown = trace.events.iter().take(EVENTS).enumerate();
-        let told: Vec<String> = shown
-            .map(|(index, Happened { time_s, event })| {
-                format!("{} at {} s: {}", index + 1, words::number(*time_s, 1), event.in_words())
-            })
-            .collect();
+        let told = told(trace);
         let canvas = &mut self.canvas;
         let columns = if canvas.look.narrow() { 1 } else { 3 };
         let margin = canvas.margin();
@@ -276,6 +298,16 @@ impl Story<'_> {
         }
         (told, bottom)
     }
+}
+
+/// What happened, numbered.
+fn told(trace: &Trace) -> Vec<String> {
+    let shown = trace.events.iter().take(EVENTS).enumerate();
+    shown
+        .map(|(index, Happened { time_s, event })| {
+            format!("{} at {} s: {}", index + 1, words::number(*time_s, 1), event.in_words())
+        })
+        .collect()
 }
 
 /// Events told at most.
@@ -302,9 +334,10 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let title = format!("{}, in detail", words::sentence(story));
     let under = format!("Flight {} under {}: {}", trace.flight, trace.policy, trace.headline);
     let top = canvas.head(&title, &under);
+    canvas.keep_beside(top, 0.27 * look.width_px);
     let top = canvas.legend(top, &doing_legend(&trace.rows));
     let span = window(trace);
-    let (margin, wide) = (canvas.margin(), look.width_px >= 800.0);
+    let (margin, wide) = (canvas.margin(), look.width_px >= 800.0 && !look.sheet());
     let (left, right) = (margin + 38.0, canvas.width_px() - margin - 10.0);
     let stack = Stack {
         sides_px: [left, right],
@@ -316,6 +349,12 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     };
     let rows = trace.rows.iter().filter(|row| (span[0]..=span[1]).contains(&row.time_s)).collect();
     let mut figure = Story { canvas, rows, stack, panels: vec![] };
+    let caption = "Read downwards at one moment: the numbered lines mark what happened. The link counts as lost only after the receiver \
+                   has waited in silence; the charge needed to come home must stay below the charge in the pack.";
+    if look.sheet() {
+        let told = figure.on_sheet(trace, top, ceiling_m);
+        return figure.canvas.finish(&title, caption, &format!("{under}. {}.", told.join("; ")));
+    }
     let top = figure.strip(trace, top) + 6.0;
     let stretches = stretches(&trace.rows);
     let middle = (left + right) / 2.0;
@@ -340,8 +379,6 @@ pub fn timeline(id: &str, story: &str, trace: &Trace, ceiling_m: f64, look: Look
     let (told, bottom) = figure.events(trace, bottom);
     let mut canvas = figure.canvas;
     canvas.height_px = bottom + 6.0;
-    let caption = "Read downwards at one moment: the numbered lines mark what happened. The link counts as lost only after the receiver \
-                   has waited in silence; the charge needed to come home must stay below the charge in the pack.";
     canvas.finish(&title, caption, &format!("{under}. {}.", told.join("; ")))
 }
 
@@ -415,7 +452,7 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let mut stack = Stack {
         sides_px: [margin + 38.0, canvas.width_px() - margin - 10.0],
         y,
-        height_px: if look.narrow() { 260.0 } else { 330.0 },
+        height_px: canvas.room(if look.narrow() { 260.0 } else { 330.0 }, y, 44.0, 80.0),
         gap_px: 0.0,
         x: span,
         n_ticks: if look.narrow() { 5 } else { 10 },

@@ -113,7 +113,7 @@ fn bar(canvas: &mut Canvas, summary: &Summary, again: &FlownAgain, [left, right]
         let half = font::width_px(&text, 10.5, Weight::Regular) / 2.0;
         let x = at.clamp(left + half, (right - half).max(left + half));
         let place = [x, bar_bottom + 11.0];
-        if canvas.layout.is_free(&Canvas::box_of(&text, place, At::Middle, 10.5, Weight::Regular), 3.0) {
+        if canvas.layout.is_free(&canvas.box_of(&text, place, At::Middle, 10.5, Weight::Regular), 3.0) {
             canvas.line(&[[at, bar_bottom], [at, bar_bottom + 4.0]], Ink::Soft, 1.0, 1.0);
             canvas.text(&text, place, At::Middle, 10.5, Weight::Regular, Ink::Ink);
         }
