@@ -4,12 +4,12 @@ use super::guards::{asked, guards};
 use super::margin::{why_back, why_lost_again};
 use super::shared::nearest;
 use super::told::{About, Draft};
-use super::way::{Standing, closest};
+use super::way::{Standing, closest, highest_between};
 use super::words::{
     between, by_satellites, energy, high, length, level, lies, metres, per_cent, rounded, rounded_m, span,
     span_between, speed,
 };
-use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, Policy};
+use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, HeightFrom, Policy};
 use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Presence, Trace, TraceRow};
 use crate::risk::words::{direction, list, named, number, sentence};
 use crate::site::{Whose, ZoneKind};
@@ -154,6 +154,24 @@ impl View<'_> {
         )
     }
 
+    /// What it does when it is higher than a way home that is measured from home: the one thing in which "or higher" tells.
+    fn sinks_or_stays(&self, row: &TraceRow) -> &'static str {
+        let mut ways = self.policy.actions.iter().filter_map(|action| match &action.kind {
+            ActionKind::Return { height, .. } if height.from == HeightFrom::Home => Some(height),
+            _ => None,
+        });
+        match (ways.next(), ways.next()) {
+            (Some(height), None) if row.believed_height_m > height.up_m + 1.0 => {
+                if height.may_sink {
+                    " and comes down to that"
+                } else {
+                    ", and stays as high as it is"
+                }
+            }
+            _ => "",
+        }
+    }
+
     fn goes_home(&self, row: &TraceRow) -> String {
         let way = between(row.believed_m, row.stored_home_m);
         let heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
@@ -165,10 +183,11 @@ impl View<'_> {
             return format!("It sets out for home; it is to fly at {height}.");
         }
         format!(
-            "It sets out for home, by its own reckoning {} to the {}, from {}; it is to fly at {height}.",
+            "It sets out for home, by its own reckoning {} to the {}, from {}; it is to fly at {height}{}.",
             metres(length(way)),
             direction(way),
-            high(row.height_m)
+            high(row.height_m),
+            self.sinks_or_stays(row)
         )
     }
 
@@ -412,7 +431,7 @@ impl View<'_> {
             return " It has fallen straight down.".into();
         }
         format!(
-            " On the way down it has gone {} to the {}, with the {} that it had and the wind of {} from the {}.",
+            " On the way down it has gone {} to the {}, with the speed of {} that it had and a wind of {} from the {}.",
             metres(length(way)),
             direction(way),
             speed(from.speed_mps),
@@ -421,28 +440,40 @@ impl View<'_> {
         )
     }
 
-    /// How high what it struck is, and how the way home came to be lower.
+    /// How high what it struck is, there and farther on, and how the way home came to be lower.
     fn why_so_low(&self, standing: &Standing, set_out: Option<&TraceRow>, row: &TraceRow) -> String {
-        let mut text = format!(" Of what stands there, {}.", standing.reaches());
-        let mut heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
+        let mut text = format!(" {}", sentence(&standing.reaches()));
+        let heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
             ActionKind::Return { height, .. } => Some(*height),
             _ => None,
         });
-        let (Some(from), Some(height)) = (set_out, heights.next()) else { return text };
-        let [from_m, is_m, top_m] = [from.height_m, row.height_m, standing.top_m].map(rounded_m);
+        let (Some(from), Some(height)) = (set_out, heights.last()) else { return text + "." };
+        let farther_on_m = highest_between(self.world, level(row.place_m), self.home_m);
+        let [from_m, is_m, top_m] =
+            [from.height_m, row.height_m, farther_on_m.max(standing.top_m)].map(|value_m| rounded(value_m, 1));
+        if top_m > rounded(standing.top_m, 1) {
+            text += &format!(
+                "; on the straight line from there to the take-off spot the highest top is at {} m",
+                number(top_m, 1)
+            );
+        }
         if height.may_sink && from_m > is_m + 1.0 {
             text += &format!(
-                " It had come down from {} because its way home is flown at {}, not at that height or higher.",
-                metres(from_m),
+                ". It had come down from {} m because its way home is flown at {}, not at that height or higher",
+                number(from_m, 1),
                 height.in_words()
             );
             if from_m > top_m {
-                text += &format!(" At {} it would have been {} above them.", metres(from_m), metres(from_m - top_m));
+                text += &format!(
+                    "; at {} m it would have been {} m over the highest of them",
+                    number(from_m, 1),
+                    number(from_m - top_m, 1)
+                );
             }
         } else {
-            text += &format!(" Its way home is flown at {}.", height.in_words());
+            text += &format!(". Its way home is flown at {}", height.in_words());
         }
-        text
+        text + "."
     }
 
     /// It comes over people.

@@ -55,7 +55,7 @@ fn scale(world: &World, order: &[(&PolicyStory, &Trace)]) -> String {
     let levels: Vec<&str> = Tier::ALL.into_iter().filter(|tier| *tier != Tier::NotSettled).map(Tier::label).collect();
     let hard = world.scenario.judge.hard;
     let mut text = format!(
-        "The levels, worst first: {}. It comes down hard on others with more than {} J, hard on the crew with more than {} J.",
+        "The levels, worst first: {}. What comes down counts as hard among others with more than {} J, among the crew with more than {} J.",
         levels.join(", "),
         hard.others_j,
         hard.crew_j
@@ -64,7 +64,7 @@ fn scale(world: &World, order: &[(&PolicyStory, &Trace)]) -> String {
     let passed: Vec<&str> = passed.map(|(policy, _)| policy.name.as_str()).collect();
     if !passed.is_empty() {
         text += &format!(
-            " That a craft passes over people or close to them does not count in this: it did under {}.",
+            " Passing over people or close to them does not count in this; it happened under {}.",
             named(&passed)
         );
     }

@@ -1,6 +1,6 @@
 //! What stands under the way of a craft, and how closely it passes.
 
-use super::words::{high, level, lies, rounded};
+use super::words::{between, high_to, length, level, lies, rounded};
 use crate::flight::{Doing, TraceRow};
 use crate::risk::words::{named, number};
 use crate::site::ObstacleKind;
@@ -50,8 +50,22 @@ impl Standing {
     /// Its top in words: `they reach 83 m above take-off there`.
     pub(super) fn reaches(&self) -> String {
         let reach = if self.many { "they reach" } else { "it reaches" };
-        format!("{reach} {} there", high(self.top_m))
+        format!("{reach} {} there", high_to(self.top_m, DECIMALS))
     }
+}
+
+/// The highest top of what stands on the straight line between two places, above the take-off spot; −∞: nothing stands there.
+pub(super) fn highest_between(world: &World, from_m: [f64; 2], to_m: [f64; 2]) -> f64 {
+    let grid = &world.grid;
+    let way = between(from_m, to_m);
+    let steps = (length(way) / grid.cell_m).ceil().max(1.0) as u32;
+    let places = (0..=steps).map(|k| {
+        let share = f64::from(k) / f64::from(steps);
+        [from_m[0] + share * way[0], from_m[1] + share * way[1]]
+    });
+    let tops =
+        places.map(|[x, y]| (grid.top_m(x, y), grid.ground_m(x, y))).filter(|(top_m, ground_m)| top_m > ground_m);
+    tops.map(|(top_m, _)| top_m - world.home_m[2]).fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// Where a craft passed most closely over what stands on its way.

@@ -21,6 +21,12 @@ pub(super) fn high(value_m: f64) -> String {
     }
 }
 
+/// The same with so many decimals.
+pub(super) fn high_to(value_m: f64, decimals: usize) -> String {
+    let side = if value_m <= -0.05 { "below" } else { "above" };
+    format!("{} m {side} take-off", number(value_m.abs(), decimals))
+}
+
 /// A value as it is said with so many decimals: what is said of two of them must follow from what is said of each.
 pub(super) fn rounded(value: f64, decimals: usize) -> f64 {
     let scale = libm::pow(10.0, decimals as f64);

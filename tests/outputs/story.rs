@@ -3,7 +3,7 @@
 
 use crate::common::figure::{check, looks};
 use lostlink::cli::Folder;
-use lostlink::failsafe::{Act, FixGuard, Guards, Policy};
+use lostlink::failsafe::{Act, Action, ActionKind, FixGuard, Guards, HeightFrom, Policy};
 use lostlink::flight::{Doing, Happened, Headline, LossBudget, LossCause, Manner, Tier, Trace, TraceRow};
 use lostlink::report::plot::loss;
 use lostlink::report::{animated, player, story_page, trace_csv};
@@ -498,6 +498,21 @@ impl Reader<'_> {
                 if text.contains("of the take-off spot") {
                     check_place(sentence, home_m, [row.place_m[0], row.place_m[1]]);
                 }
+                if text.contains("above take-off") && doing != Doing::Drop {
+                    assert!(tells_height(text, row.height_m), "{} m: {text}", row.height_m);
+                }
+                let higher = |sinks: bool| {
+                    policy.actions.iter().any(|action| match &action.kind {
+                        ActionKind::Return { height, .. } => {
+                            height.from == HeightFrom::Home
+                                && height.may_sink == sinks
+                                && row.believed_height_m > height.up_m
+                        }
+                        _ => false,
+                    })
+                };
+                assert!(!text.contains("comes down to that") || higher(true), "{text}");
+                assert!(!text.contains("stays as high as it is") || higher(false), "{text}");
             }
             About::Guards => self.guards(policy, sentence),
             About::Clearance => self.clearance(sentence),
@@ -552,7 +567,7 @@ impl Reader<'_> {
                 assert!(row.charge_pct < row.charge_home_pct && first(sentence, "%").is(row.charge_pct), "{text}");
             }
             About::Pack => assert!(happens("low pack") || happens("the pack is empty"), "{text}"),
-            _ => self.at_the_end(told, sentence),
+            _ => self.at_the_end(policy, told, sentence),
         }
         self.hold(&format!("policy {:?}", sentence.about));
     }
@@ -609,7 +624,7 @@ impl Reader<'_> {
     }
 
     /// The touch, who was near, what is left.
-    fn at_the_end(&mut self, told: &PolicyStory, sentence: &Sentence) {
+    fn at_the_end(&mut self, policy: &Policy, told: &PolicyStory, sentence: &Sentence) {
         let (trace, text) = (self.trace, &sentence.text);
         let time_s = sentence.time_s.expect("all of them have a time");
         let last = trace.rows.last().unwrap();
@@ -630,7 +645,7 @@ impl Reader<'_> {
                 let by_pilot = last.doing == Doing::TakenOver && ending.manner == Manner::SetDown;
                 assert_eq!(text.starts_with("The pilot sets it down"), by_pilot, "{text}");
                 self.named_obstacle(text, last);
-                self.how_so(sentence);
+                self.how_so(policy, sentence);
                 if let Some(said) = numbers(text).into_iter().find(|said| said.unit == "m/s") {
                     assert!(said.is(last.speed_mps.hypot(last.climb_mps)), "{last:?}: {text}");
                 }
@@ -670,7 +685,7 @@ impl Reader<'_> {
 
 impl Reader<'_> {
     /// What was struck and how high it is, how the way home came to be lower, how far a fall went.
-    fn how_so(&mut self, sentence: &Sentence) {
+    fn how_so(&mut self, policy: &Policy, sentence: &Sentence) {
         let (trace, text) = (self.trace, &sentence.text);
         let last = trace.rows.last().unwrap();
         let own = self.world.of_flight(trace.flight);
@@ -688,23 +703,48 @@ impl Reader<'_> {
         let above = z > own.grid.ground_m(x, y) + 0.5;
         let stands = own.grid.top_m(x, y) > own.grid.ground_m(x, y);
         if trace.ending.as_ref().unwrap().manner == Manner::Strike && above && stands {
-            assert!(tells_height(text.split("Of what stands").next().unwrap(), last.height_m), "{text}");
-            let (_, there) = text.split_once("Of what stands there, ").expect("what it struck");
+            let (struck, there) = text.split_once(" They reach ").or(text.split_once(" It reaches ")).expect("a top");
+            assert!(tells_height(struck, last.height_m), "{text}");
             let top_m = own.grid.top_m(x, y) - own.home_m[2];
-            assert!(tells_height(there.split(" there.").next().unwrap(), top_m), "{top_m} m: {text}");
+            assert!(tells_height(there.split(" there").next().unwrap(), top_m), "{top_m} m: {text}");
+            let farther_m = self.highest_from([x, y]);
+            let highest_m = match there.split_once("the highest top is at ") {
+                Some((_, farther)) => {
+                    assert!((numbers(farther)[0].value - farther_m).abs() < 1.0, "{farther_m} m farther on: {text}");
+                    numbers(farther)[0].value
+                }
+                None => top_m,
+            };
+            let set_out = last.doing == Doing::Return;
+            assert!(!set_out || farther_m <= highest_m + 1.0, "{farther_m} m farther on: {text}");
             self.hold("a strike");
             let begun = trace.events.iter().rfind(|event| event.what() == "begins: return");
             if let Some((_, down)) = there.split_once("It had come down from ") {
                 let from = trace.rows.iter().find(|row| row.time_s >= begun.unwrap().time_s - 1e-6).unwrap();
                 let said = numbers(down);
                 assert!(said[0].is(from.height_m) && from.height_m > last.height_m, "{text}");
-                assert_eq!(down.contains("would have been"), said[0].value > top_m.round(), "{top_m}: {text}");
+                assert_eq!(down.contains("would have been"), said[0].value > highest_m + 0.05, "{highest_m}: {text}");
                 if let Some((_, over)) = down.split_once("it would have been ") {
-                    assert!((numbers(over)[0].value - (from.height_m - top_m)).abs() <= 1.0, "{text}");
+                    assert!((numbers(over)[0].value - (from.height_m - highest_m)).abs() <= 0.11, "{text}");
                 }
+                let sinks = |action: &Action| match &action.kind {
+                    ActionKind::Return { height, .. } => height.may_sink,
+                    _ => false,
+                };
+                assert!(policy.actions.iter().any(sinks), "{text}");
                 self.hold("a way home that had come down");
             }
         }
+    }
+
+    /// The highest top of what stands between a place and the take-off spot, metre by metre.
+    fn highest_from(&self, from_m: [f64; 2]) -> f64 {
+        let own = self.world.of_flight(self.trace.flight);
+        let to_m = home_m(self.world);
+        let steps = distance(from_m, to_m).ceil().max(1.0) as usize;
+        let at = |k: usize| [0, 1].map(|axis| from_m[axis] + (to_m[axis] - from_m[axis]) * k as f64 / steps as f64);
+        let tops = (0..=steps).map(at).filter(|[x, y]| own.grid.top_m(*x, *y) > own.grid.ground_m(*x, *y));
+        tops.map(|[x, y]| own.grid.top_m(x, y) - own.home_m[2]).fold(f64::NEG_INFINITY, f64::max)
     }
 
     /// Those whom it passed over or close to are people who are there, and no others were as near.
