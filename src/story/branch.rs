@@ -6,7 +6,7 @@ use super::shared::nearest;
 use super::told::{About, Draft};
 use super::way::{Standing, closest, highest_between};
 use super::words::{
-    between, by_satellites, energy, high, length, level, lies, metres, per_cent, rounded, rounded_m, span,
+    between, by_satellites, energy, high, high_to, length, level, lies, metres, per_cent, rounded, rounded_m, span,
     span_between, speed,
 };
 use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, HeightFrom, Policy};
@@ -23,6 +23,9 @@ const OTHER_HEIGHT_M: f64 = 5.0;
 
 /// A craft that climbs or sinks more slowly is level.
 const LEVEL_MPS: f64 = 0.3;
+
+/// Steps in which the way between two rows is looked at.
+const BETWEEN_ROWS: u32 = 8;
 
 /// An empty place is worth a word when the end was as near to it as this. Estimate.
 const EMPTY_WITHIN_M: f64 = 20.0;
@@ -366,17 +369,15 @@ impl View<'_> {
         if let Some(then) = lost.and_then(|lost| self.trace.at(lost.time_s)) {
             let [was_m, is_m] = [then, row].map(away_m);
             let by_m = rounded(was_m - is_m, 1);
+            let by = format!("{} m", number(by_m.abs(), usize::from(was_m.min(is_m) < 9.95)));
             text += &match by_m {
                 by_m if by_m.abs() < 1.0 => {
                     " Since the loss the policy has brought it no closer to the take-off spot.".into()
                 }
                 by_m if by_m > 0.0 => {
-                    format!(" Since the loss the policy has brought it {} closer to the take-off spot.", metres(by_m))
+                    format!(" Since the loss the policy has brought it {} closer to the take-off spot.", by)
                 }
-                by_m => format!(
-                    " Since the loss it has come {} farther from the take-off spot under the policy.",
-                    metres(-by_m)
-                ),
+                _ => format!(" Since the loss it has come {by} farther from the take-off spot under the policy."),
             };
         }
         text
@@ -387,9 +388,17 @@ impl View<'_> {
         let site = &self.world.scenario.site;
         let names = site.zone_names();
         let from_s = self.trace.lost_at_s.unwrap_or(0.0);
-        let aloft = self.trace.rows.iter().filter(|row| row.time_s >= from_s);
-        let mut passed: Vec<u16> = aloft
-            .flat_map(|row| self.world.grid.zones_at(row.place_m[0], row.place_m[1]))
+        let rows = &self.trace.rows[self.trace.rows.partition_point(|row| row.time_s < from_s)..];
+        // Between two rows it may have passed a corner.
+        let places = rows.windows(2).flat_map(|pair| {
+            let [from, to] = [0, 1].map(|end: usize| level(pair[end].place_m));
+            (0..=BETWEEN_ROWS).map(move |k| {
+                let share = f64::from(k) / f64::from(BETWEEN_ROWS);
+                [0, 1].map(|axis: usize| from[axis] + share * (to[axis] - from[axis]))
+            })
+        });
+        let mut passed: Vec<u16> = places
+            .flat_map(|[x, y]| self.world.grid.zones_at(x, y))
             .filter(|at| at.kind == ZoneKind::People && self.presence.of(at.zone))
             .map(|at| at.zone)
             .collect();
@@ -528,7 +537,7 @@ impl View<'_> {
             Manner::TippedOver => format!("It lands on {what} and tips over, {place}, at {speed}"),
             Manner::Fall => format!("It falls onto {what}, {place}, at {speed}"),
             Manner::Strike if what.above => {
-                format!("It strikes {what}, {place}, {}, at {speed}", high(row.height_m))
+                format!("It strikes {what}, {place}, {}, at {speed}", high_to(row.height_m, 1))
             }
             Manner::Strike => format!("It strikes {what}, {place}, at {speed}"),
             Manner::RanDry => format!("Its pack spent, it comes down on {what}, {place}, at {speed}"),
@@ -583,10 +592,12 @@ impl View<'_> {
             };
         }
         if ending.over_people_s > 0.0 {
+            let whom = self.whom_it_passed();
             text += &format!(
-                " On the way it was over people, or within the margin around them, for {}: {}.",
+                " On the way it was over people, or within the margin around them, for {}{}{}.",
                 span(f64::from(ending.over_people_s)),
-                list(&self.whom_it_passed())
+                if whom.is_empty() { "" } else { ": " },
+                list(&whom)
             );
         }
         text

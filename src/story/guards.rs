@@ -52,6 +52,7 @@ pub(super) fn guards(policy: &Policy, trace: &Trace) -> String {
     let outcome = match (acted.as_slice(), watched.len()) {
         ([], 1) => "It did not act.".into(),
         ([], _) => "None of them acted.".into(),
+        (_, 1) => "It acted.".into(),
         (acted, _) => format!("What acted: {}.", list(acted)),
     };
     let guards = if watched.len() == 1 { "One guard watched" } else { "Guards watched" };
