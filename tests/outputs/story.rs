@@ -753,7 +753,8 @@ impl Reader<'_> {
                 let said = numbers(down);
                 assert!(said[0].is(from.height_m) && from.height_m > last.height_m, "{text}");
                 assert_eq!(down.contains("would have been"), said[0].value > highest_m + 0.05, "{highest_m}: {text}");
-                if let Some((_, over)) = down.split_once("it would have been ") {
+                if let Some((at, over)) = down.split_once(" it would have been ") {
+                    assert!(numbers(at).last().unwrap().is(from.height_m), "{text}");
                     assert!((numbers(over)[0].value - (from.height_m - highest_m)).abs() <= 0.11, "{text}");
                 }
                 let sinks = |action: &Action| match &action.kind {
