@@ -452,11 +452,11 @@ impl View<'_> {
     /// How high what it struck is, there and farther on, and how the way home came to be lower.
     fn why_so_low(&self, standing: &Standing, set_out: Option<&TraceRow>, row: &TraceRow) -> String {
         let mut text = format!(" {}", sentence(&standing.reaches()));
-        let heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
+        let mut heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
             ActionKind::Return { height, .. } => Some(*height),
             _ => None,
         });
-        let (Some(from), Some(height)) = (set_out, heights.last()) else { return text + "." };
+        let (Some(from), Some(height)) = (set_out, heights.next_back()) else { return text + "." };
         let farther_on_m = highest_between(self.world, level(row.place_m), self.home_m);
         let [from_m, is_m, top_m] =
             [from.height_m, row.height_m, farther_on_m.max(standing.top_m)].map(|value_m| rounded(value_m, 1));

@@ -39,8 +39,11 @@ impl MeanMargin {
     }
 }
 
-/// The terms by which a link changes, in words that go before `takes` or `take`.
-const TERMS: [(&str, fn(&LossBudget) -> f64); 8] = [
+/// A term by which a link changes: its words, and its value.
+type Term = (&'static str, fn(&LossBudget) -> f64);
+
+/// The terms, in words that what they take follows.
+const TERMS: [Term; 8] = [
     ("distance takes", |b| b.distance_db),
     ("terrain and buildings in the way take", |b| b.diffraction_db),
     ("trees in the way take", |b| b.vegetation_db),
