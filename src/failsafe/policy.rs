@@ -281,7 +281,11 @@ impl Policy {
                 ActionKind::Drop => "stop the motors".into(),
             };
             let guards = &action.guards;
+            let goes_home = matches!(action.kind, ActionKind::Return { .. });
             let mut held: Vec<String> = Vec::new();
+            if goes_home && guards.fix.is_none() && *guards != Guards::default() {
+                held.push("it has a fix and a home point".into());
+            }
             if let Some(g) = guards.fix {
                 held.push(format!("it has at least {} satellites and an HDOP of at most {}", g.satellites, g.hdop));
             }
@@ -302,16 +306,18 @@ impl Policy {
                 Fallback::Drop => "stop the motors",
                 Fallback::Next => "go on to the next action",
             };
-            let again = match action.resumes_after_s {
-                Some(after_s) if action.otherwise == Fallback::Land => {
-                    format!(", but fly home after all once the fix has been good again for {after_s} s")
-                }
-                _ => String::new(),
+            let resumes = action.resumes_after_s.filter(|_| action.otherwise == Fallback::Land);
+            let again = resumes.map_or(String::new(), |after_s| {
+                format!("fly home after all once the fix has been good again for {after_s} s")
+            });
+            let (but, only) = match resumes {
+                Some(_) => (", but ", "; if that was for want of a fix, "),
+                None => ("", ""),
             };
             if !held.is_empty() {
-                text += &format!(" (as long as {}; otherwise {fallback}{again})", held.join(", and "));
-            } else if matches!(action.kind, ActionKind::Return { .. }) {
-                text += &format!(" (without a fix or a home point: {fallback}{again})");
+                text += &format!(" (as long as {}; otherwise {fallback}{only}{again})", held.join(", and "));
+            } else if goes_home {
+                text += &format!(" (without a fix or a home point: {fallback}{but}{again})");
             }
             parts.push(text);
         }

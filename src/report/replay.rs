@@ -40,6 +40,8 @@ pub fn document(story: &Story) -> Document {
             "One simulated flight shows how things can go, not how often. Times are in seconds after take-off; heights are above the take-off \
              spot unless they say above the ground."
                 .into(),
+            "The same luck: wind, gusts, radio, fix, pack and people are the same under every policy; only what the craft does differs."
+                .into(),
         ],
         sections,
         ..Document::default()

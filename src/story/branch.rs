@@ -1,12 +1,18 @@
 //! What one policy made of the loss, from the trace.
 
+use super::guards::{asked, guards};
+use super::margin::{why_back, why_lost_again};
 use super::shared::nearest;
 use super::told::{About, Draft};
-use super::words::{between, by_satellites, energy, length, level, lies, metres, per_cent, span, speed};
-use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, Guards, Policy};
-use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Trace, TraceRow};
-use crate::risk::words::{direction, number, sentence};
-use crate::site::ZoneKind;
+use super::way::{Standing, closest, highest_between};
+use super::words::{
+    between, by_satellites, energy, high, high_to, length, level, lies, metres, per_cent, rounded, rounded_m, span,
+    span_between, speed,
+};
+use crate::failsafe::{ActionKind, FIX_GRACE_S, Fallback, GivenUp, HeightFrom, Policy};
+use crate::flight::{Doing, Ending, Event, Flags, Ground, Happened, Manner, Presence, Trace, TraceRow};
+use crate::risk::words::{direction, list, named, number, sentence};
+use crate::site::{Whose, ZoneKind};
 use crate::world::World;
 
 /// So often a thing that comes and goes is told; then only how often more.
@@ -18,13 +24,16 @@ const OTHER_HEIGHT_M: f64 = 5.0;
 /// A craft that climbs or sinks more slowly is level.
 const LEVEL_MPS: f64 = 0.3;
 
+/// Steps in which the way between two rows is looked at.
+const BETWEEN_ROWS: u32 = 8;
+
 /// An empty place is worth a word when the end was as near to it as this. Estimate.
 const EMPTY_WITHIN_M: f64 = 20.0;
 
 /// The sentences of one policy, in time order.
-pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft> {
+pub(super) fn branch(world: &World, presence: &Presence, policy: &Policy, trace: &Trace) -> Vec<Draft> {
     let (Some(moment), Some(ending)) = (&trace.loss, &trace.ending) else { return Vec::new() };
-    let view = View { world, policy, trace, home_m: level(world.home_m) };
+    let view = View { world, presence, policy, trace, home_m: level(world.home_m) };
     let rows = &trace.rows[trace.rows.partition_point(|row| row.time_s < moment.time_s)..];
     let mut told: Vec<Draft> = trace.events.iter().filter_map(|happened| view.event(happened)).collect();
     told.extend(view.on_the_way(rows));
@@ -32,6 +41,8 @@ pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft
     told.extend(view.area(rows));
     told.extend(view.ceiling(rows));
     told.extend(view.over_people(rows));
+    told.extend(view.telemetry(rows));
+    told.extend(view.clearance(rows, ending));
     told.sort_by(|a, b| a.time_s.unwrap_or(0.0).total_cmp(&b.time_s.unwrap_or(0.0)));
     let end_s = trace.rows.last().map_or(moment.time_s, |row| row.time_s);
     told.retain(|draft| draft.time_s.is_none_or(|time_s| time_s <= end_s));
@@ -41,6 +52,7 @@ pub(super) fn branch(world: &World, policy: &Policy, trace: &Trace) -> Vec<Draft
 
 struct View<'a> {
     world: &'a World,
+    presence: &'a Presence,
     policy: &'a Policy,
     trace: &'a Trace,
     home_m: [f64; 2],
@@ -70,16 +82,12 @@ impl View<'_> {
             Event::Begins(doing) => at(About::Begins, self.begins(*doing, time_s, row)),
             Event::GivenUp(why) => at(About::Guard, self.given_up(why, time_s)),
             Event::TakenUpAgain => at(About::Guard, "The fix is good again: the way home is taken up again.".into()),
-            Event::LostAgain => at(About::Link, "The receiver calls the link lost again.".into()),
-            Event::LinkBack => at(About::Link, "The link is back.".into()),
-            Event::TakesOver => at(
-                About::Pilot,
-                format!(
-                    "The pilot takes over, with the craft {}, {} up.",
-                    self.where_from_home(row),
-                    metres(row.height_m)
-                ),
+            Event::LostAgain => at(
+                About::Link,
+                format!("The receiver calls the link lost again.{}", why_lost_again(self.trace, time_s)),
             ),
+            Event::LinkBack => at(About::Link, format!("The link is back.{}", why_back(self.trace, time_s))),
+            Event::TakesOver => at(About::Pilot, self.takes_over(time_s, row)),
             Event::TakesOverWithWrongSwitch => {
                 at(About::Pilot, "The pilot takes over with a switch in the wrong position.".into())
             }
@@ -93,7 +101,7 @@ impl View<'_> {
                 ),
             ),
             Event::PackEmpty => {
-                at(About::Pack, format!("The pack is empty and the motors stop, {} up.", metres(row.height_m)))
+                at(About::Pack, format!("The pack is empty and the motors stop, {}.", high(row.height_m)))
             }
             Event::NoReturn => at(
                 About::Pack,
@@ -114,17 +122,17 @@ impl View<'_> {
         });
         match doing {
             Doing::Hold if row.believed_m[0].is_finite() => {
-                format!("It begins to hold its place, {} up.", metres(row.height_m))
+                format!("It begins to hold its place, {}.", high(row.height_m))
             }
             Doing::Hold => {
-                format!("It keeps level, {} up, and drifts with the wind: it has no fix.", metres(row.height_m))
+                format!("It keeps level, {}, and drifts with the wind: it has no fix.", high(row.height_m))
             }
             Doing::Return => self.goes_home(row),
             Doing::Land if before == Some(Doing::Return) && self.over_home(row) => format!(
                 "It believes it is {} from its home point (it is {}) and starts down from {}.",
                 metres(length(between(row.believed_m, row.stored_home_m))),
                 self.where_from_home(row),
-                metres(row.height_m)
+                high(row.height_m)
             ),
             Doing::Land => {
                 format!("It starts down from {} above the ground, {}.", metres(above_m), self.where_from_home(row))
@@ -133,9 +141,9 @@ impl View<'_> {
             Doing::Drop if happens(Event::PackEmpty) => format!("It falls from {} above the ground.", metres(above_m)),
             Doing::Drop => format!("The motors stop, and it falls from {} above the ground.", metres(above_m)),
             Doing::CarryOn => format!(
-                "Nothing is set, so the last commands stay: it flies on at {}, {} up.",
+                "Nothing is set, so the last commands stay: it flies on at {}, {}.",
                 speed(row.speed_mps),
-                metres(row.height_m)
+                high(row.height_m)
             ),
             Doing::Piloted | Doing::Silent | Doing::TakenOver => format!("It is {}.", doing.label()),
         }
@@ -149,6 +157,24 @@ impl View<'_> {
         )
     }
 
+    /// What it does when it is higher than a way home that is measured from home: the one thing in which "or higher" tells.
+    fn sinks_or_stays(&self, row: &TraceRow) -> &'static str {
+        let mut ways = self.policy.actions.iter().filter_map(|action| match &action.kind {
+            ActionKind::Return { height, .. } if height.from == HeightFrom::Home => Some(height),
+            _ => None,
+        });
+        match (ways.next(), ways.next()) {
+            (Some(height), None) if row.believed_height_m > height.up_m + 1.0 => {
+                if height.may_sink {
+                    " and comes down to that"
+                } else {
+                    ", and stays as high as it is"
+                }
+            }
+            _ => "",
+        }
+    }
+
     fn goes_home(&self, row: &TraceRow) -> String {
         let way = between(row.believed_m, row.stored_home_m);
         let heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
@@ -160,10 +186,11 @@ impl View<'_> {
             return format!("It sets out for home; it is to fly at {height}.");
         }
         format!(
-            "It sets out for home, by its own reckoning {} to the {}, from a height of {}; it is to fly at {height}.",
+            "It sets out for home, by its own reckoning {} to the {}, from {}; it is to fly at {height}{}.",
             metres(length(way)),
             direction(way),
-            metres(row.height_m)
+            high(row.height_m),
+            self.sinks_or_stays(row)
         )
     }
 
@@ -178,7 +205,7 @@ impl View<'_> {
                 } else {
                     format!("{satellites} satellites and no solution")
                 };
-                let asked = self.asked(|guards| guards.fix).map(|guard| {
+                let asked = asked(self.policy, |guards| guards.fix).map(|guard| {
                     format!(
                         ", where at least {} satellites and an HDOP of at most {} are asked for",
                         guard.satellites, guard.hdop
@@ -192,37 +219,28 @@ impl View<'_> {
                 } else {
                     format!("home comes closer at only {}", speed(*closing_mps))
                 };
-                let asked = self
-                    .asked(|guards| guards.progress)
+                let asked = asked(self.policy, |guards| guards.progress)
                     .map(|guard| format!(", where {} m/s over {} s is asked for", guard.closing_mps, guard.within_s));
                 format!("The progress guard fires: {has}{}", asked.unwrap_or_default())
             }
             GivenUp::Charge { charge_pct } => {
-                let asked = self.asked(|guards| guards.reserve_pct);
+                let asked = asked(self.policy, |guards| guards.reserve_pct);
                 let asked = asked.map(|guard| format!(", where {guard} % is asked for"));
                 format!("The battery guard fires at {} %{}", number(*charge_pct, 1), asked.unwrap_or_default())
             }
             GivenUp::Time { taken_s } => {
-                let asked = self.asked(|guards| guards.at_most_s);
+                let asked = asked(self.policy, |guards| guards.at_most_s);
                 let asked = asked.map(|guard| format!(", where at most {guard} s are allowed"));
                 format!("The duration guard fires after {}{}", span(*taken_s), asked.unwrap_or_default())
             }
             GivenUp::Fence { room_m } => {
-                let asked = self
-                    .asked(|guards| guards.fence_within_m)
+                let asked = asked(self.policy, |guards| guards.fence_within_m)
                     .map(|guard| format!(", too near to stop {guard} m inside it"));
                 format!("The fence guard fires with {} to the edge{}", metres(*room_m), asked.unwrap_or_default())
             }
             GivenUp::Pack { charge_pct } => format!("The pack demands a landing, at {}", per_cent(*charge_pct)),
         };
         format!("{reason}. {}.", self.follows(time_s))
-    }
-
-    /// What the guards of this kind ask, when all that there are ask the same.
-    fn asked<T: PartialEq + Copy>(&self, of: impl Fn(&Guards) -> Option<T>) -> Option<T> {
-        let mut asked = self.policy.actions.iter().filter_map(|action| of(&action.guards));
-        let first = asked.next()?;
-        asked.all(|other| other == first).then_some(first)
     }
 
     /// What the craft does once an action is given up.
@@ -250,8 +268,8 @@ impl View<'_> {
             changed && row.climb_mps.abs() < LEVEL_MPS && row.time_s - from_s > 1.0
         })?;
         let text = format!(
-            "It is {} up, where the wind is {} from the {}; it makes {} over the ground.",
-            metres(row.height_m),
+            "It is {}, where the wind is {} from the {}; it makes {} over the ground.",
+            high(row.height_m),
             speed(row.wind_mps),
             direction([-row.wind_to_mps[0], -row.wind_to_mps[1]]),
             speed(row.speed_mps)
@@ -285,7 +303,7 @@ impl View<'_> {
                 let text = if back {
                     "It is inside the permitted area again.".into()
                 } else {
-                    format!("It leaves the permitted area, {}, {} up.", self.where_from_home(row), metres(row.height_m))
+                    format!("It leaves the permitted area, {}, {}.", self.where_from_home(row), high(row.height_m))
                 };
                 Draft::at(row.time_s, About::Area, text)
             },
@@ -298,8 +316,173 @@ impl View<'_> {
         let above = |row: &TraceRow| row.height_m > ceiling_m;
         let pair = rows.windows(2).find(|pair| !above(&pair[0]) && above(&pair[1]))?;
         let highest_m = rows.iter().map(|row| row.height_m).fold(f64::NEG_INFINITY, f64::max);
-        let text = format!("It rises above the permitted {}, up to {}.", metres(ceiling_m), metres(highest_m));
+        let text = format!("It rises above the permitted {}, up to {}.", metres(ceiling_m), high(highest_m));
         Some(Draft::at(pair[1].time_s, About::Area, text))
+    }
+
+    /// The pilot's transmitter hears the craft, or no longer.
+    fn telemetry(&self, rows: &[TraceRow]) -> Vec<Draft> {
+        if self.world.scenario.radio.telemetry.is_none() {
+            return Vec::new();
+        }
+        turns(
+            rows,
+            |row| row.telemetry_up,
+            |row, back| {
+                let text = if back {
+                    "The pilot's transmitter receives telemetry from the craft again."
+                } else {
+                    "The pilot's transmitter no longer receives telemetry from the craft."
+                };
+                Draft::at(row.time_s, About::Telemetry, text)
+            },
+        )
+    }
+
+    /// How closely it passes over what stands on the way home, under the policy and in the pilot's hands. Where a way ended in a
+    /// strike, that is told at the end.
+    fn clearance(&self, rows: &[TraceRow], ending: &Ending) -> Vec<Draft> {
+        let ends = rows.last().filter(|_| ending.manner == Manner::Strike).map(|row| row.doing);
+        let ways = [
+            (Doing::Return, "At its closest on the way home,"),
+            (Doing::TakenOver, "At its closest in the pilot's hands,"),
+        ];
+        let told = |(doing, when): (Doing, &str)| {
+            let closest = closest(self.world, rows, doing).filter(|_| ends != Some(doing))?;
+            Some(Draft::at(closest.row.time_s, About::Clearance, closest.in_words(self.world, when)))
+        };
+        ways.into_iter().filter_map(told).collect()
+    }
+
+    /// Where the pilot gets it, and what the policy has done until then.
+    fn takes_over(&self, time_s: f64, row: &TraceRow) -> String {
+        let away_m = |row: &TraceRow| rounded_m(length(between(self.home_m, level(row.place_m))));
+        let mut text = format!(
+            "The pilot takes over, with the craft {}, {}, and flies it from here on.",
+            self.where_from_home(row),
+            high(row.height_m)
+        );
+        let lost =
+            self.trace.events.iter().rev().find(|happened| {
+                happened.time_s < time_s && matches!(happened.event, Event::Lost(_) | Event::LostAgain)
+            });
+        if let Some(then) = lost.and_then(|lost| self.trace.at(lost.time_s)) {
+            let [was_m, is_m] = [then, row].map(away_m);
+            let by_m = rounded(was_m - is_m, 1);
+            let by = format!("{} m", number(by_m.abs(), usize::from(was_m.min(is_m) < 9.95)));
+            text += &match by_m {
+                by_m if by_m.abs() < 1.0 => {
+                    " Since the loss the policy has brought it no closer to the take-off spot.".into()
+                }
+                by_m if by_m > 0.0 => {
+                    format!(" Since the loss the policy has brought it {} closer to the take-off spot.", by)
+                }
+                _ => format!(" Since the loss it has come {by} farther from the take-off spot under the policy."),
+            };
+        }
+        text
+    }
+
+    /// Those whom it passed over or close to, with the margins around them.
+    fn whom_it_passed(&self) -> Vec<String> {
+        let site = &self.world.scenario.site;
+        let names = site.zone_names();
+        let from_s = self.trace.lost_at_s.unwrap_or(0.0);
+        let rows = &self.trace.rows[self.trace.rows.partition_point(|row| row.time_s < from_s)..];
+        // Between two rows it may have passed a corner.
+        let places = rows.windows(2).flat_map(|pair| {
+            let [from, to] = [0, 1].map(|end: usize| level(pair[end].place_m));
+            (0..=BETWEEN_ROWS).map(move |k| {
+                let share = f64::from(k) / f64::from(BETWEEN_ROWS);
+                [0, 1].map(|axis: usize| from[axis] + share * (to[axis] - from[axis]))
+            })
+        });
+        let mut passed: Vec<u16> = places
+            .flat_map(|[x, y]| self.world.grid.zones_at(x, y))
+            .filter(|at| at.kind == ZoneKind::People && self.presence.of(at.zone))
+            .map(|at| at.zone)
+            .collect();
+        passed.sort_unstable();
+        passed.dedup();
+        let one = |at: u16| {
+            let zone = site.zones.get(usize::from(at))?;
+            let whose = if zone.whose == Whose::Crew { "the crew" } else { "others" };
+            let name = named(&[names.get(usize::from(at))?.as_str()]);
+            Some(format!("{whose} at {name}, with a margin of {}", metres(zone.margin_m)))
+        };
+        passed.into_iter().filter_map(one).collect()
+    }
+
+    /// Why a strike came about on the way home, and how far a fall went.
+    fn how_so(&self, ending: &Ending, row: &TraceRow) -> String {
+        let began = |doing: Doing| {
+            let mut begun = self.trace.events.iter().rev();
+            let begun = begun.find(|happened| happened.event == Event::Begins(doing))?;
+            self.row_from(begun.time_s)
+        };
+        match ending.manner {
+            Manner::Fall => began(Doing::Drop).map_or(String::new(), |from| self.drift(from, row)),
+            Manner::Strike => match (Standing::at(self.world, level(row.place_m)), self.struck(ending, row).above) {
+                (Some(standing), true) => {
+                    let set_out = began(Doing::Return).filter(|_| row.doing == Doing::Return);
+                    self.why_so_low(&standing, set_out, row)
+                }
+                _ => String::new(),
+            },
+            _ => String::new(),
+        }
+    }
+
+    /// How far it has gone without its motors.
+    fn drift(&self, from: &TraceRow, row: &TraceRow) -> String {
+        let way = between(level(from.place_m), level(row.place_m));
+        if length(way) < 1.0 {
+            return " It has fallen straight down.".into();
+        }
+        format!(
+            " On the way down it has gone {} to the {}, with the speed of {} that it had and a wind of {} from the {}.",
+            metres(length(way)),
+            direction(way),
+            speed(from.speed_mps),
+            speed(from.wind_mps),
+            direction([-from.wind_to_mps[0], -from.wind_to_mps[1]])
+        )
+    }
+
+    /// How high what it struck is, there and farther on, and how the way home came to be lower.
+    fn why_so_low(&self, standing: &Standing, set_out: Option<&TraceRow>, row: &TraceRow) -> String {
+        let mut text = format!(" {}", sentence(&standing.reaches()));
+        let mut heights = self.policy.actions.iter().filter_map(|action| match &action.kind {
+            ActionKind::Return { height, .. } => Some(*height),
+            _ => None,
+        });
+        let (Some(from), Some(height)) = (set_out, heights.next_back()) else { return text + "." };
+        let farther_on_m = highest_between(self.world, level(row.place_m), self.home_m);
+        let [from_m, is_m, top_m] =
+            [from.height_m, row.height_m, farther_on_m.max(standing.top_m)].map(|value_m| rounded(value_m, 1));
+        if top_m > rounded(standing.top_m, 1) {
+            text += &format!(
+                "; on the straight line from there to the take-off spot the highest top is at {} m",
+                number(top_m, 1)
+            );
+        }
+        if height.may_sink && from_m > is_m + 1.0 {
+            text += &format!(
+                ". It had come down from {} m because its way home is flown at {}, not at that height or higher",
+                number(from_m, 1),
+                height.in_words()
+            );
+            if from_m > top_m {
+                text += &format!(
+                    "; at {} m it would have been {} m over the highest of them",
+                    number(from_m, 1),
+                    number(from_m - top_m, 1)
+                );
+            }
+        } else {
+            text += &format!(". Its way home is flown at {}", height.in_words());
+        }
+        text + "."
     }
 
     /// It comes over people.
@@ -314,7 +497,7 @@ impl View<'_> {
                 let text = if left {
                     "It is no longer over people.".into()
                 } else {
-                    format!("It comes over \"{name}\", where people are, {} up.", metres(row.height_m))
+                    format!("It comes over \"{name}\", where people are, {}.", high(row.height_m))
                 };
                 Draft::at(row.time_s, About::People, text)
             },
@@ -327,13 +510,16 @@ impl View<'_> {
             return vec![Draft::at(end_s, About::End, text)];
         }
         let Some(row) = self.trace.rows.last() else { return Vec::new() };
-        let after = span(f64::from(ending.time_to_end_s));
-        let text = format!("{}, {after} after the loss. Outcome: {}.", self.touch(ending, row), self.trace.headline);
+        let after = span_between(self.trace.lost_at_s.unwrap_or(end_s), end_s);
+        let more = self.how_so(ending, row);
+        let text =
+            format!("{}, {after} after the loss.{more} Outcome: {}.", self.touch(ending, row), self.trace.headline);
         let mut told = vec![Draft::at(end_s, About::End, text)];
         if ending.manner != Manner::StillUp {
             told.push(Draft::at(end_s, About::Near, self.near(ending, row)));
         }
         told.push(Draft::at(end_s, About::After, self.after(ending, row)));
+        told.push(Draft::at(end_s, About::Guards, guards(self.policy, self.trace)));
         told
     }
 
@@ -343,17 +529,20 @@ impl View<'_> {
         let speed = speed(f64::from(ending.impact_speed_mps));
         let what = self.struck(ending, row);
         match ending.manner {
+            Manner::SetDown if row.doing == Doing::TakenOver => {
+                format!("The pilot sets it down softly on {what}, {place}, at {speed}")
+            }
             Manner::SetDown => format!("It sets down softly on {what}, {place}, at {speed}"),
             Manner::HardLanding => format!("It lands hard on {what}, {place}, at {speed}"),
             Manner::TippedOver => format!("It lands on {what} and tips over, {place}, at {speed}"),
             Manner::Fall => format!("It falls onto {what}, {place}, at {speed}"),
             Manner::Strike if what.above => {
-                format!("It strikes {what}, {place}, {} above that spot, at {speed}", metres(row.height_m))
+                format!("It strikes {what}, {place}, {}, at {speed}", high_to(row.height_m, 1))
             }
             Manner::Strike => format!("It strikes {what}, {place}, at {speed}"),
             Manner::RanDry => format!("Its pack spent, it comes down on {what}, {place}, at {speed}"),
             Manner::StillUp => {
-                format!("It is still in the air when the clock runs out, {place}, {} up", metres(row.height_m))
+                format!("It is still in the air when the clock runs out, {place}, {}", high(row.height_m))
             }
         }
     }
@@ -361,15 +550,10 @@ impl View<'_> {
     /// What it touched.
     fn struck(&self, ending: &Ending, row: &TraceRow) -> Touched {
         let [x, y, z] = row.place_m;
-        let grid = &self.world.grid;
-        let ground_m = grid.ground_m(x, y);
         // Half a metre: a touch of the ground lies on it.
-        if z > ground_m + 0.5 {
-            let what = match (grid.canopy_m(x, y) > ground_m, grid.opaque_m(x, y) > ground_m) {
-                (true, _) => "trees",
-                (false, true) => "a building",
-                _ => "something that stands there",
-            };
+        if z > self.world.grid.ground_m(x, y) + 0.5 {
+            let standing = Standing::at(self.world, [x, y]);
+            let what = standing.map_or("something that stands there".into(), |standing| standing.what);
             return Touched { what, above: true };
         }
         let what = match ending.ground {
@@ -382,7 +566,7 @@ impl View<'_> {
             Ground::Property => "property of others",
             Ground::Outside => "ground outside the permitted area",
         };
-        Touched { what, above: false }
+        Touched { what: what.into(), above: false }
     }
 
     /// Who was near, and with what energy it came.
@@ -408,9 +592,12 @@ impl View<'_> {
             };
         }
         if ending.over_people_s > 0.0 {
+            let whom = self.whom_it_passed();
             text += &format!(
-                " On the way it was over people, or within the margin around them, for {}.",
-                span(f64::from(ending.over_people_s))
+                " On the way it was over people, or within the margin around them, for {}{}{}.",
+                span(f64::from(ending.over_people_s)),
+                if whom.is_empty() { "" } else { ": " },
+                list(&whom)
             );
         }
         text
@@ -455,13 +642,13 @@ impl View<'_> {
 
 /// What was touched, and whether it stands above the ground.
 struct Touched {
-    what: &'static str,
+    what: String,
     above: bool,
 }
 
 impl std::fmt::Display for Touched {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.what)
+        f.write_str(&self.what)
     }
 }
 

@@ -7,9 +7,12 @@
 
 mod branch;
 mod compared;
+mod guards;
+mod margin;
 mod shared;
 mod tell;
 mod told;
+mod way;
 mod words;
 
 pub use tell::tell;

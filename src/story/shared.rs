@@ -1,8 +1,11 @@
 //! What all policies share: the day, take-off, the silence, the loss.
 
+use super::margin::MeanMargin;
 use super::told::{About, Draft};
-use super::words::{between, by_satellites, decibels, length, level, lies, metres, per_cent, span, speed};
-use crate::flight::{Event, LossBudget, LossCause, LossMoment, Luck, Trace, TraceRow};
+use super::words::{
+    between, by_satellites, course, decibels, high, length, level, lies, metres, per_cent, span_between, speed,
+};
+use crate::flight::{Event, LossCause, LossMoment, Luck, Trace, TraceRow};
 use crate::risk::words::{direction, list, number, sentence};
 use crate::site::{Whose, ZoneKind};
 use crate::world::World;
@@ -22,7 +25,7 @@ pub(super) fn shared(world: &World, luck: &Luck, trace: &Trace) -> Vec<Draft> {
             Event::LowPack(what) => {
                 told.push(at(About::Pack, format!("The pack is low: whatever the sticks say, the craft will {what}.")));
             }
-            Event::Cut => told.push(at(About::Link, "The scenario cuts the link.".into())),
+            Event::Cut => told.push(at(About::Link, "The scenario cuts the link, in both directions.".into())),
             _ => {}
         }
     }
@@ -104,9 +107,9 @@ fn silence(world: &World, trace: &Trace, moment: &LossMoment, from_s: f64) -> Op
         "The last packet from the pilot comes through."
     };
     let text = format!(
-        "{what} The craft is {}, {} above it, at {}.",
+        "{what} The craft is {}, {}, at {}.",
         lies(level(world.home_m), level(row.place_m), "the take-off spot"),
-        metres(row.height_m),
+        high(row.height_m),
         speed(row.speed_mps),
     );
     Some(Draft::at(from_s, About::Link, text))
@@ -115,16 +118,26 @@ fn silence(world: &World, trace: &Trace, moment: &LossMoment, from_s: f64) -> Op
 fn the_loss(world: &World, luck: &Luck, trace: &Trace, moment: &LossMoment) -> Vec<Draft> {
     let lost_s = moment.time_s;
     let Some(row) = trace.at(lost_s) else { return Vec::new() };
+    let cut = trace.events.iter().find(|happened| happened.event == Event::Cut);
+    let still_cut = cut.is_some_and(|cut| luck.cut.ends_s(Some(cut.time_s)) > lost_s);
     let hears = match (&world.scenario.radio.telemetry, moment.telemetry_up) {
         (None, _) => "",
+        (Some(_), true) if still_cut => {
+            " The cut silences telemetry too, which the pilot's transmitter has yet to notice."
+        }
         (Some(_), true) => " The pilot's transmitter still receives telemetry from the craft.",
         (Some(_), false) => " The pilot's transmitter receives no telemetry from the craft either.",
     };
-    let silent_s = lost_s - trace.silent_from_s.unwrap_or(lost_s);
+    let silent = span_between(trace.silent_from_s.unwrap_or(lost_s), lost_s);
+    let place = format!(
+        "with the craft {} and {}",
+        lies(level(world.home_m), level(row.place_m), "the take-off spot"),
+        course(trace, row)
+    );
     let lost = if moment.cause == LossCause::Switch {
-        format!("The picture is gone and the pilot throws the switch: the policy begins.{hears}")
+        format!("The picture is gone and the pilot throws the switch, {place}: the policy begins.{hears}")
     } else {
-        format!("After {} without a packet the receiver calls the link lost.{hears}", span(silent_s))
+        format!("After {silent} without a packet the receiver calls the link lost, {place}.{hears}")
     };
     vec![
         Draft::at(lost_s, About::Lost, lost),
@@ -134,30 +147,9 @@ fn the_loss(world: &World, luck: &Luck, trace: &Trace, moment: &LossMoment) -> V
     ]
 }
 
-/// Mean of the budget and of the margin over the silence.
-struct Silence {
-    budget: LossBudget,
-    margin_db: f64,
-}
-
-impl Silence {
-    /// Over the rows of the silence; the last one before it when it is shorter than their spacing.
-    fn of(trace: &Trace, moment: &LossMoment) -> Option<Silence> {
-        let from_s = trace.silent_from_s?;
-        let before = &trace.rows[..trace.rows.partition_point(|row| row.time_s <= moment.time_s)];
-        let first = before.partition_point(|row| row.time_s < from_s).min(before.len().checked_sub(1)?);
-        let rows = &before[first..];
-        let mut budget = LossBudget::default();
-        rows.iter().for_each(|row| budget.add(row.budget));
-        let share = 1.0 / rows.len() as f64;
-        let margin_db = rows.iter().map(|row| row.margin_db).sum::<f64>() * share;
-        Some(Silence { budget: budget.scaled(share), margin_db })
-    }
-}
-
 /// Why the link went: the cause as the flight has it, with what it took of the margin over the silence.
 fn why(trace: &Trace, moment: &LossMoment) -> String {
-    let Some(silence) = Silence::of(trace, moment) else { return format!("Why: {}.", moment.cause.label()) };
+    let Some(silence) = MeanMargin::of_silence(trace) else { return format!("Why: {}.", moment.cause.label()) };
     let b = &silence.budget;
     let takes = |what: &str, value_db: f64| {
         if value_db >= TELLS_FROM_DB { format!("{what}: they take {}", decibels(value_db)) } else { what.into() }
@@ -208,7 +200,7 @@ fn belief(world: &World, row: &TraceRow) -> String {
         format!("The craft has no position fix, with {} satellites in view", row.satellites)
     };
     let height = format!(
-        "it believes it is {} m up; its true height is {} m",
+        "it believes it is {} m above take-off; its true height is {} m",
         number(row.believed_height_m, 1),
         number(row.height_m, 1)
     );

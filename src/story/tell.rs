@@ -58,7 +58,7 @@ pub fn tell(world: &World, flight: u32, picked: &str, policies: &[Policy], every
             tier: headline.map(|headline| headline.tier()),
             outcome: trace.headline.clone(),
             ended_at_s: trace.rows.last().map_or(0.0, |row| row.time_s),
-            sentences: numbered(branch(own, policy, trace)),
+            sentences: numbered(branch(own, &luck.presence, policy, trace)),
         }
     };
     let policies: Vec<PolicyStory> =

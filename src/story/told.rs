@@ -30,6 +30,12 @@ pub enum About {
     Begins,
     /// A guard fired, or an action was impossible.
     Guard,
+    /// Which guards watched, and what they met at worst.
+    Guards,
+    /// How closely it passed over what stands on its way.
+    Clearance,
+    /// Telemetry goes or comes.
+    Telemetry,
     /// The wind where the way home is flown.
     Wind,
     /// The position fix goes or comes.

@@ -1,10 +1,46 @@
 //! Numbers and directions as they are said.
 
+use crate::flight::{Trace, TraceRow};
 use crate::risk::words::{direction, number};
+use crate::units::SAME_MOMENT_S;
+
+/// A craft that moves more slowly has no course. Estimate.
+const MOVES_MPS: f64 = 0.5;
 
 /// A length: a decimal below ten metres.
 pub(super) fn metres(value_m: f64) -> String {
     format!("{} m", number(value_m, usize::from(value_m.abs() < 9.95)))
+}
+
+/// A height above the take-off spot: the one reference of a story, but for what says otherwise.
+pub(super) fn high(value_m: f64) -> String {
+    if value_m <= -0.05 {
+        format!("{} below take-off", metres(-value_m))
+    } else {
+        format!("{} above take-off", metres(value_m))
+    }
+}
+
+/// The same with so many decimals.
+pub(super) fn high_to(value_m: f64, decimals: usize) -> String {
+    let side = if value_m <= -0.05 { "below" } else { "above" };
+    format!("{} m {side} take-off", number(value_m.abs(), decimals))
+}
+
+/// A value as it is said with so many decimals: what is said of two of them must follow from what is said of each.
+pub(super) fn rounded(value: f64, decimals: usize) -> f64 {
+    let scale = libm::pow(10.0, decimals as f64);
+    (value * scale).round() / scale
+}
+
+/// A length as [`metres`] says it.
+pub(super) fn rounded_m(value_m: f64) -> f64 {
+    rounded(value_m, usize::from(value_m.abs() < 9.95))
+}
+
+/// The span between two times as they are said.
+pub(super) fn span_between(from_s: f64, to_s: f64) -> String {
+    span(rounded(to_s, 1) - rounded(from_s, 1))
 }
 
 /// A speed.
@@ -63,5 +99,17 @@ pub(super) fn by_satellites(satellites: u32, hdop: f64) -> String {
         format!("by {satellites} satellites with an HDOP of {}", number(hdop, 1))
     } else {
         format!("by carrying its last fix on, with {satellites} satellites and no solution")
+    }
+}
+
+/// How the craft moves over the ground at a row, told from the row before.
+pub(super) fn course(trace: &Trace, row: &TraceRow) -> String {
+    let before = trace.rows.iter().rev().find(|other| other.time_s < row.time_s - SAME_MOMENT_S);
+    match before {
+        Some(before) if row.speed_mps >= MOVES_MPS => {
+            let way = between(level(before.place_m), level(row.place_m));
+            format!("moving {} at {}", direction(way), speed(row.speed_mps))
+        }
+        _ => "all but at rest".into(),
     }
 }

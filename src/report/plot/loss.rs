@@ -473,7 +473,9 @@ pub fn moments(told: &Told, look: Look) -> Figure {
     let found = key_moments(told, if look.sheet() { columns } else { 6 });
     let after = |time_s: f64| match told.story.lost_at_s {
         Some(lost_s) if time_s > lost_s + 0.05 => {
-            format!("{} s, {} s after the loss", words::number(time_s, 1), words::number(time_s - lost_s, 1))
+            // The span as it follows from the times that are shown.
+            let shown = [lost_s, time_s].map(|time_s| (10.0 * time_s).round() / 10.0);
+            format!("{} s, {} s after the loss", words::number(time_s, 1), words::number(shown[1] - shown[0], 1))
         }
         _ => format!("{} s", words::number(time_s, 1)),
     };

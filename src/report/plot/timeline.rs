@@ -4,7 +4,7 @@ use super::axis::{self, Panel, Stack};
 use super::canvas::{At, Canvas, Entry, Figure, Look, entry, sample_box};
 use super::font::{self, Weight};
 use super::theme::{Ink, Pattern};
-use crate::flight::{Doing, Happened, LossBudget, Trace, TraceRow};
+use crate::flight::{Doing, Happened, LossBudget, LossCause, Trace, TraceRow};
 use crate::report::words;
 
 /// Ink of the strip that says what the craft is doing: one for all, told apart by pattern and by name.
@@ -413,6 +413,25 @@ fn bands(part: &[f64]) -> Vec<(usize, usize)> {
     bands
 }
 
+/// How to read the stack: it explains a loss that the radio itself brought about, and no other.
+fn budget_caption(cause: Option<LossCause>) -> &'static str {
+    match cause {
+        Some(LossCause::Cut) => {
+            "The scenario cut this link: the stack shows what the radio itself could still do, not why the link went."
+        }
+        Some(LossCause::Switch) => {
+            "The pilot threw the switch for want of a picture: the stack shows what the control link could still do."
+        }
+        Some(LossCause::Restart) => {
+            "The receiver restarted: the stack shows what the radio itself could still do, not why the link went."
+        }
+        _ => {
+            "Where the coloured stack rises above the black line the link falls silent. The band that grew just before is the one \
+             that took the margin away."
+        }
+    }
+}
+
 /// Which term took the margin away: the losses stacked over the flight, against what the link could bear.
 pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let mut canvas = Canvas::new(id, look);
@@ -499,11 +518,14 @@ pub fn budget(id: &str, story: &str, trace: &Trace, look: Look) -> Figure {
     let heard = worst.map_or("Losses of the control link over the flight.".to_string(), |row| {
         let parts: Vec<String> =
             used.iter().map(|term| format!("{} {} dB", term.0, words::number((term.3)(&row.budget), 1))).collect();
-        format!("When the link was declared lost: {}; {BEARS} {} dB.", parts.join(", "), words::number(bears(row), 1))
+        format!(
+            "At the moment at which the link was declared lost: {}; {BEARS} {} dB. Values change from moment to moment: those of \
+             a story are means over the silence.",
+            parts.join(", "),
+            words::number(bears(row), 1)
+        )
     });
-    let caption = "Where the coloured stack rises above the black line the link falls silent. The band that grew just before is the \
-                   one that took the margin away.";
-    canvas.finish(&title, caption, &heard)
+    canvas.finish(&title, budget_caption(trace.cause), &heard)
 }
 
 #[cfg(test)]
