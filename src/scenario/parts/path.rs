@@ -190,7 +190,7 @@ impl Waypoints<'_, '_, '_> {
                 let accepted =
                     format!("a path that stays clear of ground and obstacles; this leg is clear above {clear_m:.0} m");
                 // Up from the take-off spot and on to the first waypoint may meet the same thing.
-                if std::mem::replace(&mut told, Some(index)) != Some(index) {
+                if told.replace(index) != Some(index) {
                     self.push(Severity::Error, index, found, &accepted);
                 }
             }
