@@ -419,8 +419,8 @@ mod tests {
         );
         assert!(
             got.sentence.starts_with(
-                "Return at 40 m to 80 m above home. At the worst of these heights danger to people 10 of 1,000 (6.1 to 16), craft lost \
-                 or worse 10 of 1,000 (6.1 to 16); what is clearly worse is left out (95 % sure)."
+                "Return at 40 m to 80 m above home. At the worst of these heights: danger to people 10 of 1,000 (6.1 to 16), craft lost \
+                 or worse 10 of 1,000 (6.1 to 16); heights that are clearly worse are left out (95 % sure)."
             ),
             "{}",
             got.sentence
