@@ -16,7 +16,7 @@ use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Flights of the first numbers. A typical flight is picked from them.
-pub const FIRST: u32 = 32;
+pub const FIRST: u32 = 16;
 
 /// Flights flown at a stretch: more keep all threads busy, fewer let others have their turn sooner.
 pub const STAGE_FLIGHTS: u32 = 64;

@@ -5,7 +5,7 @@ use super::{AirField, FixSetup, FixSetupError, FlightPath, LowPack, Near, SkyErr
 use crate::failsafe::{Limits, Policy};
 use crate::radio::OutOfRange;
 use crate::scenario::{CutAt, Loss, Scenario};
-use crate::site::{Area, GridInput, SiteGrid};
+use crate::site::{Area, SiteGrid};
 use rayon::prelude::*;
 use std::sync::Arc;
 
@@ -139,19 +139,9 @@ impl World {
 
     fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
         let site = &scenario.site;
-        let same_site = base.filter(|base| base.scenario.site == *site);
-        let grid = match same_site {
+        let grid = match base.filter(|base| base.scenario.site.same_ground(site)) {
             Some(base) => base.grid.clone(),
-            None => Arc::new(SiteGrid::new(&GridInput {
-                extent_m: site.extent_m,
-                cell_m: site.cell_m,
-                terrain: site.terrain.as_ref(),
-                zones: &site.zones,
-                obstacles: &site.obstacles,
-                fence: site.fence.as_ref(),
-                fence_margin_m: site.fence_margin_m,
-                people_per_km2: site.people_per_km2,
-            })),
+            None => Arc::new(site.grid()),
         };
         let on_ground = |p: [f64; 2], above_m: f64| [p[0], p[1], grid.ground_m(p[0], p[1]) + above_m];
         let home_m = on_ground(site.home_m, 0.0);

@@ -162,6 +162,14 @@ impl Site {
             && self.origin == other.origin
     }
 
+    /// Whether all that a grid holds is the same: the shape, and who and what lies on it.
+    pub fn same_ground(&self, other: &Site) -> bool {
+        (self.fence_margin_m, self.people_per_km2) == (other.fence_margin_m, other.people_per_km2)
+            && self.zones == other.zones
+            && self.fence == other.fence
+            && self.same_shape(other)
+    }
+
     /// Latitude and longitude of the origin, stated or assumed.
     pub fn lat_lon_deg(&self) -> (f64, f64) {
         self.origin.map_or(UNSTATED_ORIGIN, |place| (place.lat_deg, place.lon_deg))
