@@ -143,7 +143,7 @@ fn lead(summary: &Summary) -> Vec<Part> {
             "#danger",
             "#craft lost or worse",
             "#back home",
-            "#median energy at contact / J",
+            "#median energy at the ground / J",
         ];
         let row = |policy: &PolicySummary| {
             vec![
@@ -167,9 +167,9 @@ fn lead(summary: &Summary) -> Vec<Part> {
     lead
 }
 
-/// Energy at contact that half of the flights keep under.
+/// Energy at the ground that half of the flights keep under.
 fn middle_energy(policy: &PolicySummary) -> String {
-    let energy = policy.measures.iter().find(|measure| measure.key == "impact_energy_j");
+    let energy = policy.measures.iter().find(|measure| measure.key == "energy_below_j");
     energy.map_or("–".into(), |measure| number(measure.p50.value, if measure.p50.value < 9.95 { 1 } else { 0 }))
 }
 

@@ -289,7 +289,9 @@ fn range_walk(walk: &RangeWalk) -> Vec<FieldTest> {
     // The farthest stop tells most about the quality.
     list.extend(walk.stops.last().map(|stop| {
         let [low, high] = stop.quality_span_pct.map(quality);
-        let span = if low == high { "no less".into() } else { format!("{low} to {high} %") };
+        // One lost packet in a hundred is no fault.
+        let least = n((stop.quality_span_pct[0].round() - 1.0).max(0.0), 0);
+        let span = if low == high { format!("{least} % or more") } else { format!("{low} to {high} %") };
         test(at(stop.distance_m), "link quality", format!("{} %", quality(stop.quality_pct)), span)
     }));
     list.extend(walk.half_m.map(|[near, middle, far]| {

@@ -171,7 +171,7 @@ pub const ALL: [Named; 28] = [
         many_policies,
         "every lost link went alike under all policies",
     ),
-    row("energy", "energy at contact", Draw::Flights(plot::energy), always, NO_LOSS),
+    row("energy", "energy at the ground", Draw::Flights(plot::energy), always, NO_LOSS),
     row(
         "distance-home",
         "how far from home lost links ended",

@@ -174,6 +174,7 @@ pub fn policy(
             measure("time_to_end_s", "time from loss to the end", "s", 48.0, 0.4),
             measure("pack_left_pct", "pack left at the end", "%", 46.0, 0.12),
             measure("impact_energy_j", "impact energy", "J", 14.0, 0.9),
+            measure("energy_below_j", "energy it could reach the ground with", "J", 14.0, 0.9),
         ],
         within_99_m: (lost >= 500).then_some(120.0 + centre_m[0].abs() * 2.0),
         circles_m: [30.0 + centre_m[0].abs(), 90.0 + centre_m[0].abs(), 120.0 + 2.0 * centre_m[0].abs()],

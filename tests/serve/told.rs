@@ -37,7 +37,7 @@ fn a_flight_is_the_story_of_the_saved_scenario() {
     }
     // Without a number it is one of the first, and lost.
     let typical = served.get(&format!("/api/flight?{query}")).json();
-    assert!(typical["flight"].as_u64().unwrap() < 32 && typical["lost_at_s"].is_f64(), "{}", typical["flight"]);
+    assert!(typical["flight"].as_u64().unwrap() < 16 && typical["lost_at_s"].is_f64(), "{}", typical["flight"]);
     // Where the radio decides nothing is lost on a field this small.
     let never = served.get("/api/flight?cut_m=radio&flight=2").json();
     assert_eq!((never["lost_at_s"].is_null(), never["policies"].as_array().unwrap().len()), (true, 1));

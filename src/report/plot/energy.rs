@@ -13,12 +13,12 @@ const LEAST_J: f64 = 0.1;
 /// Greatest height of a pile of dots.
 const PILE_PX: f64 = 42.0;
 
-/// Energy at contact per policy, fifty dots each, on a scale of powers of ten, with the energies above which it counts as hard.
+/// Energy at the ground per policy, fifty dots each, on a scale of powers of ten, with the energies above which it counts as hard.
 pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     let rows: Vec<(&PolicySummary, &Measure)> = super::ranked(summary)
         .into_iter()
         .filter_map(|(_, policy)| {
-            Some((policy, policy.measures.iter().find(|measure| measure.key == "impact_energy_j")?))
+            Some((policy, policy.measures.iter().find(|measure| measure.key == "energy_below_j")?))
         })
         .filter(|(_, measure)| measure.dots.iter().any(|value| value.is_finite()))
         .collect();
@@ -27,7 +27,7 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
         return None;
     }
     let mut canvas = Canvas::new("energy", look);
-    let title = "Energy at contact";
+    let title = "Energy at the ground";
     let under = "Fifty dots per policy: each stands for 20 of 1,000 lost links. Every step of the scale is ten times the one before.";
     let top = canvas.head(title, under);
     let hard = [(summary.hard.others_j, "hard on others"), (summary.hard.crew_j, "hard on the crew")];
@@ -75,7 +75,7 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
         canvas.marks(dots, Shape::Disc, radius, Ink::Blue, 0.8);
     }
     canvas.text(
-        "Energy at contact / J",
+        "Energy at the ground / J",
         [(left + right) / 2.0, bottom + 30.0],
         At::Middle,
         12.0,
@@ -84,7 +84,8 @@ pub fn energy(summary: &Summary, look: Look) -> Option<Figure> {
     );
     canvas.height_px = bottom + 44.0;
     let caption = format!(
-        "Dots right of a dashed line came down hard on whoever stood there. What ended under {LEAST_J} J is drawn at {LEAST_J}. Where \
+        "What a craft could come down with on whoever is below: its energy at contact, and the rest of the fall where it struck or fell \
+         on to a tree or a roof. Dots right of a dashed line came down hard on whoever stood there. What ended under {LEAST_J} J is drawn at {LEAST_J}. Where \
          people are is another matter: see the map."
     );
     Some(canvas.finish(title, &caption, told.trim()))
