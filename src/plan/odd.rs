@@ -55,10 +55,14 @@ pub(super) fn strength(world: &World, top_mps: f64, lines: &mut Vec<String>) {
     let weight_n = craft.flown_mass_kg() * STANDARD_GRAVITY_MPS2;
     let lifts = mover(&craft, [0.0; 2]).thrust_max_n / weight_n;
     if lifts < LIFTS_WELL {
+        let key = if craft.payload_kg > 0.0 {
+            format!("craft.payload_kg = {}", craft.payload_kg)
+        } else {
+            format!("craft.thrust_ratio = {}", craft.thrust_ratio)
+        };
         lines.push(format!(
-            "craft.payload_kg = {}: with it the motors lift {lifts:.1} times the craft's weight of {:.1} kg; below {LIFTS_WELL} it hardly \
-             climbs or holds against gusts, below 1 it stays on the ground",
-            craft.payload_kg,
+            "{key}: so the motors lift {lifts:.1} times the weight of {:.1} kg; below {LIFTS_WELL} the craft hardly climbs or holds against \
+             gusts, below 1 it stays on the ground",
             craft.flown_mass_kg()
         ));
     }

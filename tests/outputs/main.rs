@@ -11,6 +11,7 @@ mod figure;
 mod figures;
 mod lesson;
 mod numbers;
+mod odd;
 mod pages;
 mod readme;
 mod shipped;
