@@ -35,6 +35,9 @@ async function examine(browser, name) {
       const where = `${name} at ${width} px, ${scheme}`
       const size = await page.evaluate(() => [document.documentElement.scrollWidth, document.documentElement.clientWidth])
       check(size[0] <= size[1], `${where}: ${size[0]} px wide in ${size[1]}`)
+      // The table of the first screen is read whole, not pushed aside.
+      const first = await page.evaluate(() => { const box = document.querySelector('table.short')?.parentElement; return box ? [box.scrollWidth, box.clientWidth] : [0, 0] })
+      check(first[0] <= first[1], `${where}: the first table is ${first[0]} px wide in ${first[1]}`)
       check(noise.length === 0, `${where}: console ${noise}`)
       check(requests.length === 0, `${where}: requests ${requests}`)
       const fonts = await page.evaluate(() => [...document.fonts].map(font => font.status))
