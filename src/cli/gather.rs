@@ -5,6 +5,7 @@ use super::load;
 use super::out::{Failure, bad};
 use super::progress::Progress;
 use crate::failsafe::Policy;
+use crate::flight::TOLD_EVERY_S;
 use crate::plan::reach::{MapHeight, Reach};
 use crate::plan::ways::WaysHome;
 use crate::plan::{FixLimit, ReachAsk, SkyDay, fix_limits, reach_of};
@@ -17,9 +18,6 @@ use crate::scenario::Scenario;
 use crate::story::{Told, tell};
 use crate::world::{FlightPath, World};
 use std::path::Path;
-
-/// Time between rows of a trace.
-const EVERY_S: f64 = 0.2;
 
 /// A word picks from so many flights at most, unless more are asked for: a few seconds.
 pub const PICKS_FROM: u32 = 400;
@@ -63,7 +61,7 @@ pub fn told(
     let policies: Vec<Policy> = chosen.iter().map(|&index| scenario.policies[index].clone()).collect();
     if let Which::Number(flight) = which {
         let world = load::world_for_flight(path, scenario, flight)?;
-        return Ok(tell(&world, flight, &which.why(0), &policies, EVERY_S));
+        return Ok(tell(&world, flight, &which.why(0), &policies, TOLD_EVERY_S));
     }
     let world = load::world(path, scenario)?;
     let picks = flown(common, &world, flights);
@@ -75,7 +73,7 @@ pub fn told(
         };
         Failure::Input(format!("lostlink: {found}\n  accepted: a flight number{other}, or more --flights\n"))
     })?;
-    Ok(tell(&world, flight, &which.why(picks.lost()), &policies, EVERY_S))
+    Ok(tell(&world, flight, &which.why(picks.lost()), &policies, TOLD_EVERY_S))
 }
 
 /// What is kept of the flights that a word picks from.

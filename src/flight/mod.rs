@@ -34,7 +34,7 @@ pub use judge::{Facts, Here, Order, here_at};
 pub use link::{LinkLuck, LinkNow, LinkState, cause as link_cause};
 pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use presence::Presence;
-pub use record::record;
+pub use record::{TOLD_EVERY_S, record};
 pub use state::State;
 pub use trace::{Doing, Event, Happened, Trace, TraceRow};
 pub use track::tracks;

@@ -10,6 +10,9 @@ use crate::failsafe::Policy;
 use crate::site::ZoneKind;
 use crate::world::{HomeEnergy, Way, World};
 
+/// Time between the rows of a trace that is told or drawn: some two metres at cruise.
+pub const TOLD_EVERY_S: f64 = 0.2;
+
 /// Collects rows every so often, and all events.
 struct Recorder<'e> {
     every_steps: u32,

@@ -4,7 +4,7 @@ use super::file::{Ask, Chapter, Measure, Operand, Statistic, Variant};
 use super::measure::{Flown, Seen, Value};
 use super::quote::Quoting;
 use crate::failsafe::Policy;
-use crate::flight::{Headline, Trace, record};
+use crate::flight::{Headline, TOLD_EVERY_S, Trace, record};
 use crate::risk::faults::is_faulted;
 use crate::risk::run::fly_all;
 use crate::risk::words::{grouped, number, share};
@@ -15,8 +15,6 @@ use crate::world::{World, WorldError};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Time between the rows of a trace, s.
-const EVERY_S: f64 = 0.2;
 /// Confidence of the shares' intervals: common practice.
 const CONFIDENCE: f64 = 0.95;
 
@@ -133,7 +131,7 @@ pub fn run(chapter: Chapter) -> Result<Answered, LessonError> {
     let predictions = predictions(&chapter, &values)?;
     let shown = at.map(|flight| {
         let told = story(&chapter, &worlds, flight);
-        let again = |world: &World| record(world, flight, &world.scenario.policies[0], EVERY_S);
+        let again = |world: &World| record(world, flight, &world.scenario.policies[0], TOLD_EVERY_S);
         let traces = told.as_ref().map_or_else(|| worlds.iter().map(again).collect(), |told| told.traces.clone());
         let homes_m = worlds.iter().map(|world| [world.home_m[0], world.home_m[1]]).collect();
         Shown { flight, traces, homes_m, told }
@@ -164,7 +162,7 @@ fn story(chapter: &Chapter, worlds: &[World], flight: u32) -> Option<Told> {
         variant.scenario.policies.first().map(|p| Policy { name: variant.name.clone(), ..p.clone() })
     };
     let policies: Vec<Policy> = chapter.variants.iter().filter_map(named).collect();
-    let told = tell(worlds.first()?, flight, "", &policies, EVERY_S);
+    let told = tell(worlds.first()?, flight, "", &policies, TOLD_EVERY_S);
     // Beside one that flies away the others would be dots.
     let [west, south, east, north] = first.scenario.site.extent_m;
     let inside = |p: [f64; 3]| p[0] >= west && p[0] <= east && p[1] >= south && p[1] <= north;
@@ -184,7 +182,7 @@ fn fly(world: &World, traced: bool) -> Vec<Flown> {
         let policy = &world.scenario.policies[0];
         let seen = |one: &mut Flown| {
             if one.outcome.loss.is_some() {
-                one.seen = Seen::of(&record(world, one.outcome.flight, policy, EVERY_S));
+                one.seen = Seen::of(&record(world, one.outcome.flight, policy, TOLD_EVERY_S));
             }
         };
         flown.par_iter_mut().for_each(seen);

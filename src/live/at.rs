@@ -2,7 +2,7 @@
 
 use super::state::State;
 use crate::failsafe::Policy;
-use crate::flight::Tier;
+use crate::flight::{TOLD_EVERY_S, Tier};
 use crate::risk::assess::new_tally;
 use crate::risk::faults::Faults;
 use crate::risk::picks::{Picks, Which};
@@ -20,9 +20,6 @@ pub const FIRST: u32 = 16;
 
 /// Flights flown at a stretch: more keep all threads busy, fewer let others have their turn sooner.
 pub const STAGE_FLIGHTS: u32 = 64;
-
-/// Time between the rows of a trace, s.
-const EVERY_S: f64 = 0.2;
 
 /// A state of the scenario, ready to fly.
 pub struct At {
@@ -188,6 +185,6 @@ impl At {
                 })
             }
         };
-        tell(&self.world, flight, &why, policies, EVERY_S)
+        tell(&self.world, flight, &why, policies, TOLD_EVERY_S)
     }
 }

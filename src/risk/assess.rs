@@ -13,7 +13,7 @@ use super::summary::{
 };
 use super::tally::{Tally, TallyResult};
 use super::what_if::{self, Base};
-use crate::flight::{FlightOutcome, Trace, Workshop, record, tracks};
+use crate::flight::{FlightOutcome, TOLD_EVERY_S, Trace, Workshop, record, tracks};
 use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::{Scenario, UncertainInput};
 use crate::world::{World, WorldError, length};
@@ -21,9 +21,6 @@ use std::ops::Range;
 
 /// Flights whose tracks are drawn on the map.
 const TRACKS: u32 = 20;
-
-/// Time between rows of a trace.
-const TRACE_EVERY_S: f64 = 0.2;
 
 /// Flights per what-if bar, as a share of the run's, within limits: a bar shows size and direction, the run itself carries the
 /// answer. Conditions fly all flights of the run: the choice over them goes by the rule of the run, and asks as much of them.
@@ -211,7 +208,7 @@ fn told(world: &World, picks: &Picks, chosen: usize) -> Vec<(String, Trace)> {
     ];
     let tell = |(what, flight): (String, Option<(usize, u32)>)| {
         let (policy, flight) = flight?;
-        Some((what, record(world, flight, &policies[policy], TRACE_EVERY_S)))
+        Some((what, record(world, flight, &policies[policy], TOLD_EVERY_S)))
     };
     wanted.into_iter().filter_map(tell).collect()
 }
