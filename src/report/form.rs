@@ -2,7 +2,7 @@
 //!
 //! The sizes of text are what each use asks for, and the drawing is laid out anew for each: nothing is shrunk until it cannot be read.
 
-use super::plot::canvas::{RasterError, escape};
+use super::plot::canvas::{RasterError, escape, png};
 use super::plot::pdf::PdfError;
 use super::plot::theme::Theme;
 use super::plot::{Figure, Look, Numbers, Title};
@@ -290,19 +290,11 @@ impl LaidOut {
     fn png(&self) -> Result<Vec<u8>, FormError> {
         let points = self.points();
         let pixels = self.figure.pixels_of(points)?;
-        // The ground covers everything, so nothing shows through.
-        let rgb: Vec<u8> = pixels.data().chunks_exact(4).flat_map(|point| [point[0], point[1], point[2]]).collect();
-        let mut bytes = Vec::new();
-        let mut encoder = png::Encoder::new(&mut bytes, points[0], points[1]);
-        encoder.set_color(png::ColorType::Rgb);
-        encoder.set_depth(png::BitDepth::Eight);
         let per_m = (f64::from(points[0]) / self.size_in[0] / MM_PER_IN * 1000.0).round() as u32;
-        encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_m, yppu: per_m, unit: png::Unit::Meter }));
-        encoder.add_itxt_chunk("Title".into(), self.figure.title.clone())?;
-        encoder.add_itxt_chunk("Description".into(), self.figure.under_title())?;
-        let mut writer = encoder.write_header()?;
-        writer.write_image_data(&rgb)?;
-        writer.finish()?;
-        Ok(bytes)
+        Ok(png(&pixels, |encoder| {
+            encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_m, yppu: per_m, unit: png::Unit::Meter }));
+            encoder.add_itxt_chunk("Title".into(), self.figure.title.clone())?;
+            encoder.add_itxt_chunk("Description".into(), self.figure.under_title())
+        })?)
     }
 }
