@@ -165,6 +165,19 @@ pub struct AssessArgs {
     pub quick: bool,
 }
 
+/// Lowest return height compared. This and what follows are defaults that `figure` shares with the commands whose figures it gives.
+pub const LOWEST_M: f64 = 10.0;
+/// Return heights compared.
+pub const HEIGHTS: u32 = 25;
+/// Height of the map of the reach.
+pub const REACH_HEIGHT_M: f64 = 60.0;
+/// Stay in one place that it is for.
+pub const DWELL_S: f64 = 10.0;
+/// Cells along its longer side.
+pub const REACH_CELLS: u32 = 400;
+/// Height above the take-off spot that the day of the sky is for.
+pub const SKY_HEIGHT_M: f64 = 2.0;
+
 /// Arguments of `heights`.
 #[derive(Debug, Args)]
 pub struct HeightsArgs {
@@ -174,13 +187,13 @@ pub struct HeightsArgs {
     #[command(flatten)]
     pub run: FlightsArgs,
     /// Lowest return height, measured as the policy measures it, m.
-    #[arg(long, value_name = "M", default_value_t = 10.0)]
+    #[arg(long, value_name = "M", default_value_t = LOWEST_M)]
     pub from: f64,
     /// Greatest return height, m [default: a little above the ceiling].
     #[arg(long, value_name = "M")]
     pub to: Option<f64>,
     /// Greatest number of heights; they are a multiple of 5 m apart.
-    #[arg(long, value_name = "N", default_value_t = 25, value_parser = clap::value_parser!(u32).range(2..=200))]
+    #[arg(long, value_name = "N", default_value_t = HEIGHTS, value_parser = clap::value_parser!(u32).range(2..=200))]
     pub count: u32,
     /// Return speeds to compare as well, m/s.
     #[arg(long, value_name = "MPS", value_delimiter = ',')]
@@ -233,13 +246,13 @@ pub struct ReachArgs {
     /// Scenario file.
     pub scenario: PathBuf,
     /// Height above ground, m; several with commas.
-    #[arg(long, value_name = "M", value_delimiter = ',', default_value = "60")]
+    #[arg(long, value_name = "M", value_delimiter = ',', default_values_t = [REACH_HEIGHT_M])]
     pub height: Vec<f64>,
     /// Dwell within which a declared loss counts, s.
-    #[arg(long, value_name = "S", default_value_t = 10.0)]
+    #[arg(long, value_name = "S", default_value_t = DWELL_S)]
     pub dwell: f64,
     /// Cells along the longer side of the map.
-    #[arg(long, value_name = "N", default_value_t = 400, value_parser = clap::value_parser!(u32).range(10..=2000))]
+    #[arg(long, value_name = "N", default_value_t = REACH_CELLS, value_parser = clap::value_parser!(u32).range(10..=2000))]
     pub cells: u32,
     /// Report folder [default: reports/SCENARIO-reach].
     #[arg(long, value_name = "DIR")]
@@ -261,7 +274,7 @@ pub struct SkyArgs {
     #[arg(long, value_name = "X", default_value_t = 2.0)]
     pub hdop: f64,
     /// Height above the take-off spot, m.
-    #[arg(long, value_name = "M", default_value_t = 2.0)]
+    #[arg(long, value_name = "M", default_value_t = SKY_HEIGHT_M)]
     pub height: f64,
     /// Report folder [default: reports/SCENARIO-sky].
     #[arg(long, value_name = "DIR")]
@@ -326,7 +339,7 @@ pub struct FigureArgs {
     #[arg(long, value_name = "NAME")]
     pub policy: Vec<String>,
     /// Height above ground for the map of the reach, m.
-    #[arg(long, value_name = "M", default_value_t = 60.0)]
+    #[arg(long, value_name = "M", default_value_t = REACH_HEIGHT_M)]
     pub height: f64,
     /// Flights and seed, for figures that need flights.
     #[command(flatten)]

@@ -1,6 +1,8 @@
 //! `figure`: one figure for a slide, for paper or for a screen; or a page of all that a scenario can give.
 
-use super::args::{Common, FigureArgs, FormatArg, ThemeArg, UseArg};
+use super::args::{
+    Common, DWELL_S, FigureArgs, FormatArg, HEIGHTS, LOWEST_M, REACH_CELLS, SKY_HEIGHT_M, ThemeArg, UseArg,
+};
 use super::out::{Failure, bad};
 use super::progress::Progress;
 use super::{gather, load, out};
@@ -18,16 +20,8 @@ use std::path::{Path, PathBuf};
 /// Flights of the page of thumbnails, and of each return height on it: a few seconds.
 const THUMBNAIL_FLIGHTS: u32 = 400;
 const THUMBNAIL_HEIGHT_FLIGHTS: u32 = 100;
-/// Return heights of a figure, and of its thumbnail.
-const HEIGHTS: u32 = 25;
+/// Return heights of the thumbnail.
 const THUMBNAIL_HEIGHTS: u32 = 9;
-const LOWEST_M: f64 = 10.0;
-/// Stay in one place that the map of the reach is for, s.
-const STAY_S: f64 = 10.0;
-/// Height above the take-off spot that the day of the sky is for, m.
-const SKY_HEIGHT_M: f64 = 2.0;
-/// Cells along the longer side of the map of the reach.
-const REACH_CELLS: u32 = 400;
 
 /// How much is worked out.
 #[derive(Clone, Copy, PartialEq)]
@@ -146,7 +140,7 @@ fn found(
         found.plan = Some(Plan { map: site_map(&world), survey: survey(&world), policies });
     }
     if needed(Need::Reach) {
-        let reached = gather::reach(path, scenario.clone(), &[args.height], STAY_S, REACH_CELLS)?;
+        let reached = gather::reach(path, scenario.clone(), &[args.height], DWELL_S, REACH_CELLS)?;
         found.reach = Some(Reached { map: site_map(&reached.world), reach: reached.found });
     }
     if needed(Need::Sky) {

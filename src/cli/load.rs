@@ -14,15 +14,15 @@ use std::path::Path;
 
 /// Reads a scenario; every mistake in it is told at once.
 pub fn scenario(path: &Path) -> Result<Scenario, Failure> {
-    let name = path.display();
-    Scenario::from_file(path).map_err(|error| {
-        Failure::Input(match error {
-            ScenarioError::Findings(found) => diagnostics::render(&found, std::io::stderr().is_terminal()),
-            ScenarioError::NotText { line, .. } => {
-                format!("lostlink: {name}:{line}: not UTF-8 text\n  accepted: a scenario file in UTF-8\n")
-            }
-            error => format!("lostlink: {error}\n  accepted: a scenario file (TOML), see scenarios/\n"),
-        })
+    Scenario::from_file(path).map_err(|error| no_scenario(&error))
+}
+
+/// A file that is no scenario.
+pub fn no_scenario(error: &ScenarioError) -> Failure {
+    Failure::Input(match error {
+        ScenarioError::Findings(found) => diagnostics::render(found, std::io::stderr().is_terminal()),
+        ScenarioError::NotText { .. } => format!("lostlink: {error}\n  accepted: a scenario file in UTF-8\n"),
+        error => format!("lostlink: {error}\n  accepted: a scenario file (TOML), see scenarios/\n"),
     })
 }
 

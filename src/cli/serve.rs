@@ -38,10 +38,11 @@ pub fn run(args: &ServeArgs) -> Result<(), Failure> {
 }
 
 fn live(path: &Path) -> Result<Live, Failure> {
-    // Mistakes are told as by every command.
-    load::scenario(path)?;
     let folder = path.parent().map(Path::to_path_buf).unwrap_or_default();
     let opened = text_of(path).map_err(Error::from);
     let opened = opened.and_then(|text| Live::open(&path.display().to_string(), &text, &Folder(folder)));
-    opened.map_err(|error| load::refused(path, &error))
+    opened.map_err(|error| match error {
+        Error::Scenario(error) => load::no_scenario(&error),
+        error => load::refused(path, &error),
+    })
 }

@@ -1,6 +1,6 @@
 //! `sheet`: the card for the field bag.
 
-use super::args::{Common, SheetArgs};
+use super::args::{Common, LOWEST_M, SheetArgs};
 use super::out::Failure;
 use super::progress::Progress;
 use super::{load, out};
@@ -15,8 +15,6 @@ use std::convert::Infallible;
 /// Return heights compared, and flights at each: fewer than `heights` flies by default, for a card in seconds.
 const HEIGHTS: u32 = 12;
 const HEIGHT_FLIGHTS: u32 = 400;
-/// Lowest return height compared.
-const LOWEST_M: f64 = 10.0;
 /// Flights at each wind: fewer cannot show that a policy is no worse by 10 of 1,000 in grave danger to people.
 const WIND_FLIGHTS: u32 = 800;
 /// Flights whose fix is looked at on the ground, and crafts that hover.
