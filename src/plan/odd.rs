@@ -1,6 +1,7 @@
 //! What a practitioner would ask about before anything flies: where craft and pilot stand, what the craft can carry and meet, what never
 //! comes about.
 
+use super::ways::PATH_STEP_M;
 use super::words::named;
 use crate::failsafe::ActionKind;
 use crate::scenario::{CutAt, Loss};
@@ -17,9 +18,6 @@ const DISC_LOADING_NPM2: f64 = 500.0;
 
 /// Share of all satellites that stand above the horizon at most. Estimate: four to five tenths are up at a time.
 const UP_AT_MOST: f64 = 0.6;
-
-/// Distance between the places of the path that are looked at.
-const STEP_M: f64 = 5.0;
 
 /// Where craft and pilot stand.
 pub(super) fn standing(world: &World, lines: &mut Vec<String>) {
@@ -133,7 +131,7 @@ pub(super) fn never(world: &World, lines: &mut Vec<String>) {
     let runs_on_m = patience_s * scenario.path.speed_mps;
     if let Some(fence) = &scenario.site.fence {
         let edge_m = |place_m: [f64; 3]| fence.edge_distance_m([place_m[0], place_m[1]]);
-        let nearest_m = world.path.every(STEP_M).map(|at| edge_m(at.place_m)).fold(f64::INFINITY, f64::min);
+        let nearest_m = world.path.every(PATH_STEP_M).map(|at| edge_m(at.place_m)).fold(f64::INFINITY, f64::min);
         if runs_on_m > nearest_m {
             lines.push(format!(
                 "radio.control.receiver.patience_s: before the link is called lost the craft flies on for {patience_s:.1} s, \

@@ -1,15 +1,12 @@
 //! What is odd about a plan but allowed.
 
 use super::odd;
-use super::ways::WayHome;
+use super::ways::{PATH_STEP_M, WayHome};
 use super::words::{grouped, named};
 use crate::flight::MOST_S;
 use crate::scenario::{AfterHold, VideoLost};
 use crate::site::Area;
 use crate::world::World;
-
-/// Distance between the places of the path that are looked at.
-const PATH_STEP_M: f64 = 10.0;
 
 /// What is odd about a scenario but allowed, and about the plan that it makes: for check, report and card alike. `empty_at_s`: when the
 /// pack is empty, should that be before the end of the path; `top_mps`: the greatest airspeed.

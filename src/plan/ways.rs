@@ -7,8 +7,8 @@ use crate::units::nullable;
 use crate::world::{HomeEnergy, Straight, Way, World, length};
 use serde::{Deserialize, Serialize};
 
-/// Distance along the path between places that ways home are looked at from.
-const PATH_STEP_M: f64 = 10.0;
+/// Distance along the path between places that are looked at, and that ways home are looked at from.
+pub(super) const PATH_STEP_M: f64 = 10.0;
 
 /// The way home of one policy.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -178,11 +178,8 @@ pub(crate) struct FileFault {
 
 /// One line of at most 80 characters.
 pub(super) fn shortened(text: &str) -> String {
-    let shown = text.chars().map(|letter| match hidden(letter.encode_utf8(&mut [0; 4])) {
-        Some(hidden) => hidden.escape_unicode().to_string(),
-        None => letter.into(),
-    });
-    let shown: String = shown.collect();
+    let as_shown = |letter: char| if is_hidden(letter) { letter.escape_unicode().to_string() } else { letter.into() };
+    let shown: String = text.chars().map(as_shown).collect();
     let flat = shown.split_whitespace().collect::<Vec<_>>().join(" ");
     if flat.chars().count() <= 80 { flat } else { flat.chars().take(77).chain("...".chars()).collect() }
 }
@@ -191,13 +188,17 @@ pub(super) fn shortened(text: &str) -> String {
 pub(super) const SHOWN: &str =
     "a text of characters that are shown: no control characters, none that turn the direction of writing";
 
-/// The first character of a text that moves a cursor, turns the direction of writing or is not shown at all: with it a page or a
-/// terminal could show something else than what stands there. Lines may end.
-pub(super) fn hidden(text: &str) -> Option<char> {
-    text.chars().find(|&letter| {
-        (letter.is_control() && !matches!(letter, '\n' | '\r' | '\t'))
-            || matches!(letter, '\u{061c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
-    })
+/// Whether a character moves a cursor, turns the direction of writing or is not shown at all: with it a page or a terminal could show
+/// something else than what stands there. Lines may end.
+fn is_hidden(letter: char) -> bool {
+    let turns = matches!(letter, '\u{061c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}');
+    turns || (letter.is_control() && !matches!(letter, '\n' | '\r' | '\t'))
+}
+
+/// What is wrong with a text that holds such a character.
+pub(super) fn hidden(text: &str) -> Option<String> {
+    let letter = text.chars().find(|letter| is_hidden(*letter))?;
+    Some(format!("a text with the character U+{:04X}, which is not shown", u32::from(letter)))
 }
 
 /// The known name that is probably meant.

@@ -76,12 +76,8 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
 
     pub fn text(&self, fits: fn(&&str) -> bool) -> Option<String> {
         let text = self.or_wrong(self.value.get_ref().as_str().filter(fits).map(String::from))?;
-        if let Some(hidden) = hidden(&text) {
-            self.fault(
-                format!("a text with the character U+{:04X}, which is not shown", u32::from(hidden)),
-                SHOWN,
-                None,
-            );
+        if let Some(found) = hidden(&text) {
+            self.fault(found, SHOWN, None);
             return None;
         }
         Some(text)

@@ -179,7 +179,8 @@ impl Header {
     }
 }
 
-/// A spacing below this with coordinates like those of the Earth is one in degrees: half an arc minute or finer.
+/// A spacing below this with coordinates like those of the Earth is one in degrees: 0.01 degrees are 36 arc seconds, about a kilometre,
+/// and no grid of metres is so fine.
 const DEGREES_BELOW: f64 = 0.01;
 
 /// Reads an Esri ASCII grid: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`,

@@ -1,6 +1,7 @@
 //! The tables of a scenario file, a file each: every key is declared once, here.
 
 pub(super) mod craft;
+mod extent;
 pub(super) mod judge;
 pub(super) mod loss;
 pub(super) mod path;
