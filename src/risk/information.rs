@@ -403,21 +403,29 @@ struct Again<'a> {
     faulted: u64,
 }
 
+/// A value that is asked about.
+enum Asked {
+    /// Its flights, flown before.
+    Flown(EndLog),
+    /// The world in which it is to be flown.
+    ToFly(Box<World>),
+}
+
 impl Again<'_> {
     fn sweep(&mut self, plan: &Plan) -> Result<FlownAgain, WorldError> {
         let mut values = plan.values.clone();
         values.sort_by(f64::total_cmp);
         values.dedup();
         // One value after another is flown on all threads, but a world is mostly built on one.
-        let worlds = values.par_iter().map(|value| self.world_at(plan, *value)).collect::<Result<Vec<_>, _>>()?;
+        let asked = values.par_iter().map(|value| self.asked(plan, *value)).collect::<Result<Vec<_>, _>>()?;
         let mut flown: Vec<Leader> =
-            values.into_iter().zip(worlds).map(|(value, world)| self.at(plan, value, world)).collect();
+            values.into_iter().zip(asked).map(|(value, asked)| self.at(plan, value, asked)).collect();
         let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
                 let middle = 0.5 * (at[place].value + at[place + 1].value);
-                let world = self.world_at(plan, middle)?;
-                let middle = self.at(plan, middle, world);
+                let asked = self.asked(plan, middle)?;
+                let middle = self.at(plan, middle, asked);
                 flown.insert(place + 1, middle);
                 at = settled(&flown, self.chosen);
             }
@@ -436,28 +444,31 @@ impl Again<'_> {
         })
     }
 
-    /// The world to fly at a value; `None`: it is flown already.
-    fn world_at(&self, plan: &Plan, value: f64) -> Result<Option<World>, WorldError> {
-        let scenario = plan.others_in.map_or_else(|| self.world.scenario.clone(), |zone| self.with_others_in(zone));
-        let scenario = match (plan.is_stated(value), plan.others_in, &self.with_others) {
-            (true, None, _) | (true, Some(_), Some(_)) => return Ok(None),
-            (true, Some(_), None) => scenario,
-            (false, ..) => scenario.with_input(plan.input.block, value),
+    /// What is known or has to be flown at a value.
+    fn asked(&self, plan: &Plan, value: f64) -> Result<Asked, WorldError> {
+        let stated = plan.is_stated(value);
+        let known = match plan.others_in {
+            None => Some(&self.flown_anyway),
+            Some(_) => self.with_others.as_ref(),
         };
-        World::like(self.world, scenario).map(Some)
+        if let Some(log) = known.filter(|_| stated) {
+            return Ok(Asked::Flown(log.clone()));
+        }
+        let scenario = plan.others_in.map_or_else(|| self.world.scenario.clone(), |zone| self.with_others_in(zone));
+        let scenario = if stated { scenario } else { scenario.with_input(plan.input.block, value) };
+        World::like(self.world, scenario).map(|world| Asked::ToFly(Box::new(world)))
     }
 
-    fn at(&mut self, plan: &Plan, value: f64, world: Option<World>) -> Leader {
-        let log = match world {
-            Some(world) => {
+    fn at(&mut self, plan: &Plan, value: f64, asked: Asked) -> Leader {
+        let log = match asked {
+            Asked::Flown(log) => log,
+            Asked::ToFly(world) => {
                 let flown = self.fly(&world);
                 if plan.is_stated(value) {
                     self.with_others = Some(flown.clone());
                 }
                 flown
             }
-            None if plan.others_in.is_none() => self.flown_anyway.clone(),
-            None => self.with_others.clone().unwrap_or_else(|| self.flown_anyway.clone()),
         };
         let judge = &self.world.scenario.judge;
         let (lost, endings) = (log.flights().len() as u64, log.endings(self.world.scenario.policies.len()));
