@@ -140,6 +140,7 @@ pub mod sky;
 pub mod cli;
 pub mod failsafe;
 pub mod flight;
+pub mod geodata;
 pub mod lesson;
 pub mod live;
 pub mod plan;

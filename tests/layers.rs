@@ -18,7 +18,7 @@ const STEPS: [&[&str]; 18] = [
     &["chance"],
     &["stats"],
     &["site", "air", "radio", "sky", "craft"],
-    &["failsafe"],
+    &["failsafe", "geodata"],
     &["scenario"],
     &["world"],
     &["flight"],

@@ -1,0 +1,4 @@
+//! Open geodata: bytes of a file to plain data, with the place and the remedy of every mistake.
+//!
+//! Nothing here knows a scenario: a raster is a grid of heights with its coordinates, a feature a shape with its properties. What they
+//! mean for a site is said in `scenario`.
