@@ -111,7 +111,7 @@ fn pack() -> Pack {
 #[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
 fn powered_step(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
-    let field = AirField::new(&weather, &grid, 200.0);
+    let field = AirField::new(&weather, &grid, 200.0, None);
     let source = Source::new(1, Purpose::Wind);
     let draws = weather.central();
     let setup = AirSetup::new(&draws, &field, &source, 0, 300.0);
@@ -137,7 +137,7 @@ fn powered_step(bencher: Bencher) {
 #[divan::bench(counters = [divan::counter::ItemsCount::new(STEPS)])]
 fn wind_step(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
-    let field = AirField::new(&weather, &grid, 200.0);
+    let field = AirField::new(&weather, &grid, 200.0, None);
     let source = Source::new(1, Purpose::Wind);
     let setup = AirSetup::new(&weather.central(), &field, &source, 0, 300.0);
     bencher.bench_local(|| {
@@ -237,7 +237,7 @@ fn fall_step(bencher: Bencher) {
 #[divan::bench]
 fn way_home(bencher: Bencher) {
     let (weather, grid) = (weather(), grid());
-    let field = AirField::new(&weather, &grid, 200.0);
+    let field = AirField::new(&weather, &grid, 200.0, None);
     let draws = weather.central();
     let energy = HomeEnergy {
         field: &field,

@@ -53,6 +53,18 @@ fn world<const SCENARIO: usize>(bencher: Bencher, key: &str) {
     bencher.bench_local(|| moved(&live, key));
 }
 
+/// From a control moved to the first numbers: the text edited, read again, its world, its first flights.
+#[divan::bench(consts = [0, 1], args = KEYS, sample_count = 15)]
+fn first_numbers<const SCENARIO: usize>(bencher: Bencher, key: &str) {
+    let live = live(SCENARIOS[SCENARIO]);
+    let never = AtomicBool::new(false);
+    bencher.bench_local(|| {
+        let at = moved(&live, key);
+        at.fly_on(FIRST, STAGE_FLIGHTS, &never);
+        at.standing()
+    });
+}
+
 /// Flights of the first numbers, and the numbers.
 #[divan::bench(args = SCENARIOS, sample_count = 7)]
 fn first_flights(bencher: Bencher, name: &str) {

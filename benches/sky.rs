@@ -47,7 +47,7 @@ fn site(constellations: &str) -> Scenario {
 fn field(bencher: Bencher, constellations: &str) {
     let scenario = site(constellations);
     let grid = scenario.site.grid();
-    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));
+    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky"));
 }
 
 /// Shipped scenarios with their own windows.
@@ -56,14 +56,14 @@ fn field_of_scenario(bencher: Bencher, name: &str) {
     let text = String::from_utf8(Shipped.read(name).expect("a shipped scenario")).expect("text");
     let scenario = scenario::read(name, &text, &Shipped).expect("a valid scenario");
     let grid = scenario.site.grid();
-    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0).expect("a sky"));
+    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky"));
 }
 
 /// A thousand look-ups along a flight; divide by 1000.
 #[divan::bench]
 fn look_up_1k(bencher: Bencher) {
     let scenario = site("[\"gps30\", \"galileo\"]");
-    let field = SkyField::new(&scenario, &scenario.site.grid(), 900.0).expect("a sky");
+    let field = SkyField::new(&scenario, &scenario.site.grid(), 900.0, None).expect("a sky");
     bencher.bench(|| {
         let mut sum = 0.0;
         for k in 0..1_000 {
@@ -78,7 +78,7 @@ fn look_up_1k(bencher: Bencher) {
 #[divan::bench]
 fn fix_step_1k(bencher: Bencher) {
     let scenario = site("[\"gps30\", \"galileo\"]");
-    let field = SkyField::new(&scenario, &scenario.site.grid(), 900.0).expect("a sky");
+    let field = SkyField::new(&scenario, &scenario.site.grid(), 900.0, None).expect("a sky");
     let setup = FixSetup::new(&scenario, &field, 0.0).expect("a magnetic field");
     let draws = FlightDraws { streams: Streams::new(1), flight: 7 };
     let start = setup.begin(&field, &draws, &Drawn::of_flight(&scenario, &draws));

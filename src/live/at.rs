@@ -15,8 +15,11 @@ use serde::Serialize;
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Flights of the first numbers. A typical flight is picked from them.
-pub const FIRST: u32 = 16;
+/// Flights of the first numbers.
+pub const FIRST: u32 = 8;
+
+/// Flights of which a typical one is picked.
+const PICKED_FROM: u32 = 16;
 
 /// Flights flown at a stretch: more keep all threads busy, fewer let others have their turn sooner.
 pub const STAGE_FLIGHTS: u32 = 64;
@@ -132,7 +135,7 @@ impl At {
         {
             for outcome in &outcomes {
                 counted.tally.push(outcome);
-                if outcome.flight < FIRST {
+                if outcome.flight < PICKED_FROM {
                     counted.first.push(outcome);
                 }
             }
@@ -176,7 +179,7 @@ impl At {
         let (flight, why) = match flight {
             Some(flight) => (flight, Which::Number(flight).why(0)),
             None => {
-                self.fly_on(FIRST, FIRST, &AtomicBool::new(false));
+                self.fly_on(PICKED_FROM, PICKED_FROM, &AtomicBool::new(false));
                 let first = self.counted().first.clone();
                 let all: Vec<usize> = (0..policies.len()).collect();
                 let picked = first.pick(Which::Typical, &all);

@@ -228,8 +228,8 @@ mod tests {
 
     #[test]
     fn stages_double() {
-        let all: Vec<u32> = [0, 15, 16, 31, 32, 1_000].map(next_goal).into();
-        assert_eq!(all, [16, 16, 32, 32, 64, 1_024]);
+        let all: Vec<u32> = [0, 7, 8, 15, 16, 1_000].map(next_goal).into();
+        assert_eq!(all, [8, 8, 16, 16, 32, 1_024]);
         assert_eq!(next_goal(u32::MAX - 1), u32::MAX);
     }
 }

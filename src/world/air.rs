@@ -7,6 +7,7 @@ use crate::air::{atmosphere, turbulence, wind};
 use crate::chance::Range;
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
+use std::sync::Arc;
 
 /// The mean wind is taken as it is at this height above ground further up: the logarithmic law does not hold there.
 pub const PROFILE_TOP_M: f64 = 300.0;
@@ -43,17 +44,21 @@ pub struct AirField {
     per_log: f64,
     /// Cosine and sine of the clockwise turning at whole metres of height; empty without any.
     veer: Vec<[f64; 2]>,
-    /// Directions that wind shadows and hills are worked out for; empty without any.
+    /// Directions that wind shadows and hills are worked out for.
     along: Vec<[f64; 2]>,
-    lee: Option<LeeField>,
-    relief: Option<ReliefField>,
+    /// How far wind shadows reach, in heights of what casts them.
+    lee_heights: f64,
+    lee: Option<Arc<LeeField>>,
+    hill_wind: bool,
+    relief: Option<Arc<ReliefField>>,
     height_amsl_m: f64,
     pressure_pa: f64,
 }
 
 impl AirField {
-    /// Works the field out. `height_amsl_m` is that of z = 0 above mean sea level.
-    pub fn new(weather: &Weather, grid: &SiteGrid, height_amsl_m: f64) -> AirField {
+    /// Works the field out. `height_amsl_m` is that of z = 0 above mean sea level; `same_shape` is a field over the same ground with the
+    /// same obstacles, if there is one: what does not depend on the speed of the wind is then taken from it.
+    pub fn new(weather: &Weather, grid: &SiteGrid, height_amsl_m: f64, same_shape: Option<&AirField>) -> AirField {
         let roughness_m = weather.roughness_m.max(1e-5);
         let foot_m = PROFILE_FOOT_M.max(2.0 * roughness_m);
         let reference_m = weather.wind_height_m.max(foot_m);
@@ -69,15 +74,25 @@ impl AirField {
                 .collect()
         };
         let along = directions(weather);
-        let lee = LeeField::new(weather, grid, &along);
-        let relief = if weather.hill_wind { ReliefField::new(grid, &along) } else { None };
+        let known = same_shape.filter(|known| known.along == along);
+        let lee = match known.filter(|known| known.lee_heights == weather.lee_heights) {
+            Some(known) => known.lee.clone(),
+            None => LeeField::new(weather, grid, &along).map(Arc::new),
+        };
+        let relief = match known.filter(|known| known.hill_wind == weather.hill_wind) {
+            Some(known) => known.relief.clone(),
+            None if weather.hill_wind => ReliefField::new(grid, &along).map(Arc::new),
+            None => None,
+        };
         AirField {
             roughness_m,
             heights_m: (foot_m, PROFILE_TOP_M.max(foot_m)),
             per_log: 1.0 / libm::log(reference_m / roughness_m),
             veer,
-            along: if lee.is_some() || relief.is_some() { along } else { Vec::new() },
+            along,
+            lee_heights: weather.lee_heights,
             lee,
+            hill_wind: weather.hill_wind,
             relief,
             height_amsl_m,
             pressure_pa: weather.pressure_pa,

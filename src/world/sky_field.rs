@@ -2,6 +2,7 @@
 
 use super::Straight;
 use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
+use crate::chance::Uncertain;
 use crate::radio::diffraction::single_edge_loss_db;
 use crate::scenario::{OwnVideo, Scenario, Sky, SkyInterference};
 use crate::site::SiteGrid;
@@ -14,7 +15,7 @@ use libm::{cos, sin};
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// Time bin, when the window allows it.
 pub const TIME_BIN_S: f64 = 30.0;
@@ -85,32 +86,81 @@ impl SkyNow {
     }
 }
 
+/// Time bins that are worked out together when one of them is first asked for.
+const BINS_AT_ONCE: usize = 16;
+
 /// The sky over the site for the take-off window and the flights that follow.
+///
+/// Satellites and fixes are worked out when first asked for: a flight meets a small part of the window, the places and the heights.
 #[derive(Debug, Clone)]
 pub struct SkyField {
+    places: Arc<Places>,
+    /// Satellites of each time bin.
+    standings: Vec<OnceLock<Vec<Standing>>>,
+    noise: CodeNoise,
+    track_dbhz: [f64; 2],
+    /// What blocks of [`BINS_AT_ONCE`] time bins offer, by level, class and block.
+    table: Vec<OnceLock<Box<[SkyNow]>>>,
+    height_bin: [u8; 64],
+    source: SkySource,
+}
+
+/// The places of the site told apart by what hides and weakens their sky, whatever stands in it.
+#[derive(Debug)]
+struct Places {
+    asked: Asked,
+    horizons: Arc<Horizons>,
+    /// Class of each cell and height.
+    class: Vec<u32>,
+    classes: Vec<ClassSky>,
+    noise: NoiseLevels,
+    bin_s: f64,
+    per_bin: f64,
+    bins: usize,
+    /// Blocks of time bins.
+    blocks: usize,
+}
+
+/// What of a scenario's sky tells places apart.
+#[derive(Debug, PartialEq)]
+struct Asked {
+    interference: Option<SkyInterference>,
+    own_video: Option<OwnVideo>,
+    own_noise_db: Uncertain,
+    track_dbhz: [f64; 2],
+    mask_deg: f64,
+    span_s: f64,
+}
+
+impl Asked {
+    fn new(sky: &Sky, flight_s: f64) -> Asked {
+        Asked {
+            interference: sky.interference.clone(),
+            own_video: sky.own_video.clone(),
+            own_noise_db: sky.own_noise_db.clone(),
+            track_dbhz: sky.track_dbhz,
+            mask_deg: sky.mask_deg,
+            span_s: sky.window_s.max(0.0) + flight_s.max(0.0),
+        }
+    }
+}
+
+/// The horizons over the site in cells and heights: of the ground and what stands on it alone.
+#[derive(Debug)]
+struct Horizons {
     west_m: f64,
     south_m: f64,
     per_cell: f64,
     columns: usize,
     rows: usize,
-    /// z of the ground below each cell's spot.
+    /// The spot that stands for each cell.
+    spots_m: Vec<[f64; 2]>,
+    /// z of the ground below it.
     ground_m: Vec<f32>,
-    /// Class of each cell and height.
-    class: Vec<u32>,
-    per_bin: f64,
-    bins: usize,
-    classes: Vec<ClassSky>,
-    /// Own noise of each level.
-    noise_db: Vec<f64>,
-    central: usize,
-    /// Satellites of each time bin.
-    standings: Vec<Vec<Standing>>,
-    noise: CodeNoise,
-    track_dbhz: [f64; 2],
-    /// What the time bins offer by level and class, worked out when a place of that class is first asked for.
-    table: Vec<OnceLock<Box<[SkyNow]>>>,
-    height_bin: [u8; 64],
-    source: SkySource,
+    /// One for each of [`HEIGHTS_M`] above each of them.
+    seen: Vec<Vec<Horizon>>,
+    /// Whether one cell stands for all: nothing there tells places apart.
+    alike: bool,
 }
 
 /// One satellite in one time bin.
@@ -156,61 +206,27 @@ pub(crate) struct ClassSky {
 }
 
 impl SkyField {
-    /// Computes the field for flights of up to `flight_s` that start within the scenario's window.
+    /// The field for flights of up to `flight_s` that start within the scenario's window. `same_shape` is a field over the same ground
+    /// with the same obstacles, if there is one: what the ground hides is then not worked out again.
     ///
     /// # Errors
     /// As [`SkySource::new`].
-    pub fn new(scenario: &Scenario, grid: &SiteGrid, flight_s: f64) -> Result<SkyField, SkyError> {
+    pub fn new(
+        scenario: &Scenario,
+        grid: &SiteGrid,
+        flight_s: f64,
+        same_shape: Option<&SkyField>,
+    ) -> Result<SkyField, SkyError> {
         let source = SkySource::new(scenario)?;
-        let span_s = scenario.sky.window_s.max(0.0) + flight_s.max(0.0);
-        let NoiseLevels { noise_db, central } = noise_levels(scenario, grid, source.mask_rad);
-
-        let [west_m, south_m, east_m, north_m] = grid.extent_m();
-        let plain = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
-        let area_m2 = (east_m - west_m) * (north_m - south_m);
-        let cell_m = if plain { (area_m2.sqrt() * 4.0).max(1.0) } else { (area_m2 / MOST_CELLS).sqrt().max(10.0) };
-        let columns = ((east_m - west_m) / cell_m).ceil().max(1.0) as usize;
-        let rows = ((north_m - south_m) / cell_m).ceil().max(1.0) as usize;
-
-        let spots: Vec<[f64; 2]> = (0..columns * rows)
-            .map(|index| {
-                freest_spot(
-                    grid,
-                    [west_m + (index % columns) as f64 * cell_m, south_m + (index / columns) as f64 * cell_m],
-                    cell_m,
-                )
-            })
-            .collect();
-        let ground_m: Vec<f32> = spots.iter().map(|spot| grid.ground_m(spot[0], spot[1]) as f32).collect();
-        let skies: Vec<Vec<ClassSky>> = spots
-            .par_iter()
-            .zip(&ground_m)
-            .map(|(&spot, &ground)| class_skies(grid, spot, f64::from(ground), &scenario.sky))
-            .collect();
-
-        let levels = noise_db.len();
-        let Division { bin_s, step_rad } = division(&skies, span_s, levels, source.mask_rad);
-        let bins = (span_s / bin_s).floor() as usize + 1;
-        let Classes { class, skies: classes } = classes(&skies, source.mask_rad, step_rad);
-
-        let standings: Vec<Vec<Standing>> =
-            (0..bins).into_par_iter().map(|bin| standing(&source, bin_s * (bin as f64 + 0.5))).collect();
-
+        let asked = Asked::new(&scenario.sky, flight_s);
+        let places = match same_shape.filter(|field| field.places.asked == asked) {
+            Some(field) => field.places.clone(),
+            None => Arc::new(Places::new(scenario, grid, asked, same_shape.map(|field| &field.places.horizons))),
+        };
         Ok(SkyField {
-            west_m,
-            south_m,
-            per_cell: 1.0 / cell_m,
-            columns,
-            rows,
-            ground_m,
-            class,
-            per_bin: 1.0 / bin_s,
-            bins,
-            table: vec![OnceLock::new(); noise_db.len() * classes.len()],
-            classes,
-            noise_db,
-            central,
-            standings,
+            standings: vec![OnceLock::new(); places.bins],
+            table: vec![OnceLock::new(); places.noise.levels_db.len() * places.classes.len() * places.blocks],
+            places,
             noise: CodeNoise::new(),
             track_dbhz: scenario.sky.track_dbhz,
             height_bin: height_bins(),
@@ -223,43 +239,122 @@ impl SkyField {
     /// Nearest cell, height and time bin; beyond the edges and the end of the time the nearest.
     #[inline]
     pub fn at(&self, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
-        self.at_level(self.central, time_s_since_window_start, place_m)
+        self.at_level(self.places.noise.central, time_s_since_window_start, place_m)
     }
 
     /// As [`SkyField::at`], with the own noise of a level from [`SkyField::level_of`].
     #[inline]
     pub fn at_level(&self, level: usize, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
-        let column = (((place_m[0] - self.west_m) * self.per_cell).max(0.0) as usize).min(self.columns - 1);
-        let row = (((place_m[1] - self.south_m) * self.per_cell).max(0.0) as usize).min(self.rows - 1);
-        let cell = row * self.columns + column;
-        let height_m = (place_m[2] - f64::from(self.ground_m[cell])).max(0.0);
+        let places = &*self.places;
+        let (cell, ground_m) = places.horizons.cell(place_m);
+        let height_m = (place_m[2] - ground_m).max(0.0);
         let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
-        let class = self.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
-        let bin = ((time_s_since_window_start * self.per_bin).max(0.0) as usize).min(self.bins - 1);
-        self.table[level * self.classes.len() + class].get_or_init(|| self.over_time(level, class))[bin]
+        let class = places.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
+        let bin = ((time_s_since_window_start * places.per_bin).max(0.0) as usize).min(places.bins - 1);
+        let block = bin / BINS_AT_ONCE;
+        let slot = &self.table[(level * places.classes.len() + class) * places.blocks + block];
+        slot.get_or_init(|| self.over_time(level, class, block))[bin % BINS_AT_ONCE]
     }
 
-    /// What the time bins offer to a class of places at a level of own noise.
+    /// What a block of time bins offers to a class of places at a level of own noise.
     #[cold]
-    fn over_time(&self, level: usize, class: usize) -> Box<[SkyNow]> {
-        let sky = &self.classes[class];
-        let loss_db = self.noise_db[level] + sky.interference_db;
+    fn over_time(&self, level: usize, class: usize, block: usize) -> Box<[SkyNow]> {
+        let places = &*self.places;
+        let sky = &places.classes[class];
+        let loss_db = places.noise.levels_db[level] + sky.interference_db;
         let ionosphere_m = self.source.budget.ionosphere_m;
-        self.standings
-            .iter()
-            .map(|sats| assess(sats, sky, loss_db, self.track_dbhz, ionosphere_m, &self.noise))
+        let first = block * BINS_AT_ONCE;
+        (first..(first + BINS_AT_ONCE).min(places.bins))
+            .map(|bin| {
+                let sats =
+                    self.standings[bin].get_or_init(|| standing(&self.source, places.bin_s * (bin as f64 + 0.5)));
+                assess(sats, sky, loss_db, self.track_dbhz, ionosphere_m, &self.noise)
+            })
             .collect()
     }
 
     /// The level whose own noise is nearest.
     pub fn level_of(&self, own_noise_db: f64) -> usize {
-        let distance = |k: &usize| (self.noise_db[*k] - own_noise_db).abs();
-        (0..self.noise_db.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or(0)
+        let levels_db = &self.places.noise.levels_db;
+        let distance = |k: &usize| (levels_db[*k] - own_noise_db).abs();
+        (0..levels_db.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or(0)
     }
 
     /// Satellites, place and time behind it.
     pub fn source(&self) -> &SkySource {
         &self.source
+    }
+}
+
+impl Places {
+    fn new(scenario: &Scenario, grid: &SiteGrid, asked: Asked, known: Option<&Arc<Horizons>>) -> Places {
+        let mask_rad = scenario.sky.mask_deg.to_radians();
+        let noise = noise_levels(scenario, grid, mask_rad);
+        let alike = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
+        let horizons = match known.filter(|known| known.alike == alike) {
+            Some(known) => known.clone(),
+            None => Arc::new(Horizons::new(grid, alike)),
+        };
+        let skies = horizons.skies(grid, &scenario.sky);
+        let Division { bin_s, step_rad } = division(&skies, asked.span_s, noise.levels_db.len(), mask_rad);
+        let bins = (asked.span_s / bin_s).floor() as usize + 1;
+        let Classes { class, skies: classes } = classes(&skies, mask_rad, step_rad);
+        Places {
+            asked,
+            horizons,
+            class,
+            classes,
+            noise,
+            bin_s,
+            per_bin: 1.0 / bin_s,
+            bins,
+            blocks: bins.div_ceil(BINS_AT_ONCE),
+        }
+    }
+}
+
+impl Horizons {
+    fn new(grid: &SiteGrid, alike: bool) -> Horizons {
+        let [west_m, south_m, east_m, north_m] = grid.extent_m();
+        let area_m2 = (east_m - west_m) * (north_m - south_m);
+        let cell_m = if alike { (area_m2.sqrt() * 4.0).max(1.0) } else { (area_m2 / MOST_CELLS).sqrt().max(10.0) };
+        let columns = ((east_m - west_m) / cell_m).ceil().max(1.0) as usize;
+        let rows = ((north_m - south_m) / cell_m).ceil().max(1.0) as usize;
+        let corner_m =
+            |index: usize| [west_m + (index % columns) as f64 * cell_m, south_m + (index / columns) as f64 * cell_m];
+        let spots_m: Vec<[f64; 2]> =
+            (0..columns * rows).map(|index| freest_spot(grid, corner_m(index), cell_m)).collect();
+        let ground_m: Vec<f32> = spots_m.iter().map(|spot| grid.ground_m(spot[0], spot[1]) as f32).collect();
+        let seen =
+            spots_m.par_iter().zip(&ground_m).map(|(&spot, &ground)| horizons_above(grid, spot, ground)).collect();
+        Horizons { west_m, south_m, per_cell: 1.0 / cell_m, columns, rows, spots_m, ground_m, seen, alike }
+    }
+
+    /// The cell of a place, and z of the ground that stands for it.
+    #[inline]
+    fn cell(&self, place_m: [f64; 3]) -> (usize, f64) {
+        let column = (((place_m[0] - self.west_m) * self.per_cell).max(0.0) as usize).min(self.columns - 1);
+        let row = (((place_m[1] - self.south_m) * self.per_cell).max(0.0) as usize).min(self.rows - 1);
+        let cell = row * self.columns + column;
+        (cell, f64::from(self.ground_m[cell]))
+    }
+
+    /// What hides and weakens the sky in each cell at each height.
+    fn skies(&self, grid: &SiteGrid, settings: &Sky) -> Vec<Vec<ClassSky>> {
+        let cells = self.spots_m.par_iter().zip(&self.ground_m).zip(&self.seen);
+        cells
+            .map(|((&spot, &ground), seen)| {
+                let sky = |(horizon, height_m): (&Horizon, f64)| ClassSky {
+                    horizon: *horizon,
+                    interference_db: interference_loss_db(
+                        grid,
+                        settings,
+                        [spot[0], spot[1], f64::from(ground) + height_m],
+                    ),
+                };
+                seen.iter().zip(HEIGHTS_M).map(sky).collect()
+            })
+            .collect()
     }
 }
 
@@ -290,19 +385,14 @@ fn freest_spot(grid: &SiteGrid, corner_m: [f64; 2], cell_m: f64) -> [f64; 2] {
     best_m
 }
 
-fn class_skies(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f64, settings: &Sky) -> Vec<ClassSky> {
-    let heights = HEIGHTS_M.map(|height_m| ground_m + height_m);
-    let mut horizons = Vec::with_capacity(heights.len());
+/// The horizon at each of [`HEIGHTS_M`] above a spot.
+fn horizons_above(grid: &SiteGrid, spot_m: [f64; 2], ground_m: f32) -> Vec<Horizon> {
     if grid.is_flat() && !grid.has_obstacles() {
-        horizons.resize(heights.len(), Horizon::OPEN);
-    } else {
-        Horizon::above_spot(grid, spot_m, &heights, &mut horizons);
+        return vec![Horizon::OPEN; HEIGHTS_M.len()];
     }
-    let sky = |(horizon, z_m): (&Horizon, f64)| ClassSky {
-        horizon: *horizon,
-        interference_db: interference_loss_db(grid, settings, [spot_m[0], spot_m[1], z_m]),
-    };
-    horizons.iter().zip(heights).map(sky).collect()
+    let mut horizons = Vec::with_capacity(HEIGHTS_M.len());
+    Horizon::above_spot(grid, spot_m, &HEIGHTS_M.map(|height_m| f64::from(ground_m) + height_m), &mut horizons);
+    horizons
 }
 
 /// C/N0 lost at a place to the emitter on the ground and to the craft's own video transmitter, where there are such.
@@ -354,8 +444,9 @@ fn emitter_loss_db(eirp_dbm: f64, distance_m: f64) -> f64 {
 }
 
 /// Own noise for which the field is computed.
+#[derive(Debug)]
 struct NoiseLevels {
-    noise_db: Vec<f64>,
+    levels_db: Vec<f64>,
     /// Which of them is the middle one.
     central: usize,
 }
@@ -367,9 +458,9 @@ fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> NoiseLev
     let weakest_dbhz = open_sky_cn0_dbhz(mask_rad) - levels[2];
     let plain = !grid.has_obstacles() && scenario.sky.interference.is_none() && scenario.sky.own_video.is_none();
     if own.is_exact() || (plain && weakest_dbhz >= scenario.sky.track_dbhz[0]) {
-        NoiseLevels { noise_db: vec![own.central()], central: 0 }
+        NoiseLevels { levels_db: vec![own.central()], central: 0 }
     } else {
-        NoiseLevels { noise_db: levels.to_vec(), central: 1 }
+        NoiseLevels { levels_db: levels.to_vec(), central: 1 }
     }
 }
 

@@ -173,11 +173,17 @@ impl World {
             .filter(|base| base.scenario.sky == scenario.sky && sky_span_s(&base.path) == sky_span_s(&path))
         {
             Some(base) => base.sky.clone(),
-            None => Arc::new(SkyField::new(&scenario, &grid, sky_span_s(&path))?),
+            None => {
+                let known = same_shape.map(|base| &*base.sky);
+                Arc::new(SkyField::new(&scenario, &grid, sky_span_s(&path), known)?)
+            }
         };
         let air = match same_shape.filter(|base| base.scenario.weather == scenario.weather) {
             Some(base) => base.air.clone(),
-            None => Arc::new(AirField::new(&scenario.weather, &grid, site.height_amsl_m)),
+            None => {
+                let known = same_shape.map(|base| &*base.air);
+                Arc::new(AirField::new(&scenario.weather, &grid, site.height_amsl_m, known))
+            }
         };
         let near = match scenario.loss {
             Loss::Cut { at: CutAt::Near { place_m, radius_m }, .. } => {

@@ -257,7 +257,7 @@ fn wind_of_a_flight_adds_up() {
     weather.drift_memory_s = Uncertain::Exact(60.0);
     weather.veer_deg_per_100m = 0.0;
     let grid = grid_of(&[]);
-    let field = AirField::new(&weather, &grid, 100.0);
+    let field = AirField::new(&weather, &grid, 100.0, None);
     let draws = weather.central();
     let source = Source::new(9, Purpose::Wind);
     let height_m = 40.0;
@@ -300,7 +300,7 @@ fn wind_is_keyed_by_flight_and_step_alone() {
     weather.gust_mps = Uncertain::Exact(0.0);
     weather.drift_mps = Uncertain::Exact(1.0);
     let grid = grid_of(&[]);
-    let field = AirField::new(&weather, &grid, 100.0);
+    let field = AirField::new(&weather, &grid, 100.0, None);
     let draws = weather.central();
     let source = Source::new(9, Purpose::Wind);
     let setup = AirSetup::new(&draws, &field, &source, 5, 300.0);
@@ -333,7 +333,7 @@ fn veer_and_lee() {
         base_m: 0.0,
     };
     let grid = grid_of(&[barn]);
-    let field = AirField::new(&weather, &grid, 0.0);
+    let field = AirField::new(&weather, &grid, 0.0, None);
     let mean = field.mean_wind(&weather.central());
     let high = field.wind_at_height_mps(&mean, 60.0);
     assert!(
@@ -615,7 +615,7 @@ fn plan(wind_mps: f64) -> Plan {
     scenario.weather.from_deg = Uncertain::Exact(270.0);
     scenario.weather.veer_deg_per_100m = 0.0;
     let grid = grid_of(&[]);
-    let field = AirField::new(&scenario.weather, &grid, 0.0);
+    let field = AirField::new(&scenario.weather, &grid, 0.0, None);
     Plan { scenario, grid, field }
 }
 

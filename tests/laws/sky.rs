@@ -52,7 +52,7 @@ height_m = 40
 
 fn field(scenario: &Scenario, flight_s: f64) -> (SiteGrid, SkyField) {
     let grid = scenario.site.grid();
-    let field = SkyField::new(scenario, &grid, flight_s).expect("a sky");
+    let field = SkyField::new(scenario, &grid, flight_s, None).expect("a sky");
     (grid, field)
 }
 
@@ -730,8 +730,8 @@ fn unknown_dates_and_places_are_refused_in_words() {
     far.sky.declination_deg = Some(3.0);
     assert!(FixSetup::new(&far, &sky, 0.0).is_ok());
     far.sky.constellations = vec![];
-    assert!(SkyField::new(&far, &far.site.grid(), 60.0).is_err());
+    assert!(SkyField::new(&far, &far.site.grid(), 60.0, None).is_err());
     far.sky.constellations = vec![Constellation::Gps24];
     far.sky.almanac_text = Some("rubbish".into());
-    assert!(SkyField::new(&far, &far.site.grid(), 60.0).is_err());
+    assert!(SkyField::new(&far, &far.site.grid(), 60.0, None).is_err());
 }

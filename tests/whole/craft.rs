@@ -479,7 +479,7 @@ fn over(grid: &SiteGrid, from_deg: f64, place_m: [f64; 2], height_m: f64) -> (f6
     let weather =
         read(&still("mass_kg = 1.0", "wind_mps = 6\nroughness_m = 0.03", &format!("{HOVER_40}{LAND}"))).weather;
     let weather = lostlink::scenario::Weather { from_deg: from_deg.into(), ..weather };
-    let field = AirField::new(&weather, grid, 0.0);
+    let field = AirField::new(&weather, grid, 0.0, None);
     let mean = field.mean_wind(&weather.central());
     let (level, here) = (field.wind_at_height_mps(&mean, height_m), field.wind_at_mps(&mean, place_m, height_m));
     let share = (here[0] * level[0] + here[1] * level[1]) / (level[0] * level[0] + level[1] * level[1]);
