@@ -104,7 +104,7 @@ fn against_the_order(module: &str, name: &str, text: &str) -> Vec<String> {
 
 #[test]
 fn modules_use_earlier_ones_only() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let root = Path::new(env!("LOSTLINK_ROOT")).join("src");
     let mut files = Vec::new();
     sources(&root, &mut files);
     assert!(files.len() > 20);
@@ -281,7 +281,7 @@ impl Crate {
 
 #[test]
 fn files_of_a_folder_use_each_other_in_no_circle() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let root = Path::new(env!("LOSTLINK_ROOT")).join("src");
     let mut files = Vec::new();
     sources(&root, &mut files);
     let mut all = Crate { code: BTreeMap::new(), folders: BTreeSet::new() };

@@ -101,7 +101,7 @@ fn number(value: &toml::Value) -> Option<f64> {
 
 /// All check files, the project's own first.
 fn files() -> Vec<PathBuf> {
-    let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/published");
+    let own = Path::new(env!("LOSTLINK_ROOT")).join("tests/published");
     let mut list = toml_files(&own);
     if let Some(folder) = std::env::var_os("LOSTLINK_CHECKS").filter(|folder| !folder.is_empty()) {
         let more = toml_files(Path::new(&folder));

@@ -17,7 +17,7 @@ fn words(found: &[Diagnostic]) -> String {
 }
 
 fn scenario_files() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
         .expect("the folder is there")
         .map(|entry| entry.expect("readable").path())
@@ -53,7 +53,7 @@ fn every_shipped_scenario_loads_without_a_warning() {
 /// Every broken file is refused with the words beside it. `LOSTLINK_BLESS=1` writes the words anew: read them then.
 #[test]
 fn broken_files_are_refused_with_these_words() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/broken");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("tests/broken");
     let mut names: Vec<String> = std::fs::read_dir(&folder)
         .expect("the folder is there")
         .map(|entry| entry.expect("readable").file_name().to_string_lossy().into_owned())
@@ -139,7 +139,7 @@ fn headline_words_are_those_of_the_endings() {
 
 #[test]
 fn the_page_about_the_format_is_current() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/scenario.md");
+    let path = Path::new(env!("LOSTLINK_ROOT")).join("docs/scenario.md");
     let page = std::fs::read_to_string(path).unwrap_or_default();
     assert!(
         page == scenario::format_page(),
@@ -243,7 +243,7 @@ impl Schema {
 
 #[test]
 fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/scenario.schema.json");
+    let path = Path::new(env!("LOSTLINK_ROOT")).join("docs/scenario.schema.json");
     let there = std::fs::read_to_string(path).unwrap_or_default();
     assert!(there == scenario::schema_text(), "docs/scenario.schema.json differs: run `cargo run --example keys`");
     let schema = Schema::current();
@@ -404,7 +404,7 @@ mod terrain_example;
 
 #[test]
 fn shipped_terrain_follows_from_its_formulas() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     for file in terrain_example::all() {
         let there = std::fs::read_to_string(folder.join(file.name)).expect("readable");
         assert!(there == file.text, "{} differs: run `cargo run --example terrain`", file.name);
@@ -555,7 +555,7 @@ mod mutated {
     }
 
     fn read_and_draw(text: &str) {
-        let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+        let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
         match scenario::read("mutated.toml", text, &folder) {
             Ok(scenario) => assert!(!scenario.policies.is_empty()),
             Err(found) => {
@@ -683,7 +683,7 @@ mod mutated {
 fn the_ridge_throws_a_radio_shadow_and_its_absence_none() {
     use lostlink::radio::free_space::WavePolarisation;
     use lostlink::world::radio::{FieldOptions, LinkField};
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).expect("readable");
     let scenario = scenario::read("ridge-valley.toml", &text, &Folder(folder)).map_err(|e| words(&e)).expect("good");
     let losses = |scenario: &scenario::Scenario, places: &[[f64; 3]]| -> Vec<f64> {
@@ -949,7 +949,7 @@ set = { "weather.wind_mps" = 9 }
                 "{{\"type\":\"FeatureCollection\",\"features\":[{{\"type\":\"Feature\",\"properties\":{{\"kind\":\"water\",\"radius_m\":{radius}}},\"geometry\":{{\"type\":\"Point\",\"coordinates\":[8.001,47.001]}}}}]}}"
             )
         };
-        let day = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/sept078m-trimmed.21p"));
+        let day = std::fs::read_to_string(concat!(env!("LOSTLINK_ROOT"), "tests/data/sept078m-trimmed.21p"));
         MemoryFiles(
             [
                 ("slope.asc", asc("1 2 3")),

@@ -94,7 +94,7 @@ fn unreached(files: &[(String, String)]) -> Vec<(String, String)> {
 
 #[test]
 fn library_functions_are_reached_by_what_runs() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let root = Path::new(env!("LOSTLINK_ROOT")).join("src");
     let mut paths = Vec::new();
     sources(&root, &mut paths);
     paths.sort();

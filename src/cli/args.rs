@@ -8,7 +8,7 @@ use std::path::PathBuf;
 /// A simulation of a model of a site: no permission, no clearance, no record of real flights. Local rules
 /// and licensed practice come first.
 #[derive(Debug, Parser)]
-#[command(name = "lostlink", version, max_term_width = 100, arg_required_else_help = true)]
+#[command(name = "lostlink", bin_name = "lostlink", version, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Examples:
   lostlink check scenarios/club-field.toml
   lostlink assess scenarios/club-field.toml --flights 2000 --out reports/club-field

@@ -125,7 +125,10 @@ mod tests {
     /// The slope that looks north-west is brighter than level ground, the one that looks south-east darker.
     #[test]
     fn slopes_towards_the_light_are_bright() {
-        let world = World::new(Scenario::from_file("scenarios/quarry.toml").unwrap().with_flights(1)).unwrap();
+        let world = World::new(
+            Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml")).unwrap().with_flights(1),
+        )
+        .unwrap();
         let relief = site_map(&world).relief.expect("the quarry has walls");
         let [west, south, ..] = world.grid.extent_m();
         // Level ground has the sine of the light's height.

@@ -211,7 +211,8 @@ mod tests {
     /// One call gives what the steps give.
     #[test]
     fn one_call_is_the_steps() {
-        let scenario = Scenario::from_file("scenarios/club-field.toml").unwrap().with_flights(30);
+        let scenario =
+            Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/club-field.toml")).unwrap().with_flights(30);
         let world = World::new(scenario.clone()).unwrap();
         let mut workshop = crate::flight::Workshop::default();
         let flown = fly(&scenario, 4..9).unwrap();
@@ -226,7 +227,7 @@ mod tests {
 
     #[test]
     fn a_policy_that_is_not_there_is_told_with_those_that_are() {
-        let scenario = Scenario::from_file("scenarios/club-field.toml").unwrap();
+        let scenario = Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/club-field.toml")).unwrap();
         let error = replay(&scenario, 0, "fly to the moon", 1.0).unwrap_err().to_string();
         assert!(error.contains("\"fly to the moon\"") && error.contains(&scenario.policies[0].name), "{error}");
         let still = scenario.policies.iter().find(|policy| !policy.returns()).unwrap();

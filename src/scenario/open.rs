@@ -212,7 +212,10 @@ mod tests {
 
     #[test]
     fn conditions_follow_the_seed_and_the_flights() {
-        let scenario = Scenario::from_file("scenarios/quarry.toml").unwrap().with_flights(77).with_seed(5);
+        let scenario = Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml"))
+            .unwrap()
+            .with_flights(77)
+            .with_seed(5);
         assert!(!scenario.conditions.is_empty());
         assert_eq!((scenario.flights, scenario.seed), (77, 5));
         for condition in &scenario.conditions {

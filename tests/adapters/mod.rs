@@ -61,7 +61,7 @@ impl Tables {
     /// Those of the project's own files.
     pub fn own() -> Tables {
         let mut tables = Tables::default();
-        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/published");
+        let folder = std::path::Path::new(env!("LOSTLINK_ROOT")).join("tests/published");
         for topic in ["craft", "radio", "risk", "sky"] {
             let text = std::fs::read_to_string(folder.join(format!("{topic}.toml"))).expect("own check file");
             tables = tables.with(&text.parse().expect("own check file is TOML"));

@@ -11,7 +11,18 @@ if ! command -v node >/dev/null || ! command -v npm >/dev/null || [ ! -x "$brows
     exit 0
 fi
 [ -d "$here/node_modules/playwright-core" ] || (cd "$here" && npm ci --no-audit --no-fund)
-CHROMIUM="$browser" node "$here/check.mjs" "$folder" ${2:+"$2"}
-CHROMIUM="$browser" node "$here/player.mjs" "$folder"
-CHROMIUM="$browser" node "$here/lesson.mjs" "$folder"
-CHROMIUM="$browser" node "$here/live.mjs" "${LOSTLINK:-$here/../../target/release/lostlink}" "$here/../../scenarios/club-field.toml" ${2:+"$2"}
+export CHROMIUM="$browser"
+# Two lanes, one for each core: the first reads every page, the second works the ones that move.
+played=$(mktemp)
+trap 'rm -f "$played"' EXIT
+{
+    node "$here/player.mjs" "$folder" &&
+        node "$here/lesson.mjs" "$folder" &&
+        node "$here/live.mjs" "${LOSTLINK:-$here/../../target/release/lostlink}" "$here/../../scenarios/club-field.toml" ${2:+"$2"}
+} >"$played" 2>&1 &
+lane=$!
+read=0
+node "$here/check.mjs" "$folder" ${2:+"$2"} || read=1
+wait "$lane" || read=1
+cat "$played"
+exit "$read"

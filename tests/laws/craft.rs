@@ -228,7 +228,7 @@ fn spectrum_and_correlation_are_a_pair() {
 // ---- The air of a flight
 
 fn club() -> Scenario {
-    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/club-field.toml")).unwrap();
+    let text = std::fs::read_to_string(concat!(env!("LOSTLINK_ROOT"), "scenarios/club-field.toml")).unwrap();
     scenario::read("club-field.toml", &text, &NoFiles).unwrap_or_else(|problems| panic!("{problems:?}"))
 }
 

@@ -215,7 +215,7 @@ fn the_nominal_sky_repeats() {
 // ---- Files ----
 
 fn real_file() -> String {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/sept078m-trimmed.21p");
+    let path = concat!(env!("LOSTLINK_ROOT"), "tests/data/sept078m-trimmed.21p");
     std::fs::read_to_string(path).expect("the test's navigation file")
 }
 

@@ -64,7 +64,7 @@ fn folder() -> TempDir {
 }
 
 fn lostlink(folder: &Path, arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink"));
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
     command.current_dir(folder).env_remove("NO_COLOR").args(arguments);
     command
 }
@@ -540,7 +540,7 @@ fn a_killed_run_leaves_the_earlier_report_alone() {
         entries.filter(|name| name.to_string_lossy().starts_with('.')).count()
     };
     // Far more flights than can be flown before the kill.
-    let mut run = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink"))
+    let mut run = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"))
         .args(arguments)
         .args(["--flights", "5000000"])
         .current_dir(folder.path())

@@ -17,7 +17,7 @@ impl Files for Beside {
 }
 
 fn world(name: &str) -> World {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).expect("shipped");
     let scenario = scenario::read(name, &text, &Beside(folder)).expect("shipped scenarios read well");
     World::new(scenario).expect("and have a world")

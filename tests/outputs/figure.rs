@@ -16,7 +16,7 @@ use std::path::Path;
 use std::sync::OnceLock;
 
 /// The scenario whose link goes as the radio model has it: it has every figure.
-const SCENARIO: &str = "scenarios/ridge-valley.toml";
+const SCENARIO: &str = concat!(env!("LOSTLINK_ROOT"), "scenarios/ridge-valley.toml");
 
 /// What all figures are drawn from, gathered once: the plan, the radio, the sky and one flight of a shipped scenario, and a summary
 /// and return heights made by hand, which have something to say in every figure.
@@ -266,7 +266,7 @@ fn names_are_the_registry() {
 }
 
 fn lostlink() -> Command {
-    Command::new(assert_cmd::cargo::cargo_bin!("lostlink"))
+    Command::new(assert_cmd::cargo::cargo_bin!("lostlink-under-test"))
 }
 
 #[test]
@@ -276,7 +276,7 @@ fn typed_names_and_sizes_are_checked() {
         assert_eq!(out.status.code(), Some(2), "{words:?}");
         String::from_utf8(out.stderr).unwrap()
     };
-    let club = "scenarios/club-field.toml";
+    let club = concat!(env!("LOSTLINK_ROOT"), "scenarios/club-field.toml");
     let unknown = fails(&["figure", club, "barz"]);
     assert!(unknown.contains("did you mean 'bars'?") && unknown.contains("sky-day"), "{unknown}");
     assert!(unknown.contains("not budget: the scenario cuts the link"), "{unknown}");
@@ -300,7 +300,7 @@ fn typed_names_and_sizes_are_checked() {
 fn a_figure_and_the_page_of_all_are_written() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name).display().to_string();
-    let scenario = "scenarios/quarry.toml";
+    let scenario = concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml");
     let run = |words: &[&str]| -> String {
         let out = lostlink().args(words).output().unwrap();
         assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));

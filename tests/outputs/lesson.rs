@@ -227,7 +227,7 @@ fn a_share_counts_what_it_says() {
 #[test]
 fn every_word_is_documented() {
     let page =
-        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).expect("docs/lesson.md");
+        std::fs::read_to_string(Path::new(env!("LOSTLINK_ROOT")).join("docs/lesson.md")).expect("docs/lesson.md");
     let headlines: Vec<&str> = lostlink::Headline::ALL.iter().map(|headline| headline.word()).collect();
     let words = lesson::events().into_iter().map(|known| known.0).filter(|word| !headlines.contains(word));
     let mut n = 0;
@@ -343,7 +343,7 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
     std::fs::write(&file, text_of("09")).expect("written");
     let made = |threads: &str| {
         let out = home.path().join(threads);
-        let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("the program");
+        let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("lostlink-under-test"));
         command.arg("lesson").arg(&file).args(["--flights", "30", "--threads", threads, "--out"]).arg(&out);
         let done = command.assert().success();
         let text = String::from_utf8_lossy(&done.get_output().stdout).to_string();
@@ -386,10 +386,10 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
         shares += 1;
     }
     assert!(shares >= 2, "{shares}");
-    documented(&data, &std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/lesson.md")).unwrap());
+    documented(&data, &std::fs::read_to_string(Path::new(env!("LOSTLINK_ROOT")).join("docs/lesson.md")).unwrap());
 
     std::fs::write(&file, text_of("09").replace("\"low > 70\"", "\"low < 70\"")).expect("written");
-    let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("the program");
+    let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("lostlink-under-test"));
     let refused = command
         .arg("lesson")
         .arg(&file)
@@ -402,7 +402,7 @@ fn the_program_writes_the_same_bytes_on_any_number_of_threads() {
     assert!(!home.path().join("no").exists(), "nothing is written");
 
     std::fs::write(&file, b"title = \"a\"\nfor_whom = \"\xff\"\n").expect("written");
-    let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("the program");
+    let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("lostlink-under-test"));
     let refused = command.arg("lesson").arg(&file).arg("--out").arg(home.path().join("no")).assert().code(2);
     let text = String::from_utf8_lossy(&refused.get_output().stderr).to_string();
     assert!(text.contains("mine.toml:2: not UTF-8 text\n  accepted: a lesson file (TOML)"), "{text}");

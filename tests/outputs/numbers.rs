@@ -181,7 +181,7 @@ fn condense(place: &str, values: &[Value], list: &mut BTreeMap<String, Number>) 
 
 /// What the program says of a scenario, by place.
 fn told(name: &str) -> BTreeMap<String, Number> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = Path::new(env!("LOSTLINK_ROOT"));
     let out = tempfile::tempdir().expect("a folder for the reports");
     let mut list = BTreeMap::new();
     for (question, mut arguments) in questions(name) {
@@ -191,7 +191,7 @@ fn told(name: &str) -> BTreeMap<String, Number> {
         if !["check", "replay"].contains(&question) {
             arguments.extend(["--out", folder.to_str().expect("a plain path")]);
         }
-        let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink"));
+        let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
         let done = command.args(&arguments).assert().code(0);
         let bytes = match question {
             "sheet" => std::fs::read(folder.join("sheet.json")).expect("the sheet is written"),
@@ -203,7 +203,7 @@ fn told(name: &str) -> BTreeMap<String, Number> {
 }
 
 fn stored_at(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/data/numbers/{name}.txt"))
+    Path::new(env!("LOSTLINK_ROOT")).join(format!("tests/data/numbers/{name}.txt"))
 }
 
 /// Compares, or writes anew.

@@ -5,7 +5,7 @@ use lostlink::cli::args::Cli;
 use std::path::Path;
 
 fn root() -> &'static Path {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
+    Path::new(env!("LOSTLINK_ROOT"))
 }
 
 fn readme() -> String {

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 const FLIGHTS: u32 = 60;
 
 fn world(name: &str) -> World {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
     World::new(lostlink::scenario::read(name, &text, &Folder(folder)).expect("reads well")).expect("builds")
 }

@@ -14,7 +14,7 @@ struct OneFile;
 impl Files for OneFile {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         if name == "real.21p" {
-            let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/sept078m-trimmed.21p");
+            let path = concat!(env!("LOSTLINK_ROOT"), "tests/data/sept078m-trimmed.21p");
             return std::fs::read(path).map_err(|error| error.to_string());
         }
         Err(format!("{name}: no file here"))

@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 const FLIGHTS: u32 = 10;
 
 fn world(name: &str) -> World {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
     let scenario = lostlink::scenario::read(name, &text, &Folder(folder)).expect("reads well");
     World::for_planning(scenario).expect("builds")
@@ -964,7 +964,7 @@ fn wrong_heading() {
 /// A flight that keeps its link is told to its end, once, and can be played.
 #[test]
 fn a_flight_without_a_loss() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join("club-field.toml")).unwrap();
     let (before, rest) = text.split_once("[loss.cut]").expect("it is cut");
     let text = format!("{before}{}", &rest[rest.find("\n[").expect("another table")..]);
@@ -1336,9 +1336,8 @@ fn traces_as_csv() {
 /// Each word picks what it says, read off the endings once more.
 #[test]
 fn picks_are_what_they_say() {
-    let text =
-        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/club-field.toml")).unwrap();
-    let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+    let text = std::fs::read_to_string(Path::new(env!("LOSTLINK_ROOT")).join("scenarios/club-field.toml")).unwrap();
+    let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
     let scenario = lostlink::scenario::read("club-field", &text, &folder).unwrap();
     let outcomes = lostlink::fly(&scenario, 0..120).unwrap();
     let mut picks = Picks::new(scenario.policies.len());

@@ -58,7 +58,7 @@ set = { "weather.wind_mps" = 1.0 }
 
 /// The text of a shipped scenario with another number of flights.
 pub fn shipped(name: &str, flights: u32) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name);
+    let path = Path::new(env!("LOSTLINK_ROOT")).join("scenarios").join(name);
     let text = std::fs::read_to_string(path).unwrap();
     let line = text.lines().find(|line| line.starts_with("flights = "));
     match line {
@@ -69,7 +69,7 @@ pub fn shipped(name: &str, flights: u32) -> String {
 
 /// The scenario's controls; files are those of the shipped ones.
 pub fn live(text: &str) -> Live {
-    let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+    let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
     Live::open("test.toml", text, &folder).unwrap_or_else(|error| panic!("{error}"))
 }
 

@@ -8,7 +8,7 @@ use lostlink::{Scenario, Uncertain};
 use std::path::Path;
 
 fn scenario(text: &str) -> Scenario {
-    let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+    let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
     let words = |found: Vec<lostlink::scenario::Diagnostic>| {
         found.iter().map(|finding| finding.in_words()).collect::<Vec<_>>().join("\n")
     };
@@ -17,7 +17,7 @@ fn scenario(text: &str) -> Scenario {
 
 /// The same of a text that has been read in full before.
 fn scenario_again(text: &str) -> Scenario {
-    let folder = Folder(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios"));
+    let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
     read_again("saved", text, &folder).unwrap_or_else(|found| panic!("{found:?}\n{text}"))
 }
 

@@ -163,7 +163,7 @@ struct Program {
 impl Program {
     fn start(folder: &std::path::Path, text: &str) -> Program {
         std::fs::write(folder.join("field.toml"), text).unwrap();
-        let mut child = Command::new(cargo_bin!("lostlink"))
+        let mut child = Command::new(cargo_bin!("lostlink-under-test"))
             .args(["serve", "field.toml"])
             .current_dir(folder)
             .stdout(Stdio::piped())
@@ -246,7 +246,7 @@ fn a_port_that_is_taken_is_told() {
     let port = taken.local_addr().unwrap().port().to_string();
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("field.toml"), FIELD).unwrap();
-    let mut command = assert_cmd::Command::new(cargo_bin!("lostlink"));
+    let mut command = assert_cmd::Command::new(cargo_bin!("lostlink-under-test"));
     let output = command.args(["serve", "field.toml", "--port", &port]).current_dir(folder.path()).output().unwrap();
     let errors = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(2), "{errors}");
@@ -259,7 +259,7 @@ fn a_port_that_is_taken_is_told() {
 fn a_scenario_with_mistakes_is_not_served() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("field.toml"), FIELD.replace("mass_kg = 1.0", "mass_kg = \"heavy\"")).unwrap();
-    let mut command = assert_cmd::Command::new(cargo_bin!("lostlink"));
+    let mut command = assert_cmd::Command::new(cargo_bin!("lostlink-under-test"));
     let output = command.args(["serve", "field.toml"]).current_dir(folder.path()).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8(output.stderr).unwrap().contains("craft.mass_kg"));

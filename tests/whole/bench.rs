@@ -20,13 +20,13 @@ pub fn read(text: &str) -> Scenario {
 
 /// A scenario from its text as it is.
 pub fn drawn(text: &str) -> Scenario {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     lostlink::scenario::read("law", text, &Folder(folder)).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"))
 }
 
 /// A shipped scenario on the middle of the sites that it may be: one world to build instead of a family.
 pub fn shipped(name: &str) -> Scenario {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).expect("a shipped scenario");
     let scenario = read(&text);
     let on_one_site = scenario.inputs_with(|_, block, number| {

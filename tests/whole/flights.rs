@@ -13,7 +13,7 @@ use std::path::Path;
 use std::sync::OnceLock;
 
 fn scenario(name: &str) -> Scenario {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let path = folder.join(format!("{name}.toml"));
     let text = std::fs::read_to_string(&path).expect("a shipped scenario");
     lostlink::scenario::read(name, &text, &Folder(folder)).expect("a shipped scenario reads well")
@@ -201,10 +201,10 @@ fn pairing_gains_where_policies_share_events() {
 #[test]
 fn one_thread_and_two_write_the_same_bytes() {
     let home = tempfile::tempdir().unwrap();
-    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/club-field.toml");
+    let scenario = Path::new(env!("LOSTLINK_ROOT")).join("scenarios/club-field.toml");
     let run = |threads: &str| {
         let out = home.path().join(threads).join("report");
-        let done = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink"))
+        let done = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"))
             .args(["assess", "--flights", "120", "--quick", "--threads", threads, "--out"])
             .arg(&out)
             .arg(&scenario)

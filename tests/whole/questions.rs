@@ -10,7 +10,7 @@ use lostlink::world::World;
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join(name)).expect("readable");
     match scenario::read(name, &text, &Folder(folder)) {
         Ok(scenario) => scenario,

@@ -19,7 +19,7 @@ impl Files for Folder {
 }
 
 fn valley() -> Scenario {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
     let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).unwrap();
     match scenario::read("ridge-valley.toml", &text, &Folder(folder)) {
         Ok(scenario) => scenario,

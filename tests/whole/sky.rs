@@ -401,7 +401,7 @@ fn a_condition_that_cannot_be_flown_is_refused_first() {
     std::fs::write(&file, &text).expect("writable");
     for arguments in [&["check"][..], &["assess", "--flights", "1000000"], &["assess", "--until-half-width", "1"]] {
         let began = std::time::Instant::now();
-        let mut command = assert_cmd::Command::cargo_bin("lostlink").expect("built");
+        let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("lostlink-under-test"));
         let run =
             command.current_dir(folder.path()).arg(arguments[0]).arg(&file).args(&arguments[1..]).assert().code(2);
         let told = String::from_utf8_lossy(&run.get_output().stderr).into_owned();
