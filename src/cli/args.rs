@@ -153,6 +153,9 @@ pub struct AssessArgs {
     /// Report folder [default: reports/SCENARIO].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Write the figures as PNG too, not as SVG alone.
+    #[arg(long)]
+    pub png: bool,
     /// Choose the number of flights in two stages so that each danger share is known to ± this many
     /// percentage points: a pilot run sets the number, a fresh run is reported alone.
     #[arg(long, value_name = "POINTS", conflicts_with = "flights")]
@@ -163,6 +166,9 @@ pub struct AssessArgs {
     /// Leave out what-if bars and conditions: quicker.
     #[arg(long)]
     pub quick: bool,
+    /// Tell on standard error where the time went, stage by stage.
+    #[arg(long)]
+    pub timing: bool,
 }
 
 /// Lowest return height compared. This and what follows are defaults that `figure` shares with the commands whose figures it gives.
@@ -204,6 +210,9 @@ pub struct HeightsArgs {
     /// Report folder [default: reports/SCENARIO-heights].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Write the figures as PNG too, not as SVG alone.
+    #[arg(long)]
+    pub png: bool,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,
@@ -235,6 +244,9 @@ pub struct ReplayArgs {
     /// Folder for the page, its figures, the animated figure, the story and the traces [default: none are written].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Write the figures of that folder as PNG too, not as SVG alone.
+    #[arg(long, requires = "out")]
+    pub png: bool,
     /// Print the story and every row of the traces as JSON instead of text.
     #[arg(long)]
     pub json: bool,
@@ -257,6 +269,9 @@ pub struct ReachArgs {
     /// Report folder [default: reports/SCENARIO-reach].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Write the figures as PNG too, not as SVG alone.
+    #[arg(long)]
+    pub png: bool,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,
@@ -279,6 +294,9 @@ pub struct SkyArgs {
     /// Report folder [default: reports/SCENARIO-sky].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Write the figures as PNG too, not as SVG alone.
+    #[arg(long)]
+    pub png: bool,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

@@ -3,13 +3,14 @@
 use super::args::{AssessArgs, Common};
 use super::out::{Failure, bad};
 use super::progress::Progress;
+use super::timing::Timing;
 use super::{load, out};
-use crate::report::assess::document;
+use crate::report::assess::{document, gallery, preliminary};
 use crate::report::csv::{self, FlightsCsv};
 use crate::risk::Tally;
 use crate::risk::assess::{self, Ask, AssessError, assess, condition_worlds, danger_of};
 use crate::risk::outcome::loss_words;
-use crate::risk::run::fly_all;
+use crate::risk::run::{Early, Follow, Stage, fly_all};
 use crate::risk::stages;
 use crate::world::World;
 use anyhow::Context;
@@ -19,13 +20,15 @@ const PILOT_FLIGHTS: u32 = 1_000;
 
 /// Runs it.
 pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
+    let timing = Timing::begin("scenario");
     let scenario = load::changed(&args.scenario, &args.run)?;
     if let Some(points) = args.until_half_width.filter(|&points| !(points > 0.0 && points < 50.0)) {
         return Err(bad(&format!(
             "--until-half-width {points}: accepted: a number of percentage points between 0 and 50"
         )));
     }
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "", args.png)?;
+    timing.stage("world");
     let world = load::world(&args.scenario, scenario)?;
 
     let (flights, flights_rule) = match args.until_half_width {
@@ -52,22 +55,55 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &world.scenario.site.zone_names())?;
-    let summary =
-        assess(&world, &ask, &progress.hear(), &mut |outcome| rows.write(outcome)).map_err(|error| match error {
-            AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),
-            error => error.into(),
-        })?;
+    let follower = Follower { common, timing: &timing, progress: &progress };
+    let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome)).map_err(|error| match error {
+        AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),
+        error => error.into(),
+    })?;
+    timing.stage("flights.csv, inputs.csv");
     rows.finish()?;
     csv::inputs(&world, ask.flights.clone(), folder.file("inputs.csv")?)?;
     progress.finish();
     load::bearable(&summary.faults, &world.scenario.policies)?;
 
-    folder.summary(&summary)?;
-    let place = folder.finish()?;
+    // The answer first: figures and files take a while.
+    timing.stage("answer");
+    let document = document(&summary);
     if args.json {
-        return out::json(&summary);
+        out::json(&summary)?;
+    } else {
+        out::document(common, &document, "", None)?;
     }
-    out::document(common, &document(&summary), "", Some(&place.join("report.html")))
+    timing.stage("figures");
+    let gallery = gallery(&summary);
+    timing.stage("page and files");
+    folder.summary(&summary, &document, &gallery)?;
+    let place = folder.finish()?;
+    if !args.json {
+        out::page("", &place.join("report.html"))?;
+    }
+    if args.timing { timing.tell(&world, ask.flights) } else { Ok(()) }
+}
+
+/// Shows progress and, of a longer run, what the first flights say.
+struct Follower<'a> {
+    common: &'a Common,
+    timing: &'a Timing,
+    progress: &'a Progress,
+}
+
+impl Follow for Follower<'_> {
+    fn flown(&self, done: u64) {
+        self.progress.show(done);
+    }
+
+    fn begins(&self, stage: Stage) {
+        self.timing.assessing(stage);
+    }
+
+    fn early(&self, early: &Early) {
+        self.progress.say(&out::aside(self.common, &preliminary(early)));
+    }
 }
 
 /// A pilot run sets the number of flights; the fresh run starts after it.

@@ -276,7 +276,7 @@ fn needs(scenario: &Scenario) -> Vec<Need> {
 /// Every figure as a file, with the page of them.
 fn all(common: &Common, args: &FigureArgs, scenario: Scenario, form: &Form) -> Result<(), Failure> {
     let format = format(args, form.usage)?;
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-figures")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-figures", false)?;
     let found = found(common, args, &scenario, &needs(&scenario), Care::Full)?;
     let sorted = sorted(&scenario, &found, form);
     let mut notes = String::new();
@@ -294,7 +294,7 @@ fn parent(place: &Path) -> String {
 }
 
 fn thumbnails(common: &Common, args: &FigureArgs, scenario: Scenario) -> Result<(), Failure> {
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-figures")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-figures", false)?;
     let found = found(common, args, &scenario, &needs(&scenario), Care::Thumbnail)?;
     let few = args.run.flights.is_none() && scenario.flights > THUMBNAIL_FLIGHTS;
     let note = if few {

@@ -19,7 +19,7 @@ pub fn run(common: &Common, args: &HeightsArgs) -> Result<(), Failure> {
         policy: args.policy.as_deref(),
     };
     ask.check(&scenario)?;
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-heights")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-heights", args.png)?;
     let found = gather::heights(common, &args.scenario, scenario, &ask)?;
 
     folder.heights(&found)?;

@@ -88,10 +88,12 @@ pub fn name(path: &Path) -> String {
     path.file_stem().map_or_else(|| "scenario".into(), |stem| stem.to_string_lossy().into_owned())
 }
 
-/// The folder a report goes to, begun.
-pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str) -> Result<ReportFolder, Failure> {
+/// The folder a report goes to, begun; with `png` its figures are written as pictures too.
+pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str, png: bool) -> Result<ReportFolder, Failure> {
     let usual = || Path::new("reports").join(format!("{}{suffix}", name(scenario)));
-    Ok(ReportFolder::begin(&out.map_or_else(usual, Path::to_path_buf))?)
+    let mut folder = ReportFolder::begin(&out.map_or_else(usual, Path::to_path_buf))?;
+    folder.pictures = png;
+    Ok(folder)
 }
 
 /// An assessment that cannot be flown.

@@ -4,6 +4,7 @@
 pub mod args;
 pub mod diagnostics;
 mod progress;
+mod timing;
 
 mod out;
 

@@ -28,8 +28,13 @@ pub fn bad(what: &str) -> Failure {
 
 /// How to write on standard output.
 fn manner(common: &Common) -> Manner {
+    manner_of(common, io::stdout().is_terminal())
+}
+
+/// How to write on a stream.
+fn manner_of(common: &Common, is_terminal: bool) -> Manner {
     let terminal = match common.color {
-        Colour::Auto => io::stdout().is_terminal(),
+        Colour::Auto => is_terminal,
         Colour::Always => true,
         Colour::Never => false,
     };
@@ -45,13 +50,20 @@ pub fn print(bytes: &[u8]) -> Result<(), Failure> {
     Ok(())
 }
 
+/// A paragraph for standard error.
+pub fn aside(common: &Common, text: &str) -> String {
+    terminal::paragraph(text, manner_of(common, io::stderr().is_terminal()))
+}
+
 /// Prints a document, with a `note` and the place of its page where there is one.
 pub fn document(common: &Common, document: &Document, note: &str, page: Option<&Path>) -> Result<(), Failure> {
-    let mut text = terminal::print(document, manner(common));
-    if let Some(page) = page {
-        text += &format!("\n{note}Report: {}\n", page.display());
-    }
-    print(text.as_bytes())
+    print(terminal::print(document, manner(common)).as_bytes())?;
+    page.map_or(Ok(()), |place| self::page(note, place))
+}
+
+/// Tells where the page of a document lies.
+pub fn page(note: &str, place: &Path) -> Result<(), Failure> {
+    print(format!("\n{note}Report: {}\n", place.display()).as_bytes())
 }
 
 /// Prints data as JSON.

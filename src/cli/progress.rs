@@ -5,7 +5,6 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 /// A bar over `total` flights on standard error; hidden unless that is a terminal.
 pub struct Progress {
     bar: ProgressBar,
-    done: std::cell::Cell<u64>,
 }
 
 impl Progress {
@@ -16,13 +15,23 @@ impl Progress {
         let style = ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
         bar.set_style(if ascii { style.progress_chars("#- ") } else { style.progress_chars("━╸─") });
         bar.set_message(what.to_string());
-        Progress { bar, done: std::cell::Cell::new(0) }
+        Progress { bar }
     }
 
-    /// A callback for a run whose flights count from where the bar stands.
+    /// A callback for a run.
     pub fn hear(&self) -> impl Fn(u64) + Sync + use<> {
-        let (bar, start) = (self.bar.clone(), self.done.get());
-        move |done| bar.set_position(start + done)
+        let bar = self.bar.clone();
+        move |done| bar.set_position(done)
+    }
+
+    /// So many flights are flown.
+    pub fn show(&self, done: u64) {
+        self.bar.set_position(done);
+    }
+
+    /// Says something on standard error, above the bar where there is one.
+    pub fn say(&self, text: &str) {
+        self.bar.suspend(|| eprint!("{text}"));
     }
 
     /// Takes the bar off the screen.

@@ -27,7 +27,7 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
         return Err(bad(&format!("--dwell {}: accepted: 0.1 to 3600 s", args.dwell)));
     }
     let scenario = load::scenario(&args.scenario)?;
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-reach")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-reach", args.png)?;
     let gather::Reaching { world, found } =
         gather::reach(&args.scenario, scenario, &args.height, args.dwell, args.cells)?;
 

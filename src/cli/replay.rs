@@ -25,7 +25,8 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
         std::fs::write(file, bytes)
             .map_err(|error| Failure::Other(anyhow::Error::new(error).context(file.display().to_string())))?;
     }
-    if let Some(folder) = folder {
+    if let Some(mut folder) = folder {
+        folder.pictures = args.png;
         folder.story(&told)?;
         page = Some(folder.finish()?.join("replay.html"));
     }

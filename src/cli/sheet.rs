@@ -30,7 +30,7 @@ pub fn run(common: &Common, args: &SheetArgs) -> Result<(), Failure> {
         Some(name) => Some(load::policy_named(&scenario.policies, Some(name), |_| true)?.name.clone()),
         None => None,
     };
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sheet")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sheet", false)?;
     let refused = |error: &dyn std::fmt::Display| load::refused(&args.scenario, error);
     let world = load::world(&args.scenario, scenario)?;
     let flights = world.scenario.flights;

@@ -19,7 +19,7 @@ pub fn run(common: &Common, args: &SkyArgs) -> Result<(), Failure> {
         return Err(bad(&format!("--height {}: accepted: 0 to 2000 m", args.height)));
     }
     let scenario = load::scenario(&args.scenario)?;
-    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sky")?;
+    let folder = load::folder(args.out.as_deref(), &args.scenario, "-sky", args.png)?;
     let asked = FixLimit { label: "asked for".into(), satellites: args.satellites, hdop: args.hdop };
     let Skied { day, from_s, to_s } = gather::sky(&args.scenario, &scenario, vec![asked], args.height)?;
     let document = sky::document(&day, &scenario.title, scenario.invented);

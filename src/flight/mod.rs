@@ -29,7 +29,7 @@ pub use branch::{MOST_S, fly_branch};
 pub use draws::{Drawn, FlightDraws, Streams, input_columns};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, LossMoment, Manner, Tier};
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
-pub use fly::fly;
+pub use fly::{Part, fly, fly_in_parts};
 pub use judge::{Facts, Here, Order, here_at};
 pub use link::{LinkLuck, LinkNow, LinkState, cause as link_cause};
 pub use luck::{Cut, Luck, Workshop, home_energy};

@@ -7,6 +7,7 @@ use super::words::{self, brief, count, difference, matters, number};
 use crate::flight::{Flags, Tier};
 use crate::risk::cautions;
 use crate::risk::outcome::Concern;
+use crate::risk::run::Early;
 use crate::risk::summary::{Pair, PolicySummary, Summary, flag_labels};
 use crate::scenario::InputRow;
 
@@ -16,6 +17,12 @@ pub fn gallery(summary: &Summary) -> Gallery {
         |look| plot::all(summary, look),
         vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)],
     )
+}
+
+/// What the first flights of a longer run say, named as what it is.
+pub fn preliminary(early: &Early) -> String {
+    let (flown, of) = (count(early.flights), count(early.of));
+    format!("Preliminary, after {flown} of {of} flights; the whole run may say otherwise. {}", early.sentence)
 }
 
 /// The document.

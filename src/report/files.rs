@@ -4,7 +4,7 @@ use super::animated::{self, AnimatedError};
 use super::document::Document;
 use super::folder::{FolderError, ReportFolder};
 use super::gallery::{Gallery, GalleryError};
-use super::{assess, geojson, heights, json, page, story_page, trace_csv};
+use super::{geojson, heights, json, page, story_page, trace_csv};
 use crate::risk::summary::{Heights, Summary};
 use crate::story::Told;
 use serde::Serialize;
@@ -77,12 +77,12 @@ impl ReportFolder {
         self.filled(name, |out| json::write(value, out))
     }
 
-    /// Writes everything that follows from a summary. `flights.csv` is written by the caller while the flights come in.
+    /// Writes everything that follows from a summary, given with its document and figures. `flights.csv` is written by the caller while the flights come in.
     ///
     /// # Errors
     /// When a file cannot be written.
-    pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
-        self.page("report.html", &assess::document(summary), &assess::gallery(summary))?;
+    pub fn summary(&self, summary: &Summary, document: &Document, gallery: &Gallery) -> Result<(), ReportError> {
+        self.page("report.html", document, gallery)?;
         if let Some(origin_deg) = summary.map.origin_deg {
             self.filled("ends.geojson", |out| geojson::ends(summary, origin_deg, out))?;
         }

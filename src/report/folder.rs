@@ -32,6 +32,8 @@ pub struct ReportFolder {
     writing: PathBuf,
     mark: Mutex<Mark>,
     keep: bool,
+    /// Whether figures are written as pictures (PNG) too, and not as SVG alone.
+    pub pictures: bool,
 }
 
 /// Why a folder could not be written.
@@ -260,7 +262,7 @@ impl ReportFolder {
         clear_leftovers(&parent, &name, exists(&target)).map_err(at(&parent))?;
         let writing = parent.join(format!(".{name}{WRITING}{}", std::process::id()));
         fs::create_dir(&writing).map_err(at(&writing))?;
-        let folder = ReportFolder { named, target, writing, mark: Mutex::default(), keep: false };
+        let folder = ReportFolder { named, target, writing, mark: Mutex::default(), keep: false, pictures: false };
         folder.write_mark().map_err(at(&folder.writing))?;
         Ok(folder)
     }

@@ -100,14 +100,14 @@ impl Gallery {
         })
     }
 
-    /// Writes `figures/`: wide drawings as SVG and PNG, and for pages the others and a list.
+    /// Writes `figures/`: wide drawings as SVG, and as PNG where the folder is to have pictures; for pages the others and a list.
     ///
     /// # Errors
     /// When one cannot be drawn or written.
     pub fn write(&self, folder: &ReportFolder) -> Result<(), GalleryError> {
         let picture = |shown: &Shown| {
             let id = &shown.about.id;
-            let png = shown.png.as_ref().map(|figure| figure.png(PNG_SCALE)).transpose();
+            let png = shown.png.as_ref().filter(|_| folder.pictures).map(|figure| figure.png(PNG_SCALE)).transpose();
             png.map_err(|error| GalleryError::Picture(id.clone(), error))
         };
         let pictures: Vec<_> = self.0.par_iter().map(picture).collect();

@@ -24,6 +24,13 @@ impl Manner {
     }
 }
 
+/// A paragraph by itself, in the width of all text.
+pub fn paragraph(text: &str, manner: Manner) -> String {
+    let mut page = Page { text: String::new(), manner };
+    page.paragraph(text, "", "", PLAIN);
+    page.text
+}
+
 const PLAIN: Style = Style::new();
 const BOLD: Style = Style::new().bold();
 const DIM: Style = Style::new().dimmed();

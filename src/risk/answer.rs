@@ -96,7 +96,7 @@ pub fn assess(scenario: &Scenario, options: &Options) -> Result<Summary, Error> 
         flights_rule: "fixed beforehand".into(),
         quick: options.quick,
     };
-    let summary = super::assess::assess::<Infallible>(&world, &ask, &|_| {}, &mut |_| Ok(()))?;
+    let summary = super::assess::assess::<Infallible>(&world, &ask, &|_: u64| {}, &mut |_| Ok(()))?;
     let names: Vec<String> = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     bearable(&summary.faults, &names)?;
     Ok(summary)

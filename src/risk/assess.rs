@@ -6,7 +6,7 @@ use super::faults::is_faulted;
 use super::information::{self, Information, information};
 use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
-use super::run::fly_all;
+use super::run::{BATCH, Early, Follow, Stage, fly_all};
 use super::summary::{
     ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_FORMAT, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf,
     ZoneSummary,
@@ -98,7 +98,7 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
     flights * (1 + scenario.conditions.len() as u64) + bars + information::work(flights as u32)
 }
 
-/// Flies and gathers. `done` hears of flights flown; `sink` gets every flight of the main run in order. Nothing flies before every
+/// Flies and gathers. `follow` hears how far it is; `sink` gets every flight of the main run in order. Nothing flies before every
 /// condition is known to be flyable.
 ///
 /// # Errors
@@ -106,10 +106,12 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
 pub fn assess<E: std::error::Error + 'static>(
     world: &World,
     ask: &Ask,
-    done: &(dyn Fn(u64) + Sync),
+    follow: &dyn Follow,
     sink: &mut dyn FnMut(&FlightOutcome) -> Result<(), E>,
 ) -> Result<Summary, AssessError<E>> {
     let scenario = &world.scenario;
+    let done = |flown: u64| follow.flown(flown);
+    follow.begins(Stage::Worlds);
     let conditions_met = if ask.quick { Vec::new() } else { condition_worlds(world)? };
     let mut tally = new_tally(scenario);
     let mut picks = Picks::new(world.scenario.policies.len());
@@ -117,8 +119,14 @@ pub fn assess<E: std::error::Error + 'static>(
     let mut untraced: Vec<u32> = Vec::new();
     let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
     let mut ends = EndLog::default();
-    fly_all(world, ask.flights.clone(), done, &mut |outcome| {
+    follow.begins(Stage::Flights);
+    let mut counted = 0;
+    fly_all(world, ask.flights.clone(), &done, &mut |outcome| {
         tally.push(&outcome);
+        counted += 1;
+        if counted == BATCH as usize && counted < ask.flights.len() {
+            follow.early(&early(&tally, ask));
+        }
         ends.push(&outcome);
         picks.push(&outcome);
         if traced.contains(&outcome.flight) && is_faulted(&outcome) {
@@ -127,6 +135,7 @@ pub fn assess<E: std::error::Error + 'static>(
         sink(&outcome)
     })
     .map_err(AssessError::Sink)?;
+    follow.begins(Stage::Tables);
     let result = tally.finish();
     let main = ConditionResult::of("as stated", None, &result);
     let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order, .. } = result;
@@ -144,11 +153,12 @@ pub fn assess<E: std::error::Error + 'static>(
     let side = if ask.quick {
         SideRuns::default()
     } else {
-        side_runs(world, ask, Main { result: main, ends: &ends, chosen, conditions: conditions_met }, done)?
+        side_runs(world, ask, Main { result: main, ends: &ends, chosen, conditions: conditions_met }, follow)?
     };
     faults.side_flights += side.faulted;
 
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
+    follow.begins(Stage::Plan);
     let plan = survey(world);
     Ok(Summary {
         format: SUMMARY_FORMAT.into(),
@@ -188,6 +198,11 @@ pub fn assess<E: std::error::Error + 'static>(
         warnings: plan.warnings,
         order,
     })
+}
+
+/// What the flights counted so far say.
+fn early(tally: &Tally, ask: &Ask) -> Early {
+    Early { flights: u64::from(BATCH), of: ask.flights.len() as u64, sentence: tally.answer().sentence }
 }
 
 /// The flights told step by step: a typical and the worst one of the chosen policy, and the worst of all.
@@ -237,14 +252,16 @@ fn side_runs<E: std::error::Error + 'static>(
     world: &World,
     ask: &Ask,
     main: Main,
-    done: &(dyn Fn(u64) + Sync),
+    follow: &dyn Follow,
 ) -> Result<SideRuns, AssessError<E>> {
     let scenario = &world.scenario;
+    let done = |flown: u64| follow.flown(flown);
     let flown = ask.flights.len() as u64;
     let mut before = flown;
     let mut runs = SideRuns::default();
     let names: Vec<String> = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let mut results = vec![main.result];
+    follow.begins(Stage::Conditions);
     for (condition, other) in scenario.conditions.iter().zip(&main.conditions) {
         let result = fly_tally(other, ask.flights.clone(), &|n| done(before + n));
         before += flown;
@@ -254,10 +271,12 @@ fn side_runs<E: std::error::Error + 'static>(
     if results.len() > 1 {
         (runs.conditions, runs.over_conditions) = conditions::gather(&results, &names);
     }
+    follow.begins(Stage::Information);
     let found = information(world, main.ends, main.chosen, ask.flights.clone(), &|n| done(before + n))?;
     before += found.flown;
     runs.faulted += found.faulted;
     runs.information = Some(found.information);
+    follow.begins(Stage::Bars);
     let side = side_flights(flown as u32);
     let flights = ask.flights.start..ask.flights.start + side;
     let base = Base { log: main.ends, policy: main.chosen };

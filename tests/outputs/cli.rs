@@ -104,7 +104,7 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
         ("check", vec!["check", "field.toml"], vec![]),
         (
             "assess",
-            out(vec!["assess", "field.toml", "--quick"]),
+            out(vec!["assess", "field.toml", "--quick", "--png"]),
             vec!["summary.json", "flights.csv", "inputs.csv", "report.html", "figures/map.svg", "figures/map.png"],
         ),
         (
@@ -116,7 +116,7 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
         ("replay", vec!["replay", "field.toml", "policies-differ-most"], vec![]),
         (
             "replay",
-            out(vec!["replay", "field.toml", "--flight", "3", "--policy", "home"]),
+            out(vec!["replay", "field.toml", "--flight", "3", "--policy", "home", "--png"]),
             vec![
                 "replay.json",
                 "replay.html",

@@ -165,8 +165,10 @@ fn a_report_folder_is_whole_and_the_same_twice() {
     let mut both = Vec::new();
     for name in ["one", "two"] {
         let target = home.path().join(name);
-        let folder = ReportFolder::begin(&target).expect("a new folder");
-        folder.summary(&common::full()).expect("written");
+        let mut folder = ReportFolder::begin(&target).expect("a new folder");
+        folder.pictures = true;
+        let summary = common::full();
+        folder.summary(&summary, &assess::document(&summary), &assess::gallery(&summary)).expect("written");
         folder.finish().expect("renamed");
         let mut files = std::collections::BTreeMap::new();
         for folder in [target.clone(), target.join("figures")] {

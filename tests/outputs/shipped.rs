@@ -34,7 +34,7 @@ fn figures_and_page(name: &str) {
         quick: false,
     };
     let mut sink = |_: &FlightOutcome| Ok::<(), std::convert::Infallible>(());
-    let summary = assess(&world, &ask, &|_| {}, &mut sink).unwrap();
+    let summary = assess(&world, &ask, &|_: u64| {}, &mut sink).unwrap();
     for (look_name, look) in looks() {
         for figure in plot::all(&summary, look) {
             check(name, look_name, &figure);

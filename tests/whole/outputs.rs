@@ -98,7 +98,7 @@ fn assessed(world: &World, flights: u32) -> (Summary, Vec<FlightOutcome>) {
         outcomes.push(outcome.clone());
         Ok(())
     };
-    let summary = assess(world, &ask, &|_| {}, &mut sink).expect("it flies");
+    let summary = assess(world, &ask, &|_: u64| {}, &mut sink).expect("it flies");
     (summary, outcomes)
 }
 

@@ -379,7 +379,8 @@ fn a_condition_flies_its_own_policies() {
         flights_rule: String::new(),
         quick: false,
     };
-    let summary = assess::<std::convert::Infallible>(&world, &ask, &|_| {}, &mut |_| Ok(())).expect("an assessment");
+    let summary =
+        assess::<std::convert::Infallible>(&world, &ask, &|_: u64| {}, &mut |_| Ok(())).expect("an assessment");
     let lost = |row: usize| summary.conditions[row].craft_lost[0].events;
     assert_eq!((lost(0), lost(1)), (40, 0), "a drop breaks the craft, a landing does not");
     // And so it flies when the whole scenario says so.

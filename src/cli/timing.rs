@@ -1,0 +1,148 @@
+//! Where the time of an assessment went: wall and processor seconds of each stage, and a breakdown of the flights.
+
+use super::out::Failure;
+use crate::flight::{Doing, Event, Part, State, Watch, Workshop, fly_in_parts};
+use crate::risk::run::Stage;
+use crate::world::World;
+use cpu_time::{ProcessTime, ThreadTime};
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::ops::Range;
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+/// Flights flown again, on one thread, to tell their parts apart.
+const TAKEN_APART: u32 = 128;
+
+/// The clocks at one moment.
+#[derive(Debug, Clone, Copy)]
+struct Moment {
+    wall: Instant,
+    process: Option<Duration>,
+    main_thread: Option<Duration>,
+}
+
+impl Moment {
+    fn now() -> Moment {
+        Moment {
+            wall: Instant::now(),
+            process: ProcessTime::try_now().ok().map(|time| time.as_duration()),
+            main_thread: ThreadTime::try_now().ok().map(|time| time.as_duration()),
+        }
+    }
+
+    /// What has passed since: wall, processor time of all threads, of the main thread.
+    fn until(&self, later: &Moment) -> [f64; 3] {
+        let cpu = |spent: Option<Duration>| spent.map_or(f64::NAN, |spent| spent.as_secs_f64());
+        let process = self.process.zip(later.process).map(|(from, to)| to - from);
+        let main_thread = self.main_thread.zip(later.main_thread).map(|(from, to)| to - from);
+        [(later.wall - self.wall).as_secs_f64(), cpu(process), cpu(main_thread)]
+    }
+}
+
+/// Follows an assessment from stage to stage, on its main thread.
+pub struct Timing(Mutex<Vec<(&'static str, Moment)>>);
+
+impl Timing {
+    /// Begins with the first stage.
+    pub fn begin(stage: &'static str) -> Timing {
+        Timing(Mutex::new(vec![(stage, Moment::now())]))
+    }
+
+    /// A stage begins; the one before it ends.
+    pub fn stage(&self, stage: &'static str) {
+        self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((stage, Moment::now()));
+    }
+
+    /// A stage of the assessment begins.
+    pub fn assessing(&self, stage: Stage) {
+        self.stage(match stage {
+            Stage::Worlds => "worlds of the conditions",
+            Stage::Flights => "flights",
+            Stage::Tables => "statistics, flights told",
+            Stage::Conditions => "conditions",
+            Stage::Information => "what would change the answer",
+            Stage::Bars => "what-if bars",
+            Stage::Plan => "survey without flights",
+        });
+    }
+
+    /// Ends the last stage and tells all of them on standard error, with the parts of these flights.
+    pub fn tell(self, world: &World, flights: Range<u32>) -> Result<(), Failure> {
+        let mut stages = self.0.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+        stages.push(("", Moment::now()));
+        let mut text = format!("\n{:<32}{:>10}{:>12}{:>14}\n", "stage", "wall, s", "all CPU, s", "main CPU, s");
+        let row = |text: &mut String, name: &str, [wall, process, main]: [f64; 3]| {
+            let _ = writeln!(text, "{name:<32}{wall:>10.3}{process:>12.3}{main:>14.3}");
+        };
+        for pair in stages.windows(2) {
+            row(&mut text, pair[0].0, pair[0].1.until(&pair[1].1));
+        }
+        if let (Some(first), Some(last)) = (stages.first(), stages.last()) {
+            row(&mut text, "in all", first.1.until(&last.1));
+        }
+        let _ = write!(text, "\n{}", taken_apart(world, flights));
+        std::io::stderr().lock().write_all(text.as_bytes())?;
+        Ok(())
+    }
+}
+
+/// Counts the time that is simulated.
+#[derive(Default)]
+struct Simulated {
+    steps: u64,
+}
+
+impl Watch for Simulated {
+    fn step(&mut self, _: &World, _: &State, _: Doing) {
+        self.steps += 1;
+    }
+
+    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
+}
+
+/// What a part of the flights took.
+#[derive(Debug, Clone, Copy, Default)]
+struct Taken {
+    spent: Duration,
+    steps: u64,
+}
+
+impl Taken {
+    fn row(self, name: &str, all: Duration, step_s: f64) -> String {
+        let share = 100.0 * self.spent.as_secs_f64() / all.as_secs_f64().max(1e-9);
+        let mut row = format!("  {name:<10}{:>9.1} ms {share:>5.0} %", 1e3 * self.spent.as_secs_f64());
+        if self.steps > 0 {
+            let simulated_s = self.steps as f64 * step_s;
+            let per_s_us = 1e6 * self.spent.as_secs_f64() / simulated_s;
+            let _ = write!(row, "{simulated_s:>10.0} s simulated, {per_s_us:.2} us each");
+        }
+        row + "\n"
+    }
+}
+
+/// The processor time of the first flights, part by part, flown again on this thread.
+fn taken_apart(world: &World, flights: Range<u32>) -> String {
+    let again = flights.start..flights.end.min(flights.start.saturating_add(TAKEN_APART));
+    let count = again.len();
+    let mut workshop = Workshop::default();
+    let mut parts = [Taken::default(); Part::ALL.len()];
+    let Ok(mut before) = ThreadTime::try_now() else { return "This system tells no time of a thread.\n".into() };
+    for flight in again {
+        fly_in_parts(world, &mut workshop, flight, &mut Simulated::default(), &mut |part, simulated| {
+            let taken = &mut parts[part as usize];
+            if let Ok(now) = ThreadTime::try_now() {
+                taken.spent += now.duration_since(before);
+                before = now;
+            }
+            taken.steps += std::mem::take(&mut simulated.steps);
+        });
+    }
+    let all = parts
+        .iter()
+        .fold(Taken::default(), |sum, part| Taken { spent: sum.spent + part.spent, steps: sum.steps + part.steps });
+    let step_s = world.scenario.step_s;
+    let rows = Part::ALL.map(|part| parts[part as usize].row(part.word(), all.spent, step_s));
+    let text = format!("The first {count} flights again, on one thread:\n{}", rows.concat());
+    text + &all.row("in all", all.spent, step_s)
+}
