@@ -2,23 +2,63 @@
 //! Run with `cargo bench --bench flight_step`; the column of items tells steps per second and, beside it, ns per step is
 //! printed once.
 
+use cpu_time::ThreadTime;
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use lostlink::cli::Folder;
-use lostlink::flight::{Luck, TrunkEnd, Unwatched, Workshop, fly, fly_branch, fly_trunk};
+use lostlink::Scenario;
+use lostlink::flight::{
+    Doing, Event, Luck, State, TrunkEnd, Unwatched, Watch, Workshop, fly, fly_branch, fly_in_parts, fly_trunk,
+};
 use lostlink::world::World;
 use std::path::Path;
 use std::sync::LazyLock;
 use std::time::Instant;
 
-static VALLEY: LazyLock<World> = LazyLock::new(|| {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
-    let text = std::fs::read_to_string(folder.join("ridge-valley.toml")).expect("shipped");
-    World::new(lostlink::scenario::read("ridge-valley.toml", &text, &Folder(folder)).expect("reads well"))
-        .expect("builds")
-});
+static VALLEY: LazyLock<World> = LazyLock::new(|| world("ridge-valley"));
+
+fn world(name: &str) -> World {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("scenarios/{name}.toml"));
+    World::new(Scenario::from_file(file).expect("a shipped scenario")).expect("it can be flown")
+}
+
+/// Counts the time that is simulated.
+struct Steps(u64);
+
+impl Watch for Steps {
+    fn step(&mut self, _: &World, _: &State, _: Doing) {
+        self.0 += 1;
+    }
+
+    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
+}
+
+/// Processor time of a simulated second over many different flights, luck included: a single flight flown again and again would
+/// find its data in the caches and its branches foretold.
+fn simulated_second(name: &str) {
+    const FLIGHTS: u32 = 256;
+    let world = world(name);
+    let mut workshop = Workshop::default();
+    let mut steps = Steps(0);
+    // The first flights work out what is shared and worked out when first asked for.
+    for flight in 0..FLIGHTS {
+        fly(&world, &mut workshop, flight);
+    }
+    let start = ThreadTime::now();
+    for flight in 0..FLIGHTS {
+        fly_in_parts(&world, &mut workshop, flight, &mut steps, &mut |_, _| {});
+    }
+    let spent_ns = start.elapsed().as_nanos() as f64;
+    let simulated_s = steps.0 as f64 * world.scenario.step_s;
+    println!(
+        "{name}: {FLIGHTS} flights of {simulated_s:.0} s in all: {:.0} ns of processor time per simulated second, {:.0} per step",
+        spent_ns / simulated_s,
+        spent_ns / steps.0 as f64
+    );
+}
 
 fn main() {
+    simulated_second("ridge-valley");
+    simulated_second("club-field");
     let luck = Luck::new(&VALLEY, &mut Workshop::default(), 1);
     let (mut best_ns, mut steps) = (f64::INFINITY, 0);
     for _ in 0..40 {

@@ -145,6 +145,74 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
     ]
 }
 
+/// A longer run says early what its first flights say, and calls it that; a short one has nothing to say before its end.
+#[test]
+fn a_longer_run_says_something_early() {
+    let folder = folder();
+    let run = |flights: &str| {
+        let words = ["assess", "field.toml", "--quick", "--flights", flights, "--out", "out"];
+        let done = lostlink(folder.path(), &words).assert().code(0);
+        String::from_utf8(done.get_output().stderr.clone()).expect("UTF-8")
+    };
+    let early = run("300");
+    assert!(early.starts_with("Preliminary, after 256 of 300 flights; the whole run may say otherwise."), "{early}");
+    assert!(early.lines().all(|line| line.chars().count() <= 80), "{early}");
+    assert_eq!(run("256"), "");
+    // What it says is what a run of so many flights says.
+    let of_256 = output(folder.path(), &["assess", "field.toml", "--quick", "--flights", "256", "--out", "out"]);
+    let joined = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = joined(&early);
+    let said = said.split_once("otherwise. ").expect("an answer").1;
+    assert!(joined(&of_256).contains(said), "{said}\n{of_256}");
+}
+
+/// Every stage is told, and what they took adds up.
+#[test]
+fn where_the_time_goes_is_told_when_asked_for() {
+    let folder = folder();
+    let words = ["assess", "field.toml", "--flights", "20", "--timing", "--out", "out"];
+    let told = complaint(folder.path(), &words, 0);
+    let wall_s = |name: &str| -> f64 {
+        let row = told.lines().find_map(|line| line.strip_prefix(name)).unwrap_or_else(|| panic!("{name}: {told}"));
+        row.split_whitespace().next().and_then(|word| word.parse().ok()).unwrap_or_else(|| panic!("{name}: {told}"))
+    };
+    let stages = [
+        "scenario ",
+        "world ",
+        "worlds of the conditions",
+        "flights ",
+        "statistics, flights told",
+        "conditions ",
+        "what would change the answer",
+        "what-if bars",
+        "survey without flights",
+        "flights.csv, inputs.csv",
+        "answer ",
+        "figures ",
+        "page and files",
+    ];
+    let sum_s: f64 = stages.iter().map(|name| wall_s(name)).sum();
+    assert!((sum_s - wall_s("in all ")).abs() < 0.01, "{told}");
+    for part in ["luck", "trunks", "branches", "in all"] {
+        assert!(told.lines().any(|line| line.starts_with(&format!("  {part}")) && line.contains(" ms ")), "{told}");
+    }
+    assert!(told.contains(" s simulated, ") && told.contains(" us each"), "{told}");
+}
+
+/// Pictures are made only for those who ask for them.
+#[test]
+fn figures_are_svg_unless_pictures_are_asked_for() {
+    let folder = folder();
+    let pictures = |more: &[&str]| {
+        output(folder.path(), &[&["assess", "field.toml", "--quick", "--flights", "20", "--out", "out"], more].concat());
+        let names = std::fs::read_dir(folder.path().join("out/figures")).expect("figures");
+        names.filter(|entry| entry.as_ref().expect("readable").path().extension().is_some_and(|e| e == "png")).count()
+    };
+    assert_eq!(pictures(&[]), 0);
+    assert!(pictures(&["--png"]) > 5);
+    assert_eq!(pictures(&[]), 0, "those of an earlier report go with it");
+}
+
 #[test]
 fn every_command_runs_and_its_text_fits() {
     for (name, arguments, files) in commands() {
