@@ -49,7 +49,11 @@ pub fn print(bytes: &[u8]) -> Result<(), Failure> {
 pub fn document(common: &Common, document: &Document, note: &str, page: Option<&Path>) -> Result<(), Failure> {
     let mut text = terminal::print(document, manner(common));
     if let Some(page) = page {
-        text += &format!("\n{note}Report: {}\n", page.display());
+        text.push('\n');
+        if !note.is_empty() {
+            text += &(terminal::wrap(note, terminal::COLUMNS).join("\n") + "\n");
+        }
+        text += &format!("Report: {}\n", page.display());
     }
     print(text.as_bytes())
 }
