@@ -1,10 +1,10 @@
-//! Writes the invented terrain of the shipped scenarios: `cargo run --example terrain` from the project's folder.
+//! Writes the invented terrain of the shipped scenarios and of the starters: `cargo run --example terrain` from the project's folder.
 //!
 //! Every height follows from the formulas below, so that a reader can see what the ground is and change it.
 
 /// A grid file: its name and its text.
 pub struct GridFile {
-    /// Name in the folder `scenarios`.
+    /// Its place in the project's folder.
     pub name: &'static str,
     /// Text in Esri ASCII format.
     pub text: String,
@@ -14,6 +14,7 @@ pub struct GridFile {
 /// that level, as surveyors' files do.
 const RIDGE_VALLEY_AMSL_M: f64 = 612.0;
 const QUARRY_AMSL_M: f64 = 540.0;
+const SPUR_AMSL_M: f64 = 600.0;
 
 /// A valley along x with wooded sides, crossed by a ridge at x = 330 m; heights above the take-off spot at (0, 0).
 pub fn ridge_valley_m(x: f64, y: f64, with_ridge: bool) -> f64 {
@@ -36,6 +37,17 @@ pub fn quarry_m(x: f64, y: f64) -> f64 {
     let steps = share * 3.0;
     let wall = |start: f64| ((steps - start) / 0.6).clamp(0.0, 1.0);
     16.0 * (wall(0.0) + wall(1.0) + wall(2.0))
+}
+
+/// A valley along x whose northern side sends a spur across half of it at x = 300 m.
+pub fn spur_m(x: f64, y: f64) -> f64 {
+    let out = (y.abs() - 150.0).max(0.0) / 150.0;
+    let sides = 75.0 * (1.0 - libm::exp(-out * out));
+    let across = (x - 300.0) / 60.0;
+    // From its foot at y = -40 m it rises to its crest at y = 130 m.
+    let along = ((y + 40.0) / 170.0).clamp(0.0, 1.0);
+    let spur = 70.0 * libm::exp(-across * across) * along * along * (3.0 - 2.0 * along);
+    sides.max(spur)
 }
 
 fn grid(
@@ -67,18 +79,21 @@ fn grid(
 /// All grid files.
 pub fn all() -> Vec<GridFile> {
     vec![
-        grid("ridge-valley.asc", -500, -600, 20, 81, 61, |x, y| RIDGE_VALLEY_AMSL_M + ridge_valley_m(x, y, true)),
-        grid("ridge-valley-without-ridge.asc", -500, -600, 20, 81, 61, |x, y| {
+        grid("scenarios/ridge-valley.asc", -500, -600, 20, 81, 61, |x, y| {
+            RIDGE_VALLEY_AMSL_M + ridge_valley_m(x, y, true)
+        }),
+        grid("scenarios/ridge-valley-without-ridge.asc", -500, -600, 20, 81, 61, |x, y| {
             RIDGE_VALLEY_AMSL_M + ridge_valley_m(x, y, false)
         }),
-        grid("quarry.asc", -400, -400, 10, 81, 81, |x, y| QUARRY_AMSL_M + quarry_m(x, y)),
+        grid("scenarios/quarry.asc", -400, -400, 10, 81, 81, |x, y| QUARRY_AMSL_M + quarry_m(x, y)),
+        grid("starters/valley.asc", -320, -420, 20, 63, 43, |x, y| SPUR_AMSL_M + spur_m(x, y)),
     ]
 }
 
 #[allow(dead_code, reason = "the tests use the functions above only")]
 fn main() -> std::io::Result<()> {
     for file in all() {
-        std::fs::write(std::path::Path::new("scenarios").join(file.name), file.text)?;
+        std::fs::write(file.name, file.text)?;
     }
     Ok(())
 }

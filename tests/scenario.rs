@@ -189,9 +189,17 @@ impl Schema {
         };
         schema.as_object().expect("a schema").iter().find_map(|(keyword, rule)| {
             let broken = match keyword.as_str() {
-                "$schema" | "$defs" | "title" | "description" => false,
+                "$schema" | "$defs" | "title" | "description" | "default" => false,
                 "$ref" => return self.fault(self.0.pointer(&rule.as_str()?[1..]).expect("defined"), value, at),
                 "anyOf" => rule.as_array()?.iter().all(|one| self.fault(one, value, at).is_some()),
+                "oneOf" => rule.as_array()?.iter().filter(|one| self.fault(one, value, at).is_none()).count() != 1,
+                "dependentRequired" => value.as_object().is_some_and(|table| {
+                    rule.as_object().expect("keys").iter().any(|(key, needed)| {
+                        let needed = needed.as_array().expect("keys");
+                        table.contains_key(key)
+                            && !needed.iter().all(|key| table.contains_key(key.as_str().expect("a key")))
+                    })
+                }),
                 "type" => match rule.as_str().expect("a type") {
                     "object" => !value.is_object(),
                     "array" => !value.is_array(),
@@ -247,8 +255,14 @@ fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
     let there = std::fs::read_to_string(path).unwrap_or_default();
     assert!(there == scenario::schema_text(), "docs/scenario.schema.json differs: run `cargo run --example keys`");
     let schema = Schema::current();
-    let texts = scenario_files().into_iter().map(|path| std::fs::read_to_string(path).expect("readable"));
-    for text in texts.chain([scenario::SHORTEST.to_string()]) {
+    let starters = std::fs::read_dir(Path::new(env!("LOSTLINK_ROOT")).join("starters")).expect("a folder");
+    let starters = starters.map(|entry| entry.expect("an entry").path());
+    let starters = starters.filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
+    let texts =
+        scenario_files().into_iter().chain(starters).map(|path| std::fs::read_to_string(path).expect("readable"));
+    let texts: Vec<String> = texts.chain([scenario::SHORTEST.to_string()]).collect();
+    assert!(texts.len() >= 12);
+    for text in texts {
         assert_eq!(schema.fault_of(&json_of_text(&text)), None);
     }
     // What the reader refuses for its form, the schema refuses.
@@ -267,6 +281,13 @@ fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
         ("radio.interferer", "[{ dutty = 1 }]"),
         ("title", "\" \""),
         ("policy", "[{ action = [{ land = {} }] }]"),
+        ("policy", "[{ name = \"wait\", action = [{ guard = {} }] }]"),
+        ("path", "{ speed_mps = 5 }"),
+        ("craft", "{ name = \"no mass\" }"),
+        ("site.lat_deg", "50"),
+        ("site.fence", "{ circle_m = [0, 0, 300], line_m = [[0, 0], [1, 1]], width_m = 3 }"),
+        ("site.zone", "[{ kind = \"road\", line_m = [[0, 0], [1, 1]] }]"),
+        ("site.zone", "[{ kind = \"road\" }]"),
     ] {
         let mut whole = json_of_text(scenario::SHORTEST);
         let parts: Vec<&str> = key.split('.').collect();
@@ -277,6 +298,32 @@ fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
         *at = json_of_text(&format!("x = {value}"))["x"].clone();
         assert!(schema.fault_of(&whole).is_some(), "{key} = {value} fits the schema");
     }
+    for table in ["craft", "path", "policy", "title"] {
+        let mut whole = json_of_text(scenario::SHORTEST);
+        whole.as_object_mut().expect("a table").remove(table);
+        assert!(schema.fault_of(&whole).is_some(), "{table} may be left out by the schema");
+    }
+}
+
+/// What an editor puts in for a key fits the key, and most keys have something.
+#[test]
+fn defaults_of_the_json_schema_fit_it() {
+    fn walk(schema: &Schema, below: &serde_json::Value, at: &str, seen: &mut usize) {
+        if let Some(default) = below.get("default") {
+            assert_eq!(schema.fault(below, default, at), None, "{default}");
+            *seen += 1;
+        }
+        if let Some(properties) = below.get("properties").and_then(serde_json::Value::as_object) {
+            properties.iter().for_each(|(key, own)| walk(schema, own, &format!("{at}.{key}"), seen));
+        }
+        below.get("items").into_iter().for_each(|items| walk(schema, items, at, seen));
+        let choices = below.get("anyOf").and_then(serde_json::Value::as_array);
+        choices.into_iter().flatten().for_each(|one| walk(schema, one, at, seen));
+    }
+    let schema = Schema::current();
+    let mut seen = 0;
+    walk(&schema, &schema.0, "", &mut seen);
+    assert!(seen > 150, "{seen} defaults");
 }
 
 /// Draws are keyed by these numbers: another number for an input is other luck under the same seed.
@@ -404,12 +451,12 @@ mod terrain_example;
 
 #[test]
 fn shipped_terrain_follows_from_its_formulas() {
-    let folder = Path::new(env!("LOSTLINK_ROOT")).join("scenarios");
+    let folder = Path::new(env!("LOSTLINK_ROOT"));
     for file in terrain_example::all() {
         let there = std::fs::read_to_string(folder.join(file.name)).expect("readable");
         assert!(there == file.text, "{} differs: run `cargo run --example terrain`", file.name);
         let grid = lostlink::site::parse_ascii_grid(&there).expect("a good grid");
-        if file.name == "ridge-valley.asc" {
+        if file.name == "scenarios/ridge-valley.asc" {
             // Orientation: the ridge leans east towards the north, x = 330 + 0.12 y.
             let crest = |y: f64| {
                 (200i32..500).max_by(|a, b| grid.ground_m(f64::from(*a), y).total_cmp(&grid.ground_m(f64::from(*b), y)))

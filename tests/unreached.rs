@@ -14,7 +14,6 @@ const MEANT: &[(&str, &str)] = &[
     ("from_toml", "likewise, as examples/one_flight.rs and the doc tests make it"),
     ("curvature_per_m", "a constant of the terrain method that the independent form of its loss has to know"),
     ("format_page", "the page of scenario keys, printed by examples/keys.rs"),
-    ("schema_text", "likewise, the JSON Schema"),
     ("grid_mass", "what the grid of the map's contours holds; only the grid can tell"),
     ("overlaps", "a look at a figure's layout for the tests of all figures"),
     ("try_fill_bytes", "part of that source's trait"),

@@ -10,6 +10,7 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "lostlink", bin_name = "lostlink", version, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Examples:
+  lostlink new
   lostlink check scenarios/club-field.toml
   lostlink assess scenarios/club-field.toml --flights 2000 --out reports/club-field
   lostlink heights scenarios/ridge-valley.toml --from 20 --to 120
@@ -53,6 +54,16 @@ pub enum Colour {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Writes a commented scenario to start from: an invented place, or a flight from a file of yours.
+    #[command(after_help = "Examples:
+  lostlink new
+  lostlink new my-field.toml --template shore
+  lostlink new my-flight.toml --path track.gpx --terrain tile.hgt
+
+On a terminal, without --template and --path, it asks a few questions, each with a default. A file that is there is left
+alone unless --overwrite is given. What it writes passes `lostlink check` and `lostlink assess` as it stands; the lines to
+edit first are marked EDIT. Beside it lies the JSON Schema by which editors complete the keys.")]
+    New(NewArgs),
     /// Reads a scenario and prints link budget, sky, energy and clearance before any flight is simulated.
     #[command(after_help = "Example:\n  lostlink check scenarios/lake-shore.toml")]
     Check(CheckArgs),
@@ -109,6 +120,12 @@ Nothing is reached from other machines, nothing is fetched from the network, no 
 All words and tables come from summary.json. Site, tracks and single flights are not in it: the figures are taken
 from the folder figures/ beside it, as assess wrote them. The page is the same, byte for byte.")]
     Page(PageArgs),
+    /// Prints the JSON Schema of scenario files, by which editors with a TOML language server complete and check them.
+    #[command(after_help = "Example:
+  lostlink schema > scenario.schema.json
+
+A scenario that lies beside it names it in its first line: #:schema ./scenario.schema.json")]
+    Schema,
     /// Writes shell completions to standard output.
     Completions {
         /// Shell.
@@ -119,6 +136,43 @@ from the folder figures/ beside it, as assess wrote them. The page is the same, 
         /// Folder; made when missing.
         folder: PathBuf,
     },
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Default, Args)]
+pub struct NewArgs {
+    /// File to write [default: the name of the template or of the path file, with .toml].
+    pub file: Option<PathBuf>,
+    /// An invented place [default: flat-field].
+    #[arg(long, value_enum, conflicts_with = "path")]
+    pub template: Option<TemplateArg>,
+    /// A planned or recorded flight in a file that `path.file` of a scenario takes; its first point is the take-off spot.
+    #[arg(long, value_name = "FILE")]
+    pub path: Option<PathBuf>,
+    /// Ground heights under it, in a file that `site.terrain_file` of a scenario takes.
+    #[arg(long, value_name = "FILE", requires = "path")]
+    pub terrain: Option<PathBuf>,
+    /// Replace files that are there.
+    #[arg(long)]
+    pub overwrite: bool,
+    /// Do not write the JSON Schema for editors beside the scenario.
+    #[arg(long)]
+    pub no_schema: bool,
+}
+
+/// An invented place to start from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TemplateArg {
+    /// Circuits over grass, a lane and a footpath beside it.
+    FlatField,
+    /// Round a spur that hides the craft from the radio.
+    Valley,
+    /// Out over the water with the wind behind, home against it.
+    Shore,
+    /// Roofs seen from a meadow, with gardens and a street.
+    TownEdge,
+    /// Eight kilometres out along a line, and back.
+    LongLeg,
 }
 
 /// Arguments of `check`.

@@ -54,7 +54,8 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
 
     let progress = Progress::new("flights", assess::work(&world.scenario, &ask), common.ascii);
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-    let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &world.scenario.site.zone_names())?;
+    let site = &world.scenario.site;
+    let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &site.zone_names(), site.frame())?;
     let follower = Follower { common, timing: &timing, progress: &progress };
     let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome)).map_err(|error| match error {
         AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),

@@ -11,12 +11,17 @@ mod out;
 mod load;
 
 mod gather;
+mod schema;
+mod starter;
+
+mod own;
 
 mod assess;
 mod check;
 mod figure;
 mod heights;
 mod lesson;
+mod new;
 mod page;
 mod reach;
 mod replay;
@@ -52,6 +57,7 @@ pub fn run(cli: Cli) -> u8 {
     }
     let common = &cli.common;
     let outcome = match &cli.command {
+        Command::New(args) => new::run(args),
         Command::Check(args) => check::run(common, args),
         Command::Assess(args) => assess::run(common, args),
         Command::Heights(args) => heights::run(common, args),
@@ -64,6 +70,7 @@ pub fn run(cli: Cli) -> u8 {
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::run(args),
         Command::Page(args) => page::run(args),
+        Command::Schema => schema::run(),
         Command::Completions { shell } => completions(*shell),
         Command::Man { folder } => man(folder),
     };

@@ -61,9 +61,14 @@ pub fn document(common: &Common, document: &Document, note: &str, page: Option<&
     page.map_or(Ok(()), |place| self::page(note, place))
 }
 
-/// Tells where the page of a document lies.
+/// Tells where the page of a document lies, with a `note`.
 pub fn page(note: &str, place: &Path) -> Result<(), Failure> {
-    print(format!("\n{note}Report: {}\n", place.display()).as_bytes())
+    let mut text = "\n".to_string();
+    if !note.is_empty() {
+        text += &(terminal::wrap(note, terminal::COLUMNS).join("\n") + "\n");
+    }
+    text += &format!("Report: {}\n", place.display());
+    print(text.as_bytes())
 }
 
 /// Prints data as JSON.

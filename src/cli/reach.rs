@@ -3,14 +3,8 @@
 use super::args::{Common, ReachArgs};
 use super::out::{Failure, bad};
 use super::{gather, load, out};
-use crate::plan::reach::ReachQuantity;
 use crate::plan::site_map;
-use crate::report::reach;
-use crate::sky::{Geodetic, LocalFrame};
-
-/// Levels of the contours of `contours.geojson`: mean margin, dB, and chance of a declared loss.
-const MARGINS_DB: [f64; 5] = [0.0, 5.0, 10.0, 20.0, 30.0];
-const CHANCES: [f64; 4] = [0.001, 0.01, 0.1, 0.5];
+use crate::report::{earth, reach};
 
 /// Most maps of one run.
 const MOST_MAPS: usize = 8;
@@ -33,23 +27,20 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
 
     let scenario = &world.scenario;
     let document = reach::document(&found, scenario.invented);
-    folder.page("reach.html", &document, &reach::gallery(&found, &site_map(&world)))?;
+    let map = site_map(&world);
+    folder.page("reach.html", &document, &reach::gallery(&found, &map))?;
     for map in &found.maps {
         reach::map_csv(map, folder.file(&reach::map_file(map))?)?;
     }
     reach::directions_csv(&found.directions, folder.file("directions.csv")?)?;
     reach::along_csv(&found.along, folder.file("along.csv")?)?;
     reach::section_csv(&found.weakest, folder.file("section.csv")?)?;
-    let note = match (scenario.site.origin, found.maps.first()) {
-        (Some(origin), Some(map)) => {
-            let frame = LocalFrame::new(Geodetic::from_deg(origin.lat_deg, origin.lon_deg, 0.0));
-            let mut lines = map.contours(ReachQuantity::MarginDb, &MARGINS_DB);
-            lines.extend(map.contours(ReachQuantity::LossChance, &CHANCES));
-            let degrees = |place_m: [f64; 2]| frame.degrees_from_local(place_m);
-            reach::contours_geojson(&found, &lines, &degrees, folder.file("contours.geojson")?)?;
-            "Contours for maps: contours.geojson in the same folder.\n"
+    let note = match earth::of_reach(&found, &map, world.home_m[2], scenario.invented) {
+        Some(found) => {
+            folder.on_earth(&found, Vec::new())?;
+            "For map programs: map.geojson and map.kml in the same folder.\n".to_string()
         }
-        _ => "The scenario does not say where the site lies on Earth, so there is no GeoJSON.\n",
+        None => format!("map.geojson, map.kml: {}.\n", earth::WITHOUT),
     };
     let data = reach::ReachFile::new(&found, scenario.invented, &scenario.hash);
     folder.json("reach.json", &data)?;
@@ -57,5 +48,5 @@ pub fn run(common: &Common, args: &ReachArgs) -> Result<(), Failure> {
     if args.json {
         return out::json(&data);
     }
-    out::document(common, &document, note, Some(&place.join("reach.html")))
+    out::document(common, &document, &note, Some(&place.join("reach.html")))
 }

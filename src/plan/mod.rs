@@ -23,7 +23,7 @@ pub use knowledge::{Knowledge, knowledge};
 pub use link_reach::{ReachAsk, reach_of};
 pub use middle_link::{MiddleLink, PlaceMargin};
 pub use section::{RayPoint, Section, SectionPoint, least_clearance, ray_section};
-pub use site_map::{Relief, Rings, SiteMap, SiteWind, site_map};
+pub use site_map::{Relief, Rings, SiteMap, SiteOnEarth, SiteWind, site_map};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
 pub use survey::{AlongPath, SourcesOn, Survey, survey};
 pub use ways::{NoReturn, WayHome};

@@ -97,6 +97,36 @@ pub enum ReachQuantity {
     LossChance,
 }
 
+impl ReachQuantity {
+    /// On which scale it is nearest to linear between points: chances span decades.
+    fn scale(self) -> fn(f64) -> f64 {
+        match self {
+            ReachQuantity::MarginDb => |margin_db| margin_db,
+            ReachQuantity::LossChance => |chance| libm::log(chance.max(1e-300)),
+        }
+    }
+}
+
+/// A ring without the points that repeat another or lie on the straight line between their neighbours: those along the edge of a map.
+fn without_straight_points(ring: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let mut kept: Vec<[f64; 2]> = Vec::new();
+    for &next in ring {
+        while let [.., before, last] = kept[..] {
+            let (ax, ay) = (last[0] - before[0], last[1] - before[1]);
+            let (bx, by) = (next[0] - last[0], next[1] - last[1]);
+            let straight = ax * by == ay * bx && ax * bx + ay * by >= 0.0;
+            if !straight {
+                break;
+            }
+            kept.pop();
+        }
+        if kept.last() != Some(&next) {
+            kept.push(next);
+        }
+    }
+    kept
+}
+
 /// Lines of one value on a map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ReachContour {
@@ -111,16 +141,8 @@ pub struct ReachContour {
 impl ReachMap {
     /// Contours at these levels; a level that does not occur gives no line.
     pub fn contours(&self, quantity: ReachQuantity, levels: &[f64]) -> Vec<ReachContour> {
-        // Chances span decades: their logarithm is nearer to linear between points.
-        let scale = |value: f64| match quantity {
-            ReachQuantity::MarginDb => value,
-            ReachQuantity::LossChance => libm::log(value.max(1e-300)),
-        };
-        let list = match quantity {
-            ReachQuantity::MarginDb => &self.margin_db,
-            ReachQuantity::LossChance => &self.loss_chance,
-        };
-        let values: Vec<f64> = list.iter().map(|value| scale(f64::from(*value))).collect();
+        let scale = quantity.scale();
+        let values: Vec<f64> = self.values(quantity).iter().map(|value| scale(f64::from(*value))).collect();
         let raster = Raster {
             west_m: self.west_m,
             south_m: self.south_m,
@@ -133,6 +155,32 @@ impl ReachMap {
             .iter()
             .map(|level| ReachContour { quantity, level: *level, lines_m: contour_lines(&raster, scale(*level)) })
             .collect()
+    }
+
+    /// Where a value is at least `level`: closed rings, anticlockwise around such places, clockwise around gaps in them. Where it goes on
+    /// beyond the map, the map's edge closes the ring.
+    pub fn areas(&self, quantity: ReachQuantity, level: f64) -> Vec<Vec<[f64; 2]>> {
+        // Far below every level: a line between a point of the edge and one of these runs through the point of the edge.
+        const BEYOND: f64 = -1e30;
+        let (columns, scale, list) = (self.columns + 2, quantity.scale(), self.values(quantity));
+        let mut values = vec![BEYOND; columns * (self.rows + 2)];
+        for (row, own) in list.chunks(self.columns).enumerate() {
+            let start = (row + 1) * columns + 1;
+            for (value, own) in values[start..start + own.len()].iter_mut().zip(own) {
+                *value = scale(f64::from(*own));
+            }
+        }
+        let [dx_m, dy_m] = self.spacing_m;
+        let (west_m, south_m) = (self.west_m - dx_m, self.south_m - dy_m);
+        let raster = Raster { west_m, south_m, dx_m, dy_m, columns, values: &values };
+        contour_lines(&raster, scale(level)).iter().map(|ring| without_straight_points(ring)).collect()
+    }
+
+    fn values(&self, quantity: ReachQuantity) -> &[f32] {
+        match quantity {
+            ReachQuantity::MarginDb => &self.margin_db,
+            ReachQuantity::LossChance => &self.loss_chance,
+        }
     }
 
     /// Share of the map's points whose mean margin is at least `margin_db`.
@@ -305,6 +353,7 @@ mod tests {
     use crate::radio::free_space::WavePolarisation;
     use crate::radio::modem::PacketCurve;
     use crate::radio::silence::{DeclaredLoss, StayInput};
+    use crate::site::shape::signed_area_m2;
     use crate::site::{GridInput, Terrain};
     use crate::world::radio::{FieldOptions, LinkField};
 
@@ -403,6 +452,22 @@ mod tests {
                 assert!((d - 398.1).abs() < 0.5, "{x} {y}: {d}");
             }
         }
+        // The surface within: a disc that the edges of the site at 400 m west and north leave whole.
+        let [disc] = map.areas(ReachQuantity::MarginDb, 8.0).try_into().expect("one ring");
+        assert!((signed_area_m2(&disc) / (std::f64::consts::PI * 398.1 * 398.1) - 1.0).abs() < 2e-3);
+        assert!(map.areas(ReachQuantity::MarginDb, 200.0).is_empty());
+        // Wholly within reach: the edge of the site, corners alone.
+        let [all] = map.areas(ReachQuantity::MarginDb, -50.0).try_into().expect("one ring");
+        assert_eq!((signed_area_m2(&all), all.len() <= 6), (800e3, true), "{all:?}");
+        // Nothing is heard right overhead: a hole.
+        let ring =
+            reach_map(&grid, MapHeight::AboveGroundM(1.8), [201, 161], &cone).areas(ReachQuantity::MarginDb, 8.0);
+        let areas_m2: Vec<f64> = ring.iter().map(|ring| signed_area_m2(ring)).collect();
+        assert!(
+            areas_m2.len() == 2 && areas_m2.iter().any(|area_m2| (-1500.0..-900.0).contains(area_m2)),
+            "{areas_m2:?}"
+        );
+
         let inside = std::f64::consts::PI * 398.1 * 398.1 / 800e3;
         assert!((map.share_with_margin(8.0) - inside).abs() < 0.01);
     }

@@ -2,7 +2,8 @@
 
 use super::above_home;
 use crate::flight::Drawn;
-use crate::site::Area;
+use crate::site::{Area, Obstacle, Zone};
+use crate::sky::LocalFrame;
 use crate::world::World;
 
 /// Outlines of an area.
@@ -58,8 +59,37 @@ pub struct SiteMap {
     pub wind: SiteWind,
     /// Greatest permitted height above home, m.
     pub ceiling_m: f64,
-    /// Origin on Earth (lat, lon in degrees), for GeoJSON; `None`: a flat local plane.
-    pub origin_deg: Option<(f64, f64)>,
+    /// Where it lies on Earth; `None`: nobody said, so no place has a longitude and latitude.
+    pub earth: Option<SiteOnEarth>,
+}
+
+/// Where a site lies on Earth, and what stands there as the scenario states it rather than as it is drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteOnEarth {
+    /// Local metres to longitude and latitude and back.
+    pub frame: LocalFrame,
+    /// Height of the take-off spot above mean sea level; `None`: neither stated nor in a terrain file.
+    pub home_amsl_m: Option<f64>,
+    /// Zones, in the site's order.
+    pub zones: Vec<Zone>,
+    /// Obstacles, in the site's order.
+    pub obstacles: Vec<Obstacle>,
+    /// The fence.
+    pub fence: Option<Area>,
+}
+
+impl SiteOnEarth {
+    fn of(world: &World) -> Option<SiteOnEarth> {
+        let site = &world.scenario.site;
+        let stated = world.scenario.inputs.iter().any(|row| row.key == "site.height_amsl_m" && row.line.is_some());
+        Some(SiteOnEarth {
+            frame: site.frame()?,
+            home_amsl_m: (stated || site.terrain.is_some()).then(|| site.height_amsl_m + world.home_m[2]),
+            zones: site.zones.clone(),
+            obstacles: site.obstacles.clone(),
+            fence: site.fence.clone(),
+        })
+    }
 }
 
 /// The site as drawn.
@@ -91,7 +121,7 @@ pub fn site_map(world: &World) -> SiteMap {
             height_m: world.scenario.weather.wind_height_m,
         },
         ceiling_m: site.ceiling_m,
-        origin_deg: site.origin.map(|origin| (origin.lat_deg, origin.lon_deg)),
+        earth: SiteOnEarth::of(world),
     }
 }
 

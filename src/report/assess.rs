@@ -1,6 +1,7 @@
 //! The document of an assessment: which policy, how sure, what the others do.
 
 use super::document::{Block, Document, On, Paper, Part, Section, Table, Term};
+use super::earth;
 use super::gallery::Gallery;
 use super::plot::{self, Look};
 use super::words::{self, brief, count, difference, matters, number};
@@ -558,8 +559,10 @@ fn made(summary: &Summary) -> Section {
     ];
     let table =
         Table::new("Enough to reproduce this report byte for byte.", &["", ""]).label("How this was made").kept();
-    if summary.map.origin_deg.is_none() {
-        rows.push(("ends.geojson", super::geojson::WITHOUT.into()));
+    // The map is not part of the data that a page may be printed from again; the inputs are.
+    let on_earth = |row: &InputRow| row.key == "site.lat_deg" && row.line.is_some();
+    if summary.map.earth.is_none() && !summary.inputs.iter().any(on_earth) {
+        rows.push(("map.geojson, map.kml, ends.geojson", earth::WITHOUT.into()));
     }
     let rows = rows.into_iter().map(|(what, value)| vec![what.to_string(), value]);
     Section::new("made", "How this was made", "How this was made")

@@ -2,6 +2,7 @@
 
 use crate::flight::{Ending, Flags, FlightOutcome, input_columns};
 use crate::risk::faults::is_faulted;
+use crate::sky::LocalFrame;
 use crate::world::World;
 use std::io::Write;
 
@@ -53,11 +54,20 @@ pub const COLUMNS: [(&str, &str); 41] = [
     ("fault", "1: the simulation faulted: the row tells of no ending"),
 ];
 
+/// Columns that come last where the scenario says where the site lies: map programs take them for the place of a row.
+pub const EARTH_COLUMNS: [(&str, &str); 4] = [
+    ("loss_lat_deg", "latitude of the loss"),
+    ("loss_lon_deg", "longitude of the loss"),
+    ("end_lat_deg", "latitude of the end"),
+    ("end_lon_deg", "longitude of the end"),
+];
+
 /// Writes rows one after the other; nothing is kept in memory.
 pub struct FlightsCsv<W: Write> {
     writer: csv::Writer<W>,
     policies: Vec<String>,
     zones: Vec<String>,
+    frame: Option<LocalFrame>,
 }
 
 /// Writes a table: its head, then its rows.
@@ -107,14 +117,33 @@ fn word<T: serde::Serialize>(value: &T) -> String {
 }
 
 impl<W: Write> FlightsCsv<W> {
-    /// Starts the file with its header. `policies` are the names in the order of the endings, `zones` those of the site's zones.
+    /// Starts the file with its header. `policies` are the names in the order of the endings, `zones` those of the site's zones;
+    /// `frame` ties the site to the Earth, where the scenario says how.
     ///
     /// # Errors
     /// Those of the writer.
-    pub fn new(out: W, policies: &[String], zones: &[String]) -> Result<FlightsCsv<W>, csv::Error> {
+    pub fn new(
+        out: W,
+        policies: &[String],
+        zones: &[String],
+        frame: Option<LocalFrame>,
+    ) -> Result<FlightsCsv<W>, csv::Error> {
         let mut writer = csv::Writer::from_writer(out);
-        writer.write_record(COLUMNS.map(|column| column.0))?;
-        Ok(FlightsCsv { writer, policies: policies.to_vec(), zones: zones.to_vec() })
+        let on_earth = EARTH_COLUMNS.iter().filter(|_| frame.is_some());
+        writer.write_record(COLUMNS.iter().chain(on_earth).map(|column| column.0))?;
+        Ok(FlightsCsv { writer, policies: policies.to_vec(), zones: zones.to_vec(), frame })
+    }
+
+    /// The columns of [`EARTH_COLUMNS`] for a place of the loss and one of the end, where there are any.
+    fn on_earth(&self, places_m: [Option<[f32; 3]>; 2]) -> Vec<String> {
+        let Some(frame) = &self.frame else { return Vec::new() };
+        let degrees = |place_m: Option<[f32; 3]>| match place_m.filter(|place_m| place_m.iter().all(|v| v.is_finite()))
+        {
+            // 1e-7° is a centimetre.
+            Some([x, y, _]) => frame.degrees_from_local([x, y].map(f64::from)).map(|degrees| format!("{degrees:.7}")),
+            None => Default::default(),
+        };
+        places_m.into_iter().flat_map(degrees).collect()
     }
 
     /// Writes the rows of one flight: one per policy, or one without a policy when the link was never lost.
@@ -131,6 +160,7 @@ impl<W: Write> FlightsCsv<W> {
             } else if outcome.not_taken_off {
                 row[2] = "not-taken-off".into();
             }
+            row.extend(self.on_earth([None, None]));
             return self.writer.write_record(row);
         }
         let cause = outcome.loss.map_or(String::new(), |loss| word(&loss.cause));
@@ -145,6 +175,7 @@ impl<W: Write> FlightsCsv<W> {
             if ending.flags.has(Flags::FAULT) {
                 row[2] = "faulted".into();
             }
+            row.extend(self.on_earth([Some(ending.loss_m), Some(ending.end_m)]));
             self.writer.write_record(row)?;
         }
         Ok(())
@@ -252,7 +283,7 @@ mod tests {
             cause: LossCause::Body,
             telemetry_up: true,
         };
-        let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()], &["the lake".into()]).unwrap();
+        let mut rows = FlightsCsv::new(Vec::new(), &["home, low".into()], &["the lake".into()], None).unwrap();
         rows.write(&FlightOutcome {
             flight: 3,
             loss: Some(loss),

@@ -2,9 +2,10 @@
 
 use super::animated::{self, AnimatedError};
 use super::document::Document;
+use super::earth::{self, Feature, Features};
 use super::folder::{FolderError, ReportFolder};
 use super::gallery::{Gallery, GalleryError};
-use super::{geojson, heights, json, page, story_page, trace_csv};
+use super::{geojson, heights, json, kml, page, story_page, trace_csv};
 use crate::risk::summary::{Heights, Summary};
 use crate::story::Told;
 use serde::Serialize;
@@ -77,14 +78,27 @@ impl ReportFolder {
         self.filled(name, |out| json::write(value, out))
     }
 
-    /// Writes everything that follows from a summary, given with its document and figures. `flights.csv` is written by the caller while the flights come in.
+    /// Writes what map programs read: `map.geojson`, and `map.kml` with the same and some features `more`.
+    ///
+    /// # Errors
+    /// When a file cannot be written.
+    pub fn on_earth(&self, found: &Features, more: Vec<Feature>) -> Result<(), ReportError> {
+        self.filled("map.geojson", |out| geojson::write(found, out))?;
+        let mut all = found.clone();
+        all.list.extend(more);
+        self.filled("map.kml", |out| kml::write(&all, out))
+    }
+
+    /// Writes everything that follows from a summary, given with its document and figures. `flights.csv` is written by the caller
+    /// while the flights come in.
     ///
     /// # Errors
     /// When a file cannot be written.
     pub fn summary(&self, summary: &Summary, document: &Document, gallery: &Gallery) -> Result<(), ReportError> {
         self.page("report.html", document, gallery)?;
-        if let Some(origin_deg) = summary.map.origin_deg {
-            self.filled("ends.geojson", |out| geojson::ends(summary, origin_deg, out))?;
+        if let (Some(found), Some(ends)) = (earth::of_summary(summary), earth::ends(summary)) {
+            self.on_earth(&found, earth::ends_together(&ends).list)?;
+            self.filled("ends.geojson", |out| geojson::write(&ends, out))?;
         }
         self.json("summary.json", summary)
     }

@@ -1,15 +1,18 @@
-//! Turns what was found into bytes: one document per command, printed on a terminal or as a page; JSON, CSV, GeoJSON, figures.
+//! Turns what was found into bytes: one document per command, printed on a terminal or as a page; JSON, CSV, GeoJSON, KML, figures.
 //! Computes nothing new. Each file uses only those that stand before it.
 
 pub mod folder;
 pub mod json;
 
 pub mod csv;
-pub mod geojson;
 pub mod information;
 pub mod plot;
 pub mod trace_csv;
 pub mod words;
+
+pub mod earth;
+pub mod geojson;
+pub mod kml;
 
 pub mod document;
 pub mod figures;

@@ -1,4 +1,4 @@
-//! Where the link reaches: its document, its tables, its JSON and GeoJSON.
+//! Where the link reaches: its document, its tables, its JSON.
 
 use super::csv::table;
 use super::document::{Block, Document, On, Part, Section, Table};
@@ -6,11 +6,9 @@ use super::gallery::Gallery;
 use super::plot;
 use super::words::{self, number as n};
 use crate::plan::reach::{
-    DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachContour, ReachMap, ReachQuantity,
-    likeliest_lost, weakest,
+    DirectionReach, LEAST_CHANCE, MapHeight, PathReach, RayPoint, Reach, ReachMap, likeliest_lost, weakest,
 };
 use crate::risk::summary::SiteMap;
-use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject, Position};
 use serde::Serialize;
 use std::io::Write;
 
@@ -277,7 +275,7 @@ pub fn directions_csv(directions: &[DirectionReach], out: impl Write) -> Result<
     table(out, &["bearing_deg", "from_m", "unbroken_m", "farthest_m", "edge_m", "to_the_edge"], rows)
 }
 
-/// Writes the link along the path, a row per place. `clearance` is in radii of the first Fresnel zone; empty when nothing
+/// Writes the link along the path, a row per place. `clearance_radii` is in radii of the first Fresnel zone; empty when nothing
 /// lies between.
 ///
 /// # Errors
@@ -289,7 +287,7 @@ pub fn along_csv(along: &[PathReach], out: impl Write) -> Result<(), csv::Error>
         row.extend([format!("{:.4}", p.loss_chance), finite(p.clearance, 3)]);
         row
     });
-    let head = ["flown_m", "x_m", "y_m", "z_m", "ground_m", "surface_m", "margin_db", "loss_chance", "clearance"];
+    let head = ["flown_m", "x_m", "y_m", "z_m", "ground_m", "surface_m", "margin_db", "loss_chance", "clearance_radii"];
     table(out, &head, rows)
 }
 
@@ -302,57 +300,6 @@ pub fn section_csv(section: &[RayPoint], out: impl Write) -> Result<(), csv::Err
         .iter()
         .map(|p| [p.distance_m, p.ground_m, p.surface_m, p.ray_m, p.fresnel_m].map(|v| format!("{v:.2}")).to_vec());
     table(out, &["distance_m", "ground_m", "surface_m", "ray_m", "fresnel_m"], rows)
-}
-
-/// Contours of the first map, the path and the pilot as GeoJSON (RFC 7946, longitude and latitude in degrees).
-///
-/// `degrees` gives latitude and longitude of local metres.
-///
-/// # Errors
-/// Those of the writer.
-pub fn contours_geojson(
-    reach: &Reach,
-    contours: &[ReachContour],
-    degrees: &dyn Fn([f64; 2]) -> [f64; 2],
-    mut out: impl Write,
-) -> std::io::Result<()> {
-    let position = |place_m: [f64; 2]| -> Position {
-        let [lat, lon] = degrees(place_m);
-        // 1e-7° is a centimetre.
-        Position::from([(lon * 1e7).round() / 1e7, (lat * 1e7).round() / 1e7])
-    };
-    let feature = |value: GeometryValue, properties: JsonObject| Feature {
-        geometry: Some(Geometry::new(value)),
-        properties: Some(properties),
-        ..Feature::default()
-    };
-    let mut features = Vec::new();
-    for contour in contours.iter().filter(|contour| !contour.lines_m.is_empty()) {
-        let lines = contour.lines_m.iter().map(|line| line.iter().map(|place| position(*place)).collect()).collect();
-        let mut properties = JsonObject::new();
-        let (name, key) = match contour.quantity {
-            ReachQuantity::MarginDb => ("mean margin", "margin_db"),
-            ReachQuantity::LossChance => ("chance of a declared loss", "loss_chance"),
-        };
-        properties.insert("what".into(), name.into());
-        properties.insert(key.into(), contour.level.into());
-        features.push(feature(GeometryValue::MultiLineString { coordinates: lines }, properties));
-    }
-    if reach.along.len() > 1 {
-        let line = reach.along.iter().map(|p| position([p.place_m[0], p.place_m[1]])).collect();
-        let mut properties = JsonObject::new();
-        properties.insert("what".into(), "path".into());
-        features.push(feature(GeometryValue::LineString { coordinates: line }, properties));
-    }
-    let mut properties = JsonObject::new();
-    properties.insert("what".into(), "pilot".into());
-    let pilot = position([reach.antenna_m[0], reach.antenna_m[1]]);
-    features.push(feature(GeometryValue::Point { coordinates: pilot }, properties));
-    let mut collection = FeatureCollection::new(features);
-    let mut members = JsonObject::new();
-    members.insert("title".into(), reach.title.clone().into());
-    collection.foreign_members = Some(members);
-    writeln!(out, "{collection}")
 }
 
 #[cfg(test)]
@@ -398,31 +345,6 @@ mod tests {
             along: along.to_vec(),
             weakest: vec![],
         }
-    }
-
-    #[test]
-    fn contours_come_back_from_geojson_where_they_were_drawn() {
-        let reach = reach();
-        let contours = reach.maps[0].contours(ReachQuantity::MarginDb, &[5.0, 500.0]);
-        let mut bytes = Vec::new();
-        // A degree per 1000 m.
-        contours_geojson(&reach, &contours, &|[x, y]| [50.0 + y / 1000.0, 8.0 + x / 1000.0], &mut bytes).unwrap();
-        let text = String::from_utf8(bytes).unwrap();
-        let FeatureCollection { features, .. } = text.parse().unwrap();
-        // The level that does not occur is left out; path and pilot follow.
-        assert_eq!(features.len(), 3);
-        let Some(Geometry { value: GeometryValue::MultiLineString { coordinates }, .. }) = &features[0].geometry else {
-            panic!("no lines: {text}");
-        };
-        assert_eq!(features[0].property("margin_db").and_then(|v| v.as_f64()), Some(5.0));
-        for place in coordinates.iter().flatten() {
-            let (x, y) = ((place[0] - 8.0) * 1000.0, (place[1] - 50.0) * 1000.0);
-            assert!(((x * x + y * y).sqrt() - 50.0).abs() < 1.0, "{x} {y}");
-        }
-        let Some(Geometry { value: GeometryValue::Point { coordinates }, .. }) = &features[2].geometry else {
-            panic!("no pilot: {text}");
-        };
-        assert_eq!((coordinates[0], coordinates[1]), (8.0, 50.0));
     }
 
     #[test]

@@ -191,7 +191,7 @@ impl Page {
 }
 
 /// Breaks at spaces, and inside a word that is wider than a line.
-fn wrap(text: &str, width: usize) -> Vec<String> {
+pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {

@@ -6,7 +6,7 @@ use super::faults::Faults;
 use super::information::Information;
 use super::outcome::Concern;
 use crate::flight::{Flags, Headline, LossBudget, LossCause, Tier, Trace};
-pub use crate::plan::{AlongPath, Knowledge, NoReturn, Relief, Section, SectionPoint, SiteMap, SiteWind};
+pub use crate::plan::{AlongPath, Knowledge, NoReturn, Relief, Section, SectionPoint, SiteMap, SiteOnEarth, SiteWind};
 use crate::scenario::{Hard, InputRow, Matters};
 use crate::site::{Whose, ZoneKind};
 use crate::units::nullable;

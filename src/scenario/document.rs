@@ -13,6 +13,9 @@ mass_kg = 1.0
 [path]
 waypoints_m = [[0, 50, 30], [120, 80, 40], [0, 20, 30]]
 
+[loss.cut]
+any_time = true
+
 [[policy]]
 name = "hold, then land"
 
@@ -35,10 +38,17 @@ relative to its folder. An unknown key is an error: nothing is silently ignored.
 Few keys are required. All others have a default, and every report lists every input with its source: the comment behind
 the key in the file, or the default's source. Write there where your number comes from.
 
-The shortest scenario that can be assessed:
+The shortest scenario that can be assessed and loses links; without `[loss.cut]` the radio model decides, and so near it would lose none:
 
 ```toml
 SHORTEST```
+
+`lostlink new` writes a longer one with comments, and the [JSON Schema](scenario.schema.json) beside it by which editors with a TOML
+language server complete and check keys; `lostlink schema` prints that schema alone. A scenario names it in its first line:
+
+```toml
+#:schema ./scenario.schema.json
+```
 
 ## Uncertain numbers
 

@@ -1,6 +1,7 @@
 //! The JSON Schema of the scenario file, made from the reader's own list of keys.
 
 use super::kind::{KeyDoc, Kind, REQUIRED, distribution_schema};
+use super::parts::policy::ACTION_WORDS;
 use super::read::key_list;
 use serde_json::{Map, Value, json};
 
@@ -13,9 +14,11 @@ pub fn schema_text() -> String {
         let path: Vec<&str> = doc.key.split('.').collect();
         put(&mut root, &path, doc);
     }
+    forms(&mut root, "");
     let about = json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "lostlink scenario",
+        "description": "A scenario file of lostlink. It is TOML; a date and time of TOML counts as a text.",
         "$defs": { "distribution": distribution_schema() },
     });
     let mut whole = about.as_object().cloned().unwrap_or_default();
@@ -36,19 +39,69 @@ fn put(inside: &mut Value, path: &[&str], doc: &KeyDoc) {
     if rest.is_empty() {
         let own = of_key(doc);
         if doc.default == REQUIRED {
-            let required = entry(inside, "required", json!([]));
-            if let Some(list) = required.as_array_mut() {
-                list.push(name.into());
-            }
+            require(inside, name);
         }
         properties(inside).insert(name.into(), own);
         return;
+    }
+    // A table that nobody can leave out, because a key in it cannot be.
+    if doc.default == REQUIRED && rest.len() == 1 && !listed && !properties(inside).contains_key(name) {
+        require(inside, name);
     }
     let below = properties(inside).entry(name).or_insert_with(table);
     // Of a list it is the table that every item is; of what may be `false`, the table beside it.
     let below = if listed { entry(below, "items", table()) } else { below };
     let below = if below.get("anyOf").is_some() { &mut below["anyOf"][1] } else { below };
     put(below, rest, doc);
+}
+
+fn require(table: &mut Value, name: &str) {
+    if let Value::Array(list) = entry(table, "required", json!([])) {
+        list.push(name.into());
+    }
+}
+
+/// What the list of keys does not state: which keys go together, and which of several must be there.
+fn forms(schema: &mut Value, path: &str) {
+    let any_of = |keys: &[&str]| Value::Array(keys.iter().map(|key| json!({ "required": [key] })).collect());
+    let known = schema.get("properties").and_then(Value::as_object);
+    let has = |key: &str| known.is_some_and(|known| known.contains_key(key));
+    let mut found: Vec<(&str, Value)> = Vec::new();
+    if path.is_empty() {
+        found.push(("required", json!(["policy"])));
+    }
+    if path == ".path" {
+        found.push(("anyOf", any_of(&["waypoints_m", "file"])));
+    }
+    if has("polygon_m") && has("circle_m") {
+        found.push(("oneOf", any_of(&["polygon_m", "circle_m", "line_m"])));
+        found.push(("dependentRequired", json!({ "line_m": ["width_m"], "width_m": ["line_m"] })));
+    }
+    if has("lat_deg") {
+        found.push(("dependentRequired", json!({ "lat_deg": ["lon_deg"], "lon_deg": ["lat_deg"] })));
+    }
+    if path.ends_with(".action") {
+        found.push(("anyOf", any_of(&ACTION_WORDS)));
+    }
+    for (keyword, rule) in found {
+        match (entry(schema, keyword, json!([])), rule) {
+            (Value::Array(there), Value::Array(more)) => there.extend(more),
+            (there, rule) => *there = rule,
+        }
+    }
+    for (name, below) in properties(schema).iter_mut() {
+        let path = format!("{path}.{name}");
+        let of = below.get("items").map_or("", |_| "items");
+        let below = if of.is_empty() { below } else { &mut below["items"] };
+        let below = if below.get("anyOf").is_some_and(|list| list[1].get("properties").is_some()) {
+            &mut below["anyOf"][1]
+        } else {
+            below
+        };
+        if below.get("properties").is_some() {
+            forms(below, &path);
+        }
+    }
 }
 
 fn properties(table: &mut Value) -> &mut Map<String, Value> {
@@ -73,5 +126,19 @@ fn of_key(doc: &KeyDoc) -> Value {
     let said = if doc.default == REQUIRED { String::new() } else { format!(" Default: {}.", doc.default) };
     let source = if doc.source.is_empty() { String::new() } else { format!(" Source: {}.", doc.source) };
     entry(&mut own, "description", format!("{}.{said}{source}", doc.meaning).into());
+    if let Some(value) = default_of(doc) {
+        entry(&mut own, "default", value);
+    }
     own
+}
+
+/// The default as a value, where it is one: editors put it in.
+fn default_of(doc: &KeyDoc) -> Option<Value> {
+    if matches!(doc.kind, Kind::Table | Kind::Tables(_) | Kind::Pairs) {
+        return None;
+    }
+    let whole: toml::Table = format!("value = {}", doc.default).parse().ok()?;
+    let value = whole.get("value")?;
+    // A date of TOML is a text in JSON.
+    value.as_datetime().map_or_else(|| serde_json::to_value(value).ok(), |moment| Some(moment.to_string().into()))
 }

@@ -12,6 +12,7 @@ use lostlink::risk::outcome::Concern;
 use lostlink::risk::summary::*;
 use lostlink::scenario::{Hard, InputRow, Matters};
 use lostlink::site::{ObstacleKind, ZoneKind};
+use lostlink::sky::{Geodetic, LocalFrame};
 
 /// A small generator, good enough for made-up points.
 pub struct Dice(pub u64);
@@ -355,7 +356,13 @@ pub fn site() -> SiteMap {
         }),
         wind: SiteWind { speed_mps: 5.2, from_rad: 250f64.to_radians(), height_m: 10.0 },
         ceiling_m: 100.0,
-        origin_deg: Some((47.1234, 9.4567)),
+        earth: Some(SiteOnEarth {
+            frame: LocalFrame::new(Geodetic::from_deg(47.1234, 9.4567, 400.0)),
+            home_amsl_m: Some(400.0),
+            zones: vec![],
+            obstacles: vec![],
+            fence: None,
+        }),
     }
 }
 

@@ -1,9 +1,9 @@
-//! Terminal text, JSON, GeoJSON on summaries made by hand.
+//! Terminal text, JSON on summaries made by hand.
 
 use crate::common;
 
 use lostlink::report::terminal::{self, Manner};
-use lostlink::report::{assess, card, geojson, heights, json, reach};
+use lostlink::report::{assess, card, heights, json, reach};
 
 fn cases() -> Vec<(&'static str, lostlink::risk::summary::Summary)> {
     vec![
@@ -144,39 +144,11 @@ fn codes_are_documented() {
 #[test]
 fn columns_of_the_flights_file_are_documented() {
     let documentation = include_str!("../../docs/summary.md");
-    for (column, meaning) in lostlink::report::csv::COLUMNS {
+    use lostlink::report::csv::{COLUMNS, EARTH_COLUMNS};
+    for (column, meaning) in COLUMNS.into_iter().chain(EARTH_COLUMNS) {
         assert!(
             documentation.contains(&format!("`{column}` | {meaning}")),
             "docs/summary.md does not tell of `{column}`: {meaning}"
         );
-    }
-}
-
-fn shown(summary: &lostlink::Summary) -> String {
-    format!("{:?}", lostlink::report::assess::document(summary))
-}
-
-#[test]
-fn ends_are_geojson_in_longitude_and_latitude() {
-    for (name, mut summary) in cases() {
-        summary.map.origin_deg = None;
-        let said = shown(&summary);
-        assert!(said.contains("left out: the scenario does not say where the site lies"), "{name}");
-        let (lat, lon) = (47.1234, 9.4567);
-        summary.map.origin_deg = Some((lat, lon));
-        assert!(!shown(&summary).contains("left out: the scenario"), "{name}");
-        let mut bytes = Vec::new();
-        geojson::ends(&summary, (lat, lon), &mut bytes).expect("writing into memory");
-        let text = String::from_utf8(bytes).expect("UTF-8");
-        let read: ::geojson::FeatureCollection = text.parse().unwrap_or_else(|error| panic!("{name}: {error}"));
-        let ends: usize = summary.policies.iter().map(|policy| policy.ends.len()).sum();
-        let points = read.features.iter().filter(|f| f.property("what").is_some_and(|what| what == "end")).count();
-        assert_eq!(points, ends, "{name}");
-        let value: serde_json::Value = serde_json::from_str(&text).expect(name);
-        let home = &value["features"][0]["geometry"]["coordinates"];
-        // Longitude first; home is the origin of the sample.
-        assert!((home[0].as_f64().expect("a number") - lon).abs() < 1e-6, "{name}: {home}");
-        assert!((home[1].as_f64().expect("a number") - lat).abs() < 1e-6, "{name}: {home}");
-        assert_eq!(&value["origin_deg"], home, "{name}");
     }
 }

@@ -11,13 +11,13 @@ use lostlink::report::csv::FlightsCsv;
 use lostlink::report::plot::canvas::Figure;
 use lostlink::report::plot::{self, Look};
 use lostlink::report::terminal::{self, Manner as Writing};
-use lostlink::report::{assess as report, check as check_words, geojson, json, page, words};
+use lostlink::report::{assess as report, check as check_words, earth, geojson, json, page, words};
 use lostlink::risk::Tally;
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::field_sheet::{bench, hover_test, sky_wait};
 use lostlink::risk::heights::{HeightsTally, SweepFacts, SweptHeight};
 use lostlink::risk::outcome::Concern;
-use lostlink::risk::summary::Summary;
+use lostlink::risk::summary::{SiteOnEarth, Summary};
 use lostlink::risk::sweep::sweep;
 use lostlink::scenario::Judge;
 use lostlink::sky::{Geodetic, LocalFrame};
@@ -239,7 +239,7 @@ fn faulted_flights_are_no_endings() {
     assert_eq!(result.pairs[0].table, [0, 20, 0, 1_977]);
     assert!(!result.verdict.sentence.contains("2,000") && result.verdict.sentence.contains("1,997"));
 
-    let mut rows = FlightsCsv::new(Vec::new(), &["a".into(), "b".into()], &[]).expect("a header");
+    let mut rows = FlightsCsv::new(Vec::new(), &["a".into(), "b".into()], &[], None).expect("a header");
     outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
     let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
     let mut table = csv::Reader::from_reader(text.as_bytes());
@@ -405,7 +405,7 @@ type Row = std::collections::BTreeMap<String, String>;
 
 fn rows_of(world: &World, outcomes: &[FlightOutcome]) -> Vec<Row> {
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
-    let mut rows = FlightsCsv::new(Vec::new(), &names, &world.scenario.site.zone_names()).expect("a header");
+    let mut rows = FlightsCsv::new(Vec::new(), &names, &world.scenario.site.zone_names(), None).expect("a header");
     outcomes.iter().for_each(|outcome| rows.write(outcome).expect("written"));
     let text = String::from_utf8(rows.finish().expect("flushed")).expect("UTF-8");
     let mut table = csv::Reader::from_reader(text.as_bytes());
@@ -447,7 +447,7 @@ fn files_and_commands_count_the_same_flights() {
     const FLIGHTS: u32 = 24;
     for name in SHIPPED {
         let world = World::new(shipped(name)).expect("a world");
-        let (summary, outcomes) = assessed(&world, FLIGHTS);
+        let (mut summary, outcomes) = assessed(&world, FLIGHTS);
         let rows = rows_of(&world, &outcomes);
         assert_eq!((summary.flights, summary.seed), (u64::from(FLIGHTS), world.scenario.seed));
         assert_eq!(summary.scenario_hash, world.scenario.hash);
@@ -468,12 +468,19 @@ fn files_and_commands_count_the_same_flights() {
         let flown = summary.loss.lost.events + without + summary.loss.not_taken_off;
         assert_eq!(flown, summary.flights, "{name}: a flight loses its link, ends without, or stays on the ground");
 
-        let origin_deg = summary.map.origin_deg.unwrap_or((48.0, 11.0));
+        let somewhere = || SiteOnEarth {
+            frame: LocalFrame::new(Geodetic::from_deg(48.0, 11.0, 0.0)),
+            home_amsl_m: None,
+            zones: Vec::new(),
+            obstacles: Vec::new(),
+            fence: None,
+        };
+        let frame = summary.map.earth.get_or_insert_with(somewhere).frame;
         let mut bytes = Vec::new();
-        geojson::ends(&summary, origin_deg, &mut bytes).expect("writing into memory");
+        let ends = earth::ends(&summary).expect("it lies somewhere");
+        geojson::write(&ends, &mut bytes).expect("writing into memory");
         let places: serde_json::Value = serde_json::from_slice(&bytes).expect("JSON");
         let places = places["features"].as_array().expect("features");
-        let frame = LocalFrame::new(Geodetic::from_deg(origin_deg.0, origin_deg.1, 0.0));
 
         for (index, policy) in summary.policies.iter().enumerate() {
             let own: Vec<&Row> =

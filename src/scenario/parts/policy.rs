@@ -15,6 +15,8 @@ const RESUMES_AFTER_S: f64 = 3.0;
 
 /// The keys of the actions, for messages and the page of keys.
 pub(in crate::scenario) const ACTIONS: &str = "`hold`, `land`, `return`, `drop`, `carry_on`";
+/// The same one by one.
+pub(in crate::scenario) const ACTION_WORDS: [&str; 5] = ["hold", "land", "return", "drop", "carry_on"];
 
 pub(in crate::scenario) fn read_policy(s: &Section) -> Policy {
     let name = s.required_text("name", "Name in every table and figure");

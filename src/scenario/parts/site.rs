@@ -191,7 +191,7 @@ impl Site {
     }
 
     /// Local metres of places on Earth; `None` where the origin's place is not stated.
-    pub(super) fn frame(&self) -> Option<LocalFrame> {
+    pub fn frame(&self) -> Option<LocalFrame> {
         frame_at(self.origin, self.height_amsl_m)
     }
 

@@ -1,0 +1,47 @@
+//! What a path file holds, for whoever makes a scenario that names it.
+
+use super::diagnostic::Diagnostic;
+use super::files::{Files, without_mark};
+use super::sink::{FileFault, Sink};
+use super::track::read_track;
+use toml::de::DeTable;
+
+/// One point of a path file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathPoint {
+    /// Geodetic latitude, north positive.
+    pub lat_deg: f64,
+    /// Longitude, east positive.
+    pub lon_deg: f64,
+    /// Height as the file states it, if it does: above what, a scenario says.
+    pub height_m: Option<f64>,
+}
+
+/// The points of a path file, at least one, as a scenario that names it under `path.file` reads them.
+///
+/// # Errors
+/// What is wrong with the file, with its place and what would be accepted.
+pub fn path_points(name: &str, files: &dyn Files) -> Result<Vec<PathPoint>, Vec<Diagnostic>> {
+    let accepted = || "a path file that is there".to_string();
+    let whole = |found: String, accepted: String| FileFault { line: None, key: String::new(), found, accepted };
+    let read = files
+        .read(name)
+        .map_err(|why| (String::new(), whole(format!("a file that cannot be read: {why}"), accepted())));
+    let text = read.and_then(|bytes| {
+        let text = String::from_utf8(bytes).map(without_mark);
+        text.map_err(|_| (String::new(), whole("a file that is not text".into(), "a path file in UTF-8".into())))
+    });
+    let points = text.and_then(|text| read_track(name, &text).map_err(|fault| (text, fault)));
+    match points {
+        Ok(points) => Ok(points
+            .into_iter()
+            .map(|point| PathPoint { lat_deg: point.lat_deg, lon_deg: point.lon_deg, height_m: point.height_m })
+            .collect()),
+        Err((text, fault)) => {
+            let document = DeTable::new();
+            let sink = Sink::new(name, "".into(), &document);
+            sink.push_in(name, &text, fault);
+            Err(sink.diagnostics.take())
+        }
+    }
+}
