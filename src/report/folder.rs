@@ -1,5 +1,6 @@
-//! A whole report in a folder: written beside, then renamed. A killed run leaves no half-written file and destroys no
-//! earlier report, and nothing that a report did not write is ever removed.
+//! A whole report in a folder: written beside, then put in its place by one rename, which swaps it with an earlier report. A run killed
+//! at any moment leaves the earlier report or the new one, whole, and nothing that a report did not write is ever removed. Where a
+//! system cannot swap, two renames do it, and the next run brings back what a kill between them hid.
 //!
 //! A folder is ours by its mark, a file of a name and a first line that nothing else writes. It lists the files of the
 //! report with their SHA-256: what is not in the list, or is no longer as it was written, belongs to somebody else.
@@ -18,6 +19,9 @@ const REPLACED: &str = ".replaced-";
 
 /// The file by which a folder is known to be ours.
 pub const MARK: &str = "lostlink-folder.txt";
+
+/// The whole mark before it takes the place of the one that grew: listed while a report is written.
+const WHOLE_MARK: &str = "lostlink-folder.txt.new";
 
 /// Its first line. What follows is a line per file: its SHA-256 (a dash while it is being written), two spaces, its path.
 const MARK_HEAD: &str = "lostlink folder, form 1: a later run replaces the files listed here and touches no others";
@@ -263,7 +267,9 @@ impl ReportFolder {
         let writing = parent.join(format!(".{name}{WRITING}{}", std::process::id()));
         fs::create_dir(&writing).map_err(at(&writing))?;
         let folder = ReportFolder { named, target, writing, mark: Mutex::default(), keep: false, pictures: false };
-        folder.write_mark().map_err(at(&folder.writing))?;
+        // What is listed is known to the next run, at whatever moment this one is killed: a line is one write.
+        let first = Mark([(WHOLE_MARK.to_string(), None)].into()).text();
+        fs::write(folder.writing.join(MARK), first).map_err(at(&folder.writing))?;
         Ok(folder)
     }
 
@@ -271,8 +277,20 @@ impl ReportFolder {
         self.mark.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
+    /// Lists a file that is about to be written.
+    fn list(&self, name: &str) -> io::Result<()> {
+        if self.listed().0.insert(name.into(), None).is_some() {
+            return Ok(());
+        }
+        let mut mark = fs::OpenOptions::new().append(true).open(self.writing.join(MARK))?;
+        mark.write_all(format!("-  {name}\n").as_bytes())
+    }
+
+    /// Puts the whole mark in the place of the one that grew.
     fn write_mark(&self) -> io::Result<()> {
-        fs::write(self.writing.join(MARK), self.listed().text())
+        let whole = self.writing.join(WHOLE_MARK);
+        fs::write(&whole, self.listed().text())?;
+        fs::rename(whole, self.writing.join(MARK))
     }
 
     /// Opens a file in it; `name` may hold folders, parted by `/`.
@@ -282,8 +300,7 @@ impl ReportFolder {
     pub fn file(&self, name: &str) -> Result<BufWriter<fs::File>, FolderError> {
         let path = self.writing.join(name);
         // Listed before it is made: a run killed now leaves nothing that the next one does not know.
-        self.listed().0.insert(name.into(), None);
-        self.write_mark().map_err(at(&path))?;
+        self.list(name).map_err(at(&path))?;
         if let Some(parent) = path.parent() {
             fs::create_dir_all(parent).map_err(at(parent))?;
         }
@@ -317,6 +334,12 @@ impl ReportFolder {
                 self.keep = true;
                 FolderError::Late(Box::new(error), self.writing.clone())
             })?;
+            if swapped(&self.writing, &target).map_err(at(&target))? {
+                self.keep = true;
+                // The new report stands, the earlier one beside it; what is left of that is cleared now or by the next run.
+                let _ = mark.remove(&self.writing);
+                return Ok(self.named.clone());
+            }
             let name = target.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let aside = target.with_file_name(format!(".{name}{REPLACED}{}", std::process::id()));
             if exists(&aside) {
@@ -328,7 +351,6 @@ impl ReportFolder {
                 return Err(FolderError::Io(target, error));
             }
             self.keep = true;
-            // The new report stands; what is left of the earlier one is cleared now or by the next run.
             let _ = mark.remove(&aside);
         } else {
             fs::rename(&self.writing, &target).map_err(at(&target))?;
@@ -338,9 +360,27 @@ impl ReportFolder {
     }
 }
 
+/// Swaps two folders at once; `false`: this system, or the file system they lie on, cannot.
+#[cfg(any(target_os = "linux", target_vendor = "apple"))]
+fn swapped(one: &Path, other: &Path) -> io::Result<bool> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    use rustix::io::Errno;
+    match renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE) {
+        Ok(()) => Ok(true),
+        Err(error) if [Errno::INVAL, Errno::NOSYS, Errno::NOTSUP, Errno::OPNOTSUPP].contains(&error) => Ok(false),
+        Err(error) => Err(error.into()),
+    }
+}
+
+#[cfg(not(any(target_os = "linux", target_vendor = "apple")))]
+fn swapped(_one: &Path, _other: &Path) -> io::Result<bool> {
+    Ok(false)
+}
+
 impl Drop for ReportFolder {
     fn drop(&mut self) {
         if !self.keep {
+            let _ = fs::remove_file(self.writing.join(WHOLE_MARK));
             let _ = self.listed().remove(&self.writing);
         }
     }
@@ -369,7 +409,11 @@ fn clear_leftovers(parent: &Path, name: &str, target_there: bool) -> io::Result<
                 mark.remove(&path)?;
             }
         } else {
-            // Killed before the first mark was written: it is empty, or it is not ours.
+            // Killed before the first mark was written: there is nothing in it, or a mark of no length; else it is not ours.
+            let mark = path.join(MARK);
+            if sorted_names(&path)? == [MARK] && mark.symlink_metadata()?.len() == 0 {
+                fs::remove_file(mark)?;
+            }
             let _ = fs::remove_dir(&path);
         }
     }

@@ -10,6 +10,7 @@ mod field_sheet;
 mod figure;
 mod figures;
 mod geodata_out;
+mod killed;
 mod lesson;
 mod numbers;
 mod odd;
