@@ -7,7 +7,9 @@ mod diagnostic;
 mod document;
 mod files;
 mod ground;
+mod hours;
 mod kind;
+mod map_tags;
 mod open;
 mod parts;
 mod place;
@@ -18,6 +20,7 @@ mod sink;
 mod track;
 mod types;
 mod value;
+mod wind;
 
 pub(crate) use changed::{Changes, Written, read_host, read_variations};
 pub use diagnostic::{Diagnostic, Severity};

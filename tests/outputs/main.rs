@@ -13,6 +13,7 @@ mod lesson;
 mod numbers;
 mod odd;
 mod pages;
+mod places;
 mod readme;
 mod shipped;
 mod sky_day;
