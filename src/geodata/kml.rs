@@ -81,9 +81,13 @@ impl Reader<'_> {
             ("Placemark", Some(_)) => {
                 return Err(self.xml.fault("a placemark within a placemark", "placemarks beside each other"));
             }
+            // Without another word a shape lies on the ground.
             ("Placemark", open) => {
                 let label = format!("Placemark[{}]", self.found.len());
-                *open = Some(Open { feature: Feature { label, line, ..Feature::default() }, ..Open::default() });
+                *open = Some(Open {
+                    feature: Feature { label, line, heights: Heights::OnGround, ..Feature::default() },
+                    ..Open::default()
+                });
             }
             (_, None) => {}
             ("Polygon", Some(open)) => open.rings.clear(),

@@ -97,13 +97,21 @@ fn over_the_ceiling(world: &World, ceiling_m: f64, lines: &mut Vec<String>) {
             "the path rises to {highest_m:.0} m above the ground below, over site.ceiling_above_ground_m = {ceiling_m}"
         ));
     }
-    for obstacle in world.scenario.site.obstacles.iter().filter(|obstacle| obstacle.height_m > ceiling_m) {
+    let over: Vec<_> = world.scenario.site.obstacles.iter().filter(|obstacle| obstacle.height_m > ceiling_m).collect();
+    for obstacle in over.iter().take(OVER_AT_MOST) {
         lines.push(format!(
             "site.ceiling_above_ground_m = {ceiling_m}: under the top of {}, {:.0} m above the ground; no way over it keeps to that",
             obstacle.name, obstacle.height_m
         ));
     }
+    if over.len() > OVER_AT_MOST {
+        let more = over.len() - OVER_AT_MOST;
+        lines.push(format!("site.ceiling_above_ground_m = {ceiling_m}: under the tops of {more} more obstacles"));
+    }
 }
+
+/// Obstacles over a ceiling that are named: a raw map may have a whole wood of them.
+const OVER_AT_MOST: usize = 5;
 
 /// The obstacle whose top is the highest of the site.
 struct Tallest<'s> {

@@ -52,7 +52,7 @@ fn map(survey: &Survey) -> Section {
     let becomes = kinds.into_iter().map(|(becomes, list)| {
         let first = list.iter().take(NAMED).map(|row| format!("{} {}", count(u64::from(row.features)), row.tag));
         let first: Vec<String> = first.collect();
-        let more = if list.len() > NAMED { format!(" and {} more tags", list.len() - NAMED) } else { String::new() };
+        let more = if list.len() > NAMED { format!(" and {} more", list.len() - NAMED) } else { String::new() };
         let assumed: u32 = list.iter().map(|row| row.heights_assumed).sum();
         let assumed = if assumed > 0 { format!("; the height of {assumed} is assumed") } else { String::new() };
         format!("{}{more}: {becomes}{assumed}.", first.join(", "))

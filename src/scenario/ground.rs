@@ -94,13 +94,20 @@ fn root_of(text: &str) -> Option<&str> {
     }
     // Declarations, comments and a document type stand before it.
     while let Some(after) = rest.strip_prefix('<') {
-        let end = if after.starts_with("!--") { "-->" } else { ">" };
         if !after.starts_with(['?', '!']) {
             let name = after.split(|letter: char| letter.is_whitespace() || matches!(letter, '>' | '/')).next()?;
             return Some(name.rsplit(':').next().unwrap_or(name));
         }
+        // A document type may hold declarations of its own.
+        let subset = after.starts_with("!DOCTYPE") && after.find('[') < after.find('>') && after.contains('[');
+        let end = match after {
+            _ if after.starts_with("!--") => "-->",
+            _ if subset => "]",
+            _ => ">",
+        };
         let Some(at) = rest.find(end) else { break };
         rest = rest[at + end.len()..].trim_start();
+        rest = if subset { rest.strip_prefix('>').unwrap_or(rest).trim_start() } else { rest };
     }
     Some("")
 }

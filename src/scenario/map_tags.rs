@@ -386,7 +386,7 @@ fn make(feature: &Feature, row: &Row, tag: &str, frame: &LocalFrame) -> Result<T
     }
     let width_m = metres(feature, "width").filter(|width_m| (0.1..=200.0).contains(width_m));
     let name = feature.text("name").filter(|name| hidden(name).is_none() && !name.trim().is_empty());
-    let name = name.map_or(tag.to_string(), |name| name.trim().to_string());
+    let name = name.map_or_else(|| plain_name(tag), |name| name.trim().to_string());
     let mut taken = Taken {
         label: feature.label.clone(),
         line: feature.line,
@@ -470,6 +470,17 @@ fn tag_of(feature: &Feature, key: &str) -> String {
     if hidden(&shown).is_some() { shown.escape_unicode().to_string() } else { shown }
 }
 
+/// What one says for a tag: `footway`, `power line`, `building`.
+fn plain_name(tag: &str) -> String {
+    let (key, value) = tag.split_once('=').unwrap_or((tag, ""));
+    let said = match (key, value) {
+        (key, "yes") => key.to_string(),
+        ("power", value) => format!("power {value}"),
+        (_, value) => value.to_string(),
+    };
+    said.replace(['_', ':'], " ")
+}
+
 fn is_below_ground(feature: &Feature) -> bool {
     let tunnel = feature.text("tunnel").is_some_and(|value| value != "no");
     let under = matches!(feature.text("location"), Some("underground" | "underwater"));
@@ -543,7 +554,7 @@ fn areas(feature: &Feature, form: Form, width_m: Option<f64>, frame: &LocalFrame
                 found.push(outline(&[line[..line.len() - 1].to_vec()], frame)?);
             }
             (Shape::Line(line), Form::Line(usual_m)) => {
-                let line_m = ring_of(line, frame).map_err(said)?;
+                let line_m = ring_of(line, frame).map_err(too_far)?;
                 if line_length_m(&line_m) == 0.0 {
                     return Err("a line of no length".into());
                 }
@@ -551,7 +562,7 @@ fn areas(feature: &Feature, form: Form, width_m: Option<f64>, frame: &LocalFrame
             }
             (Shape::Point(place), Form::Around(usual_m)) => {
                 let crown_m = metres(feature, "diameter_crown").filter(|across_m| (0.5..=60.0).contains(across_m));
-                let centre_m = ring_of(&[*place], frame).map_err(said)?[0];
+                let centre_m = ring_of(&[*place], frame).map_err(too_far)?[0];
                 found.push(Area::Circle { centre_m, radius_m: crown_m.map_or(usual_m, |across_m| 0.5 * across_m) });
             }
             (Shape::Point(_), _) => return Err("a point: how far it reaches is not said".into()),
@@ -561,8 +572,8 @@ fn areas(feature: &Feature, form: Form, width_m: Option<f64>, frame: &LocalFrame
     if found.is_empty() { Err("without a shape".into()) } else { Ok(found) }
 }
 
-fn said((_, found, _): Fault) -> String {
-    found
+fn too_far(_: Fault) -> String {
+    "more than 1000 km from the site".into()
 }
 
 fn is_closed(line: &[Position]) -> bool {
@@ -571,6 +582,6 @@ fn is_closed(line: &[Position]) -> bool {
 
 /// An outline with its holes cut out. Where its edges cross, the inside is what an even-odd fill makes of it.
 fn outline(rings: &[Vec<Position>], frame: &LocalFrame) -> Result<Area, String> {
-    let area = simple_polygon(rings, frame, false).map_err(said)?;
+    let area = simple_polygon(rings, frame, false).map_err(|(_, found, _)| found)?;
     if area.size_m2() == 0.0 { Err("an outline without area".into()) } else { Ok(area) }
 }

@@ -116,20 +116,20 @@ fn tags_become_what_the_table_says() {
     let zone = |name: &str| site.zones.iter().find(|one| one.name == name).unwrap_or_else(|| panic!("{name}"));
     // Heights: two storeys and a roof, stated, feet, an estimate, stated for a tree.
     let storey_m = Uncertain::Triangular(2.7, 3.0, 4.0).central();
-    assert!((obstacle("building=house").height_m - 3.0 * storey_m).abs() < 1e-9);
-    assert_eq!(obstacle("building=yes").height_m, 12.5);
-    assert!((obstacle("building=barn").height_m - 12.192).abs() < 1e-9);
-    assert_eq!(obstacle("building=shed").height_m, Uncertain::Triangular(3.0, 8.0, 15.0).central());
-    let tree = obstacle("natural=tree");
+    assert!((obstacle("house").height_m - 3.0 * storey_m).abs() < 1e-9);
+    assert_eq!(obstacle("building").height_m, 12.5);
+    assert!((obstacle("barn").height_m - 12.192).abs() < 1e-9);
+    assert_eq!(obstacle("shed").height_m, Uncertain::Triangular(3.0, 8.0, 15.0).central());
+    let tree = obstacle("tree");
     assert_eq!((tree.height_m, tree.kind), (18.0, ObstacleKind::Trees));
     assert!(matches!(tree.area, Area::Circle { radius_m, .. } if radius_m == 4.0), "{tree:?}");
-    assert_eq!(obstacle("natural=wood").height_m, 30.0);
-    assert_eq!((obstacle("power=line").base_m, obstacle("power=line").kind), (8.0, ObstacleKind::Wire));
-    assert_eq!(obstacle("man_made=mast").height_m, 42.0);
+    assert_eq!(obstacle("wood").height_m, 30.0);
+    assert_eq!((obstacle("power line").base_m, obstacle("power line").kind), (8.0, ObstacleKind::Wire));
+    assert_eq!(obstacle("mast").height_m, 42.0);
     // Zones: a road of its class's width, a track of its own, a path of people by its length.
     assert!(matches!(zone("Upper Lane").area, Area::Strip { width_m, .. } if width_m == 5.5));
-    assert!(matches!(zone("highway=track").area, Area::Strip { width_m, .. } if width_m == 3.0));
-    let path = zone("highway=footway");
+    assert!(matches!(zone("track").area, Area::Strip { width_m, .. } if width_m == 3.0));
+    let path = zone("footway");
     let Area::Strip { line_m, .. } = &path.area else { panic!("{path:?}") };
     assert_eq!(path.kind, ZoneKind::People);
     assert!((path.people - 5e-3 * lostlink::site::shape::line_length_m(line_m)).abs() < 1e-12);
@@ -152,7 +152,7 @@ fn open_heights_are_drawn() {
         scenario.site.obstacles.iter().find(|one| one.name == name).expect("there").height_m
     };
     let members: Vec<Scenario> = (0..4).map(|index| scenario.member(index, 4).expect("uncertain")).collect();
-    for name in ["natural=wood", "building=house", "building=shed", "power=line", "power=minor_line"] {
+    for name in ["wood", "house", "shed", "power line", "power minor line"] {
         let mut drawn: Vec<f64> = members.iter().map(|member| heights(member, name)).collect();
         drawn.sort_by(f64::total_cmp);
         assert!(
@@ -160,10 +160,10 @@ fn open_heights_are_drawn() {
             "{name}: {drawn:?}"
         );
     }
-    assert!(members.iter().all(|member| heights(member, "building=yes") == 12.5));
+    assert!(members.iter().all(|member| heights(member, "building") == 12.5));
     let stated = text("ground_file = \"hamlet.osm\"\nmap = { tree_height_m = 12 }", "", "");
     let stated = good(&stated, &[("hamlet.osm", HAMLET)]);
-    assert_eq!(heights(&stated, "natural=wood"), 12.0);
+    assert_eq!(heights(&stated, "wood"), 12.0);
     let assumed: Vec<String> = stated.assumed().into_iter().map(|row| row.key).collect();
     assert!(
         assumed.contains(&"site.map.storey_m".into()) && !assumed.contains(&"site.map.tree_height_m".into()),
@@ -201,7 +201,7 @@ fn check_tells_what_came_of_the_map() {
     for line in [
         "hamlet.osm: 27 features used, 16 not",
         "Not used, under the ground: way/208 (highway=service).",
-        "1 building=barn, 1 building=house, 1 building=shed and 1 more tags: obstacle `building`, its outline; zone `property`; the height of 2 is assumed.",
+        "1 building=barn, 1 building=house, 1 building=shed and 1 more: obstacle `building`, its outline; zone `property`; the height of 2 is assumed.",
         "site.map.tree_height_m: { normal = [30, 4.5] }",
     ] {
         assert!(page.contains(line), "{line} is not in\n{page}");
@@ -345,7 +345,7 @@ fn mistakes_in_wind_tables_are_told_with_their_place() {
         (
             "profile",
             format!("{head}10,0,0\n80,9,0\n"),
-            "p.toml:8: weather.profile_file: a profile without wind at 10 m, the height it is measured by; accepted: a `wind_height_m` at which the profile has wind",
+            "p.toml:9: weather.profile_file: a profile without wind at 10 m, the height it is measured by; accepted: a `wind_height_m` at which the profile has wind",
         ),
         (
             "series",

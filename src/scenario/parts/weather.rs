@@ -29,7 +29,7 @@ part! {
         "The wind by height, where a file has it for more than one"
         profile: Option<Arc<Vec<WindAt>>> = made(profile.and_then(|profile| profile.shape()));
         "Turning of the wind with height, clockwise positive"
-        veer_deg_per_100m: f64 = number(between(-90.0, 90.0), 3.0, ESTIMATE);
+        veer_deg_per_100m: f64 = number(between(-90.0, 90.0), VEER_DEG_PER_100M, ESTIMATE);
         "Roughness length of the surroundings (Davenport-Wieringa: water 0.0002, grass 0.03, crops 0.1, scattered trees 0.25, forest or suburb 1)"
         roughness_m: f64 = number(between(0.0001, 3.0), ROUGHNESS_M, "WMO class: open grass");
         "Factor on the turbulence that wind and height give: 0 none, 1 standard"
@@ -103,7 +103,8 @@ impl WindProfile {
             _ => REFERENCE_M,
         };
         let at = stated(s, "wind_height_m").unwrap_or(usual_m);
-        let reference = Profile::new(rows.clone(), roughness_m, foot_m, 0.0).at(at);
+        let veer_rad_per_m = stated(s, "veer_deg_per_100m").unwrap_or(VEER_DEG_PER_100M).to_radians() / 100.0;
+        let reference = Profile::new(rows.clone(), roughness_m, foot_m, veer_rad_per_m).at(at);
         if reference.speed_mps < CALM_MPS && rows.iter().any(|row| row.speed_mps >= CALM_MPS) {
             let found = format!("a profile without wind at {} m, the height it is measured by", tidy(at));
             s.error("profile_file", found, "a `wind_height_m` at which the profile has wind");
@@ -121,6 +122,9 @@ impl WindProfile {
 
 /// Roughness length of open grass.
 const ROUGHNESS_M: f64 = 0.03;
+
+/// Turning with height where none is stated.
+const VEER_DEG_PER_100M: f64 = 3.0;
 
 /// What is told of the wind.
 struct Told<'s, 'r, 'a> {
