@@ -101,6 +101,16 @@ fn flat(extra: &str, path: &str) -> String {
     FLAT.replace("EXTRA", extra).replace("PATH", path)
 }
 
+/// A map on which every height that the scenario may state is open: trees, storeys, a building, power lines.
+const OPEN_HEIGHTS: &str = r#"<osm version="0.6">
+<node id="1" lat="47.001" lon="ORIGIN.001"><tag k="natural" v="tree"/></node>
+<node id="2" lat="47.002" lon="ORIGIN.001"/><node id="3" lat="47.002" lon="ORIGIN.0012"/><node id="4" lat="47.0022" lon="ORIGIN.0012"/>
+<node id="5" lat="47.001" lon="ORIGIN.002"><tag k="power" v="tower"/></node>
+<node id="6" lat="47.001" lon="ORIGIN.003"><tag k="power" v="pole"/></node>
+<way id="7"><nd ref="2"/><nd ref="3"/><nd ref="4"/><nd ref="2"/><tag k="building" v="house"/><tag k="building:levels" v="2"/></way>
+<way id="8"><nd ref="2"/><nd ref="3"/><nd ref="4"/><nd ref="2"/><tag k="building" v="shed"/></way>
+</osm>"#;
+
 fn memory(files: &[(&str, &str)]) -> scenario::MemoryFiles {
     scenario::MemoryFiles(files.iter().map(|(name, text)| ((*name).into(), text.as_bytes().to_vec())).collect())
 }
@@ -337,7 +347,9 @@ fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
     let text = flat(site, "waypoints_m = [[0, 40, 20]]")
         + "[pilot]\nfacing_deg = 0\nhands = { raise_to_m = 3, aim = true, walk_m = 5 }\n\
            [radio]\ninterferer = [{}, {}]\ntelemetry = {}\nvideo = {}\n[loss.cut]\ntime_s = 3\nfor_s = 5\n";
-    let scenario = scenario::read("u.toml", &text, &scenario::NoFiles).map_err(|e| words(&e)).expect("good");
+    let text = text.replacen("lat_deg", "ground_file = \"m.osm\"\nlat_deg", 1);
+    let files = memory(&[("m.osm", &OPEN_HEIGHTS.replace("ORIGIN", "9"))]);
+    let scenario = scenario::read("u.toml", &text, &files).map_err(|e| words(&e)).expect("good");
     let mut found = Vec::new();
     scenario.inputs_with(|place, block, _| found.push((block, place.to_string())));
     found.sort();
@@ -363,7 +375,8 @@ fn every_uncertain_input_is_drawn_by_a_number_of_its_own() {
          1131 radio.telemetry.patience_s|1132 radio.video.craft_antenna.feed_loss_db|\
          1133 radio.video.pilot_antenna.feed_loss_db|1134 radio.video.noise_figure_db|1135 radio.video.patience_s|\
          1136 radio.video.hold_s|1137 pilot.on_regain|1140 site.terrain_error_m|1141 site.home_east_m|\
-         1142 site.home_north_m|1200 site.obstacle[0].height_m|1201 site.obstacle[1].height_m|1600 site.zone[0].margin_m|1900 radio.interferer[0].duty|1901 radio.interferer[1].duty";
+         1142 site.home_north_m|1150 site.map.tree_height_m|1151 site.map.storey_m|1152 site.map.building_height_m|\
+         1153 site.map.power_line_m|1154 site.map.minor_line_m|1200 site.obstacle[0].height_m|1201 site.obstacle[1].height_m|1600 site.zone[0].margin_m|1900 radio.interferer[0].duty|1901 radio.interferer[1].duty";
     assert_eq!(list.join("|"), expected);
     // Each stands in the file under its key, and the file has no other, but for what is drawn at each event.
     let plain = |key: &str| key.replace("[0]", "[]").replace("[1]", "[]");
@@ -604,6 +617,30 @@ mod mutated {
         texts
     }
 
+    /// Damaged maps by tags and in KML, and winds, in the place of the usual files.
+    fn others(place: f64, piece: &str) {
+        let line = "<kml><Placemark><ExtendedData><Data name=\"kind\"><value>road</value></Data><Data name=\"width_m\"><value>3</value></Data></ExtendedData>\
+             <LineString><altitudeMode>absolute</altitudeMode><coordinates>9,47,450 9.001,47.001,460</coordinates></LineString></Placemark></kml>";
+        let winds = "height_m,speed_mps,direction_deg\n10,5,270\n60,9,290\n";
+        let hours = "time,speed_mps,direction_deg\n08:00+02:00,5,270\n10:00Z,6,280\n";
+        let damaged = |text: &str| {
+            let mut at = (place * text.len() as f64) as usize;
+            while !text.is_char_boundary(at) {
+                at -= 1;
+            }
+            format!("{}{piece}{}", &text[..at], text[at..].chars().skip(1).collect::<String>())
+        };
+        for map in [line.to_string(), OPEN_HEIGHTS.replace("ORIGIN", "9")] {
+            let files = [("m", damaged(&map)), ("p.kml", damaged(line)), ("w", damaged(winds)), ("h", damaged(hours))];
+            let files: Vec<(&str, &str)> = files.iter().map(|(name, text)| (*name, text.as_str())).collect();
+            let text = flat("ground_file = \"m\"", "file = \"p.kml\"")
+                + "[weather]\nprofile_file = \"w\"\nseries_file = \"h\"\n";
+            if let Err(found) = scenario::read("m.toml", &text, &memory(&files)) {
+                lostlink::cli::diagnostics::render(&found, false);
+            }
+        }
+    }
+
     fn read_and_draw(text: &str) {
         let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
         match scenario::read("mutated.toml", text, &folder) {
@@ -708,6 +745,7 @@ mod mutated {
         fn no_named_file_makes_the_reader_panic(bytes in prop::collection::vec(any::<u8>(), 0..200), place in 0.0f64..1.0, piece in 0usize..PIECES.len()) {
             let extra = "terrain_file = \"f\"\nground_file = \"g.geojson\"";
             let path = "file = \"h.gpx\"";
+            others(place, PIECES[piece]);
             let good = [
                 "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1000\n1 2\n3 4\n".to_string(),
                 r#"{ "type": "Feature", "properties": { "kind": "water", "width_m": 3 }, "geometry": { "type": "LineString", "coordinates": [[9.0, 47.0], [9.001, 47.001]] } }"#.to_string(),
@@ -940,6 +978,8 @@ set = { "weather.wind_mps" = 9 }
         ("path.file", "waypoints_m", ""),
         ("path.height", "waypoints_m", ""),
         ("path.height", "file", "\"a.gpx\""),
+        ("path.heights", "site.terrain_file", "\"slope.asc\""),
+        ("site.map.", "site.ground_file", "\"map.osm\""),
         ("sky.almanac_file", "utc", "2021-03-19T12:30:00Z"),
         ("sky.almanac_file", "constellations", "[\"gps30\"]"),
         ("pilot.hands", "pilot.facing_deg", "30"),
@@ -965,7 +1005,10 @@ set = { "weather.wind_mps" = 9 }
         Some(match key {
             "site.terrain_file" => "['slope.asc', 'step.asc', '']",
             "site.ground_file" => "['a.geojson', 'b.geojson', '']",
-            "path.file" => "['a.gpx', 'b.gpx']",
+            "path.file" => "['a.gpx', 'b.gpx', 'a.kml']",
+            "site.zone[].hours" => "['09:00Z/17:00Z', '09:00+02:00/17:00+02:00']",
+            "weather.profile_file" => "['a.csv', 'b.csv', '']",
+            "weather.series_file" => "['c.csv', 'd.csv', '']",
             "sky.almanac_file" => "['day.21p', '']",
             "site.extent_m" => "[[-500, -500, 500, 500], [-600, -500, 500, 500]]",
             "path.waypoints_m" => "[[[0, 40, 20]], [[0, 40, 21]], [[0, 40, 20], [5, 40, 20]]]",
@@ -989,7 +1032,7 @@ set = { "weather.wind_mps" = 9 }
             "condition" => "[[], [{ name = 'a', set = { 'weather.wind_mps' = 3 } }]]",
             "condition[].set" => "[{ 'weather.wind_mps' = 3 }, { 'weather.wind_mps' = 4 }]",
             "pilot.on_regain" => "['fly_home', 'resume', { choice = [['fly_home', 1], ['resume', 2]] }]",
-            "sky.utc" => "[2026-05-16T09:30:00Z, 2026-05-16T09:30:01Z]",
+            "sky.utc" => "[2026-05-16T09:30:00Z, 2026-05-16T09:30:01Z, 2026-05-16T09:30:00+02:00]",
             _ => return None,
         })
     }
@@ -1132,6 +1175,12 @@ set = { "weather.wind_mps" = 9 }
                 ("a.geojson", geojson(20)),
                 ("b.geojson", geojson(30)),
                 ("day.21p", day.expect("readable")),
+                ("a.kml", "<kml><Placemark><LineString><altitudeMode>absolute</altitudeMode><coordinates>8.0001,47.0001,50</coordinates></LineString></Placemark></kml>".into()),
+                ("map.osm", super::OPEN_HEIGHTS.replace("ORIGIN", "8")),
+                ("a.csv", "height_m,speed_mps,direction_deg\n10,5,270\n".into()),
+                ("b.csv", "height_m,speed_mps,direction_deg\n10,5,270\n60,9,290\n".into()),
+                ("c.csv", "hour_utc,speed_mps,direction_deg\n6,5,270\n".into()),
+                ("d.csv", "time,speed_mps,direction_deg\n09:00+02:00,5,270\n17:00+02:00,7,270\n".into()),
             ]
             .map(|(name, text)| (name.to_string(), text.into_bytes()))
             .into(),

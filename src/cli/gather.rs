@@ -102,15 +102,8 @@ pub fn sky(path: &Path, scenario: &Scenario, asked: Vec<FixLimit>, height_m: f64
     let day = SkyDay::new(scenario, &grid, home_m, height_m, &limits).map_err(|error| load::refused(path, &error))?;
     let [.., hour, minute, second] = scenario.sky.utc;
     let from_s = f64::from(hour * 3600 + minute * 60 + second);
-    let plan = &scenario.path;
-    let way = FlightPath::new(
-        home_m,
-        grid.ground_m(home_m[0], home_m[1]),
-        &plan.waypoints_m,
-        plan.speed_mps,
-        scenario.craft.climb_mps,
-        plan.pause_s,
-    );
+    let home_z_m = grid.ground_m(home_m[0], home_m[1]);
+    let way = FlightPath::planned(home_m, home_z_m, &scenario.path, scenario.craft.climb_mps);
     // The ways of the satellites are drawn for the take-off window and the flight, as far as they lie in this day.
     let to_s = (from_s + scenario.sky.window_s + way.duration_s()).min(DAY_S);
     Ok(Skied { day, from_s, to_s })

@@ -121,7 +121,7 @@ impl Luck {
     /// Draws all that a flight owes to chance before it begins.
     pub fn new(world: &World, workshop: &mut Workshop, flight: u32) -> Luck {
         let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
-        let drawn = Drawn::of_flight(&world.scenario, &draws);
+        let mut drawn = Drawn::of_flight(&world.scenario, &draws);
         let craft = draws.streams.of(Purpose::Craft).normals(flight, 0, 0);
         let ground = draws.streams.of(Purpose::Ground).normals(flight, 0, 0);
         let [responds, switches] = draws.streams.of(Purpose::Pilot).units(flight, 0, 0);
@@ -136,12 +136,13 @@ impl Luck {
                 link
             }
         };
-        let air =
-            AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
         let sense = world.fix.tuned(&drawn.sky);
         let fix = sense.begin(&world.sky, &draws, &drawn);
         let [.., hour, minute, second] = scenario.sky.utc;
         let take_off_s = f64::from(hour * 3600 + minute * 60 + second) + fix.start_s();
+        drawn.weather.take_off_at(take_off_s / 3600.0);
+        let air =
+            AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
         let presence =
             Presence::draw(&scenario.site.zones, draws.streams.of(Purpose::Presence), flight, take_off_s / 3600.0);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;

@@ -280,7 +280,8 @@ impl Pilot {
         match self.task {
             Task::Path { to } => {
                 let (from, point) = (path.points_m()[to - 1], path.points_m()[to]);
-                command(along(from, point, place_m, limits, path.speed_mps), climb(level_on_leg(from, point, place_m)))
+                let speed_mps = path.speed_abreast_mps(to, place_m, limits);
+                command(along(from, point, place_m, limits, speed_mps), climb(path.level_abreast_m(to, place_m)))
             }
             Task::Pause { at, .. } => {
                 let point = path.points_m()[at];
@@ -390,18 +391,6 @@ fn along(from: [f64; 3], to: [f64; 3], place_m: [f64; 3], limits: &Limits, speed
     }
     let forward_mps = ahead[0] * unit[0] + ahead[1] * unit[1];
     [unit[0] * forward_mps - unit[1] * pull_mps, unit[1] * forward_mps + unit[0] * pull_mps]
-}
-
-/// Height of the straight leg abreast of the craft; of its end on a vertical leg.
-fn level_on_leg(from: [f64; 3], to: [f64; 3], place_m: [f64; 3]) -> f64 {
-    let leg = [to[0] - from[0], to[1] - from[1]];
-    let span2_m2 = leg[0] * leg[0] + leg[1] * leg[1];
-    if span2_m2 < 1.0 {
-        return to[2];
-    }
-    let offset = [place_m[0] - from[0], place_m[1] - from[1]];
-    let share = ((offset[0] * leg[0] + offset[1] * leg[1]) / span2_m2).clamp(0.0, 1.0);
-    from[2] + share * (to[2] - from[2])
 }
 
 /// How much of the path is flown when heading for the pilot's current point; `None` when he no longer follows it.

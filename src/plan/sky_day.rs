@@ -23,6 +23,8 @@ const SAMPLES: usize = 288;
 pub struct SkyDay {
     /// UTC date: year, month, day. Times below count from its midnight.
     pub date: [u32; 3],
+    /// How far the scenario's local time is ahead of UTC, in minutes; `None` where it uses none.
+    pub offset_min: Option<i32>,
     /// Latitude.
     pub lat_deg: f64,
     /// Longitude.
@@ -229,6 +231,7 @@ impl SkyDay {
         };
         Ok(SkyDay {
             date: [year, month, day],
+            offset_min: scenario.sky.offset_min,
             lat_deg: own.site.lat_deg(),
             lon_deg: own.site.lon_deg(),
             place_stated: scenario.site.origin.is_some(),

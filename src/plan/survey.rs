@@ -9,7 +9,7 @@ use super::warnings::{Found, warnings};
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
 use crate::flight::{Drawn, LossBudget, home_energy};
 use crate::geometry::Frame;
-use crate::scenario::InputRow;
+use crate::scenario::{InputRow, MapUse};
 use crate::units::nullable;
 use crate::world::{Way, World, length};
 use serde::{Deserialize, Serialize};
@@ -56,6 +56,8 @@ pub struct Survey {
     pub warnings: Vec<String>,
     /// What nobody stated and the program guesses.
     pub assumed: Vec<InputRow>,
+    /// What became of the features of a raw map; `None` without one.
+    pub map: Option<MapUse>,
 }
 
 /// Where the link is weakest while every source of interference is on.
@@ -147,6 +149,7 @@ pub fn survey(world: &World) -> Survey {
         picture,
         kept_beside_neighbours: world.link.kept_beside_neighbours(),
         assumed: world.scenario.assumed(),
+        map: world.scenario.site.map.as_ref().map(|map| map.account.clone()),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on: with_sources_on(world, &points, &margins),

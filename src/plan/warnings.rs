@@ -128,14 +128,20 @@ fn over_the_ceiling(world: &World, ceiling_m: f64, notes: &mut Notices) {
         );
         notes.push("path", words, "a lower path");
     }
-    for obstacle in &world.scenario.site.obstacles {
-        if obstacle.height_m > ceiling_m {
-            let words = format!(
-                "{ceiling_m}, under the top of {}, {:.0} m above the ground; no way over it keeps to that",
-                obstacle.name, obstacle.height_m
-            );
-            let remedy = "ways home that pass beside it";
-            notes.push("site.ceiling_above_ground_m", words, remedy);
-        }
+    let over: Vec<_> = world.scenario.site.obstacles.iter().filter(|obstacle| obstacle.height_m > ceiling_m).collect();
+    let (key, remedy) = ("site.ceiling_above_ground_m", "ways home that pass beside it");
+    for obstacle in over.iter().take(OVER_AT_MOST) {
+        let words = format!(
+            "{ceiling_m}, under the top of {}, {:.0} m above the ground; no way over it keeps to that",
+            obstacle.name, obstacle.height_m
+        );
+        notes.push(key, words, remedy);
+    }
+    if over.len() > OVER_AT_MOST {
+        let more = over.len() - OVER_AT_MOST;
+        notes.push(key, format!("{ceiling_m}, under the tops of {more} more obstacles"), remedy);
     }
 }
+
+/// Obstacles over a ceiling that are named: a raw map may have a whole wood of them.
+const OVER_AT_MOST: usize = 5;

@@ -278,6 +278,13 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
     text + &format!(" ({} flights at each mean wind, with the same luck.)", limit.flights)
 }
 
+/// A time of day in UTC, and in the local time that the scenario uses.
+fn moment(second_s: f64, offset_min: Option<i32>) -> String {
+    let of_day = |second_s: f64| clock(second_s.rem_euclid(86_400.0));
+    let local = offset_min.map(|minutes| format!(" ({} local)", of_day(second_s + 60.0 * f64::from(minutes))));
+    format!("{} UTC{}", of_day(second_s), local.unwrap_or_default())
+}
+
 fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
     const ROWS: usize = 6;
     let [.., hour, minute, second] = facts.scenario.sky.utc;
@@ -291,7 +298,7 @@ fn forecast(facts: &CardFacts) -> Vec<SkyMoment> {
         .into_iter()
         .filter_map(|k| samples.get(k))
         .map(|&(time_s, satellites, hdop)| SkyMoment {
-            time: format!("{} UTC", clock((from_s + time_s) % 86_400.0)),
+            time: moment(from_s + time_s, facts.scenario.sky.offset_min),
             satellites,
             hdop: if hdop.is_finite() { hdop } else { f64::NAN },
         })

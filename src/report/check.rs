@@ -3,7 +3,7 @@
 use super::document::{Document, On, Section, Table};
 use super::words::{self, count, number as n, signed};
 use crate::plan::{NoReturn, Survey};
-use crate::scenario::Scenario;
+use crate::scenario::{LeftOut, Scenario, TagUse};
 
 /// The document.
 pub fn document(scenario: &Scenario, survey: &Survey, grid_cell_m: f64) -> Document {
@@ -16,6 +16,7 @@ pub fn document(scenario: &Scenario, survey: &Survey, grid_cell_m: f64) -> Docum
         question: scenario.about.clone(),
         sections: vec![
             plan(scenario, survey, grid_cell_m),
+            map(survey),
             link(scenario, survey),
             sky(survey),
             energy(scenario, survey),
@@ -31,6 +32,55 @@ fn assumed(survey: &Survey) -> Section {
     let lines = survey.assumed.iter().map(|row| format!("{}: {} ({}).", row.key, row.value, row.note));
     Section::new("assumed", "Assumed", "Assumed for want of a number; a distribution is drawn for each flight")
         .lines(lines)
+}
+
+/// Features of each reason that are named; `--json` has all.
+const NAMED: usize = 3;
+
+/// What became of a raw map.
+fn map(survey: &Survey) -> Section {
+    let section = Section::new("map", "Map", "What became of the map");
+    let Some(map) = &survey.map else { return section };
+    let used: u32 = map.used.iter().map(|row| row.features).sum();
+    let mut kinds: Vec<(&str, Vec<&TagUse>)> = Vec::new();
+    for row in &map.used {
+        match kinds.iter_mut().find(|(becomes, _)| *becomes == row.becomes) {
+            Some((_, list)) => list.push(row),
+            None => kinds.push((&row.becomes, vec![row])),
+        }
+    }
+    let becomes = kinds.into_iter().map(|(becomes, list)| {
+        let first = list.iter().take(NAMED).map(|row| format!("{} {}", count(u64::from(row.features)), row.tag));
+        let first: Vec<String> = first.collect();
+        let more = if list.len() > NAMED { format!(" and {} more", list.len() - NAMED) } else { String::new() };
+        let assumed: u32 = list.iter().map(|row| row.heights_assumed).sum();
+        let assumed = if assumed > 0 { format!("; the height of {assumed} is assumed") } else { String::new() };
+        format!("{}{more}: {becomes}{assumed}.", first.join(", "))
+    });
+    let mut reasons: Vec<(&str, Vec<&LeftOut>)> = Vec::new();
+    for one in &map.left_out {
+        match reasons.iter_mut().find(|(why, _)| *why == one.why) {
+            Some((_, list)) => list.push(one),
+            None => reasons.push((&one.why, vec![one])),
+        }
+    }
+    reasons.sort_by_key(|(_, list)| std::cmp::Reverse(list.len()));
+    let lines = reasons.into_iter().map(|(why, list)| {
+        let name = |one: &&LeftOut| {
+            let tag = if one.tag.is_empty() { String::new() } else { format!(" ({})", one.tag) };
+            format!("{}{tag}", one.feature)
+        };
+        let first: Vec<String> = list.iter().take(NAMED).map(name).collect();
+        let more = if list.len() > NAMED { format!(" and {} more", list.len() - NAMED) } else { String::new() };
+        format!("Not used, {why}: {}{more}.", first.join(", "))
+    });
+    let section = section.line(format!(
+        "{}: {} features used, {} not; `check --json` lists every one that is not used.",
+        map.file,
+        count(u64::from(used)),
+        count(map.left_out.len() as u64)
+    ));
+    section.lines(becomes).lines(lines)
 }
 
 fn place([x, y, z]: [f64; 3]) -> String {

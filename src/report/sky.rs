@@ -28,6 +28,10 @@ pub fn document(day: &SkyDay, title: &str, invented: bool) -> Document {
     );
     let mut lead =
         vec![Part::both(Block::Sure(place)), Part::both(Block::Sure(format!("{}.", words::sentence(&day.origin))))];
+    lead.extend(day.offset_min.map(|minutes| {
+        let offset = words::offset(minutes);
+        Part::both(Block::Line(format!("Times are UTC; the scenario's local time is {offset}.")))
+    }));
     lead.extend(day.warnings.iter().map(|warning| Part::both(Block::Line(format!("Note: {warning}")))));
     lead.extend(["sky-day", "sky-plot"].map(|name| Part::page(Block::Figures(name))));
     let set = day.own_set();

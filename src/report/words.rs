@@ -187,6 +187,12 @@ pub fn day(set: &SetDay) -> String {
     )
 }
 
+/// How far a time is ahead of UTC: `UTC+02:00`.
+pub fn offset(minutes: i32) -> String {
+    let sign = if minutes < 0 { '−' } else { '+' };
+    format!("UTC{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
+}
+
 /// A guard over the day.
 pub fn guard(set: &SetDay, day: &GuardDay) -> String {
     const SHOWN: usize = 8;

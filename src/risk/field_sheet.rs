@@ -76,6 +76,7 @@ pub fn wind_limit(
     let mut look = |wind_mps: f64| -> Result<Option<(usize, String)>, WorldError> {
         let mut scenario = world.scenario.clone();
         scenario.weather.wind_mps = Uncertain::Exact(wind_mps);
+        scenario.weather.hours = None;
         let other = World::like(world, scenario)?;
         let before = steps.len() as u64 * u64::from(flights);
         let result = fly_tally(&other, 0..flights, &|n| done(before + n));

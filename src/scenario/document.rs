@@ -1,6 +1,7 @@
 //! The documentation of the format, made from the reader's own key list.
 
 use super::kind::{KeyDoc, SECTIONS, section_of};
+use super::map_tags::table_in_markdown;
 use super::parts::policy::ACTIONS;
 use super::read::key_list;
 
@@ -162,17 +163,71 @@ Tables of a list are counted from 0: `"radio.interferer[0].duty"`. A table that 
 `invented`, seed, number of flights, step, `judge` and `delivered` cannot be changed. Policies keep their number, names and order, by which
 results are set beside each other; what one does may change: `"policy[1].action[0].hold.for_s" = 10`.
 
-## A map as GeoJSON
+## A map of the place
 
-`site.ground_file` reads zones, obstacles, fence and home from GeoJSON (longitude and latitude; `site.lat_deg` and `site.lon_deg` are
-needed). A feature's property `role` is `zone` (the default), `obstacle`, `fence` or `home`; zones and obstacles have the properties `name`,
-`kind`, `whose`, `people`, `present_share`, `margin_m`, `height_m`, `base_m` of the tables below. A LineString needs `width_m`, a Point
-`radius_m` (but not as `home`). Other properties are ignored. Zones of the file lie below those of the scenario.
+`site.ground_file` reads zones, obstacles, fence and home from a map in longitude and latitude (`site.lat_deg` and `site.lon_deg` are
+needed): GeoJSON, KML, or a raw export of the open map. What the map has lies below the zones that the scenario lists.
 
-## A path as GPX or GeoJSON
+In GeoJSON and KML a feature's property `role` is `zone` (the default), `obstacle`, `fence` or `home`. Zones and obstacles have the
+properties `name`, `kind`, `whose`, `people`, `present_share`, `hours`, `margin_m`, `height_m`, `base_m` of the tables below. A line needs `width_m`,
+a point `radius_m` (but not as `home`). Other properties are ignored. In KML properties are `Data` or `SimpleData` of a placemark's
+`ExtendedData`, and `name` is its own name; folders do not matter, a `NetworkLink` is refused. A hole in a polygon is no part of it: what
+lies below shows there. A fence has no holes.
 
-`path.file` reads the first track of a GPX file (or its first route), or the first LineString of a GeoJSON file. Heights in it are above mean
-sea level unless `path.heights = "above_home"`; then `site.height_amsl_m` matters.
+### A raw export of the open map
+
+The open map's XML export (`<osm>`), and features of GeoJSON or KML that have neither `role` nor `kind`, are read by their tags. The first row
+that fits counts. Each feature is used or listed with the reason why not: `lostlink check` shows the counts and the first few, `check
+--json` (`map`) all of them. Only what reaches into the site's extent is used, and the map does not stretch the extent.
+
+A height is what `height` states (metres, or feet as `40'`), else `building:levels` times `site.map.storey_m`, else one of the
+heights of `[site.map]`, which are drawn, or one of the table; `min_height` is the underside, `width` the width of a line, `diameter_crown` that
+of a tree. What lies in a tunnel or under the ground is not used. Widths, heights and head counts of the table are estimates of a busy
+hour: someone is on a stretch shorter than one head needs for that share of the time. Footpaths are places of people.
+
+MAPTABLE
+## A path as GPX, GeoJSON or KML
+
+`path.file` reads the first track of a GPX file (or its first route), or the first line of a GeoJSON or KML file (also a `gx:Track`).
+
+`path.heights` says what the heights of waypoints are above: `"above_home"`, `"above_ground"` (the ground below each waypoint; legs between
+them are straight) or `"amsl"`, the sea, for which `site.height_amsl_m` matters. Left out, those of `waypoints_m` are above home; of a file
+they are what it says itself (`altitudeMode` of KML), else above the sea. A line that KML clamps to the ground has no heights.
+
+With `path.above_ground_m` the whole path follows the ground at that height, whatever other heights say: it is looked up every half cell of
+the terrain, of the ground and not of what stands on it. The craft looks a second ahead, and slows where the slope asks for more climb or
+descent than it has; `check` says where.
+
+## Wind from a file
+
+`weather.profile_file` is the wind by height, `weather.series_file` that over the hours of a day at `wind_height_m`: plain CSV with the names of
+the columns in its first line, in any order, commas between, points in numbers; lines that begin with `#` are remarks.
+
+```csv
+height_m,speed_mps,direction_deg
+10,4.5,260
+80,8,275
+```
+
+```csv
+time,speed_mps,direction_deg
+09:00+02:00,3,240
+15:00+02:00,7,280
+```
+
+Heights are above the ground, and rise; a direction is where the wind comes from; `time` has its offset from UTC, or `hour_utc` is a number.
+Between rows the wind is interpolated as a vector. Below the lowest and above the highest row the logarithmic law of `roughness_m` and
+`veer_deg_per_100m` goes on from there, up to 300 m: a profile of one row is a stated wind at that height. Before the first and after the last
+hour the wind stays as it is there. A flight has the wind of the moment at which it takes off, and `drift_mps` changes it from there.
+
+What the scenario states goes before a file: `wind_mps` beside a profile is its speed at `wind_height_m`, `from_deg` its direction there, and the
+other heights follow; beside a series it is the speed at all hours. Turbulence follows the wind near the ground, at whatever height that of the
+profile is measured; hills and lee act on the wind of each height as they do on a stated one.
+
+## Time of day
+
+Times are UTC, or have their offset: `sky.utc = 2026-06-01T10:00:00+02:00` is 08:00 UTC, and outputs that tell times then name the
+local one too. The hours of a zone are `hours_utc = [7, 15.5]` or `hours = "09:00+02:00/17:30+02:00"`, which is also the form in a map.
 
 ## Ground heights
 
@@ -185,7 +240,8 @@ take their neighbours' height.
 pub fn format_page() -> String {
     let mut keys = key_list();
     keys.sort_by_key(|key| section_of(&key.key));
-    let mut page = HEAD.replace("SHORTEST", SHORTEST).replace("ACTIONS", ACTIONS);
+    let mut page =
+        HEAD.replace("SHORTEST", SHORTEST).replace("ACTIONS", ACTIONS).replace("MAPTABLE", &table_in_markdown());
     let mut section = usize::MAX;
     for key in keys.iter().filter(|key| stands_for_itself(&key.key)) {
         if section_of(&key.key) != section {

@@ -1,14 +1,18 @@
-//! Zones, obstacles, fence and home from a GeoJSON file.
+//! What a map drawn for a site holds: zones, obstacles, fence and home, by documented properties or by the open map's tags.
 //!
 //! A feature's property `role` says what it is: `zone` (the default), `obstacle`, `fence` or `home`. Zones and
 //! obstacles have the properties of the scenario file's `[[site.zone]]` and `[[site.obstacle]]` tables; a line
 //! needs `width_m`, a point of a zone or obstacle `radius_m`. Other properties are ignored, so that a map drawn
-//! for another purpose can be used.
+//! for another purpose can be used. Features with neither `role` nor `kind` that carry tags of the open map are read by these.
 
+use super::hours::Span;
+use super::map_tags::{RawMap, is_tagged};
 use super::sink::{FileFault, SHOWN, hidden};
+use crate::geodata::feature::{Fault as FeatureFault, Feature, Position, Property, Shape};
+use crate::geodata::{geojson, kml, map_export};
+use crate::site::shape::{cut_out, line_length_m};
 use crate::site::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
 use crate::sky::LocalFrame;
-use serde_json::{Map, Value};
 
 pub(super) const ZONE_KINDS: [(&str, ZoneKind); 6] = [
     ("clear", ZoneKind::Clear),
@@ -24,6 +28,12 @@ pub(super) const OBSTACLE_KINDS: [(&str, ObstacleKind); 3] =
 
 pub(super) const WHOSE: [(&str, Whose); 2] = [("crew", Whose::Crew), ("others", Whose::Others)];
 
+/// Most corners of one ring whose edges are held against each other.
+const CORNERS_AT_MOST: usize = 10_000;
+
+/// Most corners of the outline looked at, hole by hole, to cut out all holes of a polygon.
+const LOOKED_AT_MOST: usize = 50_000_000;
+
 /// One thing drawn on the map.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Drawn {
@@ -33,125 +43,139 @@ pub(super) enum Drawn {
     Home([f64; 2]),
 }
 
+/// What a map holds.
+#[derive(Debug, Default)]
+pub(super) struct GroundFile {
+    /// Drawn for this purpose, in the order of the file.
+    pub drawn: Vec<Drawn>,
+    /// By tags.
+    pub raw: Option<RawMap>,
+}
+
 /// Why a polygon cannot be used.
 pub(super) fn polygon_fault(area: &Area) -> Option<String> {
+    if let Area::Polygon(points) = area
+        && points.len() > CORNERS_AT_MOST
+    {
+        return Some(format!("a polygon of {} corners, more than {CORNERS_AT_MOST}", points.len()));
+    }
     if let Some((first, second)) = area.self_crossing() {
         return Some(format!("a polygon whose edges from point {} and from point {} meet", first + 1, second + 1));
     }
     (area.size_m2() == 0.0).then(|| "a polygon without area".to_string())
 }
 
-/// The features of a GeoJSON text, each with the line it starts on.
-pub(super) fn features(text: &str) -> Result<Vec<(usize, Value)>, FileFault> {
-    let whole: Value = serde_json::from_str(text).map_err(|fault| FileFault {
-        line: Some(fault.line().max(1)),
-        key: String::new(),
-        found: fault.to_string(),
-        accepted: "GeoJSON (RFC 7946)".into(),
-    })?;
-    let lines = feature_lines(text);
-    let list = match whole.get("type").and_then(Value::as_str) {
-        Some("FeatureCollection") => match whole.get("features") {
-            Some(Value::Array(list)) => list.clone(),
-            _ => Vec::new(),
-        },
-        Some("Feature") => vec![whole],
-        _ => {
-            return Err(FileFault {
-                line: Some(1),
-                key: "type".into(),
-                found: "no feature".into(),
-                accepted: "a GeoJSON `FeatureCollection` or `Feature`".into(),
-            });
-        }
-    };
-    Ok(list.into_iter().enumerate().map(|(index, feature)| (lines.get(index).copied().unwrap_or(1), feature)).collect())
-}
-
-/// Lines on which a feature says that it is one.
-fn feature_lines(text: &str) -> Vec<usize> {
-    let mut lines = Vec::new();
-    for (index, line) in text.lines().enumerate() {
-        let bare: String = line.split_whitespace().collect();
-        lines.extend(std::iter::repeat_n(index + 1, bare.matches("\"type\":\"Feature\"").count()));
+impl From<FeatureFault> for FileFault {
+    fn from(fault: FeatureFault) -> FileFault {
+        let FeatureFault { line, key, found, accepted } = fault;
+        FileFault { line, key, found, accepted }
     }
-    lines
 }
 
-pub(super) fn read_ground(text: &str, frame: &LocalFrame) -> Result<Vec<Drawn>, Vec<FileFault>> {
-    let features = features(text).map_err(|fault| vec![fault])?;
-    let mut drawn = Vec::new();
+/// The features of a text, whatever its format.
+fn features(text: &str) -> Result<Vec<Feature>, FeatureFault> {
+    match root_of(text) {
+        Some("kml") => kml::read(text),
+        Some("osm") => map_export::read(text),
+        Some(other) => {
+            let found = format!("XML with the outermost element `{}`", other.chars().take(40).collect::<String>());
+            let accepted = "GeoJSON, KML or the open map's XML export (`<osm>`)".into();
+            Err(FeatureFault { line: Some(1), key: String::new(), found, accepted })
+        }
+        None => geojson::read(text),
+    }
+}
+
+/// The outermost element of a text in XML; `None` for another text.
+fn root_of(text: &str) -> Option<&str> {
+    let mut rest = text.trim_start();
+    if !rest.starts_with('<') {
+        return None;
+    }
+    // Declarations, comments and a document type stand before it.
+    while let Some(after) = rest.strip_prefix('<') {
+        if !after.starts_with(['?', '!']) {
+            let name = after.split(|letter: char| letter.is_whitespace() || matches!(letter, '>' | '/')).next()?;
+            return Some(name.rsplit(':').next().unwrap_or(name));
+        }
+        // A document type may hold declarations of its own.
+        let subset = after.starts_with("!DOCTYPE") && after.find('[') < after.find('>') && after.contains('[');
+        let end = match after {
+            _ if after.starts_with("!--") => "-->",
+            _ if subset => "]",
+            _ => ">",
+        };
+        let Some(at) = rest.find(end) else { break };
+        rest = rest[at + end.len()..].trim_start();
+        rest = if subset { rest.strip_prefix('>').unwrap_or(rest).trim_start() } else { rest };
+    }
+    Some("")
+}
+
+/// Reads a map. `file` is its name.
+pub(super) fn read_ground(file: &str, text: &str, frame: &LocalFrame) -> Result<GroundFile, Vec<FileFault>> {
+    let features = features(text).map_err(|fault| vec![fault.into()])?;
+    let own = |feature: &Feature| ["role", "kind"].iter().any(|key| feature.properties.contains_key(*key));
+    // A feature without any property that says what it is counts as one of the raw map's where there are such.
+    let by_tags = root_of(text) == Some("osm") || features.iter().any(|feature| !own(feature) && is_tagged(feature));
+    let mut ground = GroundFile { raw: by_tags.then(|| RawMap::new(file)), ..GroundFile::default() };
     let mut faults = Vec::new();
-    for (index, (line, feature)) in features.iter().enumerate() {
+    for feature in &features {
+        if let Some(raw) = ground.raw.as_mut().filter(|_| !own(feature)) {
+            raw.take(feature, frame);
+            continue;
+        }
         match read_feature(feature, frame) {
-            Ok(mut found) => drawn.append(&mut found),
+            Ok(mut found) => ground.drawn.append(&mut found),
             Err((key, found, accepted)) => {
-                faults.push(FileFault { line: Some(*line), key: format!("features[{index}].{key}"), found, accepted });
+                faults.push(FileFault {
+                    line: Some(feature.line),
+                    key: format!("{}.{key}", feature.label),
+                    found,
+                    accepted,
+                });
             }
         }
     }
-    if faults.is_empty() { Ok(drawn) } else { Err(faults) }
+    if faults.is_empty() { Ok(ground) } else { Err(faults) }
 }
 
-type Fault = (String, String, String);
+/// What is wrong about a feature: the part of it, what was found, what would be accepted.
+pub(super) type Fault = (String, String, String);
 
 fn fault(key: &str, found: impl Into<String>, accepted: impl Into<String>) -> Fault {
     (key.into(), found.into(), accepted.into())
 }
 
-fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault> {
-    let empty = Map::new();
-    let properties = feature.get("properties").and_then(Value::as_object).unwrap_or(&empty);
-    let role = text(properties, "role")?.unwrap_or("zone");
-    if role == "home" {
-        let geometry = feature.get("geometry").unwrap_or(&Value::Null);
-        let place =
-            geometry.get("coordinates").filter(|_| geometry.get("type").and_then(Value::as_str) == Some("Point"));
-        let place = place.and_then(|place| position(place, frame));
-        return place
-            .map(|place| vec![Drawn::Home(place)])
-            .ok_or_else(|| fault("geometry", "no point", "a Point for the home spot"));
+fn read_feature(feature: &Feature, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault> {
+    if let Some(why) = &feature.trouble {
+        return Err(fault("geometry", why.clone(), "a whole shape"));
     }
-    let areas = areas(feature.get("geometry").unwrap_or(&Value::Null), properties, frame)?;
-    let name = text(properties, "name")?.unwrap_or_default().to_string();
+    let role = text(feature, "role")?.unwrap_or("zone");
+    if role == "home" {
+        let [Shape::Point(place)] = feature.shapes.as_slice() else {
+            return Err(fault("geometry", "no point", "a Point for the home spot"));
+        };
+        return Ok(vec![Drawn::Home(local(place, frame)?)]);
+    }
+    let areas = areas(feature, frame)?;
+    let name = text(feature, "name")?.unwrap_or_default().to_string();
     match role {
         "fence" => match <[Area; 1]>::try_from(areas) {
+            Ok([area]) if has_hole(feature) => {
+                drop(area);
+                Err(fault("geometry", "a fence with a hole", "one ring; what must not be entered within it is a zone"))
+            }
             Ok([area]) => Ok(vec![Drawn::Fence(area)]),
             Err(_) => Err(fault("geometry", "more than one area", "one polygon for the fence")),
         },
-        "zone" => {
-            let kind = word(properties, "kind", &ZONE_KINDS)?;
-            let whose = match text(properties, "whose")? {
-                None => Whose::Others,
-                Some(_) => word(properties, "whose", &WHOSE)?,
-            };
-            let people = number(properties, "people", 0.0, 1e6)?.unwrap_or(Zone::people_unstated(kind));
-            let present_share = number(properties, "present_share", 0.0, 1.0)?.unwrap_or(1.0);
-            let margin_m = number(properties, "margin_m", 0.0, 1000.0)?;
-            let margin_m = margin_m.unwrap_or(if kind == ZoneKind::People { 10.0 } else { 0.0 });
-            let whole: f64 = areas.iter().map(Area::size_m2).sum();
-            let zones = areas.into_iter().map(|area| {
-                // The head count of a feature of several areas is shared out by size.
-                let people = people * area.size_m2() / whole;
-                Drawn::Zone(Zone {
-                    name: name.clone(),
-                    kind,
-                    whose,
-                    area,
-                    people,
-                    present_share,
-                    hours_utc: None,
-                    margin_m,
-                })
-            });
-            Ok(zones.collect())
-        }
+        "zone" => read_zones(feature, name, areas),
         "obstacle" => {
-            let kind = word(properties, "kind", &OBSTACLE_KINDS)?;
-            let height_m = number(properties, "height_m", 0.01, 1000.0)?;
+            let kind = word(feature, "kind", &OBSTACLE_KINDS)?;
+            let height_m = number(feature, "height_m", 0.01, 1000.0)?;
             let height_m = height_m
                 .ok_or_else(|| fault("properties.height_m", "nothing", "a height above the ground in metres"))?;
-            let base_m = number(properties, "base_m", 0.0, 1000.0)?.unwrap_or(0.0);
+            let base_m = number(feature, "base_m", 0.0, 1000.0)?.unwrap_or(0.0);
             if base_m >= height_m {
                 return Err(fault("properties.base_m", format!("the underside {base_m}"), "less than `height_m`"));
             }
@@ -168,126 +192,144 @@ fn read_feature(feature: &Value, frame: &LocalFrame) -> Result<Vec<Drawn>, Fault
     }
 }
 
-fn text<'v>(properties: &'v Map<String, Value>, key: &str) -> Result<Option<&'v str>, Fault> {
-    match properties.get(key) {
-        None | Some(Value::Null) => Ok(None),
-        Some(Value::String(text)) => match hidden(text) {
+fn has_hole(feature: &Feature) -> bool {
+    feature.shapes.iter().any(|shape| matches!(shape, Shape::Polygon(rings) if rings.len() > 1))
+}
+
+fn read_zones(feature: &Feature, name: String, areas: Vec<Area>) -> Result<Vec<Drawn>, Fault> {
+    let kind = word(feature, "kind", &ZONE_KINDS)?;
+    let whose = match text(feature, "whose")? {
+        None => Whose::Others,
+        Some(_) => word(feature, "whose", &WHOSE)?,
+    };
+    let people = number(feature, "people", 0.0, 1e6)?.unwrap_or(Zone::people_unstated(kind));
+    let present_share = number(feature, "present_share", 0.0, 1.0)?.unwrap_or(1.0);
+    let hours_utc = match text(feature, "hours")? {
+        None => None,
+        Some(hours) => {
+            let span = Span::parse(hours);
+            let found = || format!("the text \"{hours}\"");
+            Some(span.ok_or_else(|| fault("properties.hours", found(), Span::FORM))?.hours_utc())
+        }
+    };
+    let margin_m = number(feature, "margin_m", 0.0, 1000.0)?;
+    let margin_m = margin_m.unwrap_or(if kind == ZoneKind::People { 10.0 } else { 0.0 });
+    let whole: f64 = areas.iter().map(Area::size_m2).sum();
+    let zones = areas.into_iter().map(|area| {
+        // The head count of a feature of several areas is shared out by size.
+        let people = people * area.size_m2() / whole;
+        Drawn::Zone(Zone { name: name.clone(), kind, whose, area, people, present_share, hours_utc, margin_m })
+    });
+    Ok(zones.collect())
+}
+
+fn text<'f>(feature: &'f Feature, key: &str) -> Result<Option<&'f str>, Fault> {
+    match feature.properties.get(key) {
+        None => Ok(None),
+        Some(Property::Text(text)) => match hidden(text) {
             Some(found) => Err(fault(&format!("properties.{key}"), found, SHOWN)),
             None => Ok(Some(text)),
         },
-        Some(other) => Err(fault(&format!("properties.{key}"), other.to_string(), "a text")),
+        Some(Property::Number(number)) => Err(fault(&format!("properties.{key}"), number.to_string(), "a text")),
+        Some(Property::Other(other)) => Err(fault(&format!("properties.{key}"), other.clone(), "a text")),
     }
 }
 
-fn word<T: Copy>(properties: &Map<String, Value>, key: &str, words: &[(&str, T)]) -> Result<T, Fault> {
-    let found = text(properties, key)?.unwrap_or_default();
+fn word<T: Copy>(feature: &Feature, key: &str, words: &[(&str, T)]) -> Result<T, Fault> {
+    let found = text(feature, key)?.unwrap_or_default();
     words.iter().find(|pair| pair.0 == found).map(|pair| pair.1).ok_or_else(|| {
         let list: Vec<String> = words.iter().map(|pair| format!("\"{}\"", pair.0)).collect();
         fault(&format!("properties.{key}"), format!("the text \"{found}\""), list.join(", "))
     })
 }
 
-fn number(properties: &Map<String, Value>, key: &str, low: f64, high: f64) -> Result<Option<f64>, Fault> {
-    match properties.get(key) {
-        None | Some(Value::Null) => Ok(None),
-        Some(value) => match value.as_f64() {
-            Some(number) if number >= low && number <= high => Ok(Some(number)),
-            _ => Err(fault(&format!("properties.{key}"), value.to_string(), format!("a number, {low} to {high}"))),
-        },
+/// A number, also where a format without types has it as a text.
+fn number(feature: &Feature, key: &str, low: f64, high: f64) -> Result<Option<f64>, Fault> {
+    let (number, found) = match feature.properties.get(key) {
+        None => return Ok(None),
+        Some(Property::Number(number)) => (Some(*number), number.to_string()),
+        Some(Property::Text(text)) => {
+            (text.trim().parse().ok(), format!("\"{}\"", text.chars().take(40).collect::<String>()))
+        }
+        Some(Property::Other(other)) => (None, other.clone()),
+    };
+    match number {
+        Some(number) if number >= low && number <= high => Ok(Some(number)),
+        _ => Err(fault(&format!("properties.{key}"), found, format!("a number, {low} to {high}"))),
     }
-}
-
-/// A longitude and latitude in degrees.
-pub(super) fn degrees(value: &Value) -> Option<(f64, f64, Option<f64>)> {
-    let list = value.as_array()?;
-    let (lon, lat) = (list.first()?.as_f64()?, list.get(1)?.as_f64()?);
-    let fits = (-180.0..=180.0).contains(&lon) && (-90.0..=90.0).contains(&lat);
-    fits.then(|| (lon, lat, list.get(2).and_then(Value::as_f64)))
 }
 
 /// Local metres of a position within 1000 km.
-fn position(value: &Value, frame: &LocalFrame) -> Option<[f64; 2]> {
-    let (lon, lat, _) = degrees(value)?;
-    let place = frame.local_from_degrees(lat, lon);
-    let away = (frame.origin().lat_deg() - lat).abs();
-    (away < 9.0 && place.iter().all(|part| part.abs() < 1e6)).then_some(place)
+fn local(place: &Position, frame: &LocalFrame) -> Result<[f64; 2], Fault> {
+    let local_m = frame.local_from_degrees(place.lat_deg, place.lon_deg);
+    let away_deg = (frame.origin().lat_deg() - place.lat_deg).abs();
+    if away_deg < 9.0 && local_m.iter().all(|part| part.abs() < 1e6) {
+        return Ok(local_m);
+    }
+    let found = format!("the position [{},{}]", place.lon_deg, place.lat_deg);
+    Err(fault("geometry", found, "[longitude, latitude] in degrees within 1000 km of the origin"))
 }
 
-fn positions(value: &Value, frame: &LocalFrame) -> Result<Vec<[f64; 2]>, Fault> {
-    let list =
-        value.as_array().ok_or_else(|| fault("geometry", "no list of positions", "positions [longitude, latitude]"))?;
-    list.iter()
-        .map(|item| {
-            position(item, frame).ok_or_else(|| {
-                let found: String = item.to_string().chars().take(60).collect();
-                fault(
-                    "geometry",
-                    format!("the position {found}"),
-                    "[longitude, latitude] in degrees within 1000 km of the origin",
-                )
-            })
-        })
-        .collect()
+/// Local metres of several positions.
+pub(super) fn ring_of(places: &[Position], frame: &LocalFrame) -> Result<Vec<[f64; 2]>, Fault> {
+    places.iter().map(|place| local(place, frame)).collect()
 }
 
-fn areas(geometry: &Value, properties: &Map<String, Value>, frame: &LocalFrame) -> Result<Vec<Area>, Fault> {
-    let kind = geometry.get("type").and_then(Value::as_str).unwrap_or("nothing");
-    let coordinates = geometry.get("coordinates").unwrap_or(&Value::Null);
-    let several = |single: &dyn Fn(&Value) -> Result<Area, Fault>| -> Result<Vec<Area>, Fault> {
-        let list = coordinates.as_array().filter(|list| !list.is_empty());
-        list.ok_or_else(|| fault("geometry", "no coordinates", "coordinates of its type"))?.iter().map(single).collect()
-    };
-    let polygon = |rings: &Value| -> Result<Area, Fault> {
-        let rings = rings.as_array().map(Vec::as_slice).unwrap_or_default();
-        let [ring] = rings else {
-            let found = if rings.is_empty() { "a polygon without a ring" } else { "a polygon with a hole" };
-            return Err(fault("geometry", found, "a polygon with one ring; lay another zone over the hole"));
-        };
-        let mut points = positions(ring, frame)?;
-        if points.len() > 1 && points.first() == points.last() {
-            points.pop();
-        }
+/// A polygon out of an outline and holes. With `strict` a ring whose edges meet is refused.
+pub(super) fn simple_polygon(rings: &[Vec<Position>], frame: &LocalFrame, strict: bool) -> Result<Area, Fault> {
+    let mut whole: Option<Vec<[f64; 2]>> = None;
+    let mut looked_at = 0_usize;
+    for ring in rings {
+        let points = ring_of(ring, frame)?;
         if points.len() < 3 {
-            return Err(fault(
-                "geometry",
-                format!("a ring of {} points", points.len()),
-                "three or more different points",
-            ));
+            let found = format!("a ring of {} points", points.len());
+            return Err(fault("geometry", found, "three or more different points"));
         }
         let area = Area::Polygon(points);
-        match polygon_fault(&area) {
-            Some(found) => Err(fault("geometry", found, "a polygon whose edges do not touch or cross")),
-            None => Ok(area),
+        let wrong = if strict { polygon_fault(&area) } else { None };
+        if let Some(found) = wrong {
+            let accepted = format!("a polygon of at most {CORNERS_AT_MOST} corners whose edges do not touch or cross");
+            let plain = "a polygon whose edges do not touch or cross".to_string();
+            return Err(fault("geometry", found, if ring.len() > CORNERS_AT_MOST { accepted } else { plain }));
         }
-    };
-    let width = number(properties, "width_m", 0.001, 10_000.0)?;
-    let strip = |line: &Value| -> Result<Area, Fault> {
-        let width_m =
-            width.ok_or_else(|| fault("properties.width_m", "a line without a width", "`width_m` in metres"))?;
-        let line_m = positions(line, frame)?;
-        if line_m.len() < 2 || crate::site::shape::line_length_m(&line_m) == 0.0 {
-            return Err(fault("geometry", "a line of no length", "two or more different points"));
-        }
-        Ok(Area::Strip { line_m, width_m })
-    };
-    let radius = number(properties, "radius_m", 0.001, 100_000.0)?;
-    let circle = |place: &Value| -> Result<Area, Fault> {
-        let radius_m =
-            radius.ok_or_else(|| fault("properties.radius_m", "a point without a radius", "`radius_m` in metres"))?;
-        let centre_m = positions(&Value::Array(vec![place.clone()]), frame)?[0];
-        Ok(Area::Circle { centre_m, radius_m })
-    };
-    match kind {
-        "Polygon" => Ok(vec![polygon(coordinates)?]),
-        "MultiPolygon" => several(&polygon),
-        "LineString" => Ok(vec![strip(coordinates)?]),
-        "MultiLineString" => several(&strip),
-        "Point" => Ok(vec![circle(coordinates)?]),
-        "MultiPoint" => several(&circle),
-        other => Err(fault(
-            "geometry",
-            format!("the geometry {other}"),
-            "a Polygon, LineString, Point or several of one of them",
-        )),
+        let Area::Polygon(points) = area else { unreachable!("made above") };
+        whole = Some(match whole.take() {
+            None => points,
+            Some(outline) => {
+                looked_at = looked_at.saturating_add(outline.len());
+                if looked_at > LOOKED_AT_MOST {
+                    let found = format!("a polygon of {} rings, too many for its size", rings.len());
+                    return Err(fault("geometry", found, "fewer holes, or several smaller polygons"));
+                }
+                cut_out(outline, &points)
+            }
+        });
     }
+    whole.map(Area::Polygon).ok_or_else(|| fault("geometry", "a polygon without a ring", "a polygon with an outline"))
+}
+
+fn areas(feature: &Feature, frame: &LocalFrame) -> Result<Vec<Area>, Fault> {
+    let width = number(feature, "width_m", 0.001, 10_000.0)?;
+    let radius = number(feature, "radius_m", 0.001, 100_000.0)?;
+    let one = |shape: &Shape| match shape {
+        Shape::Polygon(rings) => simple_polygon(rings, frame, true),
+        Shape::Line(line) => {
+            let width_m =
+                width.ok_or_else(|| fault("properties.width_m", "a line without a width", "`width_m` in metres"))?;
+            let line_m = ring_of(line, frame)?;
+            if line_m.len() < 2 || line_length_m(&line_m) == 0.0 {
+                return Err(fault("geometry", "a line of no length", "two or more different points"));
+            }
+            Ok(Area::Strip { line_m, width_m })
+        }
+        Shape::Point(place) => {
+            let radius_m = radius
+                .ok_or_else(|| fault("properties.radius_m", "a point without a radius", "`radius_m` in metres"))?;
+            Ok(Area::Circle { centre_m: local(place, frame)?, radius_m })
+        }
+    };
+    if feature.shapes.is_empty() {
+        return Err(fault("geometry", "no shape", "a Polygon, LineString, Point or several of them"));
+    }
+    feature.shapes.iter().map(one).collect()
 }

@@ -124,7 +124,7 @@ impl Kind {
             Kind::Table => "a table, or `false` for none".into(),
             Kind::Tables(path) => format!("one or more tables `[[{path}]]`"),
             Kind::Pairs => "a table of key paths in quotes with their new values".into(),
-            Kind::Utc => "a date and time in UTC, 1980 to 2099, such as 2026-05-16T09:30:00Z".into(),
+            Kind::Utc => "a date and time, 1980 to 2099, such as 2026-05-16T09:30:00Z or, with an offset from UTC, 2026-05-16T11:30:00+02:00".into(),
         }
     }
 

@@ -7,7 +7,9 @@ mod diagnostic;
 mod document;
 mod files;
 mod ground;
+mod hours;
 mod kind;
+mod map_tags;
 mod meant;
 mod open;
 mod parts;
@@ -20,6 +22,7 @@ mod sink;
 mod track;
 mod types;
 mod value;
+mod wind;
 
 pub(crate) use changed::{Changes, Written, read_host, read_variations};
 pub use diagnostic::{Diagnostic, Severity};

@@ -209,10 +209,11 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
     let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, keep);
     site.read_extent(&site_section, &path.waypoints_m);
     let pilot = Pilot::read(&pilot_section, site.home_m);
-    let weather = Weather::read(&root.table("weather"));
+    let mut weather = Weather::read(&root.table("weather"), keep);
     let radio = Radio::read(&root.table("radio"), site.terrain.is_some() || !site.obstacles.is_empty());
     let sky_section = root.table("sky");
     let sky = Sky::read(&sky_section, keep);
+    weather.settle(&sky);
     check_declination(&sky_section, &sky, &site);
     drop(sky_section);
     let loss = Loss::read(&root.table("loss"), site.home_m, &path.waypoints_m);
@@ -221,7 +222,7 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
         .opt_table("delivered", "What the craft was delivered with, for the site card: name and actions as in a policy")
         .map(|section| read_policy(&section));
     if check_path {
-        check_place(&site_section, &path_section, &pilot_section, &site, &path, &pilot);
+        check_place(&site_section, &path_section, &pilot_section, &site, &path, &pilot, &craft);
     }
     root.find("condition");
     drop((root, path_section, site_section, pilot_section));

@@ -7,7 +7,7 @@ use super::diagnostic::Severity;
 use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, UNKNOWN, in_words, list_of, tidy, tidy_list};
 use super::meant::nearest_key;
 use super::sink::{Sink, shortened};
-use super::value::Found;
+use super::value::{Found, offset_min};
 use crate::chance::Uncertain;
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
@@ -199,6 +199,12 @@ impl<'r, 'a> Section<'r, 'a> {
         self.ask(key, Kind::Text { title: false }, about, |found| found.text(|_| true)).unwrap_or(default.into())
     }
 
+    /// A text, or nothing.
+    pub fn opt_text(&self, key: &'static str, otherwise: &str, meaning: &str) -> Option<String> {
+        let about = ["none", otherwise, meaning];
+        self.ask(key, Kind::Text { title: false }, about, |found| found.text(|_| true))
+    }
+
     /// A text that must be there and not be blank.
     pub fn required_text(&self, key: &'static str, meaning: &str) -> String {
         let read = |found: Found| found.text(|text| !text.trim().is_empty());
@@ -337,6 +343,12 @@ impl<'r, 'a> Section<'r, 'a> {
         let [y, mo, d, h, mi, s] = default;
         let about = [&format!("{y:04}-{mo:02}-{d:02}T{h:02}:{mi:02}:{s:02}Z"), source, meaning];
         self.ask(key, Kind::Utc, about, |found| found.utc()).unwrap_or(default)
+    }
+
+    /// How far the time of a key is ahead of UTC as it is stated, in minutes; `None` where it is stated in UTC or not at all.
+    pub fn offset_min(&self, key: &'static str) -> Option<i32> {
+        let minutes = offset_min(self.find(key)?.get_ref().as_datetime()?);
+        (minutes != 0).then_some(minutes)
     }
 
     /// A table; one that is not there reads as empty.

@@ -1,16 +1,18 @@
 //! The scenario: plain data, always valid once read.
 
+pub use super::map_tags::{LeftOut, MapHeight, MapUse, TagUse};
 pub use super::parts::craft::{Battery, CellForm, Craft, GoesFirst, PackAct};
 pub use super::parts::judge::{FORMER_AMONG_PEOPLE, HEADLINE_WORDS, Hard, Judge, Matters};
 pub use super::parts::loss::{CutAt, Loss};
-pub use super::parts::path::FlightPlan;
+pub use super::parts::map::MapHeights;
+pub use super::parts::path::{FlightPlan, LegPoint};
 pub use super::parts::pilot::{FliesBy, Hands, OnRegain, Pilot, Raise, Walk, WrongSwitch};
 pub use super::parts::radio::{
     AfterHold, Bursts, Interferer, Radio, RadioLink, Receiver, Telemetry, VideoLink, VideoLost,
 };
-pub use super::parts::site::{Origin, Site, SiteSpread, UNSTATED_ORIGIN};
+pub use super::parts::site::{MapTaken, Origin, Site, SiteSpread, UNSTATED_ORIGIN};
 pub use super::parts::sky::{Multipath, OwnVideo, Sky, SkyInterference};
-pub use super::parts::weather::Weather;
+pub use super::parts::weather::{PROFILE_FOOT_M, Weather, WindHours};
 use super::place::Place;
 pub use super::sink::InputRow;
 use crate::chance::{Purpose, Source, Uncertain};

@@ -1,6 +1,7 @@
 //! Single values of a file: numbers, words, lists, dates, distributions.
 
 use super::diagnostic::Severity;
+use super::hours::earlier;
 use super::kind::{Limits, SHAPES, above, between, tidy};
 use super::meant::nearest_word;
 use super::sink::{SHOWN, Sink, describe, hidden, shortened};
@@ -13,6 +14,14 @@ type Value<'a> = Spanned<DeValue<'a>>;
 
 const FORMS: &str = "one of `{ normal = [mean, sd] }`, `{ uniform = [low, high] }`, \
      `{ triangular = [low, mode, high] }`, `{ lognormal = [median, factor] }`, `{ choice = [[value, weight], ...] }`";
+
+/// How far a stated time is ahead of UTC, in minutes; one without an offset is UTC.
+pub(super) fn offset_min(moment: &Datetime) -> i32 {
+    match moment.offset {
+        Some(Offset::Custom { minutes }) => i32::from(minutes),
+        Some(Offset::Z) | None => 0,
+    }
+}
 
 /// The two values of a list of two.
 fn pair<'v, 'a>(item: &'v Value<'a>) -> Option<[&'v Value<'a>; 2]> {
@@ -156,20 +165,22 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         found.into_iter().collect()
     }
 
+    /// A date and time in UTC; one with an offset is turned into it.
     pub fn utc(&self) -> Option<[u32; 6]> {
         let read = |moment: &Datetime| {
             let (date, time) = (moment.date?, moment.time?);
-            let zero = matches!(moment.offset, Some(Offset::Z | Offset::Custom { minutes: 0 }) | None);
             // A leap second would be 60: the day goes on with 59.
             let second = time.second.unwrap_or(0).min(59);
-            (zero && (1980..2100).contains(&date.year)).then_some([
+            let local = [
                 u32::from(date.year),
                 u32::from(date.month),
                 u32::from(date.day),
                 u32::from(time.hour),
                 u32::from(time.minute),
                 u32::from(second),
-            ])
+            ];
+            let utc = earlier(local, offset_min(moment))?;
+            (1980..2100).contains(&utc[0]).then_some(utc)
         };
         self.or_wrong(self.value.get_ref().as_datetime().and_then(read))
     }

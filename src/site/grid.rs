@@ -268,9 +268,12 @@ impl SiteGrid {
                 }
             }
             Area::Strip { line_m, width_m } => {
+                let half_m = 0.5 * width_m;
                 for pair in line_m.windows(2) {
-                    self.each_cell_within(box_around(pair[0], pair[1], 0.5 * width_m + by_m), |centre, cell| {
-                        if area.edge_distance_m(centre) <= by_m {
+                    self.each_cell_within(box_around(pair[0], pair[1], half_m + by_m), |centre, cell| {
+                        // A distance that reaches to the middle line needs no look at the other pieces of a long strip.
+                        let near = segment_distance_m(pair[0], pair[1], centre) <= half_m + by_m;
+                        if near && (by_m >= half_m || area.edge_distance_m(centre) <= by_m) {
                             change(cell);
                         }
                     });

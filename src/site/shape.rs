@@ -125,28 +125,77 @@ impl Area {
     pub fn self_crossing(&self) -> Option<(usize, usize)> {
         let Area::Polygon(points) = self else { return None };
         let count = points.len();
-        for first in 0..count {
-            for second in first + 1..count {
-                let (a, b) = (points[first], points[(first + 1) % count]);
-                let (c, d) = (points[second], points[(second + 1) % count]);
-                let next = second == first + 1;
-                let last = first == 0 && second == count - 1;
-                let crossing = if next && last {
-                    false
-                } else if next {
-                    folds_back(a, b, d)
-                } else if last {
-                    folds_back(c, a, b)
-                } else {
-                    segments_touch(a, b, c, d)
-                };
-                if crossing {
-                    return Some((first, second));
+        let ends = |edge: usize| (points[edge], points[(edge + 1) % count]);
+        let west = |edge: usize| ends(edge).0[0].min(ends(edge).1[0]);
+        // From west to east an edge is held against those alone that begin before it ends.
+        let mut order: Vec<usize> = (0..count).collect();
+        order.sort_by(|&a, &b| west(a).total_cmp(&west(b)));
+        let mut found: Option<(usize, usize)> = None;
+        for (place, &one) in order.iter().enumerate() {
+            let (a, b) = ends(one);
+            let east = a[0].max(b[0]);
+            let (south, north) = (a[1].min(b[1]), a[1].max(b[1]));
+            for &other in order[place + 1..].iter().take_while(|&&other| west(other) <= east) {
+                let (c, d) = ends(other);
+                let pair = (one.min(other), one.max(other));
+                let apart = c[1].max(d[1]) < south || c[1].min(d[1]) > north;
+                if !apart && found.is_none_or(|first| pair < first) && edges_cross(points, pair) {
+                    found = Some(pair);
                 }
             }
         }
-        None
+        found
     }
+}
+
+/// Whether two edges of a ring, told by their first points, share more than the point at which neighbours meet.
+fn edges_cross(points: &[[f64; 2]], (first, second): (usize, usize)) -> bool {
+    let count = points.len();
+    let (a, b) = (points[first], points[(first + 1) % count]);
+    let (c, d) = (points[second], points[(second + 1) % count]);
+    let next = second == first + 1;
+    let last = first == 0 && second == count - 1;
+    if next && last {
+        false
+    } else if next {
+        folds_back(a, b, d)
+    } else if last {
+        folds_back(c, a, b)
+    } else {
+        segments_touch(a, b, c, d)
+    }
+}
+
+/// Most pairs of points looked at for the shortest way from an outline to a hole; beyond, the hole's first point is taken.
+const PAIRS_AT_MOST: usize = 2_000_000;
+
+/// An outline with a hole cut out of it, as one ring: it runs to the hole along the shortest way, around it and back the same way.
+/// Size, containment and distances from outside are those of the outline without the hole.
+pub fn cut_out(mut outline_m: Vec<[f64; 2]>, hole_m: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    if outline_m.len() < 3 || hole_m.len() < 3 {
+        return outline_m;
+    }
+    let tried = if outline_m.len().saturating_mul(hole_m.len()) > PAIRS_AT_MOST { 1 } else { hole_m.len() };
+    let mut best = (f64::INFINITY, 0, 0, outline_m[0]);
+    for (from, point) in hole_m.iter().enumerate().take(tried) {
+        for (edge, [a, b]) in edges(&outline_m).enumerate() {
+            let near = nearest_on_segment_m(a, b, *point);
+            let away_m = distance_m(near, *point);
+            if away_m < best.0 {
+                best = (away_m, from, edge, near);
+            }
+        }
+    }
+    let (_, from, edge, near) = best;
+    // The hole runs against the outline, so that its size counts against it.
+    let same = (signed_area_m2(&outline_m) > 0.0) == (signed_area_m2(hole_m) > 0.0);
+    let mut around: Vec<[f64; 2]> = hole_m[from..].iter().chain(&hole_m[..from]).copied().collect();
+    if same {
+        around[1..].reverse();
+    }
+    let way = std::iter::once(near).chain(around).chain([hole_m[from], near]);
+    outline_m.splice(edge + 1..edge + 1, way);
+    outline_m
 }
 
 /// Edges of a ring, the one that closes it last.
@@ -166,6 +215,11 @@ pub fn line_length_m(points: &[[f64; 2]]) -> f64 {
 
 /// Distance of a point from a segment.
 pub fn segment_distance_m(a_m: [f64; 2], b_m: [f64; 2], point_m: [f64; 2]) -> f64 {
+    distance_m(nearest_on_segment_m(a_m, b_m, point_m), point_m)
+}
+
+/// The point of a segment that is nearest to another.
+fn nearest_on_segment_m(a_m: [f64; 2], b_m: [f64; 2], point_m: [f64; 2]) -> [f64; 2] {
     let (ex, ey) = (b_m[0] - a_m[0], b_m[1] - a_m[1]);
     let square = ex * ex + ey * ey;
     let t = if square > 0.0 {
@@ -173,7 +227,7 @@ pub fn segment_distance_m(a_m: [f64; 2], b_m: [f64; 2], point_m: [f64; 2]) -> f6
     } else {
         0.0
     };
-    distance_m([a_m[0] + t * ex, a_m[1] + t * ey], point_m)
+    [a_m[0] + t * ex, a_m[1] + t * ey]
 }
 
 /// Distance of a point from an open line.
@@ -292,6 +346,40 @@ mod tests {
         assert!(spike.self_crossing().is_some());
         let triangle = Area::Polygon(vec![[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]);
         assert_eq!(triangle.self_crossing(), None);
+    }
+
+    /// The sweep finds the same pair as holding every edge against every other.
+    #[test]
+    fn crossings_are_those_of_all_pairs() {
+        let mut crossed = 0;
+        for turn in 1..200_u32 {
+            let point = |k: u32| [f64::from(turn * k * 7919 % 101), f64::from((turn + k) * k * 104_729 % 97)];
+            let points: Vec<[f64; 2]> = (0..4 + turn % 5).map(point).collect();
+            let all = (0..points.len()).flat_map(|a| (a + 1..points.len()).map(move |b| (a, b)));
+            let first = all.into_iter().find(|&pair| edges_cross(&points, pair));
+            crossed += usize::from(first.is_some());
+            assert_eq!(Area::Polygon(points).self_crossing(), first, "{turn}");
+        }
+        assert!((20..190).contains(&crossed), "{crossed}");
+    }
+
+    #[test]
+    fn a_hole_is_no_part_of_its_outline() {
+        let Area::Polygon(outline) = square() else { panic!() };
+        for hole in
+            [vec![[4.0, 4.0], [6.0, 4.0], [6.0, 6.0], [4.0, 6.0]], vec![[4.0, 4.0], [4.0, 6.0], [6.0, 6.0], [6.0, 4.0]]]
+        {
+            let second = [[1.0, 8.0], [2.0, 8.0], [2.0, 9.0]];
+            let ring = Area::Polygon(cut_out(cut_out(outline.clone(), &hole), &second));
+            assert!((ring.size_m2() - 95.5).abs() < 1e-9, "{}", ring.size_m2());
+            assert!(
+                !ring.contains([5.0, 5.0])
+                    && !ring.contains([1.8, 8.4])
+                    && ring.contains([3.9, 5.0])
+                    && ring.contains([9.0, 5.0])
+            );
+            assert!((ring.distance_m([5.0, 5.5]) - 0.5).abs() < 1e-9 && ring.distance_m([13.0, 14.0]) == 5.0);
+        }
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::relief::ReliefField;
 use crate::air::lee::{SOLID_LOSS, TREE_LOSS, Wedge};
 use crate::air::relief::Flow;
+use crate::air::wind::RelativeProfile;
 use crate::air::{atmosphere, turbulence, wind};
 use crate::chance::Range;
 use crate::scenario::Weather;
@@ -13,7 +14,7 @@ use std::sync::Arc;
 pub const PROFILE_TOP_M: f64 = 300.0;
 
 /// The mean wind is taken as it is at this height further down, or at twice the roughness length if that is higher.
-pub const PROFILE_FOOT_M: f64 = 0.5;
+pub use crate::scenario::PROFILE_FOOT_M;
 
 /// Angle between the wind directions that wind shadows and hills are worked out for, rad.
 const SECTOR_RAD: f64 = 15.0 * std::f64::consts::PI / 180.0;
@@ -44,6 +45,8 @@ pub struct AirField {
     per_log: f64,
     /// Cosine and sine of the clockwise turning at whole metres of height; empty without any.
     veer: Vec<[f64; 2]>,
+    /// The wind by height as it was measured; `None`: by the logarithmic law.
+    profile: Option<RelativeProfile>,
     /// Directions that wind shadows and hills are worked out for.
     along: Vec<[f64; 2]>,
     /// How far wind shadows reach, in heights of what casts them.
@@ -91,6 +94,10 @@ impl AirField {
             veer,
             along,
             lee_heights: weather.lee_heights,
+            profile: weather.profile.as_ref().map(|rows| {
+                let rows = rows.as_ref().clone();
+                wind::Profile::new(rows, roughness_m, foot_m, veer_rad_per_m).over(reference_m)
+            }),
             lee,
             hill_wind: weather.hill_wind,
             relief,
@@ -122,12 +129,19 @@ impl AirField {
     #[inline]
     pub fn height_share(&self, height_agl_m: f64) -> f64 {
         let height_m = height_agl_m.clamp(self.heights_m.0, self.heights_m.1);
+        if let Some(profile) = &self.profile {
+            return profile.share(height_m);
+        }
         libm::log(height_m / self.roughness_m) * self.per_log
     }
 
     /// A vector of the reference height turned as the wind is turned at a height above ground.
     #[inline]
     pub fn turned(&self, vector: [f64; 2], height_agl_m: f64) -> [f64; 2] {
+        if let Some(profile) = &self.profile {
+            let [c, s] = profile.turn(height_agl_m.clamp(0.0, PROFILE_TOP_M));
+            return [c * vector[0] + s * vector[1], c * vector[1] - s * vector[0]];
+        }
         if self.veer.is_empty() {
             return vector;
         }
@@ -265,7 +279,11 @@ impl LeeField {
 
 /// Directions to which the wind may blow in this weather, [`SECTOR_RAD`] apart; one when it is certain.
 fn directions(weather: &Weather) -> Vec<[f64; 2]> {
-    let Range { low, high } = weather.from_deg.range();
+    let by_the_hour = weather.hours.as_ref().filter(|hours| hours.gives_direction());
+    let Range { low, high } = match by_the_hour {
+        Some(hours) => Range { low: hours.directions_deg.start, high: hours.directions_deg.end },
+        None => weather.from_deg.range(),
+    };
     let (low, span) = (low.to_radians(), (high - low).to_radians());
     let full = std::f64::consts::TAU;
     let count = if span >= full - SECTOR_RAD {

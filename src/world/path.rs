@@ -1,6 +1,7 @@
 //! The planned path with its lengths and times.
 
 use crate::failsafe::{Limits, toward};
+use crate::scenario::{FlightPlan, LegPoint};
 
 /// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
 pub const REACHED_M: f64 = 4.0;
@@ -10,6 +11,16 @@ const PLAN_STEP_S: f64 = 0.02;
 
 /// A leg that takes longer than this many times its plain time, and a minute, is taken as never ending.
 const PLAN_AT_MOST: f64 = 10.0;
+
+/// How far ahead of the craft a path that follows the ground is looked at, s. Estimate: as long as the craft takes to climb as fast
+/// as it is told.
+const LOOKS_AHEAD_S: f64 = 1.0;
+
+/// How far ahead steep ground slows the craft, s. Estimate: braking from 10 m/s takes about as long.
+const SLOWS_AHEAD_S: f64 = 3.0;
+
+/// The craft creeps on at least this fast, however steep the ground. Estimate.
+const LEAST_FOLLOWING_MPS: f64 = 0.5;
 
 /// A place on the path as planned.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +52,9 @@ struct PlainLeg {
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlightPath {
     points_m: Vec<[f64; 3]>,
-    /// Distance flown at each point.
+    /// Of a path that follows the ground: heights along the leg to each point; empty for a straight leg.
+    follows: Vec<Vec<LegPoint>>,
+    /// Distance flown at each point, along straight legs.
     flown_m: Vec<f64>,
     /// Planned time at each point: arrival, without the pause there.
     arrive_s: Vec<f64>,
@@ -66,16 +79,45 @@ impl FlightPath {
         climb_mps: f64,
         pause_s: f64,
     ) -> FlightPath {
-        let mut points_m = vec![[home_m[0], home_m[1], home_z_m]];
-        if let Some(first) = waypoints_m.first() {
-            points_m.push([home_m[0], home_m[1], home_z_m + first[2]]);
-        }
-        points_m.extend(waypoints_m.iter().map(|p| [p[0], p[1], home_z_m + p[2]]));
-        points_m.dedup_by(|a, b| length(*a, *b) < 1e-6);
+        let up_m = waypoints_m.first().map_or(0.0, |first| first[2]);
+        let legs = waypoints_m.iter().map(|point| (*point, Vec::new()));
+        FlightPath::of_legs([home_m[0], home_m[1], home_z_m], up_m, legs, speed_mps, climb_mps, pause_s)
+    }
+
+    /// The path of a plan, which may follow the ground.
+    pub fn planned(home_m: [f64; 2], home_z_m: f64, plan: &FlightPlan, climb_mps: f64) -> FlightPath {
+        let up_m = plan.above_ground_m.or(plan.waypoints_m.first().map(|first| first[2])).unwrap_or(0.0);
+        let none = Vec::new();
+        let follows = plan.follows.iter().chain(std::iter::repeat(&none));
+        let raised = |leg: &Vec<LegPoint>| {
+            leg.iter().map(|point| LegPoint { up_m: home_z_m + point.up_m, ..*point }).collect::<Vec<LegPoint>>()
+        };
+        let legs = plan.waypoints_m.iter().zip(follows).map(|(point, leg)| (*point, raised(leg)));
+        FlightPath::of_legs([home_m[0], home_m[1], home_z_m], up_m, legs, plan.speed_mps, climb_mps, plan.pause_s)
+    }
+
+    /// Straight up from home, then a leg to each waypoint; heights along a leg are z, those of waypoints above home.
+    fn of_legs(
+        home_m: [f64; 3],
+        up_m: f64,
+        legs: impl Iterator<Item = ([f64; 3], Vec<LegPoint>)>,
+        speed_mps: f64,
+        climb_mps: f64,
+        pause_s: f64,
+    ) -> FlightPath {
+        let mut points: Vec<([f64; 3], Vec<LegPoint>)> = vec![(home_m, Vec::new())];
+        let legs: Vec<([f64; 3], Vec<LegPoint>)> = legs.collect();
         // A first waypoint beside the take-off spot lies behind the top of the climb, one above it is the top.
-        let beside = waypoints_m.first().is_some_and(|p| (p[0] - home_m[0]).hypot(p[1] - home_m[1]) >= 1e-6);
+        let beside = legs.first().is_some_and(|(p, _)| (p[0] - home_m[0]).hypot(p[1] - home_m[1]) >= 1e-6);
+        if !legs.is_empty() {
+            points.push(([home_m[0], home_m[1], home_m[2] + up_m], Vec::new()));
+        }
+        points.extend(legs.into_iter().map(|(p, leg)| ([p[0], p[1], home_m[2] + p[2]], leg)));
+        points.dedup_by(|a, b| length(a.0, b.0) < 1e-6);
+        let (points_m, follows) = points.into_iter().unzip();
         let mut path = FlightPath {
             points_m,
+            follows,
             flown_m: vec![0.0],
             arrive_s: vec![0.0],
             first_waypoint: if beside { 2 } else { 1 },
@@ -95,6 +137,13 @@ impl FlightPath {
         let (from, to) = (self.points_m[index - 1], self.points_m[index]);
         let (span_m, rise_m) = (length(from, to), to[2] - from[2]);
         let horizontal_m = (span_m * span_m - rise_m * rise_m).max(0.0).sqrt();
+        if !self.follows[index].is_empty() {
+            let pieces = self.follows[index].windows(2).map(|pair| {
+                let level_s = (pair[1].share - pair[0].share) * horizontal_m / self.speed_mps;
+                level_s.max((pair[1].up_m - pair[0].up_m).abs() / climb_mps)
+            });
+            return PlainLeg { span_m, time_s: pieces.sum() };
+        }
         PlainLeg { span_m, time_s: (horizontal_m / self.speed_mps).max(rise_m.abs() / climb_mps) }
     }
 
@@ -123,8 +172,14 @@ impl FlightPath {
                 } else {
                     ((place[0] - from[0]) * leg[0] + (place[1] - from[1]) * leg[1]) / (level_m * level_m)
                 };
-                let z_m = from[2] + share.clamp(0.0, 1.0) * (to[2] - from[2]);
-                let level = toward([to[0], to[1]], [place[0], place[1]], limits, self.speed_mps);
+                let follows = !self.follows[index].is_empty() && leaves_s.is_infinite();
+                let z_m = if follows {
+                    self.level_abreast_m(index, place)
+                } else {
+                    from[2] + share.clamp(0.0, 1.0) * (to[2] - from[2])
+                };
+                let speed_mps = if follows { self.speed_abreast_mps(index, place, limits) } else { self.speed_mps };
+                let level = toward([to[0], to[1]], [place[0], place[1]], limits, speed_mps);
                 let climb = (z_m - place[2]).clamp(-limits.descent_mps, limits.climb_mps);
                 let mut wish: [f64; 3] = std::array::from_fn(|i| gain * ([level[0], level[1], climb][i] - velocity[i]));
                 let shrink = (limits.accel_mps2 / wish[0].hypot(wish[1]).max(1e-9)).min(1.0);
@@ -143,6 +198,54 @@ impl FlightPath {
             }
         }
         self
+    }
+
+    /// Share of the leg to a point at which a place lies abreast of it; `None` on a leg that goes straight up.
+    fn share_abreast(&self, to: usize, place_m: [f64; 3]) -> Option<f64> {
+        let (from, to) = (self.points_m[to - 1], self.points_m[to]);
+        let leg = [to[0] - from[0], to[1] - from[1]];
+        let span2_m2 = leg[0] * leg[0] + leg[1] * leg[1];
+        if span2_m2 < 1.0 {
+            return None;
+        }
+        let offset = [place_m[0] - from[0], place_m[1] - from[1]];
+        Some(((offset[0] * leg[0] + offset[1] * leg[1]) / span2_m2).clamp(0.0, 1.0))
+    }
+
+    /// Height to fly on the leg to a point, abreast of a place. Where the path follows the ground, that of the place reached in
+    /// [`LOOKS_AHEAD_S`]: who climbs only where the slope is flies into it.
+    pub fn level_abreast_m(&self, to: usize, place_m: [f64; 3]) -> f64 {
+        let (from, point) = (self.points_m[to - 1], self.points_m[to]);
+        let Some(share) = self.share_abreast(to, place_m) else { return point[2] };
+        if self.follows[to].is_empty() {
+            return from[2] + share * (point[2] - from[2]);
+        }
+        let ahead = LOOKS_AHEAD_S * self.speed_mps / (point[0] - from[0]).hypot(point[1] - from[1]).max(1.0);
+        LegPoint::up_at(&self.follows[to], (share + ahead).min(1.0))
+    }
+
+    /// Speed over ground on the leg to a point, abreast of a place: where the path follows the ground, no more than lets the craft
+    /// climb and sink with what comes within [`SLOWS_AHEAD_S`].
+    pub fn speed_abreast_mps(&self, to: usize, place_m: [f64; 3], limits: &Limits) -> f64 {
+        let leg = &self.follows[to];
+        if leg.is_empty() {
+            return self.speed_mps;
+        }
+        let (from, point) = (self.points_m[to - 1], self.points_m[to]);
+        let level_m = (point[0] - from[0]).hypot(point[1] - from[1]).max(1.0);
+        let Some(share) = self.share_abreast(to, place_m) else { return self.speed_mps };
+        let until = share + SLOWS_AHEAD_S * self.speed_mps / level_m;
+        let first = leg.partition_point(|at| at.share <= share).saturating_sub(1);
+        let ahead = leg[first..].windows(2).take_while(|pair| pair[0].share < until);
+        let slowest =
+            ahead.fold(self.speed_mps, |speed_mps, pair| speed_mps.min(pair_speed_mps(pair, level_m, limits)));
+        slowest.max(LEAST_FOLLOWING_MPS)
+    }
+
+    /// The highest z of the path.
+    pub fn highest_m(&self) -> f64 {
+        let along = self.follows.iter().flatten().map(|point| point.up_m);
+        self.points_m.iter().map(|point| point[2]).chain(along).fold(f64::NEG_INFINITY, f64::max)
     }
 
     /// The corner points, the take-off spot first.
@@ -193,7 +296,10 @@ impl FlightPath {
         let (from, to) = (self.flown_m[leg - 1], self.flown_m[leg]);
         let share = if to > from { (flown_m - from) / (to - from) } else { 1.0 };
         let (a, b) = (self.points_m[leg - 1], self.points_m[leg]);
-        let place_m = [0, 1, 2].map(|axis| a[axis] + share * (b[axis] - a[axis]));
+        let mut place_m = [0, 1, 2].map(|axis| a[axis] + share * (b[axis] - a[axis]));
+        if !self.follows[leg].is_empty() {
+            place_m[2] = LegPoint::up_at(&self.follows[leg], share);
+        }
         let depart_s = self.arrive_s[leg - 1] + self.pause_at_s(leg - 1);
         OnPath { place_m, time_s: depart_s + share * (self.arrive_s[leg] - depart_s) }
     }
@@ -215,6 +321,13 @@ impl FlightPath {
             PathPlace { flown_m, place_m, heading }
         })
     }
+}
+
+/// Speed at which the craft can climb or sink along a piece of a leg of a length.
+fn pair_speed_mps(pair: &[LegPoint], level_m: f64, limits: &Limits) -> f64 {
+    let (along_m, rise_m) = ((pair[1].share - pair[0].share) * level_m, pair[1].up_m - pair[0].up_m);
+    let climb_mps = if rise_m > 0.0 { limits.climb_mps } else { limits.descent_mps };
+    if rise_m == 0.0 { f64::INFINITY } else { climb_mps * along_m / rise_m.abs() }
 }
 
 /// Distance between two points.

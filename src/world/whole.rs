@@ -149,16 +149,9 @@ impl World {
         let plan = &scenario.path;
         let craft = scenario.craft.central();
         let limits = super::craft::limits(&craft);
-        let path = FlightPath::new(
-            site.home_m,
-            home_m[2],
-            &plan.waypoints_m,
-            plan.speed_mps,
-            scenario.craft.climb_mps,
-            plan.pause_s,
-        )
-        .paced(&limits, craft.attitude_lag_s);
-        let highest_m = path.points_m().iter().map(|p| p[2]).fold(home_m[2] + site.ceiling_m, f64::max);
+        let path = FlightPath::planned(site.home_m, home_m[2], plan, scenario.craft.climb_mps)
+            .paced(&limits, craft.attitude_lag_s);
+        let highest_m = path.highest_m().max(home_m[2] + site.ceiling_m);
 
         let options = LinkFields::options(&scenario, highest_m);
         let same_shape = base.filter(|base| base.scenario.site.same_shape(site));

@@ -15,6 +15,7 @@ mod lesson;
 mod numbers;
 mod odd;
 mod pages;
+mod places;
 mod readme;
 mod shipped;
 mod sky_day;

@@ -11,6 +11,7 @@ mod inputs;
 mod laws;
 mod linked;
 mod outputs;
+mod places;
 mod plain;
 mod policies;
 mod properties;

@@ -4,6 +4,7 @@ pub(super) mod craft;
 mod extent;
 pub(super) mod judge;
 pub(super) mod loss;
+pub(super) mod map;
 pub(super) mod path;
 pub(super) mod pilot;
 pub(super) mod policy;

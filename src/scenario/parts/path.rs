@@ -1,7 +1,9 @@
 //! The planned flight, and whether it keeps clear of what stands there.
 
+use super::craft::Craft;
 use super::pilot::Pilot;
 use super::site::Site;
+use crate::geodata::feature::Heights as Said;
 use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::diagnostic::Severity;
@@ -13,56 +15,145 @@ use crate::scenario::track;
 use crate::site::{Obstacle, SiteGrid};
 use std::path::PathBuf;
 
+/// What a height is measured from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum From {
+    Home,
+    Ground,
+    Sea,
+}
+
+const FROM: [(&str, From); 3] = [("above_home", From::Home), ("above_ground", From::Ground), ("amsl", From::Sea)];
+
+/// A height of a leg that follows the ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LegPoint {
+    /// Share of the leg.
+    pub share: f64,
+    /// Height above the take-off spot.
+    pub up_m: f64,
+}
+
 part! {
     /// The planned flight.
     pub struct FlightPlan(p, site: &Site, cruise_mps: f64, keep: &Keeper) {
-        let inline = p.points::<3>("waypoints_m", 1, "[x, y, height above the take-off spot]", "Waypoints in order: x, y, height above the take-off spot");
-        let file = p.file_name("file", "the waypoints are given here", "A path as GPX or GeoJSON, by its name's ending");
-        let amsl = p.word("heights", &[("above_home", false), ("amsl", true)], "amsl", "the custom of such files", "What the heights in the file are");
-        let height_m = p.opt_number("height_m", between(0.0, 5000.0), "heights are in the file", "Height above the take-off spot for all points of the file");
+        let inline = p.points::<3>("waypoints_m", 1, "[x, y, height above the take-off spot]", "Waypoints in order: x, y, height above the take-off spot, or above what `heights` says");
+        let file = p.file_name("file", "the waypoints are given here", "A path as GPX, KML or GeoJSON, by its name's ending");
+        let from = p.word("heights", &FROM, "amsl", "the custom of files that do not say it themselves, as KML may; `waypoints_m` are above home", "What the heights of the waypoints are above: the take-off spot, the ground below each of them, or the sea");
+        let from = (p.has("heights") && !p.sink.is_describing()).then_some(from);
+        let height_m = p.opt_number("height_m", between(0.0, 5000.0), "heights are in the file", "One height for all points of the file, above the take-off spot unless `heights` says otherwise");
+        "Height above the ground below, which the path then follows; other heights do not count"
+        above_ground_m: Option<f64> = opt_number(above(0.0, 1000.0), "heights are stated");
         "Speed over ground between waypoints"
         speed_mps: f64 = number(above(0.1, 60.0), cruise_mps, "the craft's cruise speed");
         "Hover at each waypoint"
         pause_s: f64 = number(between(0.0, 3600.0), 0.0, "none");
-        let heights = FileHeights { stated_m: height_m, zero_m: if amsl { site.height_amsl_m + site.home_z_m() } else { 0.0 } };
+        let heights = Heights { from, one_m: height_m, above_ground_m, site };
+        let read = read_waypoints(p, inline, file.as_deref(), &heights, keep);
+        "Heights along the leg to each waypoint where the path follows the ground; empty where legs are straight"
+        follows: Vec<Vec<LegPoint>> = made(heights.followed(&read));
         "Waypoints in order: x, y and height above the take-off spot"
-        waypoints_m: Vec<[f64; 3]> = made(read_waypoints(p, inline, file.as_deref(), site, &heights, keep));
+        waypoints_m: Vec<[f64; 3]> = made(read);
         "File it came from, if any"
         file: Option<PathBuf> = made(file.map(PathBuf::from));
     }
 }
 
-/// What the heights of a file are above the take-off spot.
-struct FileHeights {
-    /// One for all points.
-    stated_m: Option<f64>,
-    /// What the take-off spot would have in the file.
-    zero_m: f64,
+impl LegPoint {
+    /// Height at a share of a leg.
+    pub fn up_at(leg: &[LegPoint], share: f64) -> f64 {
+        let next = leg.partition_point(|point| point.share <= share).clamp(1, leg.len().max(2) - 1);
+        let [a, b] = [leg[next - 1], leg[next.min(leg.len() - 1)]];
+        let within = if b.share > a.share { ((share - a.share) / (b.share - a.share)).clamp(0.0, 1.0) } else { 1.0 };
+        a.up_m + within * (b.up_m - a.up_m)
+    }
+}
+
+/// What the heights of waypoints say.
+struct Heights<'s> {
+    /// What they are above, when the scenario says so.
+    from: Option<From>,
+    /// One for all points of a file.
+    one_m: Option<f64>,
+    /// One above the ground, all along.
+    above_ground_m: Option<f64>,
+    site: &'s Site,
+}
+
+/// Most heights along one leg.
+const FOLLOWED_AT_MOST: f64 = 20_000.0;
+
+impl Heights<'_> {
+    /// Height of the ground above that of the take-off spot.
+    fn ground_m(&self, [x, y]: [f64; 2]) -> f64 {
+        self.site.terrain.as_ref().map_or(0.0, |terrain| terrain.ground_m(x, y)) - self.site.home_z_m()
+    }
+
+    /// A height above the take-off spot.
+    fn above_home_m(&self, place_m: [f64; 2], height_m: f64, from: From) -> f64 {
+        match from {
+            From::Home => height_m,
+            From::Ground => height_m + self.ground_m(place_m),
+            From::Sea => height_m - (self.site.height_amsl_m + self.site.home_z_m()),
+        }
+    }
+
+    /// Heights along the legs of a path that follows the ground, half a cell of the terrain apart.
+    fn followed(&self, waypoints_m: &[[f64; 3]]) -> Vec<Vec<LegPoint>> {
+        let (Some(above_m), Some(terrain)) = (self.above_ground_m, &self.site.terrain) else { return Vec::new() };
+        let starts = std::iter::once(self.site.home_m).chain(waypoints_m.iter().map(|[x, y, _]| [*x, *y]));
+        let leg = |(from, to): ([f64; 2], &[f64; 3])| {
+            let span_m = distance_m(from, [to[0], to[1]]);
+            if span_m < 1.0 {
+                return Vec::new();
+            }
+            let steps = (span_m / (0.5 * terrain.cell_m).max(0.5)).ceil().clamp(1.0, FOLLOWED_AT_MOST);
+            let at = |step: usize| {
+                let share = step as f64 / steps;
+                let place_m = [0, 1].map(|axis| from[axis] + share * (to[axis] - from[axis]));
+                LegPoint { share, up_m: above_m + self.ground_m(place_m) }
+            };
+            (0..=steps as usize).map(at).collect()
+        };
+        starts.zip(waypoints_m).map(leg).collect()
+    }
 }
 
 fn read_waypoints(
     p: &Section,
     inline: Option<Vec<[f64; 3]>>,
     file: Option<&str>,
-    site: &Site,
-    heights: &FileHeights,
+    heights: &Heights,
     keep: &Keeper,
 ) -> Vec<[f64; 3]> {
     let key = if inline.is_some() { "waypoints_m" } else { "file" };
+    if heights.above_ground_m.is_some() {
+        for other in ["height_m", "heights"].into_iter().filter(|other| p.has(other)) {
+            p.error(other, "another height beside `above_ground_m`", "one of the two");
+        }
+    }
     let waypoints_m = match (inline, file) {
         (Some(_), Some(_)) => {
             p.error("file", "a file beside `waypoints_m`", "one of the two");
             Vec::new()
         }
-        (Some(points), None) => points,
+        (Some(points), None) => {
+            let from = heights.from.unwrap_or(From::Home);
+            points.into_iter().map(|[x, y, up]| [x, y, heights.above_home_m([x, y], up, from)]).collect()
+        }
         (None, None) => {
             if !p.has("waypoints_m") {
                 p.missing("waypoints_m", "a list of points [x, y, height] in metres, or `file`");
             }
             Vec::new()
         }
-        (None, Some(name)) => read_file(p, name, site, heights, keep),
+        (None, Some(name)) => read_file(p, name, heights, keep),
     };
+    let follow = |[x, y, up]: [f64; 3]| match heights.above_ground_m {
+        Some(above_m) => [x, y, above_m + heights.ground_m([x, y])],
+        None => [x, y, up],
+    };
+    let waypoints_m: Vec<[f64; 3]> = waypoints_m.into_iter().map(follow).collect();
     let beyond = |p: &[f64; 3]| !(-500.0..=5000.0).contains(&p[2]) || p[0].abs() > 1e6 || p[1].abs() > 1e6;
     if let Some(index) = waypoints_m.iter().position(beyond) {
         let [x, y, up] = waypoints_m[index];
@@ -73,29 +164,45 @@ fn read_waypoints(
     waypoints_m
 }
 
-fn read_file(p: &Section, name: &str, site: &Site, heights: &FileHeights, keep: &Keeper) -> Vec<[f64; 3]> {
+fn read_file(p: &Section, name: &str, heights: &Heights, keep: &Keeper) -> Vec<[f64; 3]> {
     let Some(text) = keep.text(p, "file", name) else { return Vec::new() };
-    let Some(frame) = site.frame() else {
+    let Some(frame) = heights.site.frame() else {
         let found = "a path in degrees without the place of the origin";
         p.error("file", found, "`lat_deg` and `lon_deg` in `[site]`");
         return Vec::new();
     };
-    let points = match track::read_track(name, &text) {
-        Ok(points) => points,
+    let track = match track::read_track(name, &text) {
+        Ok(track) => track,
         Err(fault) => {
             p.sink.push_in(name, &text, fault);
             return Vec::new();
         }
     };
+    let at = |line: usize, found: &str, accepted: &str| {
+        let (found, accepted) = (found.to_string(), accepted.to_string());
+        p.sink.push_in(name, &text, FileFault { line: Some(line), key: String::new(), found, accepted });
+    };
+    let elsewhere = heights.above_ground_m.or(heights.one_m);
+    let from = match (heights.from, track.heights) {
+        (Some(from), _) => from,
+        (None, _) if heights.one_m.is_some() => From::Home,
+        (None, Said::Unsaid | Said::Sea) => From::Sea,
+        (None, Said::Ground) => From::Ground,
+        (None, Said::OnGround) if elsewhere.is_some() => From::Home,
+        (None, Said::OnGround) => {
+            let found = "a line that lies on the ground: its heights do not count (`altitudeMode`)";
+            at(track.points[0].line, found, "`heights`, `height_m` or `above_ground_m` in `[path]`");
+            return Vec::new();
+        }
+    };
     let mut waypoints_m = Vec::new();
-    for point in points {
+    for point in track.points {
         let [x, y] = frame.local_from_degrees(point.lat_deg, point.lon_deg);
-        let Some(up) = heights.stated_m.or(point.height_m.map(|height| height - heights.zero_m)) else {
-            let (found, accepted) = ("a point without a height".into(), "a height, or `height_m` in `[path]`".into());
-            p.sink.push_in(name, &text, FileFault { line: Some(point.line), key: String::new(), found, accepted });
+        let Some(height_m) = elsewhere.or(point.height_m) else {
+            at(point.line, "a point without a height", "a height, or `height_m` or `above_ground_m` in `[path]`");
             break;
         };
-        waypoints_m.push([x, y, up]);
+        waypoints_m.push([x, y, heights.above_home_m([x, y], height_m, from)]);
     }
     waypoints_m
 }
@@ -108,6 +215,7 @@ pub(in crate::scenario) fn check_place(
     site: &Site,
     path: &FlightPlan,
     pilot: &Pilot,
+    craft: &Craft,
 ) {
     if s.sink.is_describing() {
         return;
@@ -148,7 +256,10 @@ pub(in crate::scenario) fn check_place(
             waypoints.push(Severity::Warning, index, found, "a height up to `site.ceiling_m`");
         }
     }
-    waypoints.check_way(site, &path.waypoints_m);
+    for index in 0..path.follows.len() {
+        waypoints.check_following(site, path, craft, index);
+    }
+    waypoints.check_way(site, path);
 }
 
 /// Waypoints as they are written.
@@ -166,21 +277,64 @@ impl Waypoints<'_, '_, '_> {
         self.p.sink.push(severity, span, &self.p.path(self.key), found, accepted, None);
     }
 
+    /// Between waypoints a path that follows the ground may rise above the ceiling, or faster than the craft climbs.
+    fn check_following(&self, site: &Site, path: &FlightPlan, craft: &Craft, index: usize) {
+        let leg = &path.follows[index];
+        let from =
+            if index == 0 { site.home_m } else { [path.waypoints_m[index - 1][0], path.waypoints_m[index - 1][1]] };
+        let span_m = distance_m(from, [path.waypoints_m[index][0], path.waypoints_m[index][1]]);
+        let highest_m = leg.iter().map(|point| point.up_m).fold(f64::NEG_INFINITY, f64::max);
+        if highest_m > site.ceiling_m && path.waypoints_m[index][2] <= site.ceiling_m {
+            let (up, ceiling) = (tidy(highest_m.round()), tidy(site.ceiling_m));
+            let found =
+                format!("a way to waypoint {} that rises to {up} m, above the ceiling of {ceiling} m", index + 1);
+            self.push(
+                Severity::Warning,
+                index,
+                found,
+                "a way below `site.ceiling_m`, or a ceiling above the ground alone",
+            );
+        }
+        let slowest = leg.windows(2).filter(|pair| pair[0].up_m != pair[1].up_m).map(|pair| {
+            let rise_m = pair[1].up_m - pair[0].up_m;
+            let rate_mps = if rise_m > 0.0 { craft.climb_mps } else { craft.descent_mps };
+            (rate_mps * (pair[1].share - pair[0].share) * span_m / rise_m.abs(), rise_m > 0.0)
+        });
+        let Some((speed_mps, rises)) = slowest.min_by(|a, b| a.0.total_cmp(&b.0)) else { return };
+        if speed_mps < path.speed_mps {
+            let (does, rate_mps) = if rises { ("climb", craft.climb_mps) } else { ("sink", craft.descent_mps) };
+            let found = format!(
+                "a way to waypoint {} over ground so steep that the craft, which can {does} at {} m/s, slows to {speed_mps:.1} m/s",
+                index + 1,
+                tidy(rate_mps)
+            );
+            let accepted = format!("ground on which it keeps {} m/s, or a slower path", tidy(path.speed_mps));
+            self.push(Severity::Warning, index, found, &accepted);
+        }
+    }
+
     /// From the take-off spot straight up, then from waypoint to waypoint: on every leg the first place that is struck and the height
     /// from which that leg is clear, and the first place of all beyond the fence.
-    fn check_way(&self, site: &Site, waypoints_m: &[[f64; 3]]) {
+    fn check_way(&self, site: &Site, path: &FlightPlan) {
+        let waypoints_m = &path.waypoints_m;
         let Some(first) = waypoints_m.first() else { return };
         let grid = site.grid();
-        let up = [site.home_m[0], site.home_m[1], first[2]];
+        let up = [site.home_m[0], site.home_m[1], path.above_ground_m.unwrap_or(first[2])];
         let mut legs = vec![([up[0], up[1], 0.5], up, 0), (up, *first, 0)];
         legs.extend(waypoints_m.windows(2).enumerate().map(|(index, pair)| (pair[0], pair[1], index + 1)));
         let (mut left_fence, mut told) = (site.fence.is_none(), None);
-        for (from, to, index) in legs {
+        for (number, (from, to, index)) in legs.into_iter().enumerate() {
+            // The first leg of all goes straight up.
+            let follows = path.follows.get(index).filter(|leg| number > 0 && !leg.is_empty());
             let length = distance_m([from[0], from[1]], [to[0], to[1]]).max((to[2] - from[2]).abs());
             let steps = ((length / (0.5 * grid.cell_m).min(1.0)).ceil() as usize).clamp(1, 200_000);
             let places = (0..=steps).map(|step| {
                 let t = step as f64 / steps as f64;
-                [0, 1, 2].map(|axis| from[axis] + t * (to[axis] - from[axis]))
+                let mut place_m = [0, 1, 2].map(|axis| from[axis] + t * (to[axis] - from[axis]));
+                if let Some(leg) = follows {
+                    place_m[2] = LegPoint::up_at(leg, t);
+                }
+                place_m
             });
             if let Some(Met { first_m, clear_m }) = met(&grid, site.home_z_m(), places.clone()) {
                 let [x, y, up] = first_m;

@@ -2,12 +2,15 @@
 
 use super::ESTIMATE;
 use super::extent::{Outline, read_extent};
+use super::map::MapHeights;
 use crate::chance::Uncertain;
 use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::ground::{self, Drawn};
+use crate::scenario::hours::Span;
 use crate::scenario::kind::{above, between, tidy};
+use crate::scenario::map_tags::{MapHeight, MapPart, MapUse, RawMap};
 use crate::scenario::section::Section;
 use crate::scenario::sink::FileFault;
 use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, parse_ascii_grid, shape};
@@ -39,18 +42,19 @@ part! {
         height_amsl_m: f64 = made(zero_m);
         "Terrain; `None`: flat at z = 0"
         terrain: Option<Terrain> = made(ground);
-        let map = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
+        let drawn = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
+        let heights = read_map_heights(s, drawn.raw.as_ref());
         let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
         let areas = listed.iter().filter_map(read_zone).collect::<Vec<(Zone, Uncertain)>>();
         "Zones (roads, water, people …); later ones lie on top of earlier ones"
-        zones: Vec<Zone> = made(map.zones.into_iter().chain(areas.iter().map(|(zone, _)| zone.clone())).collect());
+        zones: Vec<Zone> = made(drawn.zones.into_iter().chain(areas.iter().map(|(zone, _)| zone.clone())).collect());
         let listed = s.tables("obstacle", "What stands on the ground");
         let standing = listed.iter().filter_map(read_obstacle).collect::<Vec<(Obstacle, Uncertain)>>();
         "What stands on the ground: buildings, trees, masts, with their heights"
-        obstacles: Vec<Obstacle> = made(map.obstacles.into_iter().chain(standing.iter().map(|(obstacle, _)| obstacle.clone())).collect());
+        obstacles: Vec<Obstacle> = made(drawn.obstacles.into_iter().chain(standing.iter().map(|(obstacle, _)| obstacle.clone())).collect());
         let stated = s.opt_table("fence", "The permitted area; without it the whole extent");
         "The permitted area; `None`: the whole extent"
-        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(map.fence));
+        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(drawn.fence));
         "Width of the strip inside the fence whose entry is flagged"
         fence_margin_m: f64 = number(between(0.0, 1000.0), 20.0, ESTIMATE);
         "Greatest permitted height above the ground below; local rules decide"
@@ -58,9 +62,9 @@ part! {
         "Greatest permitted height above the take-off spot"
         ceiling_m: f64 = number(above(0.0, 5000.0), 120.0, "a usual limit; local rules decide");
         "Take-off spot: [x, y]"
-        home_m: [f64; 2] = numbers(between(-1e6, 1e6), map.home_m.unwrap_or([0.0, 0.0]), "the local origin");
+        home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn.home_m.unwrap_or([0.0, 0.0]), "the local origin");
         "What shapes the site and is not known exactly; the rest of the site is as its middle values make it"
-        spread: SiteSpread = made(SiteSpread::read(s, terrain.is_some(), areas, standing));
+        spread: SiteSpread = made(SiteSpread::read(s, terrain.is_some(), areas, standing, heights));
         let home_m = spread.moved(home_m);
         let terrain = terrain.map(|terrain| spread.raised(terrain, home_m));
         "People per km² where no zone says otherwise"
@@ -75,12 +79,14 @@ part! {
         extent_m: [f64; 4] = made([0.0; 4]);
         "Grid spacing, when stated; else chosen from the size"
         cell_m: Option<f64> = made(None);
+        "What came of a raw map; `None` without one"
+        map: Option<MapTaken> = made(drawn.raw.map(MapTaken::unread));
     }
 }
 
 part! {
     /// What shapes a site and is not known exactly.
-    pub struct SiteSpread<U>(s, has_terrain: bool, zones: Vec<(Zone, Uncertain)>, obstacles: Vec<(Obstacle, Uncertain)>) {
+    pub struct SiteSpread<U>(s, has_terrain: bool, zones: Vec<(Zone, Uncertain)>, obstacles: Vec<(Obstacle, Uncertain)>, heights: Option<MapHeights>) {
         "How much higher than the file says the ground away from the take-off spot lies; half of it at 150 m"
         terrain_error_m: U = uncertain(1140, between(-100.0, 100.0), if has_terrain { GROUND_ERROR } else { Uncertain::Exact(0.0) }, "surface models from orbit, in the open: 4 m at 90 % (handbook of a public one, as quoted); 0 without a file");
         "How far east of `home_m` the take-off spot turns out to be"
@@ -91,8 +97,30 @@ part! {
         obstacle_heights_m: Vec<U> = drawn_list(1200, "obstacle", "height_m", obstacles.into_iter().map(|(_, height_m)| height_m).collect());
         "Margins of the zones that the file lists, which are the last of the site's"
         zone_margins_m: Vec<U> = drawn_list(1600, "zone", "margin_m", zones.into_iter().map(|(_, margin_m)| margin_m).collect());
+        "Heights that a raw map does not state; `None` without one"
+        map: Option<MapHeights<U>> = opt_part(heights);
     }
 }
+
+/// What a site took of a raw map.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MapTaken {
+    /// What became of each feature.
+    pub account: MapUse,
+    /// Where the heights of its obstacles come from, which are the first of the site's.
+    heights: Vec<MapHeight>,
+    /// The map, until the extent is known.
+    unread: Option<RawMap>,
+}
+
+impl MapTaken {
+    fn unread(raw: RawMap) -> MapTaken {
+        MapTaken { account: MapUse::default(), heights: Vec::new(), unread: Some(raw) }
+    }
+}
+
+/// Most zones that a site may have: their numbers are kept for every cell.
+const ZONES_AT_MOST: usize = 60_000;
 
 /// Error of ground heights from orbit: 4 m at 90 %.
 const GROUND_ERROR: Uncertain = Uncertain::Normal(0.0, 2.4);
@@ -139,6 +167,7 @@ impl Site {
             home_north_m: by(&spread.home_north_m, &self.spread.home_north_m),
             obstacle_heights_m: Vec::new(),
             zone_margins_m: Vec::new(),
+            map: None,
         };
         let home_m = change.moved(self.home_m);
         let mut site = Site {
@@ -148,6 +177,12 @@ impl Site {
         };
         for (obstacle, height_m) in site.obstacles.iter_mut().rev().zip(spread.obstacle_heights_m.iter().rev()) {
             obstacle.height_m = height_m.central().max(obstacle.base_m + LEAST_HEIGHT_M);
+        }
+        if let (Some(map), Some(heights)) = (&self.map, &spread.map) {
+            let heights = heights.central();
+            for (obstacle, height) in site.obstacles.iter_mut().zip(&map.heights) {
+                obstacle.height_m = heights.of(height).max(obstacle.base_m + LEAST_HEIGHT_M);
+            }
         }
         for (zone, margin_m) in site.zones.iter_mut().rev().zip(spread.zone_margins_m.iter().rev()) {
             zone.margin_m = margin_m.central();
@@ -211,6 +246,29 @@ impl Site {
         let drawn: Vec<Outline> = zones.chain(obstacles).chain(fence).collect();
         let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, &drawn);
         (self.extent_m, self.cell_m) = (extent_m, Some(cell_m));
+        self.take_of_the_map();
+        if self.zones.len() > ZONES_AT_MOST {
+            let found = format!("{} zones", self.zones.len());
+            s.error("ground_file", found, format!("at most {ZONES_AT_MOST}: a smaller `extent_m`, or less of the map"));
+            self.zones.truncate(ZONES_AT_MOST);
+        }
+    }
+
+    /// Lays what a raw map has within the extent below all else.
+    fn take_of_the_map(&mut self) {
+        let Some(map) = &mut self.map else { return };
+        let (Some(raw), Some(heights)) = (map.unread.take(), &self.spread.map) else { return };
+        let MapPart { mut zones, obstacles, account } = raw.within(self.extent_m);
+        let heights = heights.central();
+        let stand = |(obstacle, height): &(Obstacle, MapHeight)| Obstacle {
+            height_m: heights.of(height).max(obstacle.base_m + LEAST_HEIGHT_M),
+            ..obstacle.clone()
+        };
+        let standing = obstacles.iter().map(stand).chain(self.obstacles.drain(..)).collect();
+        zones.append(&mut self.zones);
+        map.account = account;
+        map.heights = obstacles.into_iter().map(|(_, height)| height).collect();
+        (self.zones, self.obstacles) = (zones, standing);
     }
 }
 
@@ -385,6 +443,16 @@ struct Ground {
     obstacles: Vec<Obstacle>,
     fence: Option<Area>,
     home_m: Option<[f64; 2]>,
+    raw: Option<RawMap>,
+}
+
+/// Heights that a raw map leaves open; `None` without one.
+fn read_map_heights(s: &Section, raw: Option<&RawMap>) -> Option<MapHeights> {
+    if raw.is_none() && !s.has("map") && !s.sink.is_describing() {
+        return None;
+    }
+    let heights = MapHeights::read(&s.table("map"), raw);
+    raw.is_some().then_some(heights)
 }
 
 /// Zones, obstacles, fence and home of a drawn map.
@@ -393,7 +461,7 @@ fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> G
     let ground_file = s.file_name(
         "ground_file",
         "zones and obstacles are given here",
-        "Zones, obstacles, fence and home as GeoJSON; see below",
+        "Zones, obstacles, fence and home as GeoJSON or KML, or a raw export of the open map; see below",
     );
     if let Some(file) = &ground_file
         && let Some(text) = keep.text(s, "ground_file", file)
@@ -404,9 +472,10 @@ fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> G
                 "a map in degrees without the place of the origin",
                 "`lat_deg` and `lon_deg` in `[site]`",
             ),
-            Some(frame) => match ground::read_ground(&text, frame) {
-                Ok(drawn) => {
-                    for item in drawn {
+            Some(frame) => match ground::read_ground(file, &text, frame) {
+                Ok(found) => {
+                    ground.raw = found.raw;
+                    for item in found.drawn {
                         match item {
                             Drawn::Zone(zone) => ground.zones.push(zone),
                             Drawn::Obstacle(obstacle) => ground.obstacles.push(obstacle),
@@ -448,12 +517,7 @@ fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
         "always there",
         "Share of the time that they are there, drawn once per flight; of a road, that it is in use",
     );
-    let hours_utc = z.opt_numbers::<2>(
-        "hours_utc",
-        between(0.0, 24.0),
-        "any hour",
-        "Hours of the day between which alone they may be there: [from, to]; past midnight when the second is the lesser",
-    );
+    let hours_utc = read_hours(z);
     let margin_default = if kind.is_none_or(|kind| kind == ZoneKind::People) { 10.0 } else { 0.0 };
     let margin_m = z.uncertain(
         "margin_m",
@@ -465,6 +529,30 @@ fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
     let (area, kind, margin) = (read_area(z)?, kind?, margin_m.central());
     let zone = Zone { name, kind, whose, area, people, present_share, hours_utc, margin_m: margin };
     Some((zone, margin_m))
+}
+
+/// Hours of the day, in UTC or with an offset.
+fn read_hours(z: &Section) -> Option<[f64; 2]> {
+    let hours_utc = z.opt_numbers::<2>(
+        "hours_utc",
+        between(0.0, 24.0),
+        "any hour",
+        "Hours of the day between which alone they may be there: [from, to]; past midnight when the second is the lesser",
+    );
+    let hours = z.opt_text(
+        "hours",
+        "any hour",
+        "The same as times of day with their offset from UTC: \"09:00+02:00/17:30+02:00\"",
+    );
+    let Some(hours) = hours else { return hours_utc };
+    if hours_utc.is_some() {
+        z.error("hours", "`hours` beside `hours_utc`", "one of the two");
+    }
+    let span = Span::parse(&hours);
+    if span.is_none() {
+        z.error("hours", format!("the text \"{}\"", hours.escape_debug()), Span::FORM);
+    }
+    span.map(Span::hours_utc)
 }
 
 fn read_obstacle(o: &Section) -> Option<(Obstacle, Uncertain)> {

@@ -64,6 +64,8 @@ part! {
     pub struct Sky<U>(s, keep: &Keeper) {
         "Date and time of take-off"
         utc: [u32; 6] = utc([2026, 6, 20, 10, 0, 0], "a summer morning");
+        "How far the stated time is ahead of UTC, in minutes; `None`: it is stated in UTC"
+        offset_min: Option<i32> = made(s.offset_min("utc"));
         "Take-off happens within this long after that"
         window_s: f64 = number(between(0.0, 864_000.0), 3600.0, "an hour, drawn evenly");
         "Satellite systems used"
