@@ -31,9 +31,10 @@ pub fn path_points(name: &str, files: &dyn Files) -> Result<Vec<PathPoint>, Vec<
         let text = String::from_utf8(bytes).map(without_mark);
         text.map_err(|_| (String::new(), whole("a file that is not text".into(), "a path file in UTF-8".into())))
     });
-    let points = text.and_then(|text| read_track(name, &text).map_err(|fault| (text, fault)));
-    match points {
-        Ok(points) => Ok(points
+    let track = text.and_then(|text| read_track(name, &text).map_err(|fault| (text, fault)));
+    match track {
+        Ok(track) => Ok(track
+            .points
             .into_iter()
             .map(|point| PathPoint { lat_deg: point.lat_deg, lon_deg: point.lon_deg, height_m: point.height_m })
             .collect()),

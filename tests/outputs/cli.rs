@@ -204,7 +204,10 @@ fn where_the_time_goes_is_told_when_asked_for() {
 fn figures_are_svg_unless_pictures_are_asked_for() {
     let folder = folder();
     let pictures = |more: &[&str]| {
-        output(folder.path(), &[&["assess", "field.toml", "--quick", "--flights", "20", "--out", "out"], more].concat());
+        output(
+            folder.path(),
+            &[&["assess", "field.toml", "--quick", "--flights", "20", "--out", "out"], more].concat(),
+        );
         let names = std::fs::read_dir(folder.path().join("out/figures")).expect("figures");
         names.filter(|entry| entry.as_ref().expect("readable").path().extension().is_some_and(|e| e == "png")).count()
     };

@@ -426,7 +426,8 @@ fn a_path_comes_out_where_it_went_in() {
 }
 
 fn lostlink(folder: &Path, arguments: &[&str]) -> String {
-    let done = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test")).current_dir(folder).args(arguments).assert().code(0);
+    let done =
+        Command::new(env!("CARGO_BIN_EXE_lostlink-under-test")).current_dir(folder).args(arguments).assert().code(0);
     String::from_utf8(done.get_output().stdout.clone()).expect("UTF-8")
 }
 
