@@ -293,6 +293,7 @@ fn the_json_schema_is_current_and_fits_every_shipped_scenario() {
         ("radio.telemetry", "{ power_dbm = 99 }"),
         ("radio.interferer", "[{ dutty = 1 }]"),
         ("title", "\" \""),
+        ("policy", "[]"),
         ("policy", "[{ action = [{ land = {} }] }]"),
         ("policy", "[{ name = \"wait\", action = [{ guard = {} }] }]"),
         ("path", "{ speed_mps = 5 }"),

@@ -5,7 +5,7 @@ use super::out::Failure;
 use super::starter::Starter;
 use crate::plan::survey;
 use crate::plan::ways::WaysHome;
-use crate::scenario::{Diagnostic, Folder, PathPoint, Scenario, path_points, read};
+use crate::scenario::{Diagnostic, Folder, PathPoint, Scenario, Severity, path_points, read};
 use crate::sky::{Geodetic, LocalFrame};
 use crate::world::World;
 use askama::Template;
@@ -226,7 +226,8 @@ fn first_that_reads(
             }
             Err(found) => {
                 // Another height mends a way that meets something, and nothing else.
-                let of_the_way = found.iter().all(|finding| finding.key.starts_with("path."));
+                let mut errors = found.iter().filter(|finding| finding.severity == Severity::Error);
+                let of_the_way = errors.all(|finding| finding.key.starts_with("path."));
                 if first.is_empty() {
                     first = found;
                 }

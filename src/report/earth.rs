@@ -73,12 +73,12 @@ impl Features {
     pub fn about_heights(&self) -> String {
         let amsl = match self.home_amsl_m {
             Some(home_m) => format!(
-                "height_amsl_m is above mean sea level, the take-off spot being at {} m as the scenario or its terrain file states it",
+                "those with amsl in their name are above mean sea level, the take-off spot being at {} m as the scenario or its terrain file states it",
                 n(home_m, 1)
             ),
             None => "how high the site lies above the sea is not stated (site.height_amsl_m)".into(),
         };
-        format!("height_above_home_m is above the take-off spot; {amsl}")
+        format!("heights with above_home in their name are above the take-off spot; {amsl}")
     }
 
     /// Height above mean sea level of a height above the take-off spot.
@@ -204,16 +204,23 @@ impl Maker<'_> {
         up_m: Vec<f64>,
         mut properties: Vec<(&'static str, Value)>,
     ) {
-        // One height for a point, a list along a line.
-        let listed = |heights: Vec<f64>| match (&shape, heights.as_slice()) {
-            (Shape::Point(_), [one]) => Value::from(*one),
-            (_, several) => Value::from(several.to_vec()),
+        // One height for a point, a list along a line: under names of their own, since a column of a table has one type.
+        let is_point = matches!(shape, Shape::Point(_));
+        let [home, amsl] = if is_point {
+            ["height_above_home_m", "height_amsl_m"]
+        } else {
+            ["heights_above_home_m", "heights_amsl_m"]
+        };
+        let said = |over_m: f64| -> Value {
+            let heights: Vec<f64> = up_m.iter().map(|up| hundredth(over_m + up)).collect();
+            match heights.as_slice() {
+                [one] if is_point => Value::from(*one),
+                _ => Value::from(heights),
+            }
         };
         if !up_m.is_empty() {
-            properties.push(("height_above_home_m", listed(up_m.iter().map(|up| hundredth(*up)).collect())));
-            if let Some(home_m) = self.site.home_amsl_m {
-                properties.push(("height_amsl_m", listed(up_m.iter().map(|up| hundredth(home_m + up)).collect())));
-            }
+            properties.push((home, said(0.0)));
+            properties.extend(self.site.home_amsl_m.map(|home_m| (amsl, said(home_m))));
         }
         self.list.push(Feature { group: group.into(), name: name.into(), shape, up_m, properties });
     }

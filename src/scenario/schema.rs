@@ -91,8 +91,10 @@ fn forms(schema: &mut Value, path: &str) {
     }
     for (name, below) in properties(schema).iter_mut() {
         let path = format!("{path}.{name}");
-        let of = below.get("items").map_or("", |_| "items");
-        let below = if of.is_empty() { below } else { &mut below["items"] };
+        if path == ".policy" {
+            entry(below, "minItems", json!(1));
+        }
+        let below = if below.get("items").is_some() { &mut below["items"] } else { below };
         let below = if below.get("anyOf").is_some_and(|list| list[1].get("properties").is_some()) {
             &mut below["anyOf"][1]
         } else {

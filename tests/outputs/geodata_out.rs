@@ -313,8 +313,8 @@ fn heights_say_from_what() {
                 .find(|feature| feature.property("what").is_some_and(|word| word == what))
                 .expect("there")
         };
-        let up = numbers(of("path").property("height_above_home_m").expect("heights"));
-        let amsl = of("path").property("height_amsl_m").map(numbers);
+        let up = numbers(of("path").property("heights_above_home_m").expect("heights"));
+        let amsl = of("path").property("heights_amsl_m").map(numbers);
         let mark = marks.iter().find(|mark| mark.data["what"] == "path").expect("a path");
         let flown: Vec<f64> = mark.lists[0].iter().map(|tuple| tuple[2]).collect();
         let note = geojson.foreign_members.as_ref().expect("members")["heights"].as_str().expect("a text").to_string();
