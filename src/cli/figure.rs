@@ -216,7 +216,7 @@ fn one(common: &Common, args: &FigureArgs, scenario: Scenario, named: &Named, fo
         Path::new("reports").join("figures").join(name)
     };
     let file = args.out.clone().unwrap_or_else(usual);
-    put(&file, &bytes)?;
+    out::file(&file, &bytes)?;
     let text = format!(
         "{}{}.\n{}\nFigure: {}\n",
         note(named, &laid),
@@ -225,24 +225,6 @@ fn one(common: &Common, args: &FigureArgs, scenario: Scenario, named: &Named, fo
         file.display()
     );
     out::print(text.as_bytes())
-}
-
-/// Writes a file beside its place and renames it: a killed run leaves no half of it.
-fn put(file: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let at = |path: &Path| {
-        let path = path.display().to_string();
-        move |error: std::io::Error| Failure::Other(anyhow::Error::new(error).context(path))
-    };
-    let name = file.file_name().ok_or_else(|| bad(&format!("--out {}: accepted: a file", file.display())))?;
-    if let Some(folder) = file.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(at(folder))?;
-    }
-    let beside = file.with_file_name(format!(".{}.writing-{}", name.to_string_lossy(), std::process::id()));
-    std::fs::write(&beside, bytes).map_err(at(&beside))?;
-    std::fs::rename(&beside, file).map_err(|error| {
-        let _ = std::fs::remove_file(&beside);
-        at(file)(error)
-    })
 }
 
 /// The figures of a list, and those that are not there with the reason.

@@ -3,6 +3,7 @@
 use super::args::{Colour, Common};
 use crate::report::document::Document;
 use crate::report::terminal::{self, Manner};
+use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
@@ -40,9 +41,38 @@ fn manner(common: &Common) -> Manner {
 /// Writes to standard output.
 pub fn print(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
-    out.write_all(bytes)?;
-    out.flush()?;
-    Ok(())
+    let written = out.write_all(bytes).and_then(|()| out.flush());
+    written.map_err(|error| Failure::Other(anyhow::Error::new(error).context("standard output")))
+}
+
+/// Writes a file beside its place, then puts it there: a run that is killed, or finds the disk full, leaves what was there. What is a
+/// device or a pipe is written as it stands.
+pub fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let at = |path: &Path| {
+        let path = path.display().to_string();
+        move |error: io::Error| Failure::Other(anyhow::Error::new(error).context(path))
+    };
+    // A link stays, and what it leads to is replaced.
+    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    let name = target.file_name().ok_or_else(|| bad(&format!("--out {}: accepted: a file", path.display())))?;
+    match target.metadata() {
+        Ok(about) if about.is_dir() => {
+            return Err(bad(&format!("--out {}: it is a folder; accepted: a file", path.display())));
+        }
+        Ok(about) if !about.is_file() => return fs::write(&target, bytes).map_err(at(path)),
+        // Its owner says that it stays.
+        Ok(about) if about.permissions().readonly() => return Err(at(path)(io::ErrorKind::PermissionDenied.into())),
+        _ => {}
+    }
+    if let Some(folder) = target.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+        fs::create_dir_all(folder).map_err(at(folder))?;
+    }
+    let beside = target.with_file_name(format!(".{}.writing-{}", name.to_string_lossy(), std::process::id()));
+    let put = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, &target));
+    put.map_err(|error| {
+        let _ = fs::remove_file(&beside);
+        at(path)(error)
+    })
 }
 
 /// Prints a document, with a `note` and the place of its page where there is one.

@@ -1,10 +1,11 @@
 //! `page`: the page of a report again, from its data.
 
 use super::args::PageArgs;
-use super::out::{Failure, print};
+use super::out::{Failure, file, print};
 use crate::report::gallery::Gallery;
 use crate::report::{assess, page};
 use crate::risk::summary::{SUMMARY_FORMAT, SUMMARY_VERSION, Summary};
+use crate::scenario::bytes_of;
 use std::path::Path;
 
 /// Runs it.
@@ -18,8 +19,7 @@ pub fn run(args: &PageArgs) -> Result<(), Failure> {
     page::write(&assess::document(&summary), &gallery, &mut bytes)?;
     match &args.out {
         None => print(&bytes),
-        Some(out) => std::fs::write(out, bytes)
-            .map_err(|error| Failure::Other(anyhow::Error::new(error).context(out.display().to_string()))),
+        Some(out) => file(out, &bytes),
     }
 }
 
@@ -29,7 +29,8 @@ fn read(path: &Path) -> Result<Summary, Failure> {
         Failure::Input(format!("lostlink: {}{place}: {found}\n  accepted: {accepted}\n", path.display()))
     };
     let usual = || "the summary.json of a report, as assess writes it".to_string();
-    let text = std::fs::read_to_string(path).map_err(|error| wrong(String::new(), error.to_string(), usual()))?;
+    let bytes = bytes_of(path).map_err(|error| wrong(String::new(), error.to_string(), usual()))?;
+    let text = String::from_utf8(bytes).map_err(|_| wrong(String::new(), "not UTF-8 text".into(), usual()))?;
     #[derive(serde::Deserialize)]
     struct Form {
         format: Option<String>,

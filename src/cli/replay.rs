@@ -22,8 +22,7 @@ pub fn run(common: &Common, args: &ReplayArgs) -> Result<(), Failure> {
     if let Some(file) = &args.page {
         let mut bytes = Vec::new();
         story_page::write(&told, &story_page::gallery(&told), &mut bytes)?;
-        std::fs::write(file, bytes)
-            .map_err(|error| Failure::Other(anyhow::Error::new(error).context(file.display().to_string())))?;
+        out::file(file, &bytes)?;
     }
     if let Some(folder) = folder {
         folder.story(&told)?;

@@ -11,6 +11,6 @@ mod state;
 
 pub use at::{Answer, At, FIRST, PolicyStanding, STAGE_FLIGHTS, Standing, TierShare};
 pub use control::{Choice, Control, Kind};
-pub use edit::edited;
+pub use edit::{Context, edited};
 pub use model::Live;
 pub use state::{Key, Refusal, Setting, State};

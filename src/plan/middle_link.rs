@@ -44,6 +44,11 @@ impl<'a> MiddleLink<'a> {
         )
     }
 
+    /// Margin of the picture at a place, without interference; `None` without a picture.
+    pub fn picture_margin_db(&self, place_m: [f64; 3], body: &Frame) -> Option<f64> {
+        self.world.link.picture_margin_db(place_m, body, self.drawn.radio.control.body_loss_db)
+    }
+
     /// Margin at a place and where it went, without interference.
     pub fn quiet(&self, place_m: [f64; 3], body: &Frame) -> PlaceMargin {
         let mean = self.world.link.mean(place_m, body, self.drawn.radio.control.body_loss_db, 0.0);

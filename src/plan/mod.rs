@@ -11,6 +11,7 @@ pub mod words;
 mod knowledge;
 mod link_reach;
 mod middle_link;
+mod notice;
 mod odd;
 mod section;
 mod site_map;
@@ -25,7 +26,7 @@ pub use middle_link::{MiddleLink, PlaceMargin};
 pub use section::{RayPoint, Section, SectionPoint, least_clearance, ray_section};
 pub use site_map::{Relief, Rings, SiteMap, SiteWind, site_map};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
-pub use survey::{AlongPath, SourcesOn, Survey, survey};
+pub use survey::{AlongPath, Picture, SourcesOn, Survey, survey};
 pub use ways::{NoReturn, WayHome};
 
 /// A place with its height above home instead of z.

@@ -5,7 +5,7 @@ use super::above_home;
 use super::along::PathEnergy;
 use super::middle_link::{MiddleLink, PlaceMargin};
 use super::section::Section;
-use super::warnings::warnings;
+use super::warnings::{Found, warnings};
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
 use crate::flight::{Drawn, LossBudget, home_energy};
 use crate::geometry::Frame;
@@ -36,11 +36,15 @@ pub struct Survey {
     pub with_sources_on: Option<SourcesOn>,
     /// One per policy that returns.
     pub no_return: Vec<NoReturn>,
+    /// The path's weakest place for the picture; `None` without one.
+    pub picture: Option<Picture>,
+    /// Share of packets that others on the band leave, wherever the craft is.
+    pub kept_beside_neighbours: f64,
     /// Least height of the path above what stands below, and where along it.
     pub path_clearance_m: f64,
     /// Distance flown there.
     pub path_clearance_at_m: f64,
-    /// One per policy that returns.
+    /// One per return of a policy's chain and of a low pack.
     pub ways: Vec<WayHome>,
     /// Planned time of the path.
     pub duration_s: f64,
@@ -59,6 +63,19 @@ pub struct Survey {
 pub struct SourcesOn {
     /// Mean margin.
     pub margin_db: f64,
+    /// Distance flown.
+    pub distance_m: f64,
+    /// Place above home.
+    pub place_m: [f64; 3],
+}
+
+/// Where the picture is weakest along the path, at the middle values of the inputs and without sources of interference.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Picture {
+    /// Mean margin.
+    pub margin_db: f64,
+    /// Mean margin of the control link there.
+    pub control_db: f64,
     /// Distance flown.
     pub distance_m: f64,
     /// Place above home.
@@ -100,7 +117,7 @@ pub fn survey(world: &World) -> Survey {
     let drawn = Drawn::central(&world.scenario);
     let link = MiddleLink::of(world);
     let energy = home_energy(world, &drawn);
-    let returning = Returning::all(world);
+    let returning = Returning::firsts(world);
     let ways: Vec<Way> = returning.iter().map(|one| one.way).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
     let points = energy.along(&world.path, &ways, drawn.craft.battery.charge_pct / 100.0, every_m);
@@ -118,12 +135,17 @@ pub fn survey(world: &World) -> Survey {
         sections.push(section("farthest place of the path", farthest));
     }
     let clearance = path_clearance(world, &along);
-    let ways: Vec<WayHome> =
-        returning.iter().enumerate().map(|(slot, one)| way_home(world, &energy, &points, slot, one)).collect();
+    let ways: Vec<WayHome> = Returning::all(world).iter().map(|one| way_home(world, &energy, &points, one)).collect();
+    let picture = picture(world, &points, &margins);
     let empty_at_s = along.iter().find(|point| point.charge_pct <= 0.0).map(|point| point.time_s);
     Survey {
         weakest,
-        warnings: warnings(world, &ways, empty_at_s, energy.top_airspeed_mps()),
+        warnings: warnings(
+            world,
+            &Found { ways: &ways, empty_at_s, top_mps: energy.top_airspeed_mps(), picture: picture.as_ref() },
+        ),
+        picture,
+        kept_beside_neighbours: world.link.kept_beside_neighbours(),
         assumed: world.scenario.assumed(),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
@@ -144,6 +166,8 @@ pub fn survey(world: &World) -> Survey {
 /// The link at a place of the path.
 struct Margins {
     mean: PlaceMargin,
+    /// Of the picture; `None` without one.
+    picture_db: Option<f64>,
     /// While every source of interference is on; `None` without sources.
     all_on_db: Option<f64>,
 }
@@ -161,6 +185,7 @@ fn margins(world: &World, link: &MiddleLink, points: &[PathEnergy]) -> Vec<Margi
             let body = Frame::level(heading);
             Margins {
                 mean: link.margin(here_m, &body),
+                picture_db: link.picture_margin_db(here_m, &body),
                 all_on_db: link.has_sources().then(|| link.margin_with_all_on(here_m, &body).margin_db),
             }
         })
@@ -188,6 +213,14 @@ fn with_sources_on(world: &World, points: &[PathEnergy], margins: &[Margins]) ->
     let all_on = points.iter().zip(margins).filter_map(|(point, margin)| Some((point, margin.all_on_db?)));
     let (point, margin_db) = all_on.min_by(|a, b| a.1.total_cmp(&b.1))?;
     Some(SourcesOn { margin_db, distance_m: point.flown_m, place_m: above_home(world, point.place_m) })
+}
+
+/// The first place with the least margin of the picture. At the take-off spot the pilot sees the craft.
+fn picture(world: &World, points: &[PathEnergy], margins: &[Margins]) -> Option<Picture> {
+    let all = points.iter().zip(margins).filter_map(|(point, margin)| Some((point, margin.picture_db?, margin.mean)));
+    let (point, margin_db, mean) = all.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let place_m = above_home(world, point.place_m);
+    Some(Picture { margin_db, control_db: mean.margin_db, distance_m: point.flown_m, place_m })
 }
 
 /// Least height of the path above what stands below.

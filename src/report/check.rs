@@ -2,7 +2,7 @@
 
 use super::document::{Document, On, Section, Table};
 use super::words::{self, count, number as n, signed};
-use crate::plan::Survey;
+use crate::plan::{NoReturn, Survey};
 use crate::scenario::Scenario;
 
 /// The document.
@@ -88,6 +88,22 @@ fn link(scenario: &Scenario, survey: &Survey) -> Section {
             n(weakest.distance_m, 0)
         )
     });
+    let picture = survey.picture.map(|picture| {
+        format!(
+            "The least margin of the picture is {} dB, at {}, after {} m; the control link has {} dB there.",
+            n(picture.margin_db, 1),
+            place(picture.place_m),
+            n(picture.distance_m, 0),
+            n(picture.control_db, 1)
+        )
+    });
+    let neighbours = (scenario.radio.neighbours > 0).then(|| {
+        format!(
+            "{} others on the band leave {} % of the packets, wherever the craft is.",
+            scenario.radio.neighbours,
+            n(100.0 * survey.kept_beside_neighbours, 1)
+        )
+    });
     Section::new("link", "Link", "Link budget at the weakest place of the path (middle values, no fading)")
         .line(format!("At {}, after {} m of flight:", place(weakest.place_m), n(weakest.distance_m, 0)))
         .with(On::Both, Table::new("", &["", "#level"]).label("Link budget").rows(rows).block())
@@ -97,6 +113,8 @@ fn link(scenario: &Scenario, survey: &Survey) -> Section {
             n(scenario.radio.shadow_sigma_db.central(), 1)
         ))
         .lines(with_sources)
+        .lines(neighbours)
+        .lines(picture)
 }
 
 fn sky(survey: &Survey) -> Section {
@@ -127,15 +145,18 @@ fn energy(scenario: &Scenario, survey: &Survey) -> Section {
     if survey.ways.is_empty() {
         return section.line("No policy flies home.");
     }
-    let rows = survey.ways.iter().zip(&survey.no_return).map(|(way, back)| {
+    let rows = survey.ways.iter().map(|way| {
         let charge = way.charge_needed_pct;
+        // Where the charge no longer brings it home is told of the first return of each policy.
+        let back = survey.no_return.iter().find(|back| way.first && way.policy == Some(back.policy));
+        let of = |words: &dyn Fn(&NoReturn) -> String| back.map_or_else(String::new, words);
         vec![
             way.name.clone(),
             format!("{} m", n(way.clearance_m, 0)),
             if charge.is_finite() { format!("{} %", n(charge, 0)) } else { "cannot".into() },
-            format!("{} m/s", n(back.headwind_mps, 1)),
-            format!("{} m/s", n(back.best_speed_mps, 1)),
-            back.distance_m.map_or("none".into(), |d| format!("{} m", n(d, 0))),
+            of(&|back| format!("{} m/s", n(back.headwind_mps, 1))),
+            of(&|back| format!("{} m/s", n(back.best_speed_mps, 1))),
+            of(&|back| back.distance_m.map_or("none".into(), |d| format!("{} m", n(d, 0)))),
         ]
     });
     let columns = ["policy", "#clears by", "#most charge", "#headwind", "#best speed", "#no return"];

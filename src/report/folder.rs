@@ -1,5 +1,6 @@
-//! A whole report in a folder: written beside, then renamed. A killed run leaves no half-written file and destroys no
-//! earlier report, and nothing that a report did not write is ever removed.
+//! A whole report in a folder: written beside, then put in its place by one rename, which swaps it with an earlier report. A run killed
+//! at any moment leaves the earlier report or the new one, whole, and nothing that a report did not write is ever removed. Where a
+//! system cannot swap, two renames do it, and the next run brings back what a kill between them hid.
 //!
 //! A folder is ours by its mark, a file of a name and a first line that nothing else writes. It lists the files of the
 //! report with their SHA-256: what is not in the list, or is no longer as it was written, belongs to somebody else.
@@ -315,6 +316,12 @@ impl ReportFolder {
                 self.keep = true;
                 FolderError::Late(Box::new(error), self.writing.clone())
             })?;
+            if swapped(&self.writing, &target).map_err(at(&target))? {
+                self.keep = true;
+                // The new report stands, the earlier one beside it; what is left of that is cleared now or by the next run.
+                let _ = mark.remove(&self.writing);
+                return Ok(self.named.clone());
+            }
             let name = target.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let aside = target.with_file_name(format!(".{name}{REPLACED}{}", std::process::id()));
             if exists(&aside) {
@@ -326,7 +333,6 @@ impl ReportFolder {
                 return Err(FolderError::Io(target, error));
             }
             self.keep = true;
-            // The new report stands; what is left of the earlier one is cleared now or by the next run.
             let _ = mark.remove(&aside);
         } else {
             fs::rename(&self.writing, &target).map_err(at(&target))?;
@@ -334,6 +340,23 @@ impl ReportFolder {
         }
         Ok(self.named.clone())
     }
+}
+
+/// Swaps two folders at once; `false`: this system, or the file system they lie on, cannot.
+#[cfg(any(target_os = "linux", target_vendor = "apple"))]
+fn swapped(one: &Path, other: &Path) -> io::Result<bool> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    use rustix::io::Errno;
+    match renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE) {
+        Ok(()) => Ok(true),
+        Err(error) if [Errno::INVAL, Errno::NOSYS, Errno::NOTSUP, Errno::OPNOTSUPP].contains(&error) => Ok(false),
+        Err(error) => Err(error.into()),
+    }
+}
+
+#[cfg(not(any(target_os = "linux", target_vendor = "apple")))]
+fn swapped(_one: &Path, _other: &Path) -> io::Result<bool> {
+    Ok(false)
 }
 
 impl Drop for ReportFolder {

@@ -4,9 +4,10 @@
 use super::folder::{FolderError, ReportFolder};
 use super::plot::canvas::RasterError;
 use super::plot::{Figure, Look};
+use crate::scenario::bytes_of;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// What a figure is called and says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -61,6 +62,9 @@ pub enum GalleryError {
     /// The list of figures is not one.
     #[error("{0}:{1}")]
     List(PathBuf, serde_json::Error),
+    /// A figure of the list that is none of its folder.
+    #[error("{0}: the figure \"{1}\" is none of that folder")]
+    Name(PathBuf, String),
 }
 
 fn suffix(look: Look) -> String {
@@ -139,13 +143,19 @@ impl Gallery {
         let folder = report.join("figures");
         let read = |name: String| {
             let path = folder.join(name);
-            std::fs::read_to_string(&path).map_err(|error| GalleryError::Read(path, error))
+            let text = bytes_of(&path)
+                .and_then(|bytes| String::from_utf8(bytes).map_err(|_| std::io::Error::other("not UTF-8 text")));
+            text.map_err(|error| GalleryError::Read(path, error))
         };
         let list = read(LIST.into())?;
         let about: Vec<Words> =
             serde_json::from_str(&list).map_err(|error| GalleryError::List(folder.join(LIST), error))?;
         let shown = about.into_iter().map(|about| {
             let id = &about.id;
+            // A list that was tampered with leads nowhere else.
+            if !matches!(Path::new(id).components().collect::<Vec<_>>()[..], [Component::Normal(_)]) {
+                return Err(GalleryError::Name(folder.join(LIST), id.clone()));
+            }
             let other = |look: Look| {
                 let name = format!("{id}{}.svg", suffix(look));
                 folder.join(&name).exists().then(|| read(name)).transpose()

@@ -219,6 +219,9 @@ pub(super) const REQUIRED: &str = "required";
 /// The words for a key that is not there.
 pub(super) const MISSING: &str = "nothing: the key is missing";
 
+/// The words for a key that there is not.
+pub(super) const UNKNOWN: &str = "an unknown key";
+
 /// The unit that a key's suffix stands for.
 fn unit_of(key: &str) -> &'static str {
     const UNITS: [(&str, &str); 35] = [

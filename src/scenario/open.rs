@@ -14,7 +14,7 @@ pub struct Folder(pub PathBuf);
 
 impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        bytes_of(&self.0.join(name), DATA_AT_MOST_BYTES).map_err(|cause| match cause.kind() {
+        bytes_of(&self.0.join(name)).map_err(|cause| match cause.kind() {
             io::ErrorKind::NotFound => "there is no such file".into(),
             io::ErrorKind::PermissionDenied => "it may not be read".into(),
             _ => cause.to_string(),
@@ -26,8 +26,16 @@ impl Files for Folder {
 const TEXT_AT_MOST_BYTES: u64 = 16 << 20;
 const DATA_AT_MOST_BYTES: u64 = 1 << 30;
 
+/// Bytes of a file of data: a regular one of at most 1 GiB.
+///
+/// # Errors
+/// A folder, a pipe or a device, one that is larger, one that cannot be read.
+pub fn bytes_of(path: &Path) -> io::Result<Vec<u8>> {
+    bytes_at_most(path, DATA_AT_MOST_BYTES)
+}
+
 /// Bytes of a regular file of a bounded size: a pipe might never end, a device never does.
-fn bytes_of(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
+fn bytes_at_most(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
     let about = std::fs::metadata(path)?;
     if !about.is_file() {
         let what = if about.is_dir() { "it is a folder" } else { "it is a pipe or a device" };
@@ -100,7 +108,7 @@ impl std::error::Error for ScenarioError {
 /// # Errors
 /// A file that cannot be read, or the line where it stops being UTF-8.
 pub fn text_of(path: &Path) -> Result<String, ScenarioError> {
-    let bytes = bytes_of(path, TEXT_AT_MOST_BYTES)
+    let bytes = bytes_at_most(path, TEXT_AT_MOST_BYTES)
         .map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
     String::from_utf8(bytes).map(without_mark).map_err(|error| {
         let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];

@@ -2,7 +2,8 @@
 
 use super::diagnostic::{Diagnostic, Severity, line_of};
 use super::files::{Files, Keeper, NoFiles};
-use super::kind::{KeyDoc, MISSING, between, section_of};
+use super::kind::{KeyDoc, MISSING, UNKNOWN, between, section_of};
+use super::meant::elsewhere;
 use super::parts::path::check_place;
 use super::parts::policy::{read_policies, read_policy};
 use super::parts::sky::check_declination;
@@ -54,6 +55,10 @@ fn read_checked(name: &str, text: &str, files: &dyn Files, check_path: bool) -> 
 pub(super) fn settled(sink: &Sink, faults: &[toml::de::Error]) -> Vec<Diagnostic> {
     let (name, text) = (sink.name.as_str(), &*sink.text);
     let mut found = sink.diagnostics.take();
+    // A key that its own table does not know may stand in another.
+    for finding in found.iter_mut().filter(|finding| finding.found == UNKNOWN && finding.hint.is_none()) {
+        finding.hint = elsewhere(&finding.key, &sink.keys.borrow());
+    }
     if !faults.is_empty() {
         // What does not parse hides keys, so 'missing' and what follows from it says nothing; the rest stands.
         let lines: Vec<usize> =
@@ -242,6 +247,7 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
         delivered,
         conditions: Vec::new(),
         inputs,
+        file: sink.name.clone(),
         warnings: Vec::new(),
         hash: String::new(),
     }

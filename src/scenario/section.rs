@@ -4,8 +4,9 @@
 //! file, give the documentation of the format.
 
 use super::diagnostic::Severity;
-use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, in_words, list_of, tidy, tidy_list};
-use super::sink::{Sink, nearest, shortened};
+use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, UNKNOWN, in_words, list_of, tidy, tidy_list};
+use super::meant::nearest_key;
+use super::sink::{Sink, shortened};
 use super::value::Found;
 use crate::chance::Uncertain;
 use std::cell::{Cell, RefCell};
@@ -429,9 +430,9 @@ impl Drop for Section<'_, '_> {
         for (key, _) in table.iter() {
             let name = key.get_ref().as_ref();
             if !known.contains(&name) {
-                let hint = nearest(name, asked.iter().copied());
+                let hint = nearest_key(name, &self.prefix, &asked, &self.sink.keys.borrow());
                 let list = known.iter().map(|key| format!("`{key}`")).collect::<Vec<_>>().join(", ");
-                self.fault(&shortened(name), key.span(), "an unknown key", &format!("the keys {list}"), hint);
+                self.fault(&shortened(name), key.span(), UNKNOWN, &format!("the keys {list}"), hint);
             }
         }
     }

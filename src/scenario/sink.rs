@@ -2,6 +2,7 @@
 
 use super::diagnostic::{Diagnostic, Severity, line_of, span_of_line};
 use super::kind::KeyDoc;
+use super::meant::nearest_path;
 use std::cell::RefCell;
 use std::ops::Range;
 use std::sync::Arc;
@@ -76,7 +77,7 @@ impl<'a> Sink<'a> {
     pub fn report_unused(&self) {
         let overrides = self.overrides.borrow();
         for change in overrides.iter().filter(|change| !change.used) {
-            let hint = nearest(&change.key, self.keys.borrow().iter().map(|known| known.key.as_str()));
+            let hint = nearest_path(&change.key, &self.keys.borrow());
             let accepted = "the path of a key, e.g. \"weather.wind_mps\"";
             let span = Some(change.key_span.clone());
             self.push(Severity::Error, span, &change.key, "no such key to change", accepted, hint);
@@ -199,33 +200,6 @@ fn is_hidden(letter: char) -> bool {
 pub(super) fn hidden(text: &str) -> Option<String> {
     let letter = text.chars().find(|letter| is_hidden(*letter))?;
     Some(format!("a text with the character U+{:04X}, which is not shown", u32::from(letter)))
-}
-
-/// The known name that is probably meant.
-pub(super) fn nearest<'k>(name: &str, known: impl Iterator<Item = &'k str>) -> Option<String> {
-    let stem = |text: &str| text.rsplit_once('_').map_or(text.to_string(), |pair| pair.0.to_string());
-    known
-        .map(|candidate| {
-            let whole = strsim::normalized_damerau_levenshtein(name, candidate);
-            // 'wind_kmh' means 'wind_mps' although half of its letters differ: what stands before the unit counts too.
-            let stems = strsim::normalized_damerau_levenshtein(&stem(name), &stem(candidate)) - 0.1;
-            (whole.max(stems).max(shared_words(name, candidate)), candidate)
-        })
-        .filter(|(likeness, _)| *likeness >= 0.6)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, candidate)| format!("did you mean `{candidate}`?"))
-}
-
-/// Likeness of two keys by their words: `cruise_speed_mps` means `cruise_mps`, not `tip_speed_mps`, for what something is comes
-/// first. Units count little.
-fn shared_words(name: &str, candidate: &str) -> f64 {
-    let words = |text: &str| text.split(['_', '.']).map(String::from).collect::<Vec<String>>();
-    let (asked, known) = (words(name), words(candidate));
-    if asked.len() < 2 || asked[0] != known[0] {
-        return 0.0;
-    }
-    let shared = known.iter().filter(|word| asked.contains(word)).count();
-    0.62 + 0.3 * shared as f64 / asked.len().max(known.len()) as f64
 }
 
 /// A value in words.

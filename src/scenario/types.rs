@@ -58,6 +58,8 @@ pub struct Scenario {
     pub conditions: Vec<Condition>,
     /// Every input as read or by default, for the report.
     pub inputs: Vec<InputRow>,
+    /// The file that it was read from, as it was named.
+    pub file: String,
     /// Odd but legal values, in words.
     pub warnings: Vec<String>,
     /// SHA-256 of the file's text and of every file it names, hexadecimal.

@@ -2,7 +2,8 @@
 
 use super::diagnostic::Severity;
 use super::kind::{Limits, SHAPES, above, between, tidy};
-use super::sink::{SHOWN, Sink, describe, hidden, nearest, shortened};
+use super::meant::nearest_word;
+use super::sink::{SHOWN, Sink, describe, hidden, shortened};
 use crate::chance::{Range, Uncertain};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -88,7 +89,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         if let Some(found) = text.and_then(|text| words.iter().find(|(word, _)| *word == text)) {
             return Some(found.1);
         }
-        let hint = text.and_then(|text| nearest(text, words.iter().map(|pair| pair.0)));
+        let hint = text.and_then(|text| nearest_word(text, words.iter().map(|pair| pair.0)));
         self.fault(describe(self.value.get_ref()), self.accepted, hint);
         None
     }
@@ -189,7 +190,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         };
         let name = shape.get_ref().as_ref();
         let Some(&(_, count)) = SHAPES.iter().find(|known| known.0 == name) else {
-            let hint = nearest(name, SHAPES.iter().map(|known| known.0));
+            let hint = nearest_word(name, SHAPES.iter().map(|known| known.0));
             let found = format!("the distribution `{}`", shortened(name));
             self.sink.push(Severity::Error, Some(shape.span()), self.path, found, FORMS, hint);
             return None;

@@ -51,16 +51,21 @@ impl Way {
 
     /// The first return of a policy, with the holds before it; `None` when it has none.
     pub fn of(policy: &Policy) -> Option<Way> {
+        Way::all_of(policy).into_iter().next().map(|(_, way)| way)
+    }
+
+    /// Every return of a policy's chain, by the place of its action, with the holds before it.
+    pub fn all_of(policy: &Policy) -> Vec<(usize, Way)> {
         let mut held_s = 0.0;
-        policy.actions.iter().find_map(|Action { kind, .. }| match *kind {
-            ActionKind::Return { height, speed_mps, climbs_before, home_circle_m, level_within_m } => {
-                Some(Way { height, speed_mps, climbs_before, home_circle_m, level_within_m, hold_s: held_s })
+        let mut found = Vec::new();
+        for (index, Action { kind, .. }) in policy.actions.iter().enumerate() {
+            if let ActionKind::Return { height, speed_mps, climbs_before, home_circle_m, level_within_m } = *kind {
+                let way = Way { height, speed_mps, climbs_before, home_circle_m, level_within_m, hold_s: held_s };
+                found.push((index, way));
             }
-            _ => {
-                held_s += kind.waits_s();
-                None
-            }
-        })
+            held_s += kind.waits_s();
+        }
+        found
     }
 }
 

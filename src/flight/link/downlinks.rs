@@ -5,8 +5,8 @@ use super::others::Others;
 use super::uplink::Uplink;
 use crate::chance::Purpose;
 use crate::geometry::Frame;
-use crate::radio::maths::{quick_db, quick_ratio};
-use crate::world::radio::{LinkSetup, PilotEnd, TelemetrySetup, VideoSetup};
+use crate::radio::maths::quick_db;
+use crate::world::radio::{LinkSetup, MeanPicture, PilotEnd, TelemetrySetup, VideoSetup};
 
 /// Telemetry of one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -126,34 +126,14 @@ impl Picture {
         place_m: [f64; 3],
         body: &Frame,
     ) {
-        let (way, mean) = (&video.way, &uplink.held.mean);
-        let joined = way.pair.coupling(&luck.floor, &mean.pilot_frame, body, mean.direction);
-        let own_body_db = luck.craft_shadow.deviation_db(body.to_body(mean.direction.map(|part| -part)));
-        let direct_db = joined.turned_away_db + joined.polarisation_db + own_body_db;
-        let met = setup.rays(mean.direction[2]).received(
-            joined.direct_share * quick_ratio(-own_body_db),
-            direct_db,
-            mean.blocked,
-        );
-        let over_db = match &setup.fields_of(end).video {
-            Some(field) => field.excess(place_m).total_db(),
-            None => mean.budget.diffraction_db + mean.budget.vegetation_db,
-        };
-        let mut snr_db = video.power_dbm + joined.gain_db + joined.turned_away_db
-            - met.loss_db
-            - luck.craft_shadow.mean_db()
-            - way.one_metre_db
-            - 2.0 * quick_db(mean.distance_m)
-            - way.air_db_per_m * mean.distance_m
-            - over_db
-            - mean.budget.body_db
-            - mean.budget.shadowing_db
-            - way.noise_dbm;
+        let mean = &uplink.held.mean;
+        let MeanPicture { mut snr_db, k_db } =
+            setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, place_m, body);
         let ratio = others.on_video(setup, luck, end_s);
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
-        let loss = way.packets.faded.at(snr_db, met.k_db);
+        let loss = video.way.packets.faded.at(snr_db, k_db);
         let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, look, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.seen_s = end_s;
