@@ -789,7 +789,7 @@ mod fuzz {
 
     // How many mutations fit into half a second or less.
     short_runs! {
-        scenario: 200,
+        scenario: 150,
         scenario_files: 300,
         ground_geojson: 500,
         path_geojson: 500,
@@ -797,10 +797,10 @@ mod fuzz {
         grid_ascii: 5000,
         almanac_yuma: 5000,
         navigation_rinex: 3000,
-        lesson: 60,
+        lesson: 40,
         summary: 300,
         state: 300,
-        edit: 200,
+        edit: 120,
     }
 }
 

@@ -13,6 +13,7 @@ mod linked;
 mod outputs;
 mod plain;
 mod policies;
+mod properties;
 mod questions;
 mod radio;
 mod reach_valley;
