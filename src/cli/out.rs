@@ -54,10 +54,10 @@ pub fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     };
     // A link stays, and what it leads to is replaced.
     let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    let name = target.file_name().ok_or_else(|| bad(&format!("--out {}: accepted: a file", path.display())))?;
+    let name = target.file_name().ok_or_else(|| bad(&format!("{}: accepted: the name of a file", path.display())))?;
     match target.metadata() {
         Ok(about) if about.is_dir() => {
-            return Err(bad(&format!("--out {}: it is a folder; accepted: a file", path.display())));
+            return Err(bad(&format!("{}: it is a folder; accepted: the name of a file", path.display())));
         }
         Ok(about) if !about.is_file() => return fs::write(&target, bytes).map_err(at(path)),
         // Its owner says that it stays.

@@ -159,9 +159,21 @@ pub(super) fn way_home(world: &World, energy: &HomeEnergy, points: &[PathEnergy]
         charge_needed_pct: 0.0,
     };
     let mut highest_z_m = f64::NEG_INFINITY;
+    let away_m = |p: [f64; 3]| Straight::between(p, home).length_m();
+    // Within the home circle it comes down where it is, unless the whole path lies there.
+    let circle_m = returning.way.home_circle_m;
+    let all_near = points.iter().all(|point| away_m(point.place_m) <= circle_m);
     for point in points {
         let p = point.place_m;
         highest_z_m = highest_z_m.max(p[2]);
+        let need = energy.need_after_silence(&returning.way, p, point.velocity_mps, highest_z_m, point.charge);
+        found.charge_needed_pct = match need {
+            Some(need) if !found.charge_needed_pct.is_nan() => found.charge_needed_pct.max(100.0 * need.charge),
+            _ => f64::NAN,
+        };
+        if away_m(p) <= circle_m && !all_near {
+            continue;
+        }
         let mut flown = Profile::from(energy, &returning.way, p, highest_z_m);
         for [x, y] in Straight::between(p, home).every(world.grid.cell_m.max(1.0)) {
             let (z_m, ground_m) = (flown.at([x, y]), world.grid.ground_m(x, y));
@@ -173,11 +185,6 @@ pub(super) fn way_home(world: &World, energy: &HomeEnergy, points: &[PathEnergy]
                 (found.clearance_m, found.from_m) = (room_m, above_home(world, p));
             }
         }
-        let need = energy.need_after_silence(&returning.way, p, point.velocity_mps, highest_z_m, point.charge);
-        found.charge_needed_pct = match need {
-            Some(need) if !found.charge_needed_pct.is_nan() => found.charge_needed_pct.max(100.0 * need.charge),
-            _ => f64::NAN,
-        };
     }
     found
 }

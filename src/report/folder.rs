@@ -20,6 +20,9 @@ const REPLACED: &str = ".replaced-";
 /// The file by which a folder is known to be ours.
 pub const MARK: &str = "lostlink-folder.txt";
 
+/// The whole mark before it takes the place of the one that grew: listed while a report is written.
+const WHOLE_MARK: &str = "lostlink-folder.txt.new";
+
 /// Its first line. What follows is a line per file: its SHA-256 (a dash while it is being written), two spaces, its path.
 const MARK_HEAD: &str = "lostlink folder, form 1: a later run replaces the files listed here and touches no others";
 
@@ -262,7 +265,9 @@ impl ReportFolder {
         let writing = parent.join(format!(".{name}{WRITING}{}", std::process::id()));
         fs::create_dir(&writing).map_err(at(&writing))?;
         let folder = ReportFolder { named, target, writing, mark: Mutex::default(), keep: false };
-        folder.write_mark().map_err(at(&folder.writing))?;
+        // What is listed is known to the next run, at whatever moment this one is killed: a line is one write.
+        let first = Mark([(WHOLE_MARK.to_string(), None)].into()).text();
+        fs::write(folder.writing.join(MARK), first).map_err(at(&folder.writing))?;
         Ok(folder)
     }
 
@@ -270,8 +275,20 @@ impl ReportFolder {
         self.mark.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
+    /// Lists a file that is about to be written.
+    fn list(&self, name: &str) -> io::Result<()> {
+        if self.listed().0.insert(name.into(), None).is_some() {
+            return Ok(());
+        }
+        let mut mark = fs::OpenOptions::new().append(true).open(self.writing.join(MARK))?;
+        mark.write_all(format!("-  {name}\n").as_bytes())
+    }
+
+    /// Puts the whole mark in the place of the one that grew.
     fn write_mark(&self) -> io::Result<()> {
-        fs::write(self.writing.join(MARK), self.listed().text())
+        let whole = self.writing.join(WHOLE_MARK);
+        fs::write(&whole, self.listed().text())?;
+        fs::rename(whole, self.writing.join(MARK))
     }
 
     /// Opens a file in it; `name` may hold folders, parted by `/`.
@@ -281,8 +298,7 @@ impl ReportFolder {
     pub fn file(&self, name: &str) -> Result<BufWriter<fs::File>, FolderError> {
         let path = self.writing.join(name);
         // Listed before it is made: a run killed now leaves nothing that the next one does not know.
-        self.listed().0.insert(name.into(), None);
-        self.write_mark().map_err(at(&path))?;
+        self.list(name).map_err(at(&path))?;
         if let Some(parent) = path.parent() {
             fs::create_dir_all(parent).map_err(at(parent))?;
         }
@@ -362,6 +378,7 @@ fn swapped(_one: &Path, _other: &Path) -> io::Result<bool> {
 impl Drop for ReportFolder {
     fn drop(&mut self) {
         if !self.keep {
+            let _ = fs::remove_file(self.writing.join(WHOLE_MARK));
             let _ = self.listed().remove(&self.writing);
         }
     }
@@ -390,7 +407,11 @@ fn clear_leftovers(parent: &Path, name: &str, target_there: bool) -> io::Result<
                 mark.remove(&path)?;
             }
         } else {
-            // Killed before the first mark was written: it is empty, or it is not ours.
+            // Killed before the first mark was written: there is nothing in it, or a mark of no length; else it is not ours.
+            let mark = path.join(MARK);
+            if sorted_names(&path)? == [MARK] && mark.symlink_metadata()?.len() == 0 {
+                fs::remove_file(mark)?;
+            }
             let _ = fs::remove_dir(&path);
         }
     }

@@ -9,6 +9,7 @@ mod cli;
 mod field_sheet;
 mod figure;
 mod figures;
+mod killed;
 mod lesson;
 mod numbers;
 mod odd;
