@@ -13,6 +13,7 @@ mod link_reach;
 mod middle_link;
 mod notice;
 mod odd;
+mod picture;
 mod section;
 mod site_map;
 mod sky_day;
@@ -23,10 +24,11 @@ mod warnings;
 pub use knowledge::{Knowledge, knowledge};
 pub use link_reach::{ReachAsk, reach_of};
 pub use middle_link::{MiddleLink, PlaceMargin};
+pub use picture::Picture;
 pub use section::{RayPoint, Section, SectionPoint, least_clearance, ray_section};
 pub use site_map::{Relief, Rings, SiteMap, SiteWind, site_map};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
-pub use survey::{AlongPath, Picture, SourcesOn, Survey, survey};
+pub use survey::{AlongPath, SourcesOn, Survey, survey};
 pub use ways::{NoReturn, WayHome};
 
 /// A place with its height above home instead of z.

@@ -4,6 +4,7 @@
 use super::above_home;
 use super::along::PathEnergy;
 use super::middle_link::{MiddleLink, PlaceMargin};
+use super::picture::Picture;
 use super::section::Section;
 use super::warnings::{Found, warnings};
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};
@@ -63,19 +64,6 @@ pub struct Survey {
 pub struct SourcesOn {
     /// Mean margin.
     pub margin_db: f64,
-    /// Distance flown.
-    pub distance_m: f64,
-    /// Place above home.
-    pub place_m: [f64; 3],
-}
-
-/// Where the picture is weakest along the path, at the middle values of the inputs and without sources of interference.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Picture {
-    /// Mean margin.
-    pub margin_db: f64,
-    /// Mean margin of the control link there.
-    pub control_db: f64,
     /// Distance flown.
     pub distance_m: f64,
     /// Place above home.
