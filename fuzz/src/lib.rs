@@ -72,7 +72,11 @@ fn files_of(folder: &str, ending: &str) -> Vec<Vec<u8>> {
 
 /// Reads a scenario; what is wrong with it can be told.
 fn read(text: &str, files: &dyn Files) -> bool {
-    match scenario::read("f.toml", text, files) {
+    told(scenario::read("f.toml", text, files))
+}
+
+fn told(found: Result<scenario::Scenario, Vec<scenario::Diagnostic>>) -> bool {
+    match found {
         Ok(scenario) => !scenario.policies.is_empty(),
         Err(found) => {
             assert!(found.iter().any(|finding| finding.severity == Severity::Error), "refused without an error");
@@ -83,8 +87,12 @@ fn read(text: &str, files: &dyn Files) -> bool {
 }
 
 fn scenario(bytes: &[u8]) {
-    if let Ok(text) = std::str::from_utf8(bytes) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    // Looking what stands in the way of the path takes far longer than all else: one text of eight is asked.
+    if bytes.iter().fold(0u8, |sum, byte| sum.wrapping_mul(31).wrapping_add(*byte)) % 8 == 0 {
         read(text, &NoFiles);
+    } else {
+        told(scenario::read_again("f.toml", text, &NoFiles));
     }
 }
 

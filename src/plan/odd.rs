@@ -2,7 +2,7 @@
 //! comes about, what the craft was delivered with, what nobody hears.
 
 use super::notice::Notices;
-use super::survey::Picture;
+use super::picture::Picture;
 use super::ways::PATH_STEP_M;
 use super::words::named;
 use crate::failsafe::{ActionKind, Policy};

@@ -4,6 +4,7 @@
 use super::above_home;
 use super::along::PathEnergy;
 use super::middle_link::{MiddleLink, PlaceMargin};
+use super::picture::Picture;
 use super::section::Section;
 use super::warnings::{Found, warnings};
 use super::ways::{NoReturn, Returning, WayHome, no_return, way_home};

@@ -2,7 +2,7 @@
 
 use super::notice::Notices;
 use super::odd;
-use super::survey::Picture;
+use super::picture::Picture;
 use super::ways::{PATH_STEP_M, WayHome, tallest_in_reach};
 use super::words::grouped;
 use crate::failsafe::HeightFrom;

@@ -133,8 +133,8 @@ impl<'r, 'a> Section<'r, 'a> {
     fn document(&self, key: &str, kind: Kind, default: &str, source: &str, meaning: &str) -> String {
         let path = self.path(key);
         let accepts = kind.in_words(key);
-        let mut keys = self.sink.keys.borrow_mut();
-        if !keys.iter().any(|known| known.key == path) {
+        if self.sink.documented.borrow_mut().insert(path.clone()) {
+            let mut keys = self.sink.keys.borrow_mut();
             let (default, source, meaning) = (default.into(), source.into(), meaning.into());
             keys.push(KeyDoc { key: path, kind, accepts: accepts.clone(), default, source, meaning });
         }

@@ -4,6 +4,7 @@ use super::diagnostic::{Diagnostic, Severity, line_of, span_of_line};
 use super::kind::KeyDoc;
 use super::meant::nearest_path;
 use std::cell::RefCell;
+use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 use toml::Spanned;
@@ -41,6 +42,8 @@ pub(crate) struct Sink<'a> {
     pub diagnostics: RefCell<Vec<Diagnostic>>,
     pub inputs: RefCell<Vec<InputRow>>,
     pub keys: RefCell<Vec<KeyDoc>>,
+    /// Paths of those.
+    pub documented: RefCell<HashSet<String>>,
     /// Only documentation is wanted: every table is visited as if it were there and empty.
     describing: bool,
 }
@@ -56,6 +59,7 @@ impl<'a> Sink<'a> {
             diagnostics: RefCell::default(),
             inputs: RefCell::default(),
             keys: RefCell::default(),
+            documented: RefCell::default(),
             describing: false,
         }
     }
