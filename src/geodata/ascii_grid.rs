@@ -1,4 +1,8 @@
-//! Esri ASCII grids: a header of words and numbers, then rows of heights from north to south.
+//! Esri ASCII grids: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`, `cellsize`, `NODATA_value`), then
+//! rows of heights from north to south.
+//!
+//! # Source
+//! Format as described in the GDAL documentation, driver "AAIGrid" (from memory).
 
 use super::crs::Crs;
 use super::raster::{GridFault, HEIGHTS_M, Lattice, VALUES_AT_MOST, Window, fault};
@@ -236,34 +240,19 @@ impl AsciiGrid {
     }
 }
 
-/// Reads an Esri ASCII grid in metres: a header (`ncols`, `nrows`, `xllcorner` or `xllcenter`, `yllcorner` or `yllcenter`,
-/// `cellsize`, `NODATA_value`), then the rows from north to south. Heights and coordinates are metres as in the file.
-///
-/// Points without data take a height from those around.
-///
-/// # Errors
-/// The first fault, with its line; also a grid in degrees.
-///
-/// # Source
-/// Format as described in the GDAL documentation, driver "AAIGrid" (from memory).
-pub fn parse_ascii_grid(text: &str) -> Result<Terrain, GridFault> {
-    let grid = AsciiGrid::of(text, None)?;
-    if grid.crs != Crs::Site {
-        let found = format!("a spacing of {}: this grid is in degrees", grid.cell);
-        return fault(grid.header.line_of("cellsize"), found, "a grid in metres");
-    }
-    AsciiGrid { text: text.into(), ..grid }.terrain()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const HEADER: &str = "ncols 3\nnrows 2\nxllcorner 1000\nyllcorner 2000\ncellsize 10\nNODATA_value -1\n";
 
+    fn read(text: &str) -> Result<Terrain, GridFault> {
+        AsciiGrid::open(text.into(), None).map_err(|(fault, _)| fault)?.terrain()
+    }
+
     #[test]
     fn rows_run_from_north_to_south_in_the_file_and_from_the_south_here() {
-        let terrain = parse_ascii_grid(&format!("{HEADER}1 2 3\n4 5 6\n")).expect("a good grid");
+        let terrain = read(&format!("{HEADER}1 2 3\n4 5 6\n")).expect("a good grid");
         assert_eq!((terrain.columns, terrain.rows, terrain.cell_m), (3, 2, 10.0));
         // Corner at (1000, 2000): the centre of the south-west cell lies 5 m further in.
         assert_eq!((terrain.west_m, terrain.south_m), (1005.0, 2005.0));
@@ -273,14 +262,14 @@ mod tests {
         assert_eq!(terrain.ground_m(1010.0, 2010.0), 3.0);
         assert_eq!(terrain.ground_m(0.0, 0.0), 4.0);
         let centred =
-            parse_ascii_grid("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
+            read("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
         assert_eq!((centred.west_m, centred.south_m), (7.0, 8.0));
         assert_eq!(centred.height_m, [3.0, 4.0, 1.0, 2.0]);
     }
 
     #[test]
     fn gaps_take_their_neighbours_height() {
-        let terrain = parse_ascii_grid(&format!("{HEADER}-1 2 -1\n4 -1 nan\n")).expect("a good grid");
+        let terrain = read(&format!("{HEADER}-1 2 -1\n4 -1 nan\n")).expect("a good grid");
         assert_eq!(terrain.filled, 4);
         // South row 4 a b, north row c 2 d: a = (4 + 2 + b)/3, b = (a + d)/2, c = (4 + 2)/2, d = (2 + b)/2.
         let settled = [4.0, 20.0 / 7.0, 18.0 / 7.0, 3.0, 2.0, 16.0 / 7.0];
@@ -307,7 +296,7 @@ mod tests {
     #[test]
     fn faults_name_their_line() {
         let fault_of = |text: &str| {
-            let fault = parse_ascii_grid(text).expect_err("a bad grid");
+            let fault = read(text).expect_err("a bad grid");
             (fault.line, fault.found)
         };
         assert_eq!(fault_of(""), (Some(1), "no `ncols`".into()));
@@ -318,7 +307,5 @@ mod tests {
         assert_eq!(fault_of(&format!("{HEADER}1 2 3\n4 5 6 7\n")).0, Some(8));
         assert_eq!(fault_of(&format!("{HEADER}-1 -1 -1\n-1 -1 -1\n")).1, "no point with a height");
         assert_eq!(fault_of("ncols 1e6\nnrows 1e6\nxllcorner 0\nyllcorner 0\ncellsize 1\n").0, Some(1));
-        let degrees = "ncols 2\nnrows 2\nxllcorner 7\nyllcorner 45\ncellsize 0.001\n1 2 3 4\n";
-        assert_eq!(fault_of(degrees), (Some(5), "a spacing of 0.001: this grid is in degrees".into()));
     }
 }

@@ -11,7 +11,6 @@ mod raster;
 mod raster_file;
 mod raster_ground;
 
-pub use ascii_grid::parse_ascii_grid;
 pub use crs::Crs;
 pub use raster::{Bytes, GridFault, Lattice, VALUES_AT_MOST, Vertical, Window};
 pub use raster_file::{RasterFile, Unreadable};
