@@ -1,5 +1,6 @@
 //! Scenario files: every shipped one loads; broken ones are refused with exact words and places.
 
+use lostlink::geodata::RasterFile;
 use lostlink::scenario::{self, Diagnostic, Files};
 use std::path::{Path, PathBuf};
 

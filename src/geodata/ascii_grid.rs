@@ -261,8 +261,7 @@ mod tests {
         assert_eq!(terrain.ground_m(1025.0, 2015.0), 3.0);
         assert_eq!(terrain.ground_m(1010.0, 2010.0), 3.0);
         assert_eq!(terrain.ground_m(0.0, 0.0), 4.0);
-        let centred =
-            read("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
+        let centred = read("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
         assert_eq!((centred.west_m, centred.south_m), (7.0, 8.0));
         assert_eq!(centred.height_m, [3.0, 4.0, 1.0, 2.0]);
     }
