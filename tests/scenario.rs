@@ -1,5 +1,6 @@
 //! Scenario files: every shipped one loads; broken ones are refused with exact words and places.
 
+use lostlink::geodata::RasterFile;
 use lostlink::scenario::{self, Diagnostic, Files};
 use std::path::{Path, PathBuf};
 
@@ -472,7 +473,9 @@ fn shipped_terrain_follows_from_its_formulas() {
     for file in terrain_example::all() {
         let there = std::fs::read_to_string(folder.join(file.name)).expect("readable");
         assert!(there == file.text, "{} differs: run `cargo run --example terrain`", file.name);
-        let grid = lostlink::site::parse_ascii_grid(&there).expect("a good grid");
+        let raster = RasterFile::open(file.name, Box::new(std::io::Cursor::new(there.into_bytes())), None);
+        let grid =
+            raster.ok().and_then(|raster| raster.on_site_axes()).expect("a grid in metres").expect("a good grid");
         if file.name == "scenarios/ridge-valley.asc" {
             // Orientation: the ridge leans east towards the north, x = 330 + 0.12 y.
             let crest = |y: f64| {
@@ -976,6 +979,12 @@ set = { "weather.wind_mps" = 9 }
         ("_antenna.back_db", "pattern", "\"patch\""),
         ("_antenna.axial_ratio_db", "polarisation", "\"right_circular\""),
         ("site.terrain_origin_m", "terrain_file", "\"slope.asc\""),
+        ("site.terrain_epsg", "terrain_file", "\"metres.asc\""),
+        ("site.terrain_heights", "terrain_file", "\"slope.asc\""),
+        ("site.terrain_heights", "geoid_above_ellipsoid_m", "40"),
+        ("site.geoid_above_ellipsoid_m", "terrain_file", "\"slope.asc\""),
+        ("site.geoid_above_ellipsoid_m", "terrain_heights", "\"ellipsoid\""),
+        ("site.terrain_is", "terrain_file", "\"slope.asc\""),
         ("path.file", "waypoints_m", ""),
         ("path.height", "waypoints_m", ""),
         ("path.height", "file", "\"a.gpx\""),
@@ -1004,7 +1013,13 @@ set = { "weather.wind_mps" = 9 }
         // The policies compared and the delivered one are chains alike.
         let key = ["policy[].", "delivered."].into_iter().find_map(|of| key.strip_prefix(of)).unwrap_or(key);
         Some(match key {
-            "site.terrain_file" => "['slope.asc', 'step.asc', '']",
+            "site.terrain_file" => {
+                "['slope.asc', 'step.asc', '', ['metres.asc', 'slope.asc'], ['slope.asc', 'step.asc']]"
+            }
+            // UTM zone 32 and the plane of web maps.
+            "site.terrain_epsg" => "[32632, 3857]",
+            // Without a word from the file the third is the first.
+            "site.terrain_heights" => "['amsl', 'ellipsoid']",
             "site.ground_file" => "['a.geojson', 'b.geojson', '']",
             "path.file" => "['a.gpx', 'b.gpx', 'a.kml']",
             "site.zone[].hours" => "['09:00Z/17:00Z', '09:00+02:00/17:00+02:00']",
@@ -1156,6 +1171,9 @@ set = { "weather.wind_mps" = 9 }
         let asc = |row: &str| {
             format!("ncols 3\nnrows 3\nxllcorner -900\nyllcorner -900\ncellsize 600\n{row}\n{row}\n{row}\n")
         };
+        // Wide enough to lie under the site by either system.
+        let row = "1 2 3 4 5 6 7 8 9 10 11 12\n";
+        let metres = format!("ncols 12\nnrows 12\nxllcorner 0\nyllcorner 5000000\ncellsize 100000\n{}", row.repeat(12));
         let gpx = |up: u32| {
             format!(
                 "<gpx><trk><trkseg><trkpt lat=\"47.0001\" lon=\"8.0001\"><ele>{up}</ele></trkpt></trkseg></trk></gpx>"
@@ -1171,6 +1189,7 @@ set = { "weather.wind_mps" = 9 }
             [
                 ("slope.asc", asc("1 2 3")),
                 ("step.asc", asc("1 1 3")),
+                ("metres.asc", metres),
                 ("a.gpx", gpx(30)),
                 ("b.gpx", gpx(40)),
                 ("a.geojson", geojson(20)),

@@ -3,10 +3,12 @@
 //! A new target is a row of [`TARGETS`], a function, and a `[[bin]]` of its name in fuzz/Cargo.toml. The main package's test `scenario fuzz::` runs
 //! every row on its seeds, on mutations of them, and on what once broke something (tests/data/fuzz).
 
+use lostlink::geodata::RasterFile;
 use lostlink::live::{Key, Live, Setting, State, edited};
 use lostlink::risk::summary::Summary;
 use lostlink::scenario::{self, Files, MemoryFiles, NoFiles, Severity};
-use lostlink::{lesson, report, site, sky};
+use lostlink::{lesson, report, sky};
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
@@ -53,8 +55,7 @@ pub fn run(name: &str, bytes: &[u8]) {
 
 /// The main package's folder.
 fn root() -> PathBuf {
-    let own = Path::new(env!("CARGO_MANIFEST_DIR"));
-    if own.ends_with("fuzz") { own.join("..") } else { own.into() }
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
 fn bytes_of(path: &str) -> Vec<u8> {
@@ -148,8 +149,8 @@ fn path(name: &str, bytes: &[u8]) {
 }
 
 fn grid_ascii(bytes: &[u8]) {
-    let Ok(text) = std::str::from_utf8(bytes) else { return };
-    if let Ok(ground) = site::parse_ascii_grid(text) {
+    let raster = RasterFile::open("g.asc", Box::new(Cursor::new(bytes.to_vec())), None);
+    if let Some(Ok(ground)) = raster.ok().and_then(|raster| raster.on_site_axes()) {
         let [west, south, east, north] = ground.bounds_m();
         for (x, y) in [(west, south), (0.5 * (west + east), 0.5 * (south + north)), (east, north), (1e9, -1e9)] {
             assert!(ground.ground_m(x, y).is_finite(), "a height of a grid that was accepted");

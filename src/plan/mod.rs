@@ -28,7 +28,7 @@ pub use picture::Picture;
 pub use section::{RayPoint, Section, SectionPoint, least_clearance, ray_section};
 pub use site_map::{Relief, Rings, SiteMap, SiteOnEarth, SiteWind, site_map};
 pub use sky_day::{DayRow, FixLimit, GuardDay, HourRow, SAMPLE_S, SetDay, SkyDay, SkyTrack, fix_limits};
-pub use survey::{AlongPath, Picture, SourcesOn, Survey, survey};
+pub use survey::{AlongPath, SourcesOn, Survey, survey};
 pub use ways::{NoReturn, WayHome};
 
 /// A place with its height above home instead of z.

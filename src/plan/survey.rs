@@ -72,19 +72,6 @@ pub struct SourcesOn {
     pub place_m: [f64; 3],
 }
 
-/// Where the picture is weakest along the path, at the middle values of the inputs and without sources of interference.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Picture {
-    /// Mean margin.
-    pub margin_db: f64,
-    /// Mean margin of the control link there.
-    pub control_db: f64,
-    /// Distance flown.
-    pub distance_m: f64,
-    /// Place above home.
-    pub place_m: [f64; 3],
-}
-
 /// Where the link is expected to fade, what the sky offers, what energy allows, along the path.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AlongPath {

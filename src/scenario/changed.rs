@@ -7,6 +7,7 @@ use super::read::{FIXED, read_scenario, settled};
 use super::section::{Change, Section};
 use super::sink::Sink;
 use super::types::Scenario;
+use crate::geodata::Bytes;
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
@@ -113,6 +114,10 @@ struct Beside<'f> {
 impl Files for Beside<'_> {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         self.files.read(&Path::new(&self.folder).join(name).to_string_lossy())
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
+        self.files.open(&Path::new(&self.folder).join(name).to_string_lossy())
     }
 }
 

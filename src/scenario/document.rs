@@ -231,9 +231,41 @@ local one too. The hours of a zone are `hours_utc = [7, 15.5]` or `hours = "09:0
 
 ## Ground heights
 
-`site.terrain_file` is an Esri ASCII grid in metres. Its coordinates are those of the site unless `site.terrain_origin_m` names the
-grid's coordinates of the site's origin. z = 0 is `site.height_amsl_m`, or the ground at x = y = 0 when that is left out. Points without data
-take their neighbours' height.
+`site.terrain_file` names one file or a list of them, told by what is in them, not by their ending:
+
+| format | coordinates | heights |
+|---|---|---|
+| height tile of one degree (HGT, as SRTM has them), 601 to 10801 samples a side | longitude and latitude, by a name such as `N45E007.hgt` | metres above the sea; -32768 is a void |
+| GeoTIFF or BigTIFF of one band: integers or floats, strips or tiles, plain or packed by deflate or LZW, with predictor, scale and offset | longitude and latitude on WGS 84, ETRS89 or NAD83, or any projection with an EPSG code that is known here (UTM, Lambert, transverse Mercator, stereographic, Albers and others) | metres or feet as it says |
+| Esri ASCII grid | longitude and latitude where its numbers are too small for metres; else metres on the site's own axes, `site.terrain_origin_m` being the grid's coordinates of the site's origin | metres |
+
+Overviews are left alone. A file that does not state its coordinates takes `site.terrain_epsg`. WGS 84, ETRS89 and NAD83 count as one: they
+differ by up to 2 m. Longitude and latitude and projections need `site.lat_deg` and `site.lon_deg`, and the ground is turned with the
+meridian as the projection has it. Such heights, and several files together, are laid on a lattice of local metres about a quarter as wide as
+the samples lie apart (at most 4 million points), interpolated between the four samples around. Of a file only what lies under the site and
+300 m around it is held: at most 36 million samples, of files of at most 1 GB.
+
+Where files overlap the first one named counts; where it has a void, the next. Tiles that only touch are joined without a gap. What
+is void in all of them is told with its share of the site and the largest gap, and filled from around; a site that is half void is refused.
+Beyond the files the ground goes on about level, which is warned of.
+
+z = 0 is `site.height_amsl_m`, or the ground at x = y = 0 when that is left out. Heights count from mean sea level unless a file says that they
+count from the ellipsoid, or `site.terrain_heights` says it; then `site.geoid_above_ellipsoid_m` takes them to the sea. A path file whose
+heights lie clearly below the ground, or a recorded flight that begins and ends far above it, is warned of: one of the two then counts from
+another level.
+
+`site.terrain_is` says whether the heights are of the surface (models from orbit see roofs, and crowns in part) or of the bare earth. Buildings
+and woods drawn on a surface count twice as far as it shows them, which is warned of. The default of `site.terrain_error_m` follows: 2.4 m, and
+1.55 m for bare earth; for tiles from the radar mission of 2000 (SRTM) 5.5 m is nearer (5.4 to 7.5 m rms were found), for a survey by laser
+0.1 to 0.2 m.
+
+```toml
+[site]
+lat_deg = 45.3012
+lon_deg = 7.6031
+terrain_file = ["valley-1m.tif", "N45E007.hgt"]
+terrain_is = "bare_earth"
+```
 "#;
 
 /// The page `docs/scenario.md`.

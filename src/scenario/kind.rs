@@ -74,6 +74,8 @@ pub enum Kind {
     },
     /// The name of a file.
     File,
+    /// The name of a file, or a list of names.
+    Files,
     /// One of several words.
     Word(Vec<&'static str>),
     /// One of several words, or some of them with their weights.
@@ -114,6 +116,9 @@ impl Kind {
             Kind::Flag => "`true` or `false`".into(),
             Kind::Text { title } => if *title { "a text that is not blank" } else { "a text" }.into(),
             Kind::File => "the name of a file, relative to the scenario's folder; \"\" for none".into(),
+            Kind::Files => {
+                "the name of a file or a list of names, relative to the scenario's folder; \"\" for none".into()
+            }
             Kind::Word(words) => list_of(words),
             Kind::Chances(words) => {
                 format!("{}, or several as `{{ choice = [[word, weight], ...] }}`", list_of(words))
@@ -141,6 +146,10 @@ impl Kind {
             Kind::Flag => json!({ "type": "boolean" }),
             Kind::Text { title: true } => json!({ "type": "string", "pattern": "\\S" }),
             Kind::Text { .. } | Kind::File => json!({ "type": "string" }),
+            Kind::Files => {
+                let names = json!({ "type": "array", "items": { "type": "string", "pattern": "\\S" }, "minItems": 1 });
+                json!({ "anyOf": [{ "type": "string" }, names] })
+            }
             Kind::Word(words) => json!({ "enum": words }),
             Kind::Chances(words) => {
                 let weight = json!({ "type": "number", "exclusiveMinimum": 0.0 });

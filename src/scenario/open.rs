@@ -4,6 +4,7 @@ use super::diagnostic::{Diagnostic, Severity};
 use super::files::{Files, NoFiles, without_mark};
 use super::read::read;
 use super::types::Scenario;
+use crate::geodata::Bytes;
 use std::fmt;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -14,11 +15,24 @@ pub struct Folder(pub PathBuf);
 
 impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        bytes_of(&self.0.join(name)).map_err(|cause| match cause.kind() {
-            io::ErrorKind::NotFound => "there is no such file".into(),
-            io::ErrorKind::PermissionDenied => "it may not be read".into(),
-            _ => cause.to_string(),
-        })
+        bytes_of(&self.0.join(name)).map_err(in_words)
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
+        let path = self.0.join(name);
+        let checked = checked(&path).and_then(|about| match about.len() > DATA_AT_MOST_BYTES {
+            true => Err(too_large(DATA_AT_MOST_BYTES)),
+            false => std::fs::File::open(&path),
+        });
+        checked.map(|file| Box::new(file) as Box<dyn Bytes>).map_err(in_words)
+    }
+}
+
+fn in_words(cause: io::Error) -> String {
+    match cause.kind() {
+        io::ErrorKind::NotFound => "there is no such file".into(),
+        io::ErrorKind::PermissionDenied => "it may not be read".into(),
+        _ => cause.to_string(),
     }
 }
 
@@ -34,18 +48,28 @@ pub fn bytes_of(path: &Path) -> io::Result<Vec<u8>> {
     bytes_at_most(path, DATA_AT_MOST_BYTES)
 }
 
-/// Bytes of a regular file of a bounded size: a pipe might never end, a device never does.
-fn bytes_at_most(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
+/// What is known of a regular file: a pipe might never end, a device never does.
+fn checked(path: &Path) -> io::Result<std::fs::Metadata> {
     let about = std::fs::metadata(path)?;
     if !about.is_file() {
         let what = if about.is_dir() { "it is a folder" } else { "it is a pipe or a device" };
         return Err(io::Error::other(format!("{what}, not a file")));
     }
+    Ok(about)
+}
+
+fn too_large(at_most: u64) -> io::Error {
+    io::Error::other(format!("it is larger than {} MB", at_most >> 20))
+}
+
+/// Bytes of a regular file of a bounded size.
+fn bytes_at_most(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
+    checked(path)?;
     let mut bytes = Vec::new();
     // One byte more than is accepted shows a file that grew since it was asked.
     std::fs::File::open(path)?.take(at_most + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > at_most {
-        return Err(io::Error::other(format!("it is larger than {} MB", at_most >> 20)));
+        return Err(too_large(at_most));
     }
     Ok(bytes)
 }

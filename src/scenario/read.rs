@@ -5,6 +5,7 @@ use super::files::{Files, Keeper, NoFiles};
 use super::kind::{KeyDoc, MISSING, UNKNOWN, between, section_of};
 use super::meant::elsewhere;
 use super::parts::path::check_place;
+use super::parts::path_heights::warn_of_path_heights;
 use super::parts::policy::{read_policies, read_policy};
 use super::parts::sky::check_declination;
 use super::section::{Change, Section};
@@ -76,6 +77,22 @@ pub(super) fn settled(sink: &Sink, faults: &[toml::de::Error]) -> Vec<Diagnostic
     });
     found.dedup();
     found
+}
+
+/// The extent, from a reading aside over level ground. Heights are read over the extent alone, and the path, which stretches it, may go by
+/// heights.
+fn sounded_extent_m<'a>(sink: &Sink<'a>, keep: &Keeper) -> [f64; 4] {
+    let aside = Sink::new(&sink.name, sink.text.clone(), sink.document);
+    for change in sink.overrides.borrow().iter() {
+        aside.replace(&change.key, change.key_span.clone(), change.value);
+    }
+    let (root, keep) = (Section::root(&aside), keep.aside());
+    let craft = Craft::read(&root.table("craft"));
+    let (path_section, site_section) = (root.table("path"), root.table("site"));
+    let mut site = Site::read(&site_section, &keep, None);
+    let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, &keep);
+    site.read_extent(&site_section, &path.waypoints_m);
+    site.extent_m
 }
 
 /// Every key of the format, in the order in which they are read.
@@ -205,7 +222,8 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
     let judge = Judge::read(&root.table("judge"));
     let craft = Craft::read(&root.table("craft"));
     let (path_section, site_section, pilot_section) = (root.table("path"), root.table("site"), root.table("pilot"));
-    let mut site = Site::read(&site_section, keep);
+    let over_m = (site_section.has("terrain_file") && !sink.is_describing()).then(|| sounded_extent_m(sink, keep));
+    let mut site = Site::read(&site_section, keep, over_m);
     let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, keep);
     site.read_extent(&site_section, &path.waypoints_m);
     let pilot = Pilot::read(&pilot_section, site.home_m);
@@ -223,6 +241,7 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
         .map(|section| read_policy(&section));
     if check_path {
         check_place(&site_section, &path_section, &pilot_section, &site, &path, &pilot, &craft);
+        warn_of_path_heights(&path_section, &site, &path);
     }
     root.find("condition");
     drop((root, path_section, site_section, pilot_section));

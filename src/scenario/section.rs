@@ -182,6 +182,11 @@ impl<'r, 'a> Section<'r, 'a> {
         self.ask(key, Kind::Whole(low, high), about, |found| found.whole(low, high)).unwrap_or(default)
     }
 
+    /// A whole number, or nothing.
+    pub fn opt_whole(&self, key: &'static str, low: u64, high: u64, otherwise: &str, meaning: &str) -> Option<u64> {
+        self.ask(key, Kind::Whole(low, high), ["none", otherwise, meaning], |found| found.whole(low, high))
+    }
+
     /// A small whole number with a default.
     pub fn count(&self, key: &'static str, low: u32, high: u32, default: u32, source: &str, meaning: &str) -> u32 {
         self.whole(key, low.into(), high.into(), default.into(), source, meaning) as u32
@@ -215,6 +220,11 @@ impl<'r, 'a> Section<'r, 'a> {
     pub fn file_name(&self, key: &'static str, otherwise: &str, meaning: &str) -> Option<String> {
         let name = self.ask(key, Kind::File, ["none", otherwise, meaning], |found| found.text(|_| true));
         name.filter(|text| !text.trim().is_empty())
+    }
+
+    /// The names of files, one or several; none also when the text is blank.
+    pub fn file_names(&self, key: &'static str, otherwise: &str, meaning: &str) -> Vec<String> {
+        self.ask(key, Kind::Files, ["none", otherwise, meaning], |found| found.file_names()).unwrap_or_default()
     }
 
     /// One of several words.

@@ -93,6 +93,16 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
         Some(text)
     }
 
+    /// The name of a file, none when it is blank, or a list of names.
+    pub fn file_names(&self) -> Option<Vec<String>> {
+        if self.value.get_ref().as_array().is_none() {
+            return self.text(|_| true).map(|name| Vec::from_iter((!name.trim().is_empty()).then_some(name)));
+        }
+        let each = "the name of a file";
+        let one = |item| self.inner(item, each).text(|name| !name.trim().is_empty());
+        self.list(1)?.iter().map(one).collect()
+    }
+
     pub fn word<T: Copy>(&self, words: &[(&'static str, T)]) -> Option<T> {
         let text = self.value.get_ref().as_str();
         if let Some(found) = text.and_then(|text| words.iter().find(|(word, _)| *word == text)) {

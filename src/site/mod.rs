@@ -11,4 +11,4 @@ mod terrain;
 pub use contours::Contour;
 pub use grid::{CELLS_AT_MOST, GridInput, Marks, SiteGrid, ZoneAt, spacing_for};
 pub use kinds::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
-pub use terrain::{GridFault, Terrain, parse_ascii_grid};
+pub use terrain::Terrain;

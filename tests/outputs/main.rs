@@ -6,6 +6,7 @@ mod common;
 mod field;
 
 mod cli;
+mod elevation;
 mod field_sheet;
 mod figure;
 mod figures;

@@ -3,19 +3,18 @@
 use super::ESTIMATE;
 use super::extent::{Outline, read_extent};
 use super::map::MapHeights;
+use super::terrain::{Heights, TerrainIs, read_heights, warn_of_heights_twice};
 use crate::chance::Uncertain;
 use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
 use crate::scenario::ground::{self, Drawn};
 use crate::scenario::hours::Span;
-use crate::scenario::kind::{above, between, tidy};
+use crate::scenario::kind::{above, between};
 use crate::scenario::map_tags::{MapHeight, MapPart, MapUse, RawMap};
 use crate::scenario::section::Section;
-use crate::scenario::sink::FileFault;
-use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, parse_ascii_grid, shape};
+use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, shape};
 use crate::sky::{Geodetic, LocalFrame};
-use std::path::PathBuf;
 
 /// A drawn height is above the underside by at least this.
 const LEAST_HEIGHT_M: f64 = 0.1;
@@ -34,12 +33,18 @@ pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
 
 part! {
     /// The place.
-    pub struct Site(s, keep: &Keeper) {
+    pub struct Site(s, keep: &Keeper, over_m: Option<[f64; 4]>) {
         "Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report"
         origin: Option<Origin> = made(read_origin(s));
-        let (zero_m, ground) = read_heights(s, keep);
+        let at = origin.map(|place| move |height_amsl_m| frame_of(place, height_amsl_m));
+        let heights = read_heights(s, keep, at.as_ref().map(|at| at as _), over_m);
+        let Heights { zero_m, terrain: ground, is, geoid } = heights;
         "Height of z = 0 above mean sea level, whether or not the origin's place is stated"
         height_amsl_m: f64 = made(zero_m);
+        "Mean sea level above the ellipsoid, when stated"
+        geoid_above_ellipsoid_m: Option<f64> = made(geoid);
+        "What the ground heights are heights of"
+        terrain_is: TerrainIs = made(is);
         "Terrain; `None`: flat at z = 0"
         terrain: Option<Terrain> = made(ground);
         let drawn = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
@@ -64,9 +69,10 @@ part! {
         "Take-off spot: [x, y]"
         home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn.home_m.unwrap_or([0.0, 0.0]), "the local origin");
         "What shapes the site and is not known exactly; the rest of the site is as its middle values make it"
-        spread: SiteSpread = made(SiteSpread::read(s, terrain.is_some(), areas, standing, heights));
+        spread: SiteSpread = made(SiteSpread::read(s, terrain.as_ref().map(|_| terrain_is), areas, standing, heights));
         let home_m = spread.moved(home_m);
         let terrain = terrain.map(|terrain| spread.raised(terrain, home_m));
+        let () = warn_of_heights_twice(s, terrain_is, terrain.is_some(), Vec::as_slice(&obstacles));
         "People per km² where no zone says otherwise"
         people_per_km2: f64 = number(between(0.0, 1e6), 10.0, "estimate for open country");
         "Relative permittivity of the ground"
@@ -86,9 +92,9 @@ part! {
 
 part! {
     /// What shapes a site and is not known exactly.
-    pub struct SiteSpread<U>(s, has_terrain: bool, zones: Vec<(Zone, Uncertain)>, obstacles: Vec<(Obstacle, Uncertain)>, heights: Option<MapHeights>) {
+    pub struct SiteSpread<U>(s, terrain: Option<TerrainIs>, zones: Vec<(Zone, Uncertain)>, obstacles: Vec<(Obstacle, Uncertain)>, heights: Option<MapHeights>) {
         "How much higher than the file says the ground away from the take-off spot lies; half of it at 150 m"
-        terrain_error_m: U = uncertain(1140, between(-100.0, 100.0), if has_terrain { GROUND_ERROR } else { Uncertain::Exact(0.0) }, "surface models from orbit, in the open: 4 m at 90 % (handbook of a public one, as quoted); 0 without a file");
+        terrain_error_m: U = uncertain(1140, between(-100.0, 100.0), terrain.map_or(Uncertain::Exact(0.0), TerrainIs::error_m), terrain.map_or(TerrainIs::Unsaid, |is| is).source());
         "How far east of `home_m` the take-off spot turns out to be"
         home_east_m: U = uncertain(1141, between(-100.0, 100.0), 0.0, "as planned");
         "How far north of `home_m` the take-off spot turns out to be"
@@ -121,9 +127,6 @@ impl MapTaken {
 
 /// Most zones that a site may have: their numbers are kept for every cell.
 const ZONES_AT_MOST: usize = 60_000;
-
-/// Error of ground heights from orbit: 4 m at 90 %.
-const GROUND_ERROR: Uncertain = Uncertain::Normal(0.0, 2.4);
 
 /// Distance from the take-off spot at which half of an error of the ground's height is there. Estimate: such errors are those of a
 /// hillside or of a wood, not of a cell.
@@ -272,8 +275,12 @@ impl Site {
     }
 }
 
+fn frame_of(place: Origin, height_amsl_m: f64) -> LocalFrame {
+    LocalFrame::new(Geodetic::from_deg(place.lat_deg, place.lon_deg, height_amsl_m))
+}
+
 fn frame_at(origin: Option<Origin>, height_amsl_m: f64) -> Option<LocalFrame> {
-    origin.map(|place| LocalFrame::new(Geodetic::from_deg(place.lat_deg, place.lon_deg, height_amsl_m)))
+    origin.map(|place| frame_of(place, height_amsl_m))
 }
 
 fn read_origin(s: &Section) -> Option<Origin> {
@@ -360,80 +367,6 @@ fn check_area(s: &Section, key: &'static str, area: Area) -> Option<Area> {
         return None;
     }
     Some(area)
-}
-
-/// Height of z = 0 above the sea, and the ground heights from there. What is not stated is the ground at the origin.
-fn read_heights(s: &Section, keep: &Keeper) -> (f64, Option<Terrain>) {
-    let mut terrain = read_terrain(s, keep);
-    let ground_m = terrain.as_ref().map_or(0.0, |grid| grid.ground_m(0.0, 0.0));
-    let limits = between(-500.0, 6000.0);
-    let height_amsl_m = s.number(
-        "height_amsl_m",
-        limits,
-        ground_m,
-        "sea level, or the terrain file's height at x = y = 0",
-        "Height of z = 0 above mean sea level",
-    );
-    if !s.has("height_amsl_m") && !limits.allow(ground_m) {
-        s.error(
-            "terrain_file",
-            format!("a ground at {} m above the sea at x = y = 0", tidy(ground_m)),
-            "heights of -500 to 6000 m, or `height_amsl_m`",
-        );
-    }
-    for height in terrain.iter_mut().flat_map(|grid| &mut grid.height_m) {
-        *height = (f64::from(*height) - height_amsl_m) as f32;
-    }
-    (height_amsl_m, terrain)
-}
-
-/// Ground heights as they stand in the file.
-fn read_terrain(s: &Section, keep: &Keeper) -> Option<Terrain> {
-    let terrain_file =
-        s.file_name("terrain_file", "flat ground", "Ground heights: an Esri ASCII grid in metres, on the site's axes");
-    let terrain_at_m = s.numbers::<2>(
-        "terrain_origin_m",
-        between(-1e8, 1e8),
-        [0.0, 0.0],
-        "the grid is in local metres",
-        "The grid's coordinates of the local origin x = y = 0",
-    );
-    let mut terrain = None;
-    if let Some(file) = &terrain_file
-        && let Some(text) = keep.text(s, "terrain_file", file)
-    {
-        match parse_ascii_grid(&text) {
-            Ok(grid) => {
-                warn_of_gaps(s, &grid);
-                terrain = Some(Terrain {
-                    file: PathBuf::from(file),
-                    west_m: grid.west_m - terrain_at_m[0],
-                    south_m: grid.south_m - terrain_at_m[1],
-                    ..grid
-                });
-            }
-            Err(fault) => {
-                let (key, found, accepted) = (String::new(), fault.found, fault.accepted);
-                s.sink.push_in(file, &text, FileFault { line: fault.line, key, found, accepted });
-            }
-        }
-    }
-    terrain
-}
-
-/// Share of a grid's points without a height that passes without a word, and the one from which it is no grid of heights. Estimates.
-const GAPS: [f64; 2] = [0.001, 0.5];
-
-fn warn_of_gaps(s: &Section, grid: &Terrain) {
-    let all = grid.height_m.len();
-    let share = grid.filled as f64 / all as f64;
-    let found = format!("{} of {all} points without a height", grid.filled);
-    if share > GAPS[1] {
-        s.error("terrain_file", found, "a grid in which at least half of the points have one");
-    } else if share > GAPS[0] {
-        let found = format!("{found}; they are given the mean of their neighbours");
-        s.warn("terrain_file", found, "a grid without gaps where the craft flies");
-    }
 }
 
 /// What a drawn map holds.
