@@ -11,6 +11,7 @@ mod hours;
 mod kind;
 mod map_tags;
 mod open;
+mod outline;
 mod parts;
 mod place;
 mod read;

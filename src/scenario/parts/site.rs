@@ -11,6 +11,7 @@ use crate::scenario::ground::{self, Drawn};
 use crate::scenario::hours::Span;
 use crate::scenario::kind::{above, between, tidy};
 use crate::scenario::map_tags::{MapHeight, MapPart, MapUse, RawMap};
+use crate::scenario::outline::polygon_fault;
 use crate::scenario::section::Section;
 use crate::scenario::sink::FileFault;
 use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, parse_ascii_grid, shape};
@@ -355,7 +356,7 @@ fn read_area(s: &Section) -> Option<Area> {
 }
 
 fn check_area(s: &Section, key: &'static str, area: Area) -> Option<Area> {
-    if let Some(fault) = ground::polygon_fault(&area) {
+    if let Some(fault) = polygon_fault(&area) {
         s.error(key, fault, "a polygon whose edges do not touch or cross");
         return None;
     }
