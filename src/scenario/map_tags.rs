@@ -3,7 +3,7 @@
 //! A feature is used, or it is listed with the reason why not. Widths, heights and head counts that the map does not state are estimates
 //! unless a source stands beside them; the heights that matter most are inputs of the scenario (`[site.map]`).
 
-use super::ground::{Fault, ring_of, simple_polygon};
+use super::outline::{Fault, ring_of, simple_polygon};
 use crate::geodata::feature::{Feature, Position, Property, Shape};
 use crate::scenario::sink::hidden;
 use crate::site::shape::line_length_m;

@@ -12,6 +12,7 @@ mod kind;
 mod map_tags;
 mod meant;
 mod open;
+mod outline;
 mod parts;
 mod path_file;
 mod place;

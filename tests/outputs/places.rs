@@ -258,7 +258,7 @@ fn mistakes_in_files_are_told_with_their_place() {
         ("<osm>\n<node id=\"1\" lat=\"91\" lon=\"9\"/></osm>".into(), "m:2: the position lat=\"91\" lon=\"9\"; accepted: latitude and longitude in degrees"),
         ("<osm>\n<way id=\"x\"/></osm>".into(), "m:2: id=\"x\"; accepted: `id` as a number"),
         ("<osm>\n<way id=\"1\"><nd/></way></osm>".into(), "m:2: an element without `ref`; accepted: `ref` as a number"),
-        ("[1]".into(), "m:1: invalid type: "),
+        ("[1]".into(), "m:1: type: no feature; accepted: a GeoJSON `FeatureCollection` or `Feature`"),
         ("{ \"type\": \"FeatureCollection\", \"crs\": { \"properties\": { \"name\": \"EPSG:25832\" } }, \"features\": [] }".into(), "m:1: crs: coordinates in the reference system EPSG:25832; accepted: longitude and latitude in degrees (WGS 84)"),
         ("{ \"type\": \"FeatureCollection\", \"features\": [\n{ \"type\": \"Feature\", \"properties\": { \"kind\": \"water\" }, \"geometry\": { \"type\": \"Blob\" } }] }".into(), "m:2: features[0].geometry: the geometry Blob; accepted: a Polygon, LineString, Point or several of them"),
         ("{ \"type\": \"FeatureCollection\", \"features\": [\n{ \"type\": \"Feature\", \"properties\": { \"kind\": \"people\", \"radius_m\": 9, \"hours\": \"9-17\" }, \"geometry\": { \"type\": \"Point\", \"coordinates\": [9, 47] } }] }".into(), "m:2: features[0].properties.hours: the text \"9-17\"; accepted: two times of day with their offset from UTC, such as \"09:00+02:00/17:30+02:00\" or \"07:00Z/15:30Z\""),

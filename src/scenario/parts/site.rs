@@ -12,6 +12,7 @@ use crate::scenario::ground::{self, Drawn};
 use crate::scenario::hours::Span;
 use crate::scenario::kind::{above, between};
 use crate::scenario::map_tags::{MapHeight, MapPart, MapUse, RawMap};
+use crate::scenario::outline::polygon_fault;
 use crate::scenario::section::Section;
 use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, shape};
 use crate::sky::{Geodetic, LocalFrame};
@@ -362,7 +363,7 @@ fn read_area(s: &Section) -> Option<Area> {
 }
 
 fn check_area(s: &Section, key: &'static str, area: Area) -> Option<Area> {
-    if let Some(fault) = ground::polygon_fault(&area) {
+    if let Some(fault) = polygon_fault(&area) {
         s.error(key, fault, "a polygon whose edges do not touch or cross");
         return None;
     }
