@@ -54,32 +54,222 @@ fn every_shipped_scenario_loads_without_a_warning() {
     }
 }
 
-/// Every broken file is refused with the words beside it. `LOSTLINK_BLESS=1` writes the words anew: read them then.
+/// Files of a folder by name, those with a certain ending.
+fn names_in(folder: &Path, ending: &str) -> Vec<String> {
+    let list = std::fs::read_dir(folder).expect("the folder is there");
+    let names = list.map(|entry| entry.expect("readable")).filter(|entry| entry.path().is_file());
+    let mut names: Vec<String> = names.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    names.retain(|name| name.ends_with(ending));
+    names.sort();
+    names
+}
+
+/// Holds words to those of a file. `LOSTLINK_BLESS=1` writes them anew: read them then.
+fn differs(beside: &Path, drawn: &str) -> String {
+    if std::env::var_os("LOSTLINK_BLESS").is_some() {
+        std::fs::write(beside, drawn).expect("writable");
+    }
+    let expected = std::fs::read_to_string(beside).unwrap_or_default();
+    if drawn == expected {
+        String::new()
+    } else {
+        format!("--- {} gave\n{drawn}--- expected\n{expected}", beside.display())
+    }
+}
+
+fn broken() -> PathBuf {
+    Path::new(env!("LOSTLINK_ROOT")).join("tests/broken")
+}
+
+/// Every broken file is refused with the words beside it.
 #[test]
 fn broken_files_are_refused_with_these_words() {
-    let folder = Path::new(env!("LOSTLINK_ROOT")).join("tests/broken");
-    let mut names: Vec<String> = std::fs::read_dir(&folder)
-        .expect("the folder is there")
-        .map(|entry| entry.expect("readable").file_name().to_string_lossy().into_owned())
-        .filter(|name| name.ends_with(".toml"))
-        .collect();
-    names.sort();
+    let folder = broken();
+    let names = names_in(&folder, ".toml");
     assert!(names.len() >= 8);
     let mut differing = String::new();
     for name in names {
         let text = std::fs::read_to_string(folder.join(&name)).expect("readable");
         let found = scenario::read(&name, &text, &Folder(folder.clone())).expect_err("a broken file");
         let drawn = lostlink::cli::diagnostics::render(&found, false);
-        let beside = folder.join(name.replace(".toml", ".txt"));
-        if std::env::var_os("LOSTLINK_BLESS").is_some() {
-            std::fs::write(&beside, &drawn).expect("writable");
-        }
-        let expected = std::fs::read_to_string(&beside).unwrap_or_default();
-        if drawn != expected {
-            differing += &format!("--- {name} gave\n{drawn}--- expected\n{expected}");
-        }
+        differing += &differs(&folder.join(name.replace(".toml", ".txt")), &drawn);
+    }
+    let folder = folder.join("lessons");
+    for name in names_in(&folder, ".toml") {
+        let text = std::fs::read_to_string(folder.join(&name)).expect("readable");
+        let found = lostlink::lesson::read(&name, &text, &Folder(folder.clone())).expect_err("a broken lesson");
+        let drawn = lostlink::cli::diagnostics::render(&found, false);
+        differing += &differs(&folder.join(name.replace(".toml", ".txt")), &drawn);
     }
     assert!(differing.is_empty(), "{differing}");
+}
+
+/// Every broken file of data is refused, or warned of, with its words, those of all of them in one file: its place, what is wrong, what
+/// would be accepted.
+#[test]
+fn broken_data_is_refused_with_these_words() {
+    let folder = broken().join("data");
+    let mut told = String::new();
+    for name in names_in(&folder, "") {
+        let (site, path, sky) = match name.rsplit('.').next().unwrap_or_default() {
+            "asc" => (format!("terrain_file = \"{name}\""), String::new(), String::new()),
+            "gpx" | "txt" => (String::new(), format!("file = \"{name}\""), String::new()),
+            "geojson" if name.contains(".path.") => (String::new(), format!("file = \"{name}\""), String::new()),
+            "geojson" => (format!("ground_file = \"{name}\""), String::new(), String::new()),
+            "alm" | "rnx" => (String::new(), String::new(), format!("almanac_file = \"{name}\"")),
+            other => panic!("{name}: what names a file .{other}?"),
+        };
+        let path = if path.is_empty() { "waypoints_m = [[0, 40, 20]]" } else { &path };
+        let text = format!(
+            "title = \"x\"\n[site]\nlat_deg = 47\nlon_deg = 8\n{site}\n[craft]\nmass_kg = 1\n[path]\n{path}\n[sky]\nutc = 2021-03-19T12:00:00Z\n{sky}\n\
+             [[policy]]\nname = \"land\"\naction = [{{ land = {{}} }}]\n"
+        );
+        told += &match scenario::read("data.toml", &text, &Folder(folder.clone())) {
+            Err(found) => words(&found),
+            Ok(scenario) => {
+                assert!(!scenario.warnings.is_empty(), "{name} is taken without a word");
+                scenario.warnings.iter().map(|warning| format!("warning: {warning}\n")).collect()
+            }
+        };
+    }
+    let differing = differs(&broken().join("data.txt"), &told);
+    assert!(differing.is_empty(), "{differing}");
+}
+
+/// The messages of the readers and of `check`, looked up in the expected words of the tests: what no test shows is listed in
+/// tests/broken/unshown.txt, with the file that says it. The list only shrinks: show a new message by an input in tests/broken.
+mod shown {
+    use super::{broken, differs};
+    use std::path::{Path, PathBuf};
+
+    /// Where messages come from.
+    const SOURCES: [&str; 7] = [
+        "src/scenario",
+        "src/lesson/file.rs",
+        "src/site/terrain.rs",
+        "src/sky",
+        "src/plan/odd.rs",
+        "src/plan/warnings.rs",
+        "src/failsafe/policy.rs",
+    ];
+
+    /// What begins a message.
+    const CALLS: [&str; 11] = [
+        "error(",
+        "warn(",
+        "fault(",
+        "missing(",
+        "notes.push(",
+        "push(Severity",
+        "#[error(",
+        "FileFault {",
+        "refuse(",
+        "NotText",
+        "PolicyError",
+    ];
+
+    fn files(path: &Path, found: &mut Vec<PathBuf>) {
+        if path.is_dir() {
+            let mut inside: Vec<PathBuf> =
+                std::fs::read_dir(path).expect("a folder").map(|entry| entry.expect("readable").path()).collect();
+            inside.sort();
+            inside.iter().for_each(|path| files(path, found));
+        } else {
+            found.push(path.to_path_buf());
+        }
+    }
+
+    /// Literals from a call to the end of its statement, unescaped, with a NUL for each value put in.
+    fn literals(call: &str) -> Vec<String> {
+        let (mut found, mut depth, mut letters) = (Vec::new(), 0, call.chars().peekable());
+        while let Some(letter) = letters.next() {
+            match letter {
+                '(' | '[' | '{' => depth += 1,
+                ')' | ']' | '}' if depth <= 1 => return found,
+                ')' | ']' | '}' => depth -= 1,
+                '"' => {
+                    let mut text = String::new();
+                    while let Some(letter) = letters.next().filter(|letter| *letter != '"') {
+                        match letter {
+                            '\\' => match letters.next() {
+                                Some('\n') => while letters.next_if(|next| next.is_whitespace()).is_some() {},
+                                Some('n') | None => text.push('\n'),
+                                Some(other) => text.push(other),
+                            },
+                            '{' if letters.next_if_eq(&'{').is_none() => {
+                                while letters.next().is_some_and(|inside| inside != '}') {}
+                                text.push('\0');
+                            }
+                            letter => text.push(letter),
+                        }
+                    }
+                    found.push(text);
+                }
+                _ => {}
+            }
+        }
+        found
+    }
+
+    fn flat(text: &str) -> String {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// Everything that tests expect: files of words, and the sources of the tests themselves but for their escapes.
+    fn expected(root: &Path) -> String {
+        let mut paths = Vec::new();
+        files(&root.join("tests"), &mut paths);
+        files(&root.join("src"), &mut paths);
+        let is_words = |path: &Path| {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            (name.ends_with(".txt") && name != "unshown.txt" && !path.to_string_lossy().contains("numbers"))
+                || name.ends_with(".rs")
+        };
+        let own = root.join("src");
+        let texts = paths.iter().filter(|path| is_words(path)).map(|path| {
+            let text = std::fs::read_to_string(path).unwrap_or_default();
+            // Of the program's own files only their unit tests.
+            let tests = text.find("#[cfg(test)]").map_or("", |at| &text[at..]);
+            if path.starts_with(&own) { tests.to_string() } else { text }
+        });
+        flat(&texts.collect::<Vec<_>>().join("\n").replace("\\\n", " ").replace("\\\"", "\""))
+    }
+
+    #[test]
+    fn every_message_is_shown_by_a_test() {
+        let root = Path::new(env!("LOSTLINK_ROOT"));
+        let expected = expected(root);
+        let mut sources = Vec::new();
+        SOURCES.iter().for_each(|source| files(&root.join(source), &mut sources));
+        let (mut unshown, mut all) = (std::collections::BTreeSet::new(), 0);
+        for source in sources {
+            let text = std::fs::read_to_string(&source).expect("readable");
+            let text = &text[..text.find("#[cfg(test)]").unwrap_or(text.len())];
+            for call in CALLS {
+                for (at, _) in text.match_indices(call) {
+                    for literal in literals(&text[at..]) {
+                        // The longest part that is the same in every message; what is short says nothing by itself.
+                        let parts = literal.split('\0').map(flat);
+                        let part = parts.max_by_key(String::len).unwrap_or_default();
+                        let words = part.trim_matches(|c: char| !c.is_alphanumeric() && c != '`');
+                        if words.len() >= 12 && words.contains(' ') {
+                            all += 1;
+                            if !expected.contains(words) {
+                                let file = source.strip_prefix(root).unwrap_or(&source).display().to_string();
+                                unshown.insert(format!("{file}: {words}\n"));
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        assert!(all > 150, "only {all} messages found: the search is broken");
+        let differing = differs(&broken().join("unshown.txt"), &unshown.into_iter().collect::<String>());
+        assert!(
+            differing.is_empty(),
+            "messages that no test shows: give tests/broken an input for them, or LOSTLINK_BLESS=1\n{differing}"
+        );
+    }
 }
 
 const FLAT: &str = r#"title = "Flat"

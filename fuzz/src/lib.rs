@@ -55,6 +55,7 @@ pub fn run(name: &str, bytes: &[u8]) {
 
 /// The main package's folder.
 fn root() -> PathBuf {
+    // Both packages that compile this lie in it.
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 

@@ -80,6 +80,9 @@ fn sense(name: &str, candidate: &str, meaning: &str) -> f64 {
             1.0
         } else if known.words.iter().any(near) {
             0.9
+        } else if told.first().is_some_and(is) {
+            // What a meaning begins with is what it is about.
+            0.75
         } else if told.iter().any(is) {
             0.7
         } else {
@@ -144,7 +147,7 @@ fn unit_of(word: &str) -> Option<Unit> {
 
 /// A word as it is compared: small letters, one name for what has several, no plural.
 fn plain(word: &str) -> String {
-    const SAME: [(&str, &str); 8] = [
+    const SAME: [(&str, &str); 10] = [
         ("altitude", "height"),
         ("alt", "height"),
         ("velocity", "speed"),
@@ -152,7 +155,9 @@ fn plain(word: &str) -> String {
         ("position", "place"),
         ("location", "place"),
         ("launch", "takeoff"),
-        ("maximum", "max"),
+        ("max", "greatest"),
+        ("maximum", "greatest"),
+        ("sink", "descent"),
     ];
     let word = word.to_lowercase().replace('-', "");
     let word = if word.len() > 3 && !word.ends_with("ss") { word.trim_end_matches('s') } else { &word };

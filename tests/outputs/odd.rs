@@ -261,6 +261,7 @@ fn of_the_plan() -> Vec<Odd> {
 fn what_is_odd_is_asked_about() {
     let plain = warned(FIELD);
     assert!(plain.is_empty(), "{plain:#?}");
+    let mut all = String::new();
     for Odd { text, key, says, remedy } in of_the_craft().into_iter().chain(of_the_plan()) {
         let found = warned(&text);
         let told: Vec<&String> =
@@ -268,6 +269,7 @@ fn what_is_odd_is_asked_about() {
         let [line] = told[..] else { panic!("{key}: {says}: {found:#?}\n{text}") };
         let (_, proposed) = line.split_once("; remedy: ").unwrap_or_else(|| panic!("no remedy: {line}"));
         assert!(proposed.contains(remedy), "{line}");
+        all += &format!("{line}\n");
         // What the file states has its line, and the key stands there.
         let place = line.split(": ").next().expect("a place");
         let last = key
@@ -284,6 +286,12 @@ fn what_is_odd_is_asked_about() {
             None => assert!(!text.contains(&format!("\n{last} =")), "a line is missing: {line}\n{text}"),
         }
     }
+    // The whole words, to be read.
+    let beside = std::path::Path::new(env!("LOSTLINK_ROOT")).join("tests/outputs/odd.txt");
+    if std::env::var_os("LOSTLINK_BLESS").is_some() {
+        std::fs::write(&beside, &all).expect("writable");
+    }
+    assert_eq!(all, std::fs::read_to_string(&beside).unwrap_or_default());
 }
 
 /// A way home is looked at as it is flown: no way that is clear is warned of.
