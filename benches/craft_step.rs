@@ -24,6 +24,8 @@ fn weather() -> Weather {
     Weather {
         wind_mps: Uncertain::Exact(6.0),
         wind_height_m: 10.0,
+        hours: None,
+        profile: None,
         from_deg: Uncertain::Exact(250.0),
         veer_deg_per_100m: 5.0,
         roughness_m: 0.05,
