@@ -1074,6 +1074,7 @@ mod fuzz {
         path_geojson: 500,
         path_gpx: 500,
         grid_ascii: 5000,
+        raster: 1500,
         almanac_yuma: 5000,
         navigation_rinex: 3000,
         lesson: 40,

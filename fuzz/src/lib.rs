@@ -3,7 +3,7 @@
 //! A new target is a row of [`TARGETS`], a function, and a `[[bin]]` of its name in fuzz/Cargo.toml. The main package's test `scenario fuzz::` runs
 //! every row on its seeds, on mutations of them, and on what once broke something (tests/data/fuzz).
 
-use lostlink::geodata::RasterFile;
+use lostlink::geodata::{RasterFile, Window};
 use lostlink::live::{Key, Live, Setting, State, edited};
 use lostlink::risk::summary::Summary;
 use lostlink::scenario::{self, Files, MemoryFiles, NoFiles, Severity};
@@ -38,6 +38,7 @@ pub const TARGETS: &[Target] = &[
         || vec![TRACK.into(), ROUTE.into(), files_of("tests/broken", ".gpx").concat()],
     ),
     target("grid_ascii", grid_ascii, grids),
+    target("raster", raster, rasters),
     target("almanac_yuma", almanac_yuma, || vec![YUMA.into()]),
     target("navigation_rinex", navigation_rinex, || vec![records("tests/data/sept078m-trimmed.21p")]),
     target("lesson", lesson_file, || files_of("lessons", ".toml")),
@@ -157,6 +158,26 @@ fn grid_ascii(bytes: &[u8]) {
             assert!(ground.ground_m(x, y).is_finite(), "a height of a grid that was accepted");
         }
     }
+}
+
+/// Corners and middle of whatever raster it is: what is read is as large as it was asked for, and heights.
+fn raster(bytes: &[u8]) {
+    let Ok(mut file) = RasterFile::open("N36W085.hgt", Box::new(Cursor::new(bytes.to_vec())), None) else { return };
+    let parts = |count: usize| {
+        let middle = count / 2;
+        [0..count.min(40), middle..(middle + 40).min(count), count.saturating_sub(40)..count]
+    };
+    for (columns, rows) in parts(file.lattice.columns).into_iter().zip(parts(file.lattice.rows)) {
+        let window = Window { columns, rows };
+        if let Ok(heights) = file.read(&window) {
+            assert_eq!(heights.len(), window.count());
+            assert!(heights.iter().all(|height| height.is_nan() || height.abs() <= 12_000.0));
+        }
+    }
+}
+
+fn rasters() -> Vec<Vec<u8>> {
+    [".tif", ".asc"].into_iter().flat_map(|ending| files_of("tests/data/elevation", ending)).collect()
 }
 
 fn grids() -> Vec<Vec<u8>> {

@@ -5,7 +5,7 @@
 //! Format as described in the GDAL documentation, driver "AAIGrid" (from memory).
 
 use super::crs::Crs;
-use super::raster::{GridFault, HEIGHTS_M, Lattice, VALUES_AT_MOST, Window, fault};
+use super::raster::{GridFault, HEIGHTS_M, Lattice, Unreadable, VALUES_AT_MOST, Window, fault};
 use crate::site::Terrain;
 use std::collections::BTreeMap;
 use std::iter::Peekable;
@@ -114,10 +114,10 @@ pub(super) struct AsciiGrid {
 
 impl AsciiGrid {
     /// Reads the header. `stated`: what the coordinates are, where somebody says so; else it is told from their size.
-    pub(super) fn open(text: String, stated: Option<&Crs>) -> Result<AsciiGrid, (GridFault, String)> {
+    pub(super) fn open(text: String, stated: Option<&Crs>) -> Result<AsciiGrid, Unreadable> {
         match AsciiGrid::of(&text, stated) {
             Ok(grid) => Ok(AsciiGrid { text, ..grid }),
-            Err(fault) => Err((fault, text)),
+            Err(fault) => Err(Unreadable { fault, text: Some(text) }),
         }
     }
 
@@ -247,7 +247,7 @@ mod tests {
     const HEADER: &str = "ncols 3\nnrows 2\nxllcorner 1000\nyllcorner 2000\ncellsize 10\nNODATA_value -1\n";
 
     fn read(text: &str) -> Result<Terrain, GridFault> {
-        AsciiGrid::open(text.into(), None).map_err(|(fault, _)| fault)?.terrain()
+        AsciiGrid::open(text.into(), None).map_err(|why| why.fault)?.terrain()
     }
 
     #[test]
@@ -282,7 +282,7 @@ mod tests {
     fn coordinates_tell_what_they_are() {
         let of = |cell: &str, west: &str, stated: Option<&Crs>| {
             let text = format!("ncols 3\nnrows 2\nxllcorner {west}\nyllcorner 45\ncellsize {cell}\n1 2 3\n4 5 6\n");
-            AsciiGrid::open(text, stated).map(|grid| grid.crs).map_err(|(fault, _)| (fault.line, fault.found))
+            AsciiGrid::open(text, stated).map(|grid| grid.crs).map_err(|why| (why.fault.line, why.fault.found))
         };
         assert_eq!(of("0.000833", "7", None), Ok(Crs::Degrees));
         assert_eq!(of("0.5", "7", None), Ok(Crs::Site));

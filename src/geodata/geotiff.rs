@@ -18,8 +18,8 @@ const GDAL_METADATA: Tag = Tag::Unknown(42112);
 const GDAL_NODATA: Tag = Tag::Unknown(42113);
 
 /// Most bytes that one tag may have, and that one strip or tile may unpack to.
-const TAG_AT_MOST: usize = 16 << 20;
-const CHUNK_AT_MOST: u64 = 256 << 20;
+const TAG_AT_MOST_BYTES: usize = 16 << 20;
+const CHUNK_AT_MOST_BYTES: u64 = 256 << 20;
 
 /// Most strips or tiles that are read of a file: a row each of a very large one.
 const CHUNKS_AT_MOST: usize = 200_000;
@@ -50,7 +50,7 @@ pub(super) struct GeoTiff {
     tiled: bool,
     /// So much closer may it be packed.
     packed_at_most: u64,
-    length: u64,
+    length_bytes: u64,
     sample_bytes: u64,
 }
 
@@ -87,19 +87,38 @@ fn metres_of(unit: u32) -> Option<f64> {
     }
 }
 
-/// What a vertical system counts from, and metres of its unit.
+/// A vertical system.
+struct VerticalSystem {
+    /// What it counts from.
+    from: Vertical,
+    /// Metres of its unit.
+    unit_m: f64,
+}
+
+/// Vertical systems of the EPSG registry that count downwards.
+const DEPTHS: [u32; 51] = [
+    5336, 5612, 5614, 5706, 5715, 5734, 5739, 5789, 5831, 5861, 5862, 5863, 5864, 5865, 5866, 5867, 5873, 6357, 6358,
+    6359, 7976, 8051, 8053, 8358, 8378, 8897, 9287, 9288, 9672, 10150, 10151, 10349, 10364, 10370, 10371, 10372, 10373,
+    10374, 10375, 10376, 10377, 10378, 10379, 10547, 10548, 10549, 10550, 10551, 10649, 10650, 10678,
+];
+
+/// Geographic systems whose third coordinate is the height above the ellipsoid.
+const ABOVE_ELLIPSOID: [u32; 11] = [4937, 4979, 6319, 7657, 7659, 7661, 7663, 7665, 7816, 9754, 10605];
+
+/// The vertical system of a code; `None` for one of depths.
 ///
 /// # Source
-/// EPSG codes of heights above the ellipsoid: 5001 to 5033 in GeoTIFF 1.0, 4979 and its like later; of those in feet the
-/// common American ones (from memory of the registry).
-fn vertical_of(code: u32) -> (Vertical, f64) {
-    let unit = match code {
-        6360 | 5702 | 6358 => 1200.0 / 3937.0,
-        8228 | 8050 | 5778 => 0.3048,
+/// Codes and units as PROJ 9 lists the EPSG registry; 5001 to 5033 are heights above an ellipsoid in GeoTIFF 1.0 (from memory).
+fn vertical_of(code: u32) -> Option<VerticalSystem> {
+    let unit_m = match code {
+        5702 | 6360 | 8052 => 1200.0 / 3937.0,
+        6130 | 6131 | 6132 | 8050 | 8228 => 0.3048,
+        5754 => 0.304_800_749_1,
         _ => 1.0,
     };
-    let ellipsoid = (5001..=5033).contains(&code) || matches!(code, 4979 | 4937 | 6319);
-    (if ellipsoid { Vertical::Ellipsoid } else { Vertical::SeaLevel }, unit)
+    let ellipsoid = (5001..=5033).contains(&code) || ABOVE_ELLIPSOID.contains(&code);
+    let from = if ellipsoid { Vertical::Ellipsoid } else { Vertical::SeaLevel };
+    (!DEPTHS.contains(&code)).then_some(VerticalSystem { from, unit_m })
 }
 
 impl GeoTiff {
@@ -109,9 +128,9 @@ impl GeoTiff {
         let length = bytes.seek(SeekFrom::End(0)).and_then(|length| bytes.seek(SeekFrom::Start(0)).map(|_| length));
         let Ok(length) = length else { return fault(None, "a file that cannot be read", READABLE) };
         let mut limits = Limits::default();
-        limits.decoding_buffer_size = CHUNK_AT_MOST as usize;
-        limits.intermediate_buffer_size = CHUNK_AT_MOST as usize;
-        limits.ifd_value_size = TAG_AT_MOST;
+        limits.decoding_buffer_size = CHUNK_AT_MOST_BYTES as usize;
+        limits.intermediate_buffer_size = CHUNK_AT_MOST_BYTES as usize;
+        limits.ifd_value_size = TAG_AT_MOST_BYTES;
         let decoder = Decoder::new(BufReader::new(bytes)).map_err(|cause| unreadable(&cause))?.with_limits(limits);
         Directory { decoder }.read(length, stated)
     }
@@ -170,8 +189,8 @@ impl GeoTiff {
         if packed == 0 {
             return Ok(None);
         }
-        if start.checked_add(packed).is_none_or(|end| end > self.length) {
-            let found = format!("{what} {} beyond the end of the file of {} bytes", chunk + 1, self.length);
+        if start.checked_add(packed).is_none_or(|end| end > self.length_bytes) {
+            let found = format!("{what} {} beyond the end of the file of {} bytes", chunk + 1, self.length_bytes);
             return fault(None, found, "a whole GeoTIFF: the file is cut short");
         }
         // Those at the edges hold less than the others.
@@ -181,9 +200,9 @@ impl GeoTiff {
             self.chunk[1].min(self.lattice.rows.saturating_sub(chunk / across * self.chunk[1])),
         ];
         let unpacked = self.sample_bytes.saturating_mul(wide as u64).saturating_mul(high as u64);
-        if unpacked > packed.saturating_mul(self.packed_at_most) || unpacked > CHUNK_AT_MOST {
+        if unpacked > packed.saturating_mul(self.packed_at_most) || unpacked > CHUNK_AT_MOST_BYTES {
             let found = format!("a {what} of {packed} bytes that claims to unpack to {unpacked}");
-            return fault(None, found, format!("tiles or strips of at most {} MB", CHUNK_AT_MOST >> 20));
+            return fault(None, found, format!("tiles or strips of at most {} MB", CHUNK_AT_MOST_BYTES >> 20));
         }
         let read = self.decoder.read_chunk(chunk as u32).map_err(|cause| unreadable(&cause))?;
         Ok(Some(Samples(read)))
@@ -218,7 +237,7 @@ struct Directory {
 }
 
 impl Directory {
-    fn read(mut self, length: u64, stated: Option<&Crs>) -> Result<GeoTiff, GridFault> {
+    fn read(mut self, length_bytes: u64, stated: Option<&Crs>) -> Result<GeoTiff, GridFault> {
         let (columns, rows) = self.decoder.dimensions().map_err(|cause| unreadable(&cause))?;
         let [columns, rows] = [columns as usize, rows as usize];
         let sample_bytes = self.sample_bytes()?;
@@ -226,19 +245,25 @@ impl Directory {
         let crs = crs_of(&keys, stated)?;
         let lattice = self.lattice(columns, rows, keys.code(1025) == Some(2))?;
         let lattice = if crs.is_in_degrees() { lattice.in_parts_of_a_degree() } else { lattice };
-        let vertical_code = keys.code(4096).filter(|code| *code != USER_DEFINED);
-        let (vertical, vertical_unit) = vertical_code.map_or((Vertical::Unsaid, 1.0), vertical_of);
-        let vertical = if keys.code(2048) == Some(4979) { Vertical::Ellipsoid } else { vertical };
-        let (mut scale, mut offset, mut unit) = (1.0, 0.0, vertical_unit);
+        let mut system = VerticalSystem { from: Vertical::Unsaid, unit_m: 1.0 };
+        if let Some(code) = keys.code(4096).filter(|code| *code != USER_DEFINED) {
+            let Some(stated) = vertical_of(code) else {
+                return fault(None, format!("depths (EPSG:{code})"), "heights, counted upwards");
+            };
+            system = stated;
+        }
+        let VerticalSystem { from, mut unit_m } = system;
+        let solid = keys.code(2048).is_some_and(|code| ABOVE_ELLIPSOID.contains(&code));
+        let vertical = if solid && from == Vertical::Unsaid { Vertical::Ellipsoid } else { from };
         if let Some(code) = keys.code(4099).filter(|code| *code != USER_DEFINED) {
             let Some(metres) = metres_of(code) else {
                 return fault(None, format!("heights in the unit EPSG:{code}"), "heights in metres or feet");
             };
-            unit = metres;
+            unit_m = metres;
         }
         let items = Items::of(&self.text(GDAL_METADATA).unwrap_or_default());
         if let Some(name) = items.get("unittype").filter(|name| !name.is_empty()) {
-            unit = match name.to_ascii_lowercase().as_str() {
+            unit_m = match name.to_ascii_lowercase().as_str() {
                 "m" | "metre" | "metres" | "meter" | "meters" => 1.0,
                 "ft" | "foot" | "feet" => 0.3048,
                 "us-ft" | "ftus" | "us survey foot" | "us survey feet" | "sfoot" => 1200.0 / 3937.0,
@@ -248,13 +273,12 @@ impl Directory {
                 }
             };
         }
-        for (role, value) in [("scale", &mut scale), ("offset", &mut offset)] {
-            let Some(text) = items.get(role) else { continue };
-            let Some(number) = text.trim().parse::<f64>().ok().filter(|number| number.is_finite()) else {
-                return fault(None, format!("a band whose {role} is no number"), READABLE);
-            };
-            *value = number;
-        }
+        let number = |role: &str, otherwise: f64| match items.get(role).map(|text| text.parse::<f64>()) {
+            None => Ok(otherwise),
+            Some(Ok(number)) if number.is_finite() => Ok(number),
+            Some(_) => fault(None, format!("a band whose {role} is no number"), READABLE),
+        };
+        let (scale, offset) = (number("scale", 1.0)?, number("offset", 0.0)?);
         let nodata = self.text(GDAL_NODATA).and_then(|text| text.trim().parse::<f64>().ok());
         let tiled = self.decoder.get_chunk_type() == ChunkType::Tile;
         let [starts, packed] =
@@ -273,15 +297,15 @@ impl Directory {
             lattice,
             crs,
             vertical,
-            scale: scale * unit,
-            offset_m: offset * unit,
+            scale: scale * unit_m,
+            offset_m: offset * unit_m,
             nodata,
             packed,
             starts,
             chunk,
             tiled,
             packed_at_most,
-            length,
+            length_bytes,
             sample_bytes,
         })
     }
@@ -413,9 +437,11 @@ mod tests {
 
     #[test]
     fn verticals_are_told_by_their_codes() {
-        assert_eq!(vertical_of(5773), (Vertical::SeaLevel, 1.0));
-        assert_eq!(vertical_of(5030), (Vertical::Ellipsoid, 1.0));
-        assert_eq!(vertical_of(6360), (Vertical::SeaLevel, 1200.0 / 3937.0));
+        let of = |code| vertical_of(code).map(|system| (system.from, system.unit_m));
+        assert_eq!(of(5773), Some((Vertical::SeaLevel, 1.0)));
+        assert_eq!(of(5030), Some((Vertical::Ellipsoid, 1.0)));
+        assert_eq!(of(6360), Some((Vertical::SeaLevel, 1200.0 / 3937.0)));
+        assert_eq!(of(6357), None);
         assert_eq!((metres_of(9002), metres_of(9094)), (Some(0.3048), None));
     }
 }

@@ -19,6 +19,6 @@ pub mod table;
 mod xml;
 
 pub use crs::Crs;
-pub use raster::{Bytes, GridFault, Lattice, VALUES_AT_MOST, Vertical, Window};
-pub use raster_file::{RasterFile, Unreadable};
+pub use raster::{Bytes, GridFault, Lattice, Unreadable, VALUES_AT_MOST, Vertical, Window};
+pub use raster_file::RasterFile;
 pub use raster_ground::{FileFault, Patch, RasterGround, Voids};

@@ -20,6 +20,21 @@ pub struct GridFault {
     pub accepted: String,
 }
 
+/// Why a file is no raster that can be used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unreadable {
+    /// What is wrong.
+    pub fault: GridFault,
+    /// The text, where the file is one, to show the line.
+    pub text: Option<String>,
+}
+
+impl From<GridFault> for Unreadable {
+    fn from(fault: GridFault) -> Unreadable {
+        Unreadable { fault, text: None }
+    }
+}
+
 /// A fault at a line, or of the whole file.
 pub(super) fn fault<T>(
     line: Option<usize>,

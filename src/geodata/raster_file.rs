@@ -4,7 +4,7 @@ use super::ascii_grid::AsciiGrid;
 use super::crs::Crs;
 use super::geotiff::{GeoTiff, begins_as_tiff};
 use super::hgt::{Hgt, corner_of, side_of};
-use super::raster::{Bytes, GridFault, Lattice, Vertical, Window};
+use super::raster::{Bytes, GridFault, Lattice, Unreadable, Vertical, Window};
 use crate::site::Terrain;
 use std::io::{Read, SeekFrom};
 
@@ -27,25 +27,10 @@ pub struct RasterFile {
     kind: Kind,
 }
 
-/// Why a file is no raster that can be used.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Unreadable {
-    /// What is wrong.
-    pub fault: GridFault,
-    /// The text, where the file is one, to show the line.
-    pub text: Option<String>,
-}
-
 const FORMATS: &str = "a height tile (HGT), a GeoTIFF or an Esri ASCII grid";
 
 fn unreadable(found: impl Into<String>, accepted: impl Into<String>) -> Unreadable {
     Unreadable { fault: GridFault { line: None, found: found.into(), accepted: accepted.into() }, text: None }
-}
-
-impl From<GridFault> for Unreadable {
-    fn from(fault: GridFault) -> Unreadable {
-        Unreadable { fault, text: None }
-    }
 }
 
 impl RasterFile {
@@ -92,7 +77,7 @@ impl RasterFile {
         if text.starts_with('\u{feff}') {
             text.drain(..'\u{feff}'.len_utf8());
         }
-        let grid = AsciiGrid::open(text, stated).map_err(|(fault, text)| Unreadable { fault, text: Some(text) })?;
+        let grid = AsciiGrid::open(text, stated)?;
         let Some(lattice) = grid.lattice() else {
             return Err(unreadable("samples that span no plane", FORMATS));
         };

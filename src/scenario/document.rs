@@ -240,8 +240,8 @@ local one too. The hours of a zone are `hours_utc = [7, 15.5]` or `hours = "09:0
 | Esri ASCII grid | longitude and latitude where its numbers are too small for metres; else metres on the site's own axes, `site.terrain_origin_m` being the grid's coordinates of the site's origin | metres |
 
 Overviews are left alone. A file that does not state its coordinates takes `site.terrain_epsg`. WGS 84, ETRS89 and NAD83 count as one: they
-differ by up to 2 m. Longitude and latitude and projections need `site.lat_deg` and `site.lon_deg`, and the ground is turned with the
-meridian as the projection has it. Such heights, and several files together, are laid on a lattice of local metres about a quarter as wide as
+differ by up to 2 m. Longitude and latitude and projections need `site.lat_deg` and `site.lon_deg`: every place is taken from one to the
+other, so that a projection's own north does no harm. Such heights, and several files together, are laid on a lattice of local metres about a quarter as wide as
 the samples lie apart (at most 4 million points), interpolated between the four samples around. Of a file only what lies under the site and
 300 m around it is held: at most 36 million samples, of files of at most 1 GB.
 
@@ -257,7 +257,7 @@ another level.
 `site.terrain_is` says whether the heights are of the surface (models from orbit see roofs, and crowns in part) or of the bare earth. Buildings
 and woods drawn on a surface count twice as far as it shows them, which is warned of. The default of `site.terrain_error_m` follows: 2.4 m, and
 1.55 m for bare earth; for tiles from the radar mission of 2000 (SRTM) 5.5 m is nearer (5.4 to 7.5 m rms were found), for a survey by laser
-0.1 to 0.2 m.
+0.1 to 0.2 m (from memory).
 
 ```toml
 [site]

@@ -19,7 +19,7 @@ const RECORDED: usize = 100;
 pub(in crate::scenario) fn warn_of_path_heights(p: &Section, site: &Site, path: &FlightPlan) {
     let by_sea = p.find("heights").is_none_or(|value| value.get_ref().as_str() == Some("amsl"));
     let (Some(terrain), Some(file)) = (&site.terrain, &path.file) else { return };
-    if !by_sea || p.has("height_m") || path.waypoints_m.is_empty() {
+    if !by_sea || p.has("height_m") || path.above_ground_m.is_some() || path.waypoints_m.is_empty() {
         return;
     }
     let above_m = |point: &[f64; 3]| site.home_z_m() + point[2] - terrain.ground_m(point[0], point[1]);

@@ -39,11 +39,11 @@ part! {
         origin: Option<Origin> = made(read_origin(s));
         let at = origin.map(|place| move |height_amsl_m| frame_of(place, height_amsl_m));
         let heights = read_heights(s, keep, at.as_ref().map(|at| at as _), over_m);
-        let Heights { zero_m, terrain: ground, is, geoid } = heights;
+        let Heights { zero_m, terrain: ground, is, geoid_m } = heights;
         "Height of z = 0 above mean sea level, whether or not the origin's place is stated"
         height_amsl_m: f64 = made(zero_m);
         "Mean sea level above the ellipsoid, when stated"
-        geoid_above_ellipsoid_m: Option<f64> = made(geoid);
+        geoid_above_ellipsoid_m: Option<f64> = made(geoid_m);
         "What the ground heights are heights of"
         terrain_is: TerrainIs = made(is);
         "Terrain; `None`: flat at z = 0"

@@ -67,7 +67,7 @@ pub(super) struct Heights {
     /// What it is.
     pub is: TerrainIs,
     /// Mean sea level above the ellipsoid, when stated.
-    pub geoid: Option<f64>,
+    pub geoid_m: Option<f64>,
 }
 
 /// What is said about the files.
@@ -93,7 +93,7 @@ pub(super) fn read_heights(s: &Section, keep: &Keeper, frame: Tied, over_m: Opti
         "terrain_is",
         &IS,
         "unsaid",
-        "with 2.4 m of error in either case",
+        "the error is that of a surface then",
         "What the heights are of: the surface with roofs and crowns, or the bare earth",
     );
     let mut source = over_m.and_then(|over_m| open(s, keep, &keys, frame, over_m));
@@ -126,7 +126,7 @@ pub(super) fn read_heights(s: &Section, keep: &Keeper, frame: Tied, over_m: Opti
     for height in terrain.iter_mut().flat_map(|grid| &mut grid.height_m) {
         *height = (f64::from(*height) - geoid_m - height_amsl_m) as f32;
     }
-    Heights { zero_m: height_amsl_m, terrain, is, geoid: keys.geoid_m }
+    Heights { zero_m: height_amsl_m, terrain, is, geoid_m: keys.geoid_m }
 }
 
 fn read_keys(s: &Section) -> Keys {
