@@ -3,9 +3,10 @@
 use super::load;
 use super::out::Failure;
 use super::starter::Starter;
+use crate::geodata::feature::Heights;
 use crate::plan::survey;
 use crate::plan::ways::WaysHome;
-use crate::scenario::{Diagnostic, Folder, PathPoint, Scenario, Severity, path_points, read};
+use crate::scenario::{Diagnostic, Folder, PathFile, PathPoint, Scenario, Severity, path_file, read};
 use crate::sky::{Geodetic, LocalFrame};
 use crate::world::World;
 use askama::Template;
@@ -18,6 +19,8 @@ const LEAST_UP_M: f64 = 40.0;
 const CLEARANCE_M: f64 = 10.0;
 /// Heights tried for a whole path whose own cannot be used, above the take-off spot.
 const LEVELS_M: [f64; 9] = [40.0, 60.0, 80.0, 100.0, 120.0, 160.0, 200.0, 300.0, 500.0];
+/// The same above the ground.
+const FOLLOWED_M: [f64; 3] = [40.0, 60.0, 80.0];
 /// Heights of a plan above the take-off spot lie between these; others are above the sea. Estimate.
 const PLANNED_M: [f64; 2] = [5.0, 150.0];
 /// A path that rises by so much from near its lowest point was recorded from the ground on. Estimates.
@@ -46,7 +49,7 @@ struct Own<'o> {
     flights: u32,
     pad: String,
     heights: String,
-    heights_words: String,
+    heights_words: &'o str,
     speed: u32,
     pad_speed: String,
     up_m: u32,
@@ -55,15 +58,17 @@ struct Own<'o> {
 /// What is taken from the path file.
 struct Flown {
     points: Vec<PathPoint>,
+    /// What the file says that its heights are above.
+    above: Heights,
     places_m: Vec<[f64; 2]>,
 }
 
 impl Flown {
-    fn new(points: Vec<PathPoint>) -> Flown {
+    fn new(PathFile { points, heights: above }: PathFile) -> Flown {
         let first = points[0];
         let frame = LocalFrame::new(Geodetic::from_deg(first.lat_deg, first.lon_deg, 0.0));
         let places_m = points.iter().map(|point| frame.local_from_degrees(point.lat_deg, point.lon_deg)).collect();
-        Flown { points, places_m }
+        Flown { points, above, places_m }
     }
 
     fn length_m(&self) -> f64 {
@@ -81,51 +86,63 @@ impl Flown {
         format!("[{}]", edges.map(|edge_m| format!("{edge_m}")).join(", "))
     }
 
-    /// Heights of all points, if all have one.
+    /// Heights of all points, if all have one that counts.
     fn heights_m(&self) -> Option<Vec<f64>> {
-        self.points.iter().map(|point| point.height_m).collect()
+        self.points.iter().map(|point| point.height_m.filter(|_| self.above != Heights::OnGround)).collect()
     }
 }
 
 /// One way to take the heights of the path.
+#[derive(Debug, Clone)]
 struct Reading {
     /// The line in `[path]`.
     heights: String,
-    words: String,
+    words: &'static str,
     /// Height of the ground at the take-off spot, where the scenario must state one.
     height_amsl_m: Option<f64>,
 }
 
+impl Reading {
+    fn of(heights: impl Into<String>, words: &'static str) -> Reading {
+        Reading { heights: heights.into(), words, height_amsl_m: None }
+    }
+}
+
 /// The ways to take the heights, the likeliest first.
 fn readings(flown: &Flown, has_terrain: bool) -> Vec<Reading> {
+    const OWN: &str = "\"amsl\": the sea; \"above_home\": the take-off spot; \"above_ground\": the ground below.";
+    const OTHER: &str = "The file's own are not used: it has none, or nothing says how high the ground is, or the way would meet something.";
     let mut list = Vec::new();
     if let Some(heights_m) = flown.heights_m() {
         let low_m = heights_m.iter().copied().fold(f64::INFINITY, f64::min);
         let high_m = heights_m.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let recorded = high_m - low_m >= RISES_M && heights_m[0] - low_m <= NEAR_GROUND_M;
-        let planned = low_m >= PLANNED_M[0] && high_m <= PLANNED_M[1];
-        let amsl = |height_amsl_m| Reading {
-            heights: "heights = \"amsl\"         # as the file has them: above mean sea level".into(),
-            words: "\"amsl\": the sea; \"above_home\": the take-off spot.".into(),
-            height_amsl_m,
-        };
-        if has_terrain {
-            list.push(amsl(None));
+        let planned = flown.above == Heights::Unsaid && low_m >= PLANNED_M[0] && high_m <= PLANNED_M[1];
+        let amsl = Reading::of("heights = \"amsl\"         # as the file has them: above mean sea level", OWN);
+        if flown.above == Heights::Ground {
+            list.push(Reading::of("heights = \"above_ground\" # as the file says", OWN));
+        } else if has_terrain {
+            list.push(amsl);
         } else if recorded && !planned {
-            list.push(amsl(Some(low_m - GROUND_BELOW_M)));
+            list.push(Reading { height_amsl_m: Some(low_m - GROUND_BELOW_M), ..amsl });
         }
         if planned {
-            list.push(Reading {
-                heights: "heights = \"above_home\"   # as the file has them: too low for heights above the sea here; estimate".into(),
-                words: "\"above_home\": the take-off spot; \"amsl\": the sea.".into(),
-                height_amsl_m: None,
-            });
+            let why = "as the file has them: too low for heights above the sea here; estimate";
+            list.push(Reading::of(format!("heights = \"above_home\"   # {why}"), OWN));
         }
     }
-    list.extend(LEVELS_M.map(|level_m| Reading {
-        heights: format!("height_m = {level_m}            # above the take-off spot, for the whole path; invented"),
-        words: "The file's own are not used: it has none, or nothing says how high the ground is, or the way would meet something.".into(),
-        height_amsl_m: None,
+    // Over ground that is known a path may follow it.
+    list.extend(FOLLOWED_M.iter().filter(|_| has_terrain).map(|above_m| {
+        Reading::of(
+            format!("above_ground_m = {above_m}      # above the ground, which the path follows; invented"),
+            OTHER,
+        )
+    }));
+    list.extend(LEVELS_M.iter().map(|level_m| {
+        Reading::of(
+            format!("height_m = {level_m}            # above the take-off spot, for the whole path; invented"),
+            OTHER,
+        )
     }));
     list
 }
@@ -170,7 +187,7 @@ pub fn own(scenario: &Path, path: &Path, terrain: Option<&Path>) -> Result<Start
     let (path_quoted, terrain_quoted) = (quoted(&path_name), terrain_name.as_deref().map(quoted));
     let files = Folder(folder);
     let wrong = |found: Vec<Diagnostic>| load::no_scenario(&crate::scenario::ScenarioError::Findings(found));
-    let flown = Flown::new(path_points(&path_name, &files).map_err(wrong)?);
+    let flown = Flown::new(path_file(&path_name, &files).map_err(wrong)?);
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let name = scenario.display().to_string();
 
@@ -190,7 +207,7 @@ pub fn own(scenario: &Path, path: &Path, terrain: Option<&Path>) -> Result<Start
             flights,
             pad: " ".repeat(if long { 12 } else { 11 }),
             heights: reading.heights.clone(),
-            heights_words: reading.words.clone(),
+            heights_words: reading.words,
             speed,
             pad_speed: " ".repeat(if long { 11 } else { 12 }),
             up_m,
@@ -219,11 +236,7 @@ fn first_that_reads(
     let mut first = Vec::new();
     for reading in list {
         match read(reading)? {
-            Ok(scenario) => {
-                let Reading { heights, words, height_amsl_m } = reading;
-                let reading = Reading { heights: heights.clone(), words: words.clone(), height_amsl_m: *height_amsl_m };
-                return Ok(Ok((reading, scenario)));
-            }
+            Ok(scenario) => return Ok(Ok((reading.clone(), scenario))),
             Err(found) => {
                 // Another height mends a way that meets something, and nothing else.
                 let mut errors = found.iter().filter(|finding| finding.severity == Severity::Error);

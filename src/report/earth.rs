@@ -346,8 +346,9 @@ impl Maker<'_> {
 /// return. `None` where the site is not tied to the Earth.
 pub fn of_summary(summary: &Summary) -> Option<Features> {
     let mut made = Maker { site: summary.map.earth.as_ref()?, list: Vec::new() };
-    made.site(&summary.map);
+    // The path first: who reads a line from the file, as `path.file` of a scenario does, takes the first.
     made.path(&summary.map.path_m);
+    made.site(&summary.map);
     made.along(summary);
     made.no_return(summary);
     summary.policies.iter().for_each(|policy| made.contours(policy));
@@ -427,8 +428,8 @@ const CHANCES: [f64; 4] = [0.001, 0.01, 0.1, 0.5];
 /// `home_z_m`: height of the take-off spot on the site.
 pub fn of_reach(reach: &Reach, map: &SiteMap, home_z_m: f64, invented: bool) -> Option<Features> {
     let mut made = Maker { site: map.earth.as_ref()?, list: Vec::new() };
-    made.site(map);
     made.path(&map.path_m);
+    made.site(map);
     for place in &reach.along {
         let [x, y, z] = place.place_m;
         let properties = vec![

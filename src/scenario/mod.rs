@@ -32,7 +32,7 @@ pub use files::{Files, MemoryFiles, NoFiles};
 pub(crate) use kind::between;
 pub use kind::{KeyDoc, Kind, Limits};
 pub use open::{Folder, ScenarioError, bytes_of, text_of};
-pub use path_file::{PathPoint, path_points};
+pub use path_file::{PathFile, PathPoint, path_file};
 pub use place::Place;
 pub use read::{key_list, read, read_again};
 pub use schema::schema_text;

@@ -4,6 +4,7 @@ use super::diagnostic::Diagnostic;
 use super::files::{Files, without_mark};
 use super::sink::{FileFault, Sink};
 use super::track::read_track;
+use crate::geodata::feature::{Heights, Position};
 use toml::de::DeTable;
 
 /// One point of a path file.
@@ -13,15 +14,24 @@ pub struct PathPoint {
     pub lat_deg: f64,
     /// Longitude, east positive.
     pub lon_deg: f64,
-    /// Height as the file states it, if it does: above what, a scenario says.
+    /// Height as the file states it, if it does; above what, the file or a scenario says.
     pub height_m: Option<f64>,
 }
 
-/// The points of a path file, at least one, as a scenario that names it under `path.file` reads them.
+/// A path file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PathFile {
+    /// Its points, at least one.
+    pub points: Vec<PathPoint>,
+    /// What the file itself says that its heights are above.
+    pub heights: Heights,
+}
+
+/// A path file as a scenario that names it under `path.file` reads it.
 ///
 /// # Errors
 /// What is wrong with the file, with its place and what would be accepted.
-pub fn path_points(name: &str, files: &dyn Files) -> Result<Vec<PathPoint>, Vec<Diagnostic>> {
+pub fn path_file(name: &str, files: &dyn Files) -> Result<PathFile, Vec<Diagnostic>> {
     let accepted = || "a path file that is there".to_string();
     let whole = |found: String, accepted: String| FileFault { line: None, key: String::new(), found, accepted };
     let read = files
@@ -33,11 +43,10 @@ pub fn path_points(name: &str, files: &dyn Files) -> Result<Vec<PathPoint>, Vec<
     });
     let track = text.and_then(|text| read_track(name, &text).map_err(|fault| (text, fault)));
     match track {
-        Ok(track) => Ok(track
-            .points
-            .into_iter()
-            .map(|point| PathPoint { lat_deg: point.lat_deg, lon_deg: point.lon_deg, height_m: point.height_m })
-            .collect()),
+        Ok(track) => {
+            let point = |at: &Position| PathPoint { lat_deg: at.lat_deg, lon_deg: at.lon_deg, height_m: at.height_m };
+            Ok(PathFile { points: track.points.iter().map(point).collect(), heights: track.heights })
+        }
         Err((text, fault)) => {
             let document = DeTable::new();
             let sink = Sink::new(name, "".into(), &document);

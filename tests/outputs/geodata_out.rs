@@ -425,6 +425,22 @@ fn a_path_comes_out_where_it_went_in() {
     }
 }
 
+/// The path of `map.kml` is a path for a scenario: the same corners at the same heights.
+#[test]
+fn the_path_of_a_map_is_a_path_again() {
+    let (map, _) = map_of(SITE);
+    let mut summary = with_site(common::bare(), &map);
+    summary.map.path_m.clone_from(&map.path_m);
+    let kml = in_kml(&earth::of_summary(&summary).expect("somewhere"));
+    let text = SITE.replace("waypoints_m = [[0, 20, 30], [80, 60, 35], [-60, 60, 30.5]]", "file = \"map.kml\"");
+    let files = lostlink::scenario::MemoryFiles([("map.kml".to_string(), kml.into_bytes())].into());
+    let again = lostlink::scenario::read("s.toml", &text, &files).expect("good").path.waypoints_m;
+    assert_eq!(again.len(), map.path_m.len());
+    for (a, b) in again.iter().zip(&map.path_m) {
+        assert!((0..3).all(|axis| (a[axis] - b[axis]).abs() < 0.02), "{a:?} {b:?}");
+    }
+}
+
 fn lostlink(folder: &Path, arguments: &[&str]) -> String {
     let done =
         Command::new(env!("CARGO_BIN_EXE_lostlink-under-test")).current_dir(folder).args(arguments).assert().code(0);
