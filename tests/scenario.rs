@@ -143,10 +143,11 @@ mod shown {
     use std::path::{Path, PathBuf};
 
     /// Where messages come from.
-    const SOURCES: [&str; 7] = [
+    const SOURCES: [&str; 8] = [
         "src/scenario",
         "src/lesson/file.rs",
         "src/site/terrain.rs",
+        "src/geodata",
         "src/sky",
         "src/plan/odd.rs",
         "src/plan/warnings.rs",
@@ -349,6 +350,31 @@ fn the_page_about_the_format_is_current() {
         page == scenario::format_page(),
         "docs/scenario.md is not what the reader says: run `cargo run --example keys`"
     );
+}
+
+/// The page states the limits that the sources have.
+#[test]
+fn the_limits_on_the_page_are_those_of_the_sources() {
+    let page = scenario::format_page();
+    let limits = page.split("## Limits").nth(1).and_then(|rest| rest.split("## ").next()).expect("a section on limits");
+    for (stated, file, source) in [
+        ("| 16 MB |", "scenario/open.rs", "TEXT_AT_MOST_BYTES: u64 = 16 << 20;"),
+        ("| 1 GB |", "scenario/open.rs", "DATA_AT_MOST_BYTES: u64 = 1 << 30;"),
+        ("64 MB,", "geodata/feature.rs", "BYTES_AT_MOST: usize = 64 << 20;"),
+        ("2,000,000 positions", "geodata/feature.rs", "POSITIONS_AT_MOST: usize = 2_000_000;"),
+        ("path | 20,000 |", "scenario/track.rs", "POINTS_AT_MOST: usize = 20_000;"),
+        ("| 60,000 |", "scenario/parts/site.rs", "ZONES_AT_MOST: usize = 60_000;"),
+        ("| 10,000 |", "geodata/table.rs", "ROWS_AT_MOST: usize = 10_000;"),
+        ("| 36,000,000 |", "geodata/raster.rs", "VALUES_AT_MOST: usize = 36_000_000;"),
+        ("| 60 km |", "scenario/parts/extent.rs", "WIDEST_M: f64 = 60_000.0;"),
+        ("| 4 million |", "site/grid.rs", "CELLS_AT_MOST: f64 = 4.0e6;"),
+        ("| 24 |", "scenario/parts/policy.rs", "POLICIES_AT_MOST: usize = 24;"),
+        ("| 10,000,000 |", "scenario/read.rs", "\"flights\", 1, 10_000_000,"),
+    ] {
+        let text = std::fs::read_to_string(Path::new(env!("LOSTLINK_ROOT")).join("src").join(file)).expect("readable");
+        assert!(text.contains(source), "{file}: {source}");
+        assert!(limits.contains(stated), "{stated} stands for {source}: {limits}");
+    }
 }
 
 /// A TOML value as JSON; a date becomes a text.
@@ -1073,8 +1099,16 @@ mod fuzz {
         ground_geojson: 500,
         path_geojson: 500,
         path_gpx: 500,
+        features_geojson: 2000,
+        features_gpx: 2000,
+        features_kml: 2000,
+        map_export: 300,
+        ground_kml: 200,
+        ground_map: 60,
+        winds: 200,
         grid_ascii: 5000,
-        raster: 1500,
+        raster_geotiff: 100,
+        raster_hgt: 5,
         almanac_yuma: 5000,
         navigation_rinex: 3000,
         lesson: 40,

@@ -3,7 +3,8 @@
 //! A new target is a row of [`TARGETS`], a function, and a `[[bin]]` of its name in fuzz/Cargo.toml. The main package's test `scenario fuzz::` runs
 //! every row on its seeds, on mutations of them, and on what once broke something (tests/data/fuzz).
 
-use lostlink::geodata::{RasterFile, Window};
+use lostlink::geodata::feature::{Fault, Feature};
+use lostlink::geodata::{RasterFile, geojson, gpx, kml, map_export};
 use lostlink::live::{Key, Live, Setting, State, edited};
 use lostlink::risk::summary::Summary;
 use lostlink::scenario::{self, Files, MemoryFiles, NoFiles, Severity};
@@ -37,8 +38,20 @@ pub const TARGETS: &[Target] = &[
         |bytes| path("p.gpx", bytes),
         || vec![TRACK.into(), ROUTE.into(), files_of("tests/broken", ".gpx").concat()],
     ),
+    target("features_geojson", |bytes| features(geojson::read, bytes), || vec![GROUND.into(), LINE.into()]),
+    target("features_gpx", |bytes| features(gpx::read, bytes), || vec![TRACK.into(), ROUTE.into()]),
+    target("features_kml", |bytes| features(kml::read, bytes), kmls),
+    target("map_export", |bytes| features(map_export::read, bytes), || files_of("tests/data/map", ".osm")),
+    target("ground_kml", |bytes| with_file("ground_file = \"g.kml\"", INLINE, "g.kml", bytes), kmls),
+    target(
+        "ground_map",
+        |bytes| with_file("ground_file = \"g.osm\"", INLINE, "g.osm", bytes),
+        || files_of("tests/data/map", ".osm"),
+    ),
+    target("winds", winds, || vec![HEIGHTS.into(), HOURS.into(), files_of("tests/broken", ".csv").concat()]),
     target("grid_ascii", grid_ascii, grids),
-    target("raster", raster, rasters),
+    target("raster_geotiff", |bytes| raster("g.tif", bytes), || files_of("tests/data/elevation", ".tif")),
+    target("raster_hgt", raster_hgt, || vec![b"N47E008.hgt\n\x01\x90\x01\x91\x80\x00".to_vec()]),
     target("almanac_yuma", almanac_yuma, || vec![YUMA.into()]),
     target("navigation_rinex", navigation_rinex, || vec![records("tests/data/sept078m-trimmed.21p")]),
     target("lesson", lesson_file, || files_of("lessons", ".toml")),
@@ -160,24 +173,54 @@ fn grid_ascii(bytes: &[u8]) {
     }
 }
 
-/// Corners and middle of whatever raster it is: what is read is as large as it was asked for, and heights.
-fn raster(bytes: &[u8]) {
-    let Ok(mut file) = RasterFile::open("N36W085.hgt", Box::new(Cursor::new(bytes.to_vec())), None) else { return };
-    let parts = |count: usize| {
-        let middle = count / 2;
-        [0..count.min(40), middle..(middle + 40).min(count), count.saturating_sub(40)..count]
-    };
-    for (columns, rows) in parts(file.lattice.columns).into_iter().zip(parts(file.lattice.rows)) {
-        let window = Window { columns, rows };
-        if let Ok(heights) = file.read(&window) {
-            assert_eq!(heights.len(), window.count());
-            assert!(heights.iter().all(|height| height.is_nan() || height.abs() <= 12_000.0));
+/// What a raster says of itself, and heights from its middle; all of them where they are few.
+fn raster(name: &str, bytes: &[u8]) {
+    let Ok(mut file) = RasterFile::open(name, Box::new(Cursor::new(bytes.to_vec())), None) else { return };
+    assert!(!file.place_in_words().is_empty());
+    let mut window = file.lattice.whole();
+    if window.count() > 1_000_000 {
+        for range in [&mut window.columns, &mut window.rows] {
+            let middle = range.end / 2;
+            *range = middle..(middle + 40).min(range.end);
         }
+    }
+    let count = window.count();
+    if let Ok(heights) = file.read(&window) {
+        assert_eq!(heights.len(), count, "as many heights as were asked for");
+        assert!(heights.iter().all(|height| height.is_nan() || height.abs() <= 12_000.0), "heights of the Earth");
     }
 }
 
-fn rasters() -> Vec<Vec<u8>> {
-    [".tif", ".asc"].into_iter().flat_map(|ending| files_of("tests/data/elevation", ending)).collect()
+/// The name of a height tile, then the bytes that fill it, over and over.
+fn raster_hgt(bytes: &[u8]) {
+    let at = bytes.iter().position(|byte| *byte == b'\n').unwrap_or(0);
+    let (name, fill) = bytes.split_at(at);
+    let fill = if fill.is_empty() { &[0] } else { fill };
+    let tile: Vec<u8> = fill.iter().copied().cycle().take(2 * 1201 * 1201).collect();
+    raster(&String::from_utf8_lossy(name), &tile);
+}
+
+/// Shapes of a file of features.
+fn features(read: fn(&str) -> Result<Vec<Feature>, Fault>, bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    match read(text) {
+        Ok(found) => {
+            assert!(found.iter().all(|feature| feature.line <= text.lines().count().max(1)), "a line of the file")
+        }
+        Err(fault) => assert!(!fault.found.is_empty(), "a fault says what it is"),
+    }
+}
+
+fn kmls() -> Vec<Vec<u8>> {
+    [KML.into()].into_iter().chain(files_of("tests/broken", ".kml")).collect()
+}
+
+/// Winds by height and by time.
+fn winds(bytes: &[u8]) {
+    for key in ["profile_file", "series_file"] {
+        let text = field("", INLINE) + &format!("[weather]\n{key} = \"w.csv\"\n");
+        told(scenario::read_again("f.toml", &text, &MemoryFiles([("w.csv".to_string(), bytes.to_vec())].into())));
+    }
 }
 
 fn grids() -> Vec<Vec<u8>> {
@@ -369,6 +412,15 @@ const GROUND: &str = r#"{"type":"FeatureCollection","features":[
 {"type":"Feature","properties":{"role":"obstacle","kind":"trees","height_m":9,"base_m":1},"geometry":{"type":"MultiPolygon","coordinates":[[[[8.0005,47.0001],[8.0006,47.0001],[8.0006,47.0002],[8.0005,47.0001]]]]}},
 {"type":"Feature","properties":{"role":"fence"},"geometry":{"type":"Polygon","coordinates":[[[7.997,46.998],[8.003,46.998],[8.003,47.002],[7.997,47.002],[7.997,46.998]]]}},
 {"type":"Feature","properties":{"role":"home"},"geometry":{"type":"Point","coordinates":[8.0,47.0]}}]}
+"#;
+
+const HEIGHTS: &str = "# at noon\nheight_m,speed_mps,direction_deg\n2,3,250\n10,4.5,260\n100,9,280\n";
+
+const HOURS: &str = "hour_utc,speed_mps,direction_deg\n8,3,250\n12,4.5,260\n16,9,280\n";
+
+const KML: &str = r#"<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>pond</name><ExtendedData><Data name="kind"><value>water</value></Data></ExtendedData>
+<Polygon><outerBoundaryIs><LinearRing><coordinates>8.001,47.001,0 8.002,47.001,0 8.002,47.002,0 8.001,47.001,0</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark>
+<Placemark><LineString><altitudeMode>absolute</altitudeMode><coordinates>8,47.0004,430 8.001,47.0004,440</coordinates></LineString></Placemark></Document></kml>
 "#;
 
 const LINE: &str = r#"{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[8.0,47.0005,430],[8.001,47.0005,440],[8.0,47.0002,430]]}}"#;

@@ -51,6 +51,24 @@ language server complete and check keys; `lostlink schema` prints that schema al
 #:schema ./scenario.schema.json
 ```
 
+## Limits
+
+What is larger is refused, with what is accepted, before memory is taken for it. Only regular files are read: no pipe, no device.
+
+| what | at most |
+|---|---|
+| a scenario or a lesson | 16 MB |
+| a file that it names, a summary to print | 1 GB |
+| a file of features or a path | 64 MB, 2,000,000 positions |
+| points of a path | 20,000 |
+| zones of a site | 60,000 |
+| rows of a table of winds | 10,000 |
+| samples of a raster that are held | 36,000,000 |
+| the site, either way | 60 km |
+| cells of its grid | 4 million |
+| policies | 24 |
+| flights | 10,000,000 |
+
 ## Uncertain numbers
 
 Where 'a number or a distribution' is accepted, a distribution is drawn once per flight, the same for every policy:
