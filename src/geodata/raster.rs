@@ -132,15 +132,9 @@ impl Lattice {
         if alike.into_iter().any(|(a, b)| (a - b).abs() * reach > 1e-3 * a.abs().max(b.abs())) {
             return None;
         }
-        let mut shift = [0; 2];
-        for axis in 0..2 {
-            let by = other.first_index[axis] - self.first_index[axis];
-            if (by - by.round()).abs() > 1e-3 || by.abs() > 1e9 {
-                return None;
-            }
-            shift[axis] = by.round() as i64;
-        }
-        Some(shift)
+        let by = [0, 1].map(|axis| other.first_index[axis] - self.first_index[axis]);
+        let whole = by.iter().all(|by| (by - by.round()).abs() < 1e-3 && by.abs() < 1e9);
+        whole.then(|| by.map(|by| by.round() as i64))
     }
 
     /// All of it.
