@@ -76,7 +76,7 @@ fn the_flat_field_holds() {
 
 #[test]
 fn the_valley_holds() {
-    holds("valley", 24, 12, &["lower than the tallest obstacle of the site: wood on the spur"]);
+    holds("valley", 24, 12, &["policy \"home at 50 m\" meets what stands on the straight way home"]);
 }
 
 #[test]
