@@ -117,7 +117,8 @@ fn readings(flown: &Flown, has_terrain: bool) -> Vec<Reading> {
         let low_m = heights_m.iter().copied().fold(f64::INFINITY, f64::min);
         let high_m = heights_m.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let recorded = high_m - low_m >= RISES_M && heights_m[0] - low_m <= NEAR_GROUND_M;
-        let planned = flown.above == Heights::Unsaid && low_m >= PLANNED_M[0] && high_m <= PLANNED_M[1];
+        // The sea by the custom of the format alone: plans are written above home all the same.
+        let planned = flown.above != Heights::Ground && low_m >= PLANNED_M[0] && high_m <= PLANNED_M[1];
         let amsl = Reading::of("heights = \"amsl\"         # as the file has them: above mean sea level", OWN);
         if flown.above == Heights::Ground {
             list.push(Reading::of("heights = \"above_ground\" # as the file says", OWN));

@@ -56,6 +56,10 @@ impl Starter {
         for line in self.text.lines() {
             if let Some(words) = line.strip_prefix("# EDIT: ") {
                 marked = Some(words.trim_end_matches('.').to_string());
+            } else if let Some(shown) = line.strip_prefix("# [").filter(|_| marked.is_some()) {
+                // A table that stands there as a comment.
+                let key = shown.trim_matches(['[', ']']).to_string();
+                found.extend(marked.take().map(|words| Edit { key, words }));
             } else if line.starts_with('[') {
                 table = line.split('#').next().unwrap_or_default().trim().trim_matches(['[', ']']).to_string();
                 found.extend(marked.take().map(|words| Edit { key: table.clone(), words }));

@@ -76,7 +76,7 @@ fn the_flat_field_holds() {
 
 #[test]
 fn the_valley_holds() {
-    holds("valley", 24, 12, &["lower than the tallest obstacle of the site: wood on the spur"]);
+    holds("valley", 24, 12, &["policy \"home at 50 m\" meets what stands on the straight way home"]);
 }
 
 #[test]
@@ -238,7 +238,12 @@ fn a_flight_of_ones_own_starts_a_scenario() {
     std::fs::write(home.path().join("data/slope.asc"), slope()).expect("written");
     let arguments = ["new", "sites/round.toml", "--path", "data/round \"one\".gpx", "--terrain", "data/slope.asc"];
     let told = said(home.path(), &arguments);
-    assert!(told.contains("lostlink assess sites/round.toml") && told.contains("path.heights"), "{told}");
+    assert!(
+        ["lostlink assess sites/round.toml", "  path.heights\n", "  site.fence\n", "  site.obstacle\n"]
+            .iter()
+            .all(|words| told.contains(words)),
+        "{told}"
+    );
     let file = home.path().join("sites/round.toml");
     let scenario = read(&file);
     assert!(scenario.warnings.is_empty(), "{:?}", scenario.warnings);
