@@ -64,7 +64,10 @@ fn too_large(at_most: u64) -> io::Error {
 
 /// Bytes of a regular file of a bounded size.
 fn bytes_at_most(path: &Path, at_most: u64) -> io::Result<Vec<u8>> {
-    checked(path)?;
+    // Told before anything is taken into memory.
+    if checked(path)?.len() > at_most {
+        return Err(too_large(at_most));
+    }
     let mut bytes = Vec::new();
     // One byte more than is accepted shows a file that grew since it was asked.
     std::fs::File::open(path)?.take(at_most + 1).read_to_end(&mut bytes)?;

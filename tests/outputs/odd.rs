@@ -385,6 +385,39 @@ fn a_scenario_is_a_file_of_text() {
     assert!(refused.ends_with("it is larger than 16 MB"), "{refused}");
 }
 
+/// What is too large is refused with what is accepted, before it is held in memory.
+#[test]
+fn limits_are_held_to() {
+    let place = "[site]\nlat_deg = 47\nlon_deg = 8\n";
+    let refused = |text: &str, name: &str, bytes: Vec<u8>| {
+        let files = lostlink::scenario::MemoryFiles([(name.to_string(), bytes)].into());
+        let found = lostlink::scenario::read("scenario", text, &files).expect_err("too large");
+        found.iter().map(|finding| finding.in_words()).collect::<Vec<_>>().join("\n")
+    };
+    let point = "<trkpt lat=\"47\" lon=\"8\"><ele>430</ele></trkpt>\n";
+    let track = format!("<gpx><trk><trkseg>\n{}</trkseg></trk></gpx>", point.repeat(20_001));
+    let path = changed("waypoints_m = [[0, 0, 30], [300, 0, 30]]", "file = \"p.gpx\"") + place;
+    let words = refused(&path, "p.gpx", track.into_bytes());
+    assert!(words.contains("p.gpx:20002: ") && words.contains("at most 20000 points"), "{words}");
+    let winds = format!(
+        "height_m,speed_mps,direction_deg\n{}",
+        (0..10_001).map(|k| format!("{:.1},3,250\n", 1.0 + 0.2 * f64::from(k))).collect::<String>()
+    );
+    let words = refused(&with("[weather]\nprofile_file = \"w.csv\"\n"), "w.csv", winds.into_bytes());
+    assert!(words.contains("w.csv:10002: ") && words.contains("at most 10000 rows"), "{words}");
+    let words = refused(&(with(place) + "ground_file = \"g.geojson\"\n"), "g.geojson", vec![b' '; (64 << 20) + 1]);
+    assert!(words.contains("g.geojson:1: ") && words.contains("at most 64 MB of features"), "{words}");
+    // A file of more than a gigabyte with nothing in it.
+    let home = tempfile::tempdir().expect("a folder");
+    let scenario = home.path().join("scenario.toml");
+    std::fs::write(&scenario, with(place) + "ground_file = \"huge.geojson\"\n").expect("written");
+    std::fs::File::create(home.path().join("huge.geojson"))
+        .and_then(|file| file.set_len((1 << 30) + 1))
+        .expect("a file");
+    let words = Scenario::from_file(&scenario).expect_err("too large").to_string();
+    assert!(words.contains("the file \"huge.geojson\" cannot be read: it is larger than 1024 MB"), "{words}");
+}
+
 /// A scenario of more policies than any table holds.
 #[test]
 fn so_many_policies_are_refused() {
