@@ -120,32 +120,38 @@ impl Area {
         }
     }
 
-    /// The first two edges of a polygon's outline that cross or overlap, as the index of each edge's first
-    /// point; `None` for a simple polygon and for other shapes.
+    /// Two edges of a polygon's outline that cross or overlap, as the index of each edge's first point; `None` for a
+    /// simple polygon and for other shapes.
     pub fn self_crossing(&self) -> Option<(usize, usize)> {
         let Area::Polygon(points) = self else { return None };
-        let count = points.len();
-        let ends = |edge: usize| (points[edge], points[(edge + 1) % count]);
-        let west = |edge: usize| ends(edge).0[0].min(ends(edge).1[0]);
+        let mut boxes: Vec<EdgeBox> = edges(points)
+            .enumerate()
+            .map(|(edge, [a, b])| EdgeBox {
+                edge,
+                west: a[0].min(b[0]),
+                east: a[0].max(b[0]),
+                south: a[1].min(b[1]),
+                north: a[1].max(b[1]),
+            })
+            .collect();
         // From west to east an edge is held against those alone that begin before it ends.
-        let mut order: Vec<usize> = (0..count).collect();
-        order.sort_by(|&a, &b| west(a).total_cmp(&west(b)));
-        let mut found: Option<(usize, usize)> = None;
-        for (place, &one) in order.iter().enumerate() {
-            let (a, b) = ends(one);
-            let east = a[0].max(b[0]);
-            let (south, north) = (a[1].min(b[1]), a[1].max(b[1]));
-            for &other in order[place + 1..].iter().take_while(|&&other| west(other) <= east) {
-                let (c, d) = ends(other);
-                let pair = (one.min(other), one.max(other));
-                let apart = c[1].max(d[1]) < south || c[1].min(d[1]) > north;
-                if !apart && found.is_none_or(|first| pair < first) && edges_cross(points, pair) {
-                    found = Some(pair);
-                }
-            }
-        }
-        found
+        boxes.sort_by(|a, b| a.west.total_cmp(&b.west));
+        boxes.iter().enumerate().find_map(|(place, one)| {
+            let beside = boxes[place + 1..].iter().take_while(|other| other.west <= one.east);
+            let near = beside.filter(|other| other.south <= one.north && other.north >= one.south);
+            let mut pairs = near.map(|other| (one.edge.min(other.edge), one.edge.max(other.edge)));
+            pairs.find(|&pair| edges_cross(points, pair))
+        })
     }
+}
+
+/// An edge of a ring and the box around it.
+struct EdgeBox {
+    edge: usize,
+    west: f64,
+    east: f64,
+    south: f64,
+    north: f64,
 }
 
 /// Whether two edges of a ring, told by their first points, share more than the point at which neighbours meet.
@@ -348,17 +354,19 @@ mod tests {
         assert_eq!(triangle.self_crossing(), None);
     }
 
-    /// The sweep finds the same pair as holding every edge against every other.
+    /// The sweep finds a crossing where holding every edge against every other does.
     #[test]
     fn crossings_are_those_of_all_pairs() {
         let mut crossed = 0;
         for turn in 1..200_u32 {
             let point = |k: u32| [f64::from(turn * k * 7919 % 101), f64::from((turn + k) * k * 104_729 % 97)];
             let points: Vec<[f64; 2]> = (0..4 + turn % 5).map(point).collect();
-            let all = (0..points.len()).flat_map(|a| (a + 1..points.len()).map(move |b| (a, b)));
-            let first = all.into_iter().find(|&pair| edges_cross(&points, pair));
-            crossed += usize::from(first.is_some());
-            assert_eq!(Area::Polygon(points).self_crossing(), first, "{turn}");
+            let mut all = (0..points.len()).flat_map(|a| (a + 1..points.len()).map(move |b| (a, b)));
+            let any = all.any(|pair| edges_cross(&points, pair));
+            crossed += usize::from(any);
+            let found = Area::Polygon(points.clone()).self_crossing();
+            assert_eq!(found.is_some(), any, "{turn}");
+            assert!(found.is_none_or(|pair| pair.0 < pair.1 && edges_cross(&points, pair)), "{turn}");
         }
         assert!((20..190).contains(&crossed), "{crossed}");
     }
