@@ -3,8 +3,11 @@
 use crate::sky::Calendar;
 use world_magnetic_model::time::Date;
 
-/// Hours of a day.
-const DAY_H: f64 = 24.0;
+/// Seconds of a day.
+const DAY_S: i32 = 86_400;
+
+/// The farthest that a local time is from UTC.
+const OFFSET_AT_MOST_S: i32 = 14 * 3600;
 
 /// A time of day.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,27 +20,29 @@ impl TimeOfDay {
     /// Reads `hh:mm` or `hh:mm:ss` with `Z` or an offset such as `+02:00`. 24:00 is the end of the day.
     pub(super) fn parse(text: &str) -> Option<TimeOfDay> {
         let text = text.trim();
-        let (time, offset_h) = match text.strip_suffix(['Z', 'z']) {
-            Some(time) => (time, 0.0),
+        let (time, offset_s) = match text.strip_suffix(['Z', 'z']) {
+            Some(time) => (time, 0),
             None => {
                 let at = text.rfind(['+', '-'])?;
-                let sign = if text[at..].starts_with('-') { -1.0 } else { 1.0 };
-                (&text[..at], sign * hours(&text[at + 1..], 2)?)
+                let sign = if text[at..].starts_with('-') { -1 } else { 1 };
+                (&text[..at], sign * seconds(&text[at + 1..], 2)?)
             }
         };
-        let hour = hours(time, 3)?;
-        if offset_h.abs() > 14.0 || hour > DAY_H {
+        let second = seconds(time, 3)?;
+        if offset_s.abs() > OFFSET_AT_MOST_S || second > DAY_S {
             return None;
         }
-        let hour_utc = (hour - offset_h).rem_euclid(DAY_H);
+        // Whole seconds, so that a time said in two ways is the same number.
+        let second_utc = (second - offset_s).rem_euclid(DAY_S);
         // The end of the day stays its end.
-        Some(TimeOfDay { hour_utc: if hour_utc == 0.0 && hour == DAY_H { DAY_H } else { hour_utc } })
+        let second_utc = if second_utc == 0 && second == DAY_S { DAY_S } else { second_utc };
+        Some(TimeOfDay { hour_utc: f64::from(second_utc) / 3600.0 })
     }
 }
 
-/// Hours of `hh:mm`, or with three parts allowed `hh:mm:ss`.
-fn hours(text: &str, parts: usize) -> Option<f64> {
-    let numbers: Option<Vec<u32>> = text
+/// Seconds of `hh:mm`, or with three parts allowed `hh:mm:ss`.
+fn seconds(text: &str, parts: usize) -> Option<i32> {
+    let numbers: Option<Vec<i32>> = text
         .split(':')
         .map(|part| part.parse().ok().filter(|_| part.len() == 2 && part.bytes().all(|byte| byte.is_ascii_digit())))
         .collect();
@@ -47,7 +52,7 @@ fn hours(text: &str, parts: usize) -> Option<f64> {
         [hour, minute, second] if parts == 3 => (*hour, *minute, *second),
         _ => return None,
     };
-    (hour <= 24 && minute < 60 && second < 60).then(|| f64::from(hour * 3600 + minute * 60 + second) / 3600.0)
+    (hour <= 24 && minute < 60 && second < 60).then_some(hour * 3600 + minute * 60 + second)
 }
 
 /// A date and time (year, month, day, hour, minute, second) some minutes earlier; `None` where there is no such date. A day or a month
