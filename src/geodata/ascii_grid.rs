@@ -15,6 +15,13 @@ use std::path::PathBuf;
 const NAMES: [&str; 8] =
     ["ncols", "nrows", "xllcorner", "xllcenter", "yllcorner", "yllcenter", "cellsize", "nodata_value"];
 
+/// Whether a file begins with a line of the header.
+pub(super) fn begins_as_grid(start: &[u8]) -> bool {
+    let start = start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(start).trim_ascii_start();
+    let word = start.split(u8::is_ascii_whitespace).next().unwrap_or_default();
+    NAMES.iter().any(|name| word.eq_ignore_ascii_case(name.as_bytes()))
+}
+
 struct Entry {
     value: f64,
     line: usize,

@@ -157,7 +157,7 @@ impl Reader<'_> {
     }
 }
 
-/// What an altitude mode says of the heights beside it.
+/// What `altitudeMode` (KML 2.2) says of the heights beside it.
 fn heights(mode: &str) -> Heights {
     match mode {
         "absolute" => Heights::Sea,

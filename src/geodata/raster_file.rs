@@ -1,6 +1,6 @@
 //! A raster file of any of the formats, told by what is in it.
 
-use super::ascii_grid::AsciiGrid;
+use super::ascii_grid::{AsciiGrid, begins_as_grid};
 use super::crs::Crs;
 use super::geotiff::{GeoTiff, begins_as_tiff};
 use super::hgt::{Hgt, corner_of, side_of};
@@ -54,14 +54,14 @@ impl RasterFile {
         if start.starts_with(b"PK\x03\x04") || start.starts_with(b"\x1f\x8b") {
             return Err(unreadable("a packed file (zip or gzip)", format!("what is in it, unpacked: {FORMATS}")));
         }
-        let is_text = start.iter().all(|byte| *byte >= 0x20 || byte.is_ascii_whitespace());
         match side_of(length) {
-            Some(side) if !is_text => {
+            // Heights of a tile may be the codes of letters, but hardly spell how a grid begins.
+            Some(side) if !begins_as_grid(&start) => {
                 let tile = Hgt::open(name, side, bytes)?;
                 let (lattice, crs) = (tile.lattice, tile.crs());
                 Ok(RasterFile { name: name.into(), lattice, crs, vertical: Vertical::SeaLevel, kind: Kind::Hgt(tile) })
             }
-            None if corner_of(name).is_some() && !(is_text && length > 0) => {
+            None if corner_of(name).is_some() && !begins_as_grid(&start) => {
                 let found = format!("a file of {length} bytes that is named as a height tile");
                 Err(unreadable(found, "a whole tile: 2 bytes for each of 1201 × 1201 or 3601 × 3601 samples"))
             }
@@ -133,6 +133,15 @@ mod tests {
 
     fn opened(name: &str, bytes: &[u8]) -> Result<RasterFile, Unreadable> {
         RasterFile::open(name, Box::new(Cursor::new(bytes.to_vec())), None)
+    }
+
+    /// 2,378 m is a tab and a capital J.
+    #[test]
+    fn heights_that_are_letters_make_no_text() {
+        let tile: Vec<u8> = std::iter::repeat_n(*b"\tJ", 1201 * 1201).flatten().collect();
+        let mut file = opened("N45E007.hgt", &tile).expect("a tile");
+        let window = Window { columns: 0..2, rows: 0..1 };
+        assert_eq!(file.read(&window), Ok(vec![2378.0; 2]));
     }
 
     #[test]

@@ -44,8 +44,9 @@ fn put(inside: &mut Value, path: &[&str], doc: &KeyDoc) {
         properties(inside).insert(name.into(), own);
         return;
     }
+    let below = properties(inside).entry(name).or_insert_with(table);
     // A table that nobody can leave out, because a key in it cannot be.
-    if doc.default == REQUIRED && rest.len() == 1 && !listed && !properties(inside).contains_key(name) {
+    if doc.default == REQUIRED && rest.len() == 1 && !listed && below.get("anyOf").is_none() {
         require(inside, name);
     }
     let below = properties(inside).entry(name).or_insert_with(table);
@@ -56,7 +57,9 @@ fn put(inside: &mut Value, path: &[&str], doc: &KeyDoc) {
 }
 
 fn require(table: &mut Value, name: &str) {
-    if let Value::Array(list) = entry(table, "required", json!([])) {
+    if let Value::Array(list) = entry(table, "required", json!([]))
+        && !list.contains(&name.into())
+    {
         list.push(name.into());
     }
 }
@@ -68,7 +71,7 @@ fn forms(schema: &mut Value, path: &str) {
     let has = |key: &str| known.is_some_and(|known| known.contains_key(key));
     let mut found: Vec<(&str, Value)> = Vec::new();
     if path.is_empty() {
-        found.push(("required", json!(["policy"])));
+        found.push(("required", json!(["path", "policy"])));
     }
     if path == ".path" {
         found.push(("anyOf", any_of(&["waypoints_m", "file"])));
@@ -85,7 +88,10 @@ fn forms(schema: &mut Value, path: &str) {
     }
     for (keyword, rule) in found {
         match (entry(schema, keyword, json!([])), rule) {
-            (Value::Array(there), Value::Array(more)) => there.extend(more),
+            (Value::Array(there), Value::Array(more)) => {
+                let new: Vec<Value> = more.into_iter().filter(|one| !there.contains(one)).collect();
+                there.extend(new);
+            }
             (there, rule) => *there = rule,
         }
     }
@@ -141,6 +147,10 @@ fn default_of(doc: &KeyDoc) -> Option<Value> {
     }
     let whole: toml::Table = format!("value = {}", doc.default).parse().ok()?;
     let value = whole.get("value")?;
+    // Where a list is not to be empty, an empty one is what its absence means, not what may be put in.
+    if matches!(doc.kind, Kind::Words(_)) && value.as_array().is_some_and(Vec::is_empty) {
+        return None;
+    }
     // A date of TOML is a text in JSON.
     value.as_datetime().map_or_else(|| serde_json::to_value(value).ok(), |moment| Some(moment.to_string().into()))
 }

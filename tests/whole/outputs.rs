@@ -361,14 +361,18 @@ fn warnings_of_the_plan_are_told_alike() {
         let (summary, _) = assessed(&world, 2);
         (summary.warnings, check.split_whitespace().collect::<Vec<_>>().join(" "))
     };
-    let (warnings, check) = told(FIELD);
+    // With what it would otherwise be asked about.
+    let delivered = "[radio.telemetry]\n[delivered]\nname = \"as delivered\"\n[[delivered.action]]\n\
+                     return = { height = { up_m = 30, may_sink = true }, home_circle_m = 5 }\n";
+    let sound = FIELD.to_string() + delivered;
+    let (warnings, check) = told(&sound);
     assert!(warnings.is_empty() && !check.contains("Unusual values"), "{warnings:?}");
     // What ends soon is nothing to warn of.
-    let short = FIELD.replace("[path]", "[radio.video]\nwhen_lost = \"hold\"\n[path]");
+    let short = sound.replace("[path]", "[radio.video]\nwhen_lost = \"hold\"\n[path]");
     assert!(told(&short).0.is_empty());
 
     let mast =
-        "[[site.obstacle]]\nname = \"mast\"\nkind = \"building\"\ncircle_m = [-250, -150, 3]\nheight_m = 42\n[craft]";
+        "[[site.obstacle]]\nname = \"mast\"\nkind = \"building\"\ncircle_m = [-60, 20, 3]\nheight_m = 42\n[craft]";
     let radio = "[radio.video]\nhold_s = 900\nafter_hold = \"climb\"\n[pilot]\nturn_back_charge_pct = 40\n[path]";
     let wire = mast.replace("building", "wire");
     for (text, words) in [
