@@ -213,7 +213,7 @@ impl FlightPath {
     }
 
     /// Height to fly on the leg to a point, abreast of a place. Where the path follows the ground, that of the place reached in
-    /// [`LOOKS_AHEAD_S`]: who climbs only where the slope is flies into it.
+    /// `LOOKS_AHEAD_S`: who climbs only where the slope is flies into it.
     pub fn level_abreast_m(&self, to: usize, place_m: [f64; 3]) -> f64 {
         let (from, point) = (self.points_m[to - 1], self.points_m[to]);
         let Some(share) = self.share_abreast(to, place_m) else { return point[2] };
@@ -225,7 +225,7 @@ impl FlightPath {
     }
 
     /// Speed over ground on the leg to a point, abreast of a place: where the path follows the ground, no more than lets the craft
-    /// climb and sink with what comes within [`SLOWS_AHEAD_S`].
+    /// climb and sink with what comes within `SLOWS_AHEAD_S`.
     pub fn speed_abreast_mps(&self, to: usize, place_m: [f64; 3], limits: &Limits) -> f64 {
         let leg = &self.follows[to];
         if leg.is_empty() {

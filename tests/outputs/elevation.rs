@@ -392,7 +392,12 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
     };
     // (name, bytes, what is said of it, the remedy)
     let cases: Vec<(&str, Vec<u8>, &str, &str)> = vec![
-        ("a.tif", cut("strips.tif", 9000), "strip 2 beyond the end of the file of 9000 bytes", "cut short"),
+        (
+            "a.tif",
+            cut("strips.tif", 9000),
+            "strip 2 beyond the end of the file of 9000 bytes",
+            "a whole GeoTIFF: the file is cut short",
+        ),
         ("a.tif", cut("strips.tif", 100), "a TIFF that cannot be read", "a GeoTIFF of one band of heights"),
         ("a.tif", cut("tiles-deflate.tif", 7000), "beyond the end of the file", "a whole GeoTIFF"),
         (
@@ -404,8 +409,8 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
         (
             "tile.hgt",
             sample("N36W085.hgt"),
-            "1201 by 1201 samples whose name does not say where it lies",
-            "N45E007.hgt",
+            "a height tile of 1201 by 1201 samples whose name does not say where it lies",
+            "a name that begins with the south-west corner, such as N45E007.hgt or S33W071.hgt",
         ),
         (
             "N45E007.hgt",
@@ -425,7 +430,7 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "a.tif",
             with_tag("strips.tif", 256, &u32::MAX.to_le_bytes()[..2]),
             "a strip of 8000 bytes that claims to unpack to 5242800",
-            "at most 256 MB",
+            "tiles or strips of at most 256 MB",
         ),
         (
             "a.tif",
@@ -436,7 +441,20 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
         ("a.tif", with_key("strips.tif", 2048, 4267), "EPSG:4267: a datum whose shift from WGS 84 is a table", "UTM"),
         ("a.tif", with_key("strips.tif", 2048, 32767), "user-defined", "`terrain_epsg` in `[site]`"),
         ("a.tif", with_key("strips.tif", 1024, 3), "does not say what its coordinates are", "EPSG code"),
-        ("a.tif", with_tag("strips.tif", 262, &2_u16.to_le_bytes()), "a picture of colours", "one band of heights"),
+        (
+            "a.tif",
+            with_tag("strips.tif", 262, &2_u16.to_le_bytes()),
+            "a picture of colours, not of heights",
+            "one band of heights",
+        ),
+        ("a.tif", with_key("feet.tif", 4096, 5715), "depths (EPSG:5715)", "heights, counted upwards"),
+        ("a.tif", with_tag("strips.tif", 339, &7_u16.to_le_bytes()), "bits in the format 7", "one band of heights"),
+        (
+            "a.tif",
+            with_tag("strips.tif", 33550, &[0; 16]),
+            "samples that span no plane",
+            "a GeoTIFF of one band of heights",
+        ),
         ("a.tif", with_tag("strips.tif", 277, &3_u16.to_le_bytes()), "an image of 3 bands", "one band of heights"),
         ("a.asc", ascii("0.05"), "a.asc:5: a spacing of 0.05, which may be metres or degrees", "`terrain_epsg = 4326`"),
         ("a.asc", ascii("0.001"), "\"a.asc\" lies about latitude 45.00, longitude 7.00", "those of its origin"),
@@ -472,7 +490,7 @@ fn what_is_said_about_a_file_must_fit_it() {
     let missing = flight("[\"strips.tif\", \"none.tif\"]", "");
     for (text, words_of, remedy) in [
         (untied, "without the place of the origin", "`lat_deg` and `lon_deg` in `[site]`"),
-        (far, "heights for 45.6 % of the site only", "at least half of the site"),
+        (far, "heights for 45.6 % of the site only", "a terrain that has heights for at least half of the site"),
         (missing, "site.terrain_file: the file \"none.tif\" cannot be read", "relative to the scenario's folder"),
         (
             one("terrain_epsg = 9999"),
@@ -505,14 +523,18 @@ fn levels_and_surfaces_are_asked_about() {
     warned(
         &one("terrain_heights = \"ellipsoid\""),
         "heights above the ellipsoid without `geoid_above_ellipsoid_m`",
-        "107 m below",
+        "`geoid_above_ellipsoid_m`: mean sea level is 107 m below to 85 m above the ellipsoid",
     );
     warned(
         &one("geoid_above_ellipsoid_m = -31"),
         "site.geoid_above_ellipsoid_m: a geoid, which counts only",
-        "\"ellipsoid\"",
+        "`terrain_heights = \"ellipsoid\"`, or no `geoid_above_ellipsoid_m`",
     );
-    warned(&one(trees), "site.terrain_is: a surface model, and 1 building or wood drawn on it", "a bare-earth model");
+    warned(
+        &one(trees),
+        "site.terrain_is: a surface model, and 1 building or wood drawn on it",
+        "a bare-earth model, or nothing drawn that the surface shows",
+    );
     warned(
         &one("").replace("1000, 1100]", "2000, 4000]"),
         "a terrain that does not cover",

@@ -306,7 +306,7 @@ impl Waypoints<'_, '_, '_> {
             let found = format!(
                 "a way to waypoint {} over ground so steep that the craft, which can {does} at {} m/s, slows to {speed_mps:.1} m/s",
                 index + 1,
-                tidy(rate_mps)
+                tidy((10.0 * rate_mps).round() / 10.0)
             );
             let accepted = format!("ground on which it keeps {} m/s, or a slower path", tidy(path.speed_mps));
             self.push(Severity::Warning, index, found, &accepted);
