@@ -61,7 +61,7 @@ What is larger is refused, with what is accepted, before memory is taken for it.
 | a file that it names, a summary to print | 1 GB |
 | a file of features or a path | 64 MB, 2,000,000 positions |
 | points of a path | 20,000 |
-| zones of a site | 60,000 |
+| zones of a site | 60,000, 10,000 of them over one place |
 | rows of a table of winds | 10,000 |
 | samples of a raster that are held | 36,000,000 |
 | the site, either way | 60 km |

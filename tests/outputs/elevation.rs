@@ -1,7 +1,7 @@
 //! Ground heights from files of every format: a real sample, written by GDAL, flown from each; what is wrong with a file, in words.
 
 use assert_cmd::Command;
-use lostlink::geodata::{Bytes, RasterFile, RasterGround};
+use lostlink::geodata::{Bytes, RasterFile, RasterGround, Window};
 use lostlink::scenario::{self, Diagnostic, MemoryFiles, Severity};
 use lostlink::sky::{Geodetic, LocalFrame};
 use lostlink::{Scenario, site::Terrain};
@@ -316,7 +316,9 @@ fn voids_are_told_and_filled() {
     assert!(
         warning.contains("site.terrain_file: no heights for 4.")
             && warning.contains("the largest, of 13.")
-            && warning.contains("about x 530, y 4"),
+            && warning.contains("about x 530, y 4")
+            && warning
+                .contains("a terrain without voids where the craft flies; a second file fills those of the first"),
         "{warning}"
     );
     let most =
@@ -372,13 +374,29 @@ fn with_tag(name: &str, tag: u16, value: &[u8]) -> Vec<u8> {
     bytes
 }
 
+/// A sample in which a tag is another one.
+fn with_other_tag(name: &str, tag: u16, other: u16) -> Vec<u8> {
+    let mut bytes = sample(name);
+    let start = u32::from_le_bytes([bytes[4], bytes[5], bytes[6], bytes[7]]) as usize;
+    let entries = (start + 2..).step_by(12);
+    let at = entries.into_iter().find(|&at| bytes[at..at + 2] == tag.to_le_bytes()).expect("the tag is there");
+    bytes[at..at + 2].copy_from_slice(&other.to_le_bytes());
+    bytes
+}
+
 /// A sample with another value of a geo key.
 fn with_key(name: &str, key: u16, value: u16) -> Vec<u8> {
+    with_other_key(name, key, key, value)
+}
+
+/// A sample in which a geo key is another one, with its value.
+fn with_other_key(name: &str, key: u16, other: u16, value: u16) -> Vec<u8> {
     let mut bytes = sample(name);
     let mut at = place_of(&bytes, 34735);
     while bytes[at..at + 2] != key.to_le_bytes() {
         at += 8;
     }
+    bytes[at..at + 2].copy_from_slice(&other.to_le_bytes());
     bytes[at + 6..at + 8].copy_from_slice(&value.to_le_bytes());
     bytes
 }
@@ -447,6 +465,13 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "a picture of colours, not of heights",
             "one band of heights",
         ),
+        ("a.tif", with_other_tag("strips.tif", 33550, 33551), "a TIFF that does not say where it lies", "a GeoTIFF"),
+        (
+            "a.tif",
+            with_other_key("strips.tif", 2054, 4099, 9101),
+            "heights in the unit EPSG:9101",
+            "heights in metres or feet",
+        ),
         ("a.tif", with_key("feet.tif", 4096, 5715), "depths (EPSG:5715)", "heights, counted upwards"),
         ("a.tif", with_tag("strips.tif", 339, &7_u16.to_le_bytes()), "bits in the format 7", "one band of heights"),
         (
@@ -503,6 +528,13 @@ fn what_is_said_about_a_file_must_fit_it() {
         let found = words(&read(&text, &strips).expect_err(words_of));
         assert!(found.contains(words_of) && found.contains(remedy), "{found}");
     }
+    let kinds = [("e.tif", with_key("strips.tif", 2048, 4979)), ("N36W085.hgt", sample("N36W085.hgt"))];
+    let found = words(&read(&flight("[\"e.tif\", \"N36W085.hgt\"]", ""), &kinds).expect_err("two kinds of heights"));
+    assert!(
+        found.contains("heights above the ellipsoid (\"e.tif\") beside some above the sea (\"N36W085.hgt\")")
+            && found.contains("files with heights of one kind, or `terrain_heights` where a file is wrong"),
+        "{found}"
+    );
     // What the file does not say is said beside it.
     let own = [("own.tif", with_key("strips.tif", 2048, 32767))];
     let told = good(&flight("\"own.tif\"", "terrain_epsg = 4326"), &own);
@@ -586,5 +618,63 @@ fn a_path_that_does_not_fit_the_ground_is_asked_about() {
     // Drawn at 47 m, or stated otherwise: nothing to ask.
     for quiet in [told(47.0, 20, ""), told(47.0, 200, "height_m = 40")] {
         assert!(!quiet.contains("heights of"), "{quiet}");
+    }
+}
+
+/// A file on a disk that fails after some reads and seeks.
+struct Failing {
+    whole: Cursor<Vec<u8>>,
+    left: usize,
+}
+
+impl Failing {
+    fn after(name: &str, left: usize) -> Box<Failing> {
+        Box::new(Failing { whole: Cursor::new(sample(name)), left })
+    }
+
+    fn once_more(&mut self) -> std::io::Result<()> {
+        self.left = self.left.checked_sub(1).ok_or_else(|| std::io::Error::other("the disk is gone"))?;
+        Ok(())
+    }
+}
+
+impl std::io::Read for Failing {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        self.once_more()?;
+        self.whole.read(into)
+    }
+}
+
+impl std::io::Seek for Failing {
+    fn seek(&mut self, to: std::io::SeekFrom) -> std::io::Result<u64> {
+        self.once_more()?;
+        self.whole.seek(to)
+    }
+}
+
+/// A disk that fails at any moment is told, never taken for a ground.
+#[test]
+fn a_disk_that_fails_is_told() {
+    for name in ["N36W085.hgt", "strips.tif", "degrees.asc"] {
+        let mut said = std::collections::BTreeSet::new();
+        let mut read = 0;
+        for left in 0..200 {
+            match RasterFile::open(name, Failing::after(name, left), None) {
+                Err(why) => drop(said.insert(why.fault.found)),
+                Ok(mut file) => match file.read(&Window { columns: 0..40, rows: 0..40 }) {
+                    Err(fault) => drop(said.insert(format!("{}; {}", fault.found, fault.accepted))),
+                    Ok(heights) => read += usize::from(heights.len() == 1600),
+                },
+            }
+        }
+        assert!(read > 0, "{name} is read when nothing fails");
+        // An entry of a TIFF that cannot be read is as one that is not there.
+        let told = |words: &String| ["cannot be read", "does not say"].iter().any(|part| words.contains(part));
+        assert!(!said.is_empty() && said.iter().all(told), "{name}: {said:?}");
+        if name.ends_with(".hgt") {
+            assert!(said.iter().any(|words| words.contains("a whole height tile")), "{said:?}");
+        } else if name.ends_with(".tif") {
+            assert!(said.contains("a file that cannot be read"), "{said:?}");
+        }
     }
 }

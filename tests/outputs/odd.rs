@@ -1,7 +1,7 @@
 //! What `check` asks about before anything flies, and files that are none.
 
 use lostlink::plan::survey;
-use lostlink::{Scenario, World};
+use lostlink::{Scenario, World, scenario};
 
 /// A field with nothing odd about it.
 const FIELD: &str = r#"
@@ -425,4 +425,23 @@ fn so_many_policies_are_refused() {
         (0..24).map(|index| format!("[[policy]]\nname = \"p{index}\"\naction = [{{ land = {{}} }}]\n")).collect();
     let refused = Scenario::from_toml(&format!("{FIELD}{more}")).expect_err("25 policies").to_string();
     assert!(refused.contains("policy 25 of 25") && refused.contains("at most 24 policies"), "{refused}");
+}
+
+/// On ground that slopes more than the craft stands on, a take-off spot is asked about.
+#[test]
+fn a_steep_take_off_spot_is_asked_about() {
+    let rows = (0..50)
+        .map(|row| format!("{:.1} ", 0.84 * f64::from(1225 - 50 * row)).repeat(60))
+        .collect::<Vec<_>>()
+        .join("\n");
+    let grid = format!("ncols 60\nnrows 50\nxllcorner -1000\nyllcorner -1250\ncellsize 50\n{rows}\n");
+    let text = FIELD.replace("[site.fence]", "[site]\nterrain_file = \"s.asc\"\n[site.fence]");
+    let files = scenario::MemoryFiles([("s.asc".to_string(), grid.into_bytes())].into());
+    let scenario = scenario::read("f.toml", &text, &files).unwrap_or_else(|why| panic!("{why:?}"));
+    let told = survey(&World::for_planning(scenario).expect("a world")).warnings;
+    let steep = told.iter().find(|warning| warning.contains("site.home_m")).unwrap_or_else(|| panic!("{told:?}"));
+    assert!(
+        steep.contains("the ground slopes by 40° at the take-off spot") && steep.ends_with("remedy: a level spot"),
+        "{steep}"
+    );
 }

@@ -375,6 +375,10 @@ fn warnings_of_the_plan_are_told_alike() {
         "[[site.obstacle]]\nname = \"mast\"\nkind = \"building\"\ncircle_m = [-60, 20, 3]\nheight_m = 42\n[craft]";
     let radio = "[radio.video]\nhold_s = 900\nafter_hold = \"climb\"\n[pilot]\nturn_back_charge_pct = 40\n[path]";
     let wire = mast.replace("building", "wire");
+    let masts: String = (0..7)
+        .map(|index| mast.replace("[craft]", "").replace("-60, 20", &format!("-{}, -150", 200 + 10 * index)))
+        .collect();
+    let masts = masts + "[craft]";
     for (text, words) in [
         (FIELD.replace("[craft]", mast), vec!["\"home\"", "30 m", "42 m"]),
         (FIELD.replace("[craft]", &wire), vec!["\"home\"", "30 m", "42 m"]),
@@ -393,6 +397,10 @@ fn warnings_of_the_plan_are_told_alike() {
         (
             FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 41").replace("[craft]", mast),
             vec!["ceiling_above_ground_m", "41", "the top of mast", "42 m"],
+        ),
+        (
+            FIELD.replace("[site]", "[site]\nceiling_above_ground_m = 41").replace("[craft]", &masts),
+            vec!["ceiling_above_ground_m", "under the tops of 2 more obstacles"],
         ),
     ] {
         let (warnings, check) = told(&text);

@@ -129,6 +129,29 @@ impl MapTaken {
 /// Most zones that a site may have: their numbers are kept for every cell.
 const ZONES_AT_MOST: usize = 60_000;
 
+/// Most zones over one place: each place keeps a list of those that lie over it, so memory grows with the square of their number.
+const ZONES_OVER_A_PLACE: usize = 10_000;
+
+/// The number of zones whose bounds reach into one part of the extent, of the part with most of them. Counted only where it may be too
+/// many.
+fn most_over_a_place(zones: &[Zone], [west, south, east, north]: [f64; 4]) -> usize {
+    const PARTS: usize = 64;
+    if zones.len() <= ZONES_OVER_A_PLACE {
+        return zones.len();
+    }
+    let part =
+        |at: f64, low: f64, high: f64| (((at - low) / (high - low) * PARTS as f64).max(0.0) as usize).min(PARTS - 1);
+    let mut counts = vec![0; PARTS * PARTS];
+    for zone in zones {
+        let [left, bottom, right, top] = zone.area.bounds_m();
+        for row in part(bottom, south, north)..=part(top, south, north) {
+            let row = &mut counts[row * PARTS..][..PARTS];
+            row[part(left, west, east)..=part(right, west, east)].iter_mut().for_each(|count| *count += 1);
+        }
+    }
+    counts.into_iter().max().unwrap_or(0)
+}
+
 /// Distance from the take-off spot at which half of an error of the ground's height is there. Estimate: such errors are those of a
 /// hillside or of a wood, not of a cell.
 const HALF_ERROR_M: f64 = 150.0;
@@ -255,6 +278,13 @@ impl Site {
             let found = format!("{} zones", self.zones.len());
             s.error("ground_file", found, format!("at most {ZONES_AT_MOST}: a smaller `extent_m`, or less of the map"));
             self.zones.truncate(ZONES_AT_MOST);
+        }
+        let over = most_over_a_place(&self.zones, extent_m);
+        if over > ZONES_OVER_A_PLACE {
+            let key = if s.has("ground_file") { "ground_file" } else { "zone" };
+            let found = format!("{over} zones over one place");
+            s.error(key, found, format!("at most {ZONES_OVER_A_PLACE}: zones that lie side by side"));
+            self.zones.truncate(ZONES_OVER_A_PLACE);
         }
     }
 
