@@ -71,8 +71,12 @@ impl RasterFile {
 
     fn open_text(name: &str, mut bytes: Box<dyn Bytes>, stated: Option<&Crs>) -> Result<RasterFile, Unreadable> {
         let mut text = String::new();
-        if bytes.read_to_string(&mut text).is_err() {
-            return Err(unreadable("a file of another kind", FORMATS));
+        if let Err(cause) = bytes.read_to_string(&mut text) {
+            let found = match cause.kind() {
+                std::io::ErrorKind::InvalidData => "a file of another kind".to_string(),
+                _ => format!("a file that cannot be read: {cause}"),
+            };
+            return Err(unreadable(found, FORMATS));
         }
         if text.starts_with('\u{feff}') {
             text.drain(..'\u{feff}'.len_utf8());
