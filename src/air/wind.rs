@@ -7,6 +7,19 @@ pub fn vector_mps(speed_mps: f64, from_rad: f64) -> [f64; 2] {
     [-speed_mps * libm::sin(from_rad), -speed_mps * libm::cos(from_rad)]
 }
 
+/// The mean wind is taken as it is at this height further down, or at twice the roughness length if that is higher. Estimate.
+const FOOT_M: f64 = 0.5;
+
+/// Height above the ground below which the logarithmic law is not used.
+pub fn foot_m(roughness_m: f64) -> f64 {
+    FOOT_M.max(2.0 * roughness_m)
+}
+
+/// Length of a vector. Not `hypot`, whose last digit is the system's.
+fn size_mps([x, y]: [f64; 2]) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 /// Direction that a vector (x east, y north) blows *from*, clockwise from north, 0 up to 360°; 0 for none.
 fn from_deg(vector_mps: [f64; 2]) -> f64 {
     if vector_mps == [0.0, 0.0] {
@@ -38,7 +51,7 @@ impl WindAt {
 
     /// A wind as a vector.
     fn of_vector(at: f64, to_mps: [f64; 2]) -> WindAt {
-        WindAt { at, speed_mps: to_mps[0].hypot(to_mps[1]), from_deg: from_deg(to_mps), to_mps }
+        WindAt { at, speed_mps: size_mps(to_mps), from_deg: from_deg(to_mps), to_mps }
     }
 }
 
@@ -64,9 +77,9 @@ pub struct Profile {
 }
 
 impl Profile {
-    /// `rows` are one or more, in rising order of their heights. The logarithmic law holds from `foot_m` upwards.
-    pub fn new(rows: Vec<WindAt>, roughness_m: f64, foot_m: f64, veer_rad_per_m: f64) -> Profile {
-        Profile { rows, roughness_m, foot_m, veer_rad_per_m }
+    /// `rows` are one or more, in rising order of their heights.
+    pub fn new(rows: Vec<WindAt>, roughness_m: f64, veer_rad_per_m: f64) -> Profile {
+        Profile { rows, roughness_m, foot_m: foot_m(roughness_m), veer_rad_per_m }
     }
 
     /// Wind at a height: east, north.
@@ -91,7 +104,7 @@ impl Profile {
     /// The same as a factor and a turning of the wind at a reference height, which must blow there.
     pub fn over(self, reference_m: f64) -> RelativeProfile {
         let reference_mps = self.at_mps(reference_m);
-        RelativeProfile { profile: self, reference_mps }
+        RelativeProfile { profile: self, reference_mps, reference_size_mps: size_mps(reference_mps) }
     }
 }
 
@@ -100,21 +113,22 @@ impl Profile {
 pub struct RelativeProfile {
     profile: Profile,
     reference_mps: [f64; 2],
+    /// Its speed: every step asks for it.
+    reference_size_mps: f64,
 }
 
 impl RelativeProfile {
     /// Speed at a height as a share of that at the reference height.
     #[inline]
     pub fn share(&self, height_m: f64) -> f64 {
-        let [x, y] = self.profile.at_mps(height_m);
-        x.hypot(y) / self.reference_mps[0].hypot(self.reference_mps[1])
+        size_mps(self.profile.at_mps(height_m)) / self.reference_size_mps
     }
 
     /// Cosine and sine of the clockwise turning from the reference height to another; none where there is no wind.
     #[inline]
     pub fn turn(&self, height_m: f64) -> [f64; 2] {
         let ([x, y], [rx, ry]) = (self.profile.at_mps(height_m), self.reference_mps);
-        let size = x.hypot(y) * rx.hypot(ry);
+        let size = size_mps([x, y]) * self.reference_size_mps;
         if size == 0.0 { [1.0, 0.0] } else { [(rx * x + ry * y) / size, (ry * x - rx * y) / size] }
     }
 }
@@ -177,7 +191,7 @@ mod tests {
     #[test]
     fn a_profile_goes_on_by_the_usual_law() {
         let rows = vec![WindAt::new(10.0, 5.0, 270.0), WindAt::new(50.0, 8.0, 300.0)];
-        let profile = Profile::new(rows, 0.03, 0.5, 0.0);
+        let profile = Profile::new(rows, 0.03, 0.0);
         let speed = |height_m: f64| profile.at_mps(height_m)[0].hypot(profile.at_mps(height_m)[1]);
         assert!((speed(2.0) - 5.0 * (2.0_f64 / 0.03).ln() / (10.0_f64 / 0.03).ln()).abs() < 1e-9);
         assert!((speed(200.0) - 8.0 * (200.0_f64 / 0.03).ln() / (50.0_f64 / 0.03).ln()).abs() < 1e-9);

@@ -12,7 +12,7 @@ pub use super::parts::radio::{
 };
 pub use super::parts::site::{MapTaken, Origin, Site, SiteSpread, UNSTATED_ORIGIN};
 pub use super::parts::sky::{Multipath, OwnVideo, Sky, SkyInterference};
-pub use super::parts::weather::{PROFILE_FOOT_M, Weather, WindHours};
+pub use super::parts::weather::{Weather, WindHours};
 use super::place::Place;
 pub use super::sink::InputRow;
 use crate::chance::{Purpose, Source, Uncertain};

@@ -13,9 +13,6 @@ use std::sync::Arc;
 /// The mean wind is taken as it is at this height above ground further up: the logarithmic law does not hold there.
 pub const PROFILE_TOP_M: f64 = 300.0;
 
-/// The mean wind is taken as it is at this height further down, or at twice the roughness length if that is higher.
-pub use crate::scenario::PROFILE_FOOT_M;
-
 /// Angle between the wind directions that wind shadows and hills are worked out for, rad.
 const SECTOR_RAD: f64 = 15.0 * std::f64::consts::PI / 180.0;
 
@@ -63,7 +60,7 @@ impl AirField {
     /// same obstacles, if there is one: what does not depend on the speed of the wind is then taken from it.
     pub fn new(weather: &Weather, grid: &SiteGrid, height_amsl_m: f64, same_shape: Option<&AirField>) -> AirField {
         let roughness_m = weather.roughness_m.max(1e-5);
-        let foot_m = PROFILE_FOOT_M.max(2.0 * roughness_m);
+        let foot_m = wind::foot_m(roughness_m);
         let reference_m = weather.wind_height_m.max(foot_m);
         let veer_rad_per_m = weather.veer_deg_per_100m.to_radians() / 100.0;
         let veer = if veer_rad_per_m == 0.0 {
@@ -96,7 +93,7 @@ impl AirField {
             lee_heights: weather.lee_heights,
             profile: weather.profile.as_ref().map(|rows| {
                 let rows = rows.as_ref().clone();
-                wind::Profile::new(rows, roughness_m, foot_m, veer_rad_per_m).over(reference_m)
+                wind::Profile::new(rows, roughness_m, veer_rad_per_m).over(reference_m)
             }),
             lee,
             hill_wind: weather.hill_wind,

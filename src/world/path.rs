@@ -155,10 +155,8 @@ impl FlightPath {
         let (mut place, mut velocity, mut accel) = (self.points_m[0], [0.0_f64; 3], [0.0_f64; 3]);
         let mut time_s = 0.0;
         for index in 1..self.points_m.len() {
-            let (from, to) = (self.points_m[index - 1], self.points_m[index]);
+            let to = self.points_m[index];
             let plain_s = self.plain_leg(index, limits.climb_mps.min(limits.descent_mps)).time_s;
-            let leg = [to[0] - from[0], to[1] - from[1]];
-            let level_m = leg[0].hypot(leg[1]);
             let latest_s = time_s + PLAN_AT_MOST * plain_s + 60.0;
             let mut leaves_s = f64::INFINITY;
             while time_s < leaves_s && time_s < latest_s {
@@ -167,18 +165,12 @@ impl FlightPath {
                     leaves_s = time_s + self.pause_at_s(index);
                     continue;
                 }
-                let share = if level_m < 1.0 || leaves_s.is_finite() {
-                    1.0
+                // Who waits at the point keeps to it.
+                let (z_m, speed_mps) = if leaves_s.is_finite() {
+                    (to[2], self.speed_mps)
                 } else {
-                    ((place[0] - from[0]) * leg[0] + (place[1] - from[1]) * leg[1]) / (level_m * level_m)
+                    (self.level_abreast_m(index, place), self.speed_abreast_mps(index, place, limits))
                 };
-                let follows = !self.follows[index].is_empty() && leaves_s.is_infinite();
-                let z_m = if follows {
-                    self.level_abreast_m(index, place)
-                } else {
-                    from[2] + share.clamp(0.0, 1.0) * (to[2] - from[2])
-                };
-                let speed_mps = if follows { self.speed_abreast_mps(index, place, limits) } else { self.speed_mps };
                 let level = toward([to[0], to[1]], [place[0], place[1]], limits, speed_mps);
                 let climb = (z_m - place[2]).clamp(-limits.descent_mps, limits.climb_mps);
                 let mut wish: [f64; 3] = std::array::from_fn(|i| gain * ([level[0], level[1], climb][i] - velocity[i]));
@@ -200,27 +192,28 @@ impl FlightPath {
         self
     }
 
-    /// Share of the leg to a point at which a place lies abreast of it; `None` on a leg that goes straight up.
-    fn share_abreast(&self, to: usize, place_m: [f64; 3]) -> Option<f64> {
+    /// Where a place lies abreast of the leg to a point; `None` on a leg that goes straight up.
+    fn abreast(&self, to: usize, place_m: [f64; 3]) -> Option<Abreast> {
         let (from, to) = (self.points_m[to - 1], self.points_m[to]);
         let leg = [to[0] - from[0], to[1] - from[1]];
-        let span2_m2 = leg[0] * leg[0] + leg[1] * leg[1];
-        if span2_m2 < 1.0 {
+        let level2_m2 = leg[0] * leg[0] + leg[1] * leg[1];
+        if level2_m2 < 1.0 {
             return None;
         }
         let offset = [place_m[0] - from[0], place_m[1] - from[1]];
-        Some(((offset[0] * leg[0] + offset[1] * leg[1]) / span2_m2).clamp(0.0, 1.0))
+        let share = ((offset[0] * leg[0] + offset[1] * leg[1]) / level2_m2).clamp(0.0, 1.0);
+        Some(Abreast { share, level2_m2 })
     }
 
     /// Height to fly on the leg to a point, abreast of a place. Where the path follows the ground, that of the place reached in
     /// `LOOKS_AHEAD_S`: who climbs only where the slope is flies into it.
     pub fn level_abreast_m(&self, to: usize, place_m: [f64; 3]) -> f64 {
         let (from, point) = (self.points_m[to - 1], self.points_m[to]);
-        let Some(share) = self.share_abreast(to, place_m) else { return point[2] };
+        let Some(Abreast { share, level2_m2 }) = self.abreast(to, place_m) else { return point[2] };
         if self.follows[to].is_empty() {
             return from[2] + share * (point[2] - from[2]);
         }
-        let ahead = LOOKS_AHEAD_S * self.speed_mps / (point[0] - from[0]).hypot(point[1] - from[1]).max(1.0);
+        let ahead = LOOKS_AHEAD_S * self.speed_mps / level2_m2.sqrt();
         LegPoint::up_at(&self.follows[to], (share + ahead).min(1.0))
     }
 
@@ -231,9 +224,8 @@ impl FlightPath {
         if leg.is_empty() {
             return self.speed_mps;
         }
-        let (from, point) = (self.points_m[to - 1], self.points_m[to]);
-        let level_m = (point[0] - from[0]).hypot(point[1] - from[1]).max(1.0);
-        let Some(share) = self.share_abreast(to, place_m) else { return self.speed_mps };
+        let Some(Abreast { share, level2_m2 }) = self.abreast(to, place_m) else { return self.speed_mps };
+        let level_m = level2_m2.sqrt();
         let until = share + SLOWS_AHEAD_S * self.speed_mps / level_m;
         let first = leg.partition_point(|at| at.share <= share).saturating_sub(1);
         let ahead = leg[first..].windows(2).take_while(|pair| pair[0].share < until);
@@ -321,6 +313,14 @@ impl FlightPath {
             PathPlace { flown_m, place_m, heading }
         })
     }
+}
+
+/// A place abreast of a leg.
+struct Abreast {
+    /// Share of the leg.
+    share: f64,
+    /// Square of the leg's length on the level.
+    level2_m2: f64,
 }
 
 /// Speed at which the craft can climb or sink along a piece of a leg of a length.

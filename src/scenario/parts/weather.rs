@@ -59,10 +59,7 @@ part! {
     }
 }
 
-/// Least height that the logarithmic law is used from, m: lower ones count as this.
-pub const PROFILE_FOOT_M: f64 = 0.5;
-
-/// Wind under which a profile has no direction at its reference height, m/s.
+/// Wind under which a profile has no direction at its reference height, m/s. Estimate.
 const CALM_MPS: f64 = 0.05;
 
 /// Standard reference height (WMO).
@@ -97,14 +94,13 @@ impl WindProfile {
             }
         };
         let roughness_m = stated(s, "roughness_m").filter(|z| *z > 0.0).unwrap_or(ROUGHNESS_M);
-        let foot_m = PROFILE_FOOT_M.max(2.0 * roughness_m);
         let usual_m = match rows.as_slice() {
             [only] if (2.0..=200.0).contains(&only.at) => only.at,
             _ => REFERENCE_M,
         };
         let at = stated(s, "wind_height_m").unwrap_or(usual_m);
         let veer_rad_per_m = stated(s, "veer_deg_per_100m").unwrap_or(VEER_DEG_PER_100M).to_radians() / 100.0;
-        let reference = Profile::new(rows.clone(), roughness_m, foot_m, veer_rad_per_m).at(at);
+        let reference = Profile::new(rows.clone(), roughness_m, veer_rad_per_m).at(at);
         if reference.speed_mps < CALM_MPS && rows.iter().any(|row| row.speed_mps >= CALM_MPS) {
             let found = format!("a profile without wind at {} m, the height it is measured by", tidy(at));
             s.error("profile_file", found, "a `wind_height_m` at which the profile has wind");
