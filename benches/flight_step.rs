@@ -6,9 +6,7 @@ use cpu_time::ThreadTime;
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use lostlink::Scenario;
-use lostlink::flight::{
-    Doing, Event, Luck, State, TrunkEnd, Unwatched, Watch, Workshop, fly, fly_branch, fly_in_parts, fly_trunk,
-};
+use lostlink::flight::{Luck, StepCount, TrunkEnd, Unwatched, Workshop, fly, fly_branch, fly_in_parts, fly_trunk};
 use lostlink::world::World;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -21,24 +19,13 @@ fn world(name: &str) -> World {
     World::new(Scenario::from_file(file).expect("a shipped scenario")).expect("it can be flown")
 }
 
-/// Counts the time that is simulated.
-struct Steps(u64);
-
-impl Watch for Steps {
-    fn step(&mut self, _: &World, _: &State, _: Doing) {
-        self.0 += 1;
-    }
-
-    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
-}
-
 /// Processor time of a simulated second over many different flights, luck included: a single flight flown again and again would
 /// find its data in the caches and its branches foretold.
 fn simulated_second(name: &str) {
     const FLIGHTS: u32 = 256;
     let world = world(name);
     let mut workshop = Workshop::default();
-    let mut steps = Steps(0);
+    let mut steps = StepCount::default();
     // The first flights work out what is shared and worked out when first asked for.
     for flight in 0..FLIGHTS {
         fly(&world, &mut workshop, flight);

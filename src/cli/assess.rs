@@ -8,9 +8,10 @@ use super::{load, out};
 use crate::report::assess::{document, gallery, preliminary};
 use crate::report::csv::{self, FlightsCsv};
 use crate::risk::Tally;
-use crate::risk::assess::{self, Ask, AssessError, assess, condition_worlds, danger_of};
+use crate::risk::assess::{self, Ask, assess, condition_worlds, danger_of};
+use crate::risk::follow::{Early, Follow, Stage};
 use crate::risk::outcome::loss_words;
-use crate::risk::run::{Early, Follow, Stage, fly_all};
+use crate::risk::run::fly_all;
 use crate::risk::stages;
 use crate::world::World;
 use anyhow::Context;
@@ -36,6 +37,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
         Some(points) => {
             // A pilot run is not flown for a condition that would be refused after it.
             condition_worlds(&world).map_err(|error| load::condition_refused(&args.scenario, &error))?;
+            timing.stage("pilot run");
             two_stages(common, &world, points)?
         }
     };
@@ -57,10 +59,8 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let site = &world.scenario.site;
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &site.zone_names(), site.frame())?;
     let follower = Follower { common, timing: &timing, progress: &progress };
-    let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome)).map_err(|error| match error {
-        AssessError::Condition(error) => load::condition_refused(&args.scenario, &error),
-        error => error.into(),
-    })?;
+    let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome))
+        .map_err(|error| load::assess_refused(&args.scenario, error))?;
     timing.stage("flights.csv, inputs.csv");
     rows.finish()?;
     csv::inputs(&world, ask.flights.clone(), folder.file("inputs.csv")?)?;
@@ -70,20 +70,21 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     // The answer first: figures and files take a while.
     timing.stage("answer");
     let document = document(&summary);
-    if args.json {
-        out::json(&summary)?;
-    } else {
-        out::document(common, &document, "", None)?;
-    }
+    // Who stops listening still gets the report.
+    let told = if args.json { out::json(&summary) } else { out::document(common, &document, "", None) };
     timing.stage("figures");
     let gallery = gallery(&summary);
     timing.stage("page and files");
     folder.summary(&summary, &document, &gallery)?;
     let place = folder.finish()?;
+    told?;
     if !args.json {
         out::page("", &place.join("report.html"))?;
     }
-    if args.timing { timing.tell(&world, ask.flights) } else { Ok(()) }
+    if args.timing {
+        timing.tell(&world, ask.flights);
+    }
+    Ok(())
 }
 
 /// Shows progress and, of a longer run, what the first flights say.

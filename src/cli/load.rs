@@ -97,7 +97,7 @@ pub fn folder(out: Option<&Path>, scenario: &Path, suffix: &str, png: bool) -> R
 }
 
 /// An assessment that cannot be flown.
-pub fn assess_refused(path: &Path, error: AssessError<std::convert::Infallible>) -> Failure {
+pub fn assess_refused<E: std::error::Error + Send + Sync + 'static>(path: &Path, error: AssessError<E>) -> Failure {
     match error {
         AssessError::Condition(error) => condition_refused(path, &error),
         error => error.into(),

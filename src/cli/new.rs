@@ -1,7 +1,7 @@
 //! `new`: a commented scenario to start from, in a file.
 
 use super::args::{NewArgs, TemplateArg};
-use super::out::{Failure, bad, print};
+use super::out::{self, Failure, bad, print};
 use super::starter::Starter;
 use super::{own, schema};
 use crate::report::terminal::{COLUMNS, wrap};
@@ -32,7 +32,11 @@ pub fn run(args: &NewArgs) -> Result<(), Failure> {
         let stem = path.file_stem().map(PathBuf::from).unwrap_or_default();
         let file = args.file.clone().unwrap_or_else(|| stem.with_extension("toml"));
         refuse(&file, args.overwrite)?;
-        make_folder(&file)?;
+        // Names of the files are taken from there.
+        if let Some(folder) = file.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder)
+                .map_err(|error| Failure::Other(anyhow::Error::new(error).context(folder.display().to_string())))?;
+        }
         (own::own(&file, path, args.terrain.as_deref())?, file)
     } else {
         let template = args.template.unwrap_or(TemplateArg::FlatField);
@@ -42,7 +46,11 @@ pub fn run(args: &NewArgs) -> Result<(), Failure> {
         starter.without_schema();
     }
     let written = write(&starter, &file, args)?;
-    print(told(&starter, &file, &written).as_bytes())
+    let invented = match args.path {
+        Some(_) => "The path and the ground are yours; craft, wind, people and radio are invented.",
+        None => "Its numbers are invented.",
+    };
+    print(told(&starter, &file, &written, invented).as_bytes())
 }
 
 /// The file of a template when none is named.
@@ -169,16 +177,6 @@ fn refuse(file: &Path, overwrite: bool) -> Result<(), Failure> {
     }
 }
 
-fn context(path: &Path) -> impl FnOnce(io::Error) -> Failure {
-    let path = path.display().to_string();
-    move |error| Failure::Other(anyhow::Error::new(error).context(path))
-}
-
-fn make_folder(file: &Path) -> Result<(), Failure> {
-    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
-    folder.map_or(Ok(()), |folder| std::fs::create_dir_all(folder).map_err(context(folder)))
-}
-
 /// Writes the scenario and the files beside it, all or none of those that are in the way; what was written.
 fn write(starter: &Starter, file: &Path, args: &NewArgs) -> Result<Vec<PathBuf>, Failure> {
     let beside = |name: &str| file.with_file_name(name);
@@ -195,37 +193,20 @@ fn write(starter: &Starter, file: &Path, args: &NewArgs) -> Result<Vec<PathBuf>,
     if !args.no_schema && !schema_file.exists() {
         list.push((schema_file, &schema));
     }
-    make_folder(file)?;
     for (path, content) in &list {
-        put(path, content, args.overwrite)?;
+        out::file(path, content.as_bytes())?;
     }
     Ok(list.into_iter().map(|(path, _)| path).collect())
 }
 
-/// Writes a file whole: a new one, or beside the one that it replaces.
-fn put(path: &Path, content: &str, overwrite: bool) -> Result<(), Failure> {
-    if !overwrite {
-        let mut file = std::fs::OpenOptions::new().write(true).create_new(true).open(path).map_err(context(path))?;
-        return file.write_all(content.as_bytes()).map_err(context(path));
-    }
-    let mut name = path.file_name().unwrap_or_default().to_os_string();
-    name.push(format!(".writing-{}", std::process::id()));
-    let writing = path.with_file_name(name);
-    let done = std::fs::write(&writing, content).and_then(|()| std::fs::rename(&writing, path));
-    done.map_err(|error| {
-        let _ = std::fs::remove_file(&writing);
-        context(path)(error)
-    })
-}
-
 /// What was written, what to edit first, and what comes next.
-fn told(starter: &Starter, file: &Path, written: &[PathBuf]) -> String {
+fn told(starter: &Starter, file: &Path, written: &[PathBuf], invented: &str) -> String {
     let names: Vec<String> = written.iter().map(|path| path.display().to_string()).collect();
     let mut text = match names.as_slice() {
         [] => format!("{} was there already, the same.\n", file.display()),
         names => format!("Written: {}\n", names.join(", ")),
     };
-    text += "\nIts numbers are invented. Edit first, at the lines marked EDIT:\n";
+    text += &format!("\n{invented} Edit first, at the lines marked EDIT:\n");
     for edit in starter.edits() {
         const INDENT: usize = 6;
         text += &format!("  {}\n", edit.key);

@@ -57,23 +57,27 @@ pub fn file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         let path = path.display().to_string();
         move |error: io::Error| Failure::Other(anyhow::Error::new(error).context(path))
     };
-    // A link stays, and what it leads to is replaced.
-    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    // A link stays, and what it leads to is replaced, or made where nothing is there yet.
+    let led_to = || fs::read_link(path).ok().map(|to| path.parent().map_or(to.clone(), |folder| folder.join(&to)));
+    let target = path.canonicalize().ok().or_else(led_to).unwrap_or_else(|| path.to_path_buf());
     let name = target.file_name().ok_or_else(|| bad(&format!("{}: accepted: the name of a file", path.display())))?;
-    match target.metadata() {
-        Ok(about) if about.is_dir() => {
+    let there = target.metadata().ok();
+    match &there {
+        Some(about) if about.is_dir() => {
             return Err(bad(&format!("{}: it is a folder; accepted: the name of a file", path.display())));
         }
-        Ok(about) if !about.is_file() => return fs::write(&target, bytes).map_err(at(path)),
+        Some(about) if !about.is_file() => return fs::write(&target, bytes).map_err(at(path)),
         // Its owner says that it stays.
-        Ok(about) if about.permissions().readonly() => return Err(at(path)(io::ErrorKind::PermissionDenied.into())),
+        Some(about) if about.permissions().readonly() => return Err(at(path)(io::ErrorKind::PermissionDenied.into())),
         _ => {}
     }
     if let Some(folder) = target.parent().filter(|folder| !folder.as_os_str().is_empty()) {
         fs::create_dir_all(folder).map_err(at(folder))?;
     }
     let beside = target.with_file_name(format!(".{}.writing-{}", name.to_string_lossy(), std::process::id()));
-    let put = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, &target));
+    // Whoever may read the old one may read the new one.
+    let as_before = || there.map_or(Ok(()), |about| fs::set_permissions(&beside, about.permissions()));
+    let put = fs::write(&beside, bytes).and_then(|()| as_before()).and_then(|()| fs::rename(&beside, &target));
     put.map_err(|error| {
         let _ = fs::remove_file(&beside);
         at(path)(error)

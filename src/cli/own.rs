@@ -12,12 +12,15 @@ use crate::world::World;
 use askama::Template;
 use std::path::{Component, Path, PathBuf};
 
-/// Room around the path.
+/// Room around the path, which the template states. Estimate: what a craft adrift may cover before it comes down.
 const RIM_M: f64 = 300.0;
-/// Least height of the way home, and the room asked above what stands on it, which the policy's comment states.
+/// Least height of the way home, and the room asked above what stands on it, which the policy's comment states. Estimates.
 const LEAST_UP_M: f64 = 40.0;
 const CLEARANCE_M: f64 = 10.0;
-/// Heights tried for a whole path whose own cannot be used, above the take-off spot.
+/// Speed on the path and number of flights with the smaller and the larger of the template's craft. Invented.
+const SPEEDS_MPS: [u32; 2] = [8, 14];
+const FLIGHTS: [u32; 2] = [1000, 300];
+/// Heights tried for a whole path whose own cannot be used, above the take-off spot; the first that meets nothing is taken.
 const LEVELS_M: [f64; 9] = [40.0, 60.0, 80.0, 100.0, 120.0, 160.0, 200.0, 300.0, 500.0];
 /// The same above the ground.
 const FOLLOWED_M: [f64; 3] = [40.0, 60.0, 80.0];
@@ -26,11 +29,11 @@ const PLANNED_M: [f64; 2] = [5.0, 150.0];
 /// A path that rises by so much from near its lowest point was recorded from the ground on. Estimates.
 const RISES_M: f64 = 15.0;
 const NEAR_GROUND_M: f64 = 5.0;
-/// Under the lowest point of such a path lies the ground.
+/// Under the lowest point of such a path lies the ground. Estimate.
 const GROUND_BELOW_M: f64 = 2.0;
-/// A pack that holds less than this at the end of the path is too small for it.
+/// A pack that holds less than this at the end of the path is too small for it. Estimate.
 const LEAST_LEFT_PCT: f64 = 25.0;
-/// A path that takes longer than this is not for the smaller craft.
+/// A path that takes longer than this is not for the smaller craft. Estimate.
 const LONG_S: f64 = 480.0;
 
 /// The text, with `escape = "none"`: it is TOML, and texts come quoted.
@@ -193,7 +196,7 @@ pub fn own(scenario: &Path, path: &Path, terrain: Option<&Path>) -> Result<Start
     let name = scenario.display().to_string();
 
     let text = |reading: &Reading, long: bool, up_m: u32| -> Result<String, Failure> {
-        let (flights, speed) = if long { (300, 14) } else { (1000, 8) };
+        let (flights, speed) = (FLIGHTS[usize::from(long)], SPEEDS_MPS[usize::from(long)]);
         let degrees = |degrees: f64| (degrees * 1e7).round() / 1e7;
         let own = Own {
             path: &path_quoted,
@@ -216,12 +219,12 @@ pub fn own(scenario: &Path, path: &Path, terrain: Option<&Path>) -> Result<Start
         Ok(own.render()?)
     };
     let lowest = LEAST_UP_M as u32;
-    let long = flown.length_m() / 8.0 > LONG_S;
+    let long = flown.length_m() / f64::from(SPEEDS_MPS[0]) > LONG_S;
     let (reading, scenario) = first_that_reads(&readings(&flown, terrain.is_some()), |reading| {
         Ok(read(&name, &text(reading, long, lowest)?, &files))
     })?
     .map_err(wrong)?;
-    let (long, up_m) = suited(&name, scenario, long, |long| Ok(read(&name, &text(&reading, long, lowest)?, &files)))?;
+    let (long, up_m) = suited(&name, scenario, long, || Ok(read(&name, &text(&reading, true, lowest)?, &files)))?;
     let text = text(&reading, long, up_m)?;
     read(&name, &text, &files).map_err(wrong)?;
     Ok(Starter { text, files: Vec::new() })
@@ -259,7 +262,7 @@ fn suited(
     name: &str,
     scenario: Scenario,
     long: bool,
-    larger: impl Fn(bool) -> Result<Read, Failure>,
+    larger: impl FnOnce() -> Result<Read, Failure>,
 ) -> Result<(bool, u32), Failure> {
     let path = Path::new(name);
     let world = load::world_for_planning(path, scenario)?;
@@ -268,6 +271,6 @@ fn suited(
         ((clear_m / 5.0).ceil() * 5.0).max(LEAST_UP_M)
     });
     let left_pct = |world: &World| survey(world).along.last().map_or(100.0, |place| place.charge_pct);
-    let long = long || (left_pct(&world) < LEAST_LEFT_PCT && larger(true)?.is_ok());
+    let long = long || (left_pct(&world) < LEAST_LEFT_PCT && larger()?.is_ok());
     Ok((long, up_m as u32))
 }

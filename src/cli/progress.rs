@@ -1,5 +1,7 @@
 //! Progress on a terminal, silence in a pipe.
 
+use std::io::Write;
+
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 /// A bar over `total` flights on standard error; hidden unless that is a terminal.
@@ -31,7 +33,8 @@ impl Progress {
 
     /// Says something on standard error, above the bar where there is one.
     pub fn say(&self, text: &str) {
-        self.bar.suspend(|| eprint!("{text}"));
+        // Nobody need be there to hear it.
+        self.bar.suspend(|| drop(std::io::stderr().lock().write_all(text.as_bytes())));
     }
 
     /// Takes the bar off the screen.

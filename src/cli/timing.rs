@@ -1,8 +1,7 @@
 //! Where the time of an assessment went: wall and processor seconds of each stage, and a breakdown of the flights.
 
-use super::out::Failure;
-use crate::flight::{Doing, Event, Part, State, Watch, Workshop, fly_in_parts};
-use crate::risk::run::Stage;
+use crate::flight::{Part, StepCount, Workshop, fly_in_parts};
+use crate::risk::follow::Stage;
 use crate::world::World;
 use cpu_time::{ProcessTime, ThreadTime};
 use std::fmt::Write as _;
@@ -68,10 +67,10 @@ impl Timing {
     }
 
     /// Ends the last stage and tells all of them on standard error, with the parts of these flights.
-    pub fn tell(self, world: &World, flights: Range<u32>) -> Result<(), Failure> {
+    pub fn tell(self, world: &World, flights: Range<u32>) {
         let mut stages = self.0.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
         stages.push(("", Moment::now()));
-        let mut text = format!("\n{:<32}{:>10}{:>12}{:>14}\n", "stage", "wall, s", "all CPU, s", "main CPU, s");
+        let mut text = format!("\n{:<32}{:>10}{:>12}{:>14}\n", "stage", "wall, s", "CPU, s", "main thread, s");
         let row = |text: &mut String, name: &str, [wall, process, main]: [f64; 3]| {
             let _ = writeln!(text, "{name:<32}{wall:>10.3}{process:>12.3}{main:>14.3}");
         };
@@ -82,23 +81,9 @@ impl Timing {
             row(&mut text, "in all", first.1.until(&last.1));
         }
         let _ = write!(text, "\n{}", taken_apart(world, flights));
-        std::io::stderr().lock().write_all(text.as_bytes())?;
-        Ok(())
+        // The work is done, whether or not somebody hears this.
+        let _ = std::io::stderr().lock().write_all(text.as_bytes());
     }
-}
-
-/// Counts the time that is simulated.
-#[derive(Default)]
-struct Simulated {
-    steps: u64,
-}
-
-impl Watch for Simulated {
-    fn step(&mut self, _: &World, _: &State, _: Doing) {
-        self.steps += 1;
-    }
-
-    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
 }
 
 /// What a part of the flights took.
@@ -129,13 +114,13 @@ fn taken_apart(world: &World, flights: Range<u32>) -> String {
     let mut parts = [Taken::default(); Part::ALL.len()];
     let Ok(mut before) = ThreadTime::try_now() else { return "This system tells no time of a thread.\n".into() };
     for flight in again {
-        fly_in_parts(world, &mut workshop, flight, &mut Simulated::default(), &mut |part, simulated| {
+        fly_in_parts(world, &mut workshop, flight, &mut StepCount::default(), &mut |part, count| {
             let taken = &mut parts[part as usize];
             if let Ok(now) = ThreadTime::try_now() {
                 taken.spent += now.duration_since(before);
                 before = now;
             }
-            taken.steps += std::mem::take(&mut simulated.steps);
+            taken.steps += std::mem::take(&mut count.0);
         });
     }
     let all = parts

@@ -39,7 +39,7 @@ pub use state::State;
 pub use trace::{Doing, Event, Happened, Trace, TraceRow};
 pub use track::tracks;
 pub use trunk::{TrunkEnd, fly_trunk};
-pub use watch::{Unwatched, Watch};
+pub use watch::{StepCount, Unwatched, Watch};
 
 pub use crate::radio::receiver::Declared;
 pub use crate::world::radio::LossBudget;

@@ -21,3 +21,16 @@ impl Watch for Unwatched {
     #[inline]
     fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
 }
+
+/// Counts the steps flown, for telling how much time was simulated.
+#[derive(Debug, Default)]
+pub struct StepCount(pub u64);
+
+impl Watch for StepCount {
+    #[inline]
+    fn step(&mut self, _: &World, _: &State, _: Doing) {
+        self.0 += 1;
+    }
+    #[inline]
+    fn event(&mut self, _: f64, _: impl FnOnce() -> Event) {}
+}

@@ -83,17 +83,18 @@ impl HomeEnergy<'_> {
         if time_s > 0.0 { leg.map(|part| part / time_s) } else { [0.0; 3] }
     }
 
-    /// One piece of the path within a time; what is left of the time is hovered at its start.
+    /// One piece of the path within a time; what is left of the time is hovered at its start. Where the time is shorter than the piece
+    /// takes, because a corner counts as reached from some metres away, it is flown no faster, only not to its end.
     fn fly(&self, used: &mut Used, from_m: [f64; 3], to_m: [f64; 3], time_s: f64, path_mps: f64) {
         let rise_m = to_m[2] - from_m[2];
         let (dx, dy) = (to_m[0] - from_m[0], to_m[1] - from_m[1]);
-        let moving_s = ((dx * dx + dy * dy).sqrt() / path_mps).max(rise_m.abs() / self.mover.climb_max_mps);
-        let moving_s = moving_s.min(time_s).max(1e-9);
+        let whole_s = ((dx * dx + dy * dy).sqrt() / path_mps).max(rise_m.abs() / self.mover.climb_max_mps).max(1e-9);
+        let moving_s = whole_s.min(time_s);
         let wind = self.wind_at([0, 1, 2].map(|axis| 0.5 * (from_m[axis] + to_m[axis])));
-        let air = [dx / moving_s - wind[0], dy / moving_s - wind[1]];
+        let air = [dx / whole_s - wind[0], dy / whole_s - wind[1]];
         let pause_s = (time_s - moving_s).max(0.0);
         let empty = used.emptied();
-        let flown = used.draw(self.level.climbing_power_w(speed(air), rise_m / moving_s), moving_s, PackLevel::Land);
+        let flown = used.draw(self.level.climbing_power_w(speed(air), rise_m / whole_s), moving_s, PackLevel::Land);
         let hover_w = self.level.power_w(speed(self.wind_at(from_m)));
         if flown.and_then(|()| used.draw(hover_w, pause_s, PackLevel::Land)).is_none() {
             *used = empty;

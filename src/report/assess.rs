@@ -7,8 +7,8 @@ use super::plot::{self, Look};
 use super::words::{self, brief, count, difference, matters, number};
 use crate::flight::{Flags, Tier};
 use crate::risk::cautions;
+use crate::risk::follow::Early;
 use crate::risk::outcome::Concern;
-use crate::risk::run::Early;
 use crate::risk::summary::{Pair, PolicySummary, Summary, flag_labels};
 use crate::scenario::InputRow;
 

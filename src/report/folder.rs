@@ -81,6 +81,29 @@ pub enum FolderError {
     Io(PathBuf, io::Error),
 }
 
+/// A file of a report being written. What goes wrong names it as it will be called, not where it is written.
+#[derive(Debug)]
+pub struct ReportFile {
+    file: BufWriter<fs::File>,
+    named: PathBuf,
+}
+
+impl ReportFile {
+    fn told(&self, error: io::Error) -> io::Error {
+        io::Error::new(error.kind(), format!("{}: {error}", self.named.display()))
+    }
+}
+
+impl Write for ReportFile {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.file.write(bytes).map_err(|error| self.told(error))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush().map_err(|error| self.told(error))
+    }
+}
+
 fn at(path: &Path) -> impl FnOnce(io::Error) -> FolderError {
     let path = path.to_path_buf();
     move |error| FolderError::Io(path, error)
@@ -297,14 +320,15 @@ impl ReportFolder {
     ///
     /// # Errors
     /// When it cannot be made.
-    pub fn file(&self, name: &str) -> Result<BufWriter<fs::File>, FolderError> {
-        let path = self.writing.join(name);
+    pub fn file(&self, name: &str) -> Result<ReportFile, FolderError> {
+        let (path, named) = (self.writing.join(name), self.named.join(name));
         // Listed before it is made: a run killed now leaves nothing that the next one does not know.
-        self.list(name).map_err(at(&path))?;
+        self.list(name).map_err(at(&named))?;
         if let Some(parent) = path.parent() {
-            fs::create_dir_all(parent).map_err(at(parent))?;
+            fs::create_dir_all(parent).map_err(at(&named))?;
         }
-        Ok(BufWriter::new(fs::File::create(&path).map_err(at(&path))?))
+        let file = BufWriter::new(fs::File::create(&path).map_err(at(&named))?);
+        Ok(ReportFile { file, named })
     }
 
     /// Writes a whole file.
@@ -312,9 +336,8 @@ impl ReportFolder {
     /// # Errors
     /// When it cannot be made or written.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<(), FolderError> {
-        let path = self.writing.join(name);
-        let mut file = self.file(name)?;
-        file.write_all(bytes).and_then(|()| file.flush()).map_err(at(&path))
+        let ReportFile { mut file, named } = self.file(name)?;
+        file.write_all(bytes).and_then(|()| file.flush()).map_err(at(&named))
     }
 
     /// Puts the folder in the target's place. The earlier report goes only when the new one stands. All files must be
@@ -324,10 +347,9 @@ impl ReportFolder {
     /// When something came into the target since, or a rename fails; the earlier report is then in its place.
     pub fn finish(mut self) -> Result<PathBuf, FolderError> {
         for (file, hash) in &mut self.listed().0 {
-            let path = self.writing.join(file);
-            *hash = Some(hash_of(&path).map_err(at(&path))?);
+            *hash = Some(hash_of(&self.writing.join(&*file)).map_err(at(&self.named.join(&*file)))?);
         }
-        self.write_mark().map_err(at(&self.writing))?;
+        self.write_mark().map_err(at(&self.named))?;
         let target = self.target.clone();
         if exists(&target) {
             let mark = replaceable(&target).map_err(|error| {

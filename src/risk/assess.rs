@@ -3,10 +3,11 @@
 use super::conditions::{self, ConditionResult};
 use super::end_log::EndLog;
 use super::faults::is_faulted;
+use super::follow::{Early, Follow, Stage};
 use super::information::{self, Information, information};
 use super::outcome::{Concern, loss_words};
 use super::picks::Picks;
-use super::run::{BATCH, Early, Follow, Stage, fly_all};
+use super::run::fly_all;
 use super::summary::{
     ConditionSummary, MAP_ENDS, OverConditions, SUMMARY_FORMAT, SUMMARY_VERSION, Share, Summary, ToldLoss, WhatIf,
     ZoneSummary,
@@ -26,6 +27,9 @@ const TRACKS: u32 = 20;
 /// answer. Conditions fly all flights of the run: the choice over them goes by the rule of the run, and asks as much of them.
 const SIDE_SHARE: u32 = 20;
 const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
+
+/// Flights after which a longer run says what they say. Estimate: enough for a first word, and flown within a second.
+const EARLY_FLIGHTS: u32 = 256;
 
 /// Most inputs shown as what-if bars.
 const BARS: usize = 4;
@@ -120,11 +124,11 @@ pub fn assess<E: std::error::Error + 'static>(
     let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
     let mut ends = EndLog::default();
     follow.begins(Stage::Flights);
-    let mut counted = 0;
+    let mut counted: u32 = 0;
     fly_all(world, ask.flights.clone(), &done, &mut |outcome| {
         tally.push(&outcome);
         counted += 1;
-        if counted == BATCH as usize && counted < ask.flights.len() {
+        if counted == EARLY_FLIGHTS && (counted as usize) < ask.flights.len() {
             follow.early(&early(&tally, ask));
         }
         ends.push(&outcome);
@@ -150,6 +154,7 @@ pub fn assess<E: std::error::Error + 'static>(
 
     let chosen = verdict.choice.ranking.first().copied().unwrap_or(0);
     let traces = if loss.lost.events > 0 { told(world, &picks, chosen) } else { Vec::new() };
+    let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     let side = if ask.quick {
         SideRuns::default()
     } else {
@@ -157,7 +162,6 @@ pub fn assess<E: std::error::Error + 'static>(
     };
     faults.side_flights += side.faulted;
 
-    let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     follow.begins(Stage::Plan);
     let plan = survey(world);
     Ok(Summary {
@@ -202,7 +206,7 @@ pub fn assess<E: std::error::Error + 'static>(
 
 /// What the flights counted so far say.
 fn early(tally: &Tally, ask: &Ask) -> Early {
-    Early { flights: u64::from(BATCH), of: ask.flights.len() as u64, sentence: tally.answer().sentence }
+    Early { flights: u64::from(EARLY_FLIGHTS), of: ask.flights.len() as u64, sentence: tally.answer().sentence }
 }
 
 /// The flights told step by step: a typical and the worst one of the chosen policy, and the worst of all.

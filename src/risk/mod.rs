@@ -9,6 +9,7 @@ pub mod conditions;
 pub mod end_log;
 pub mod faults;
 pub mod field_sheet;
+pub mod follow;
 pub mod harm;
 pub mod heights;
 pub mod information;
