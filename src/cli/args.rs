@@ -15,7 +15,7 @@ use std::path::PathBuf;
   lostlink assess scenarios/club-field.toml --flights 2000 --out reports/club-field
   lostlink heights scenarios/ridge-valley.toml --from 20 --to 120
 
-Exit codes: 0 done; 1 failed, also when the simulation broke off with a numerical fault in more
+Exit codes: 0 done; 1 failed, also when the simulation broke off with a numerical fault in more \
 than 1 of 1,000 lost links; 2 bad input.")]
 pub struct Cli {
     /// What to do.
@@ -60,8 +60,8 @@ pub enum Command {
   lostlink new my-field.toml --template shore
   lostlink new my-flight.toml --path track.gpx --terrain tile.hgt
 
-On a terminal, without --template and --path, it asks a few questions, each with a default. A file that is there is left
-alone unless --overwrite is given. What it writes passes `lostlink check` and `lostlink assess` as it stands; the lines to
+On a terminal, without --template and --path, it asks a few questions, each with a default. A file that is there is left \
+alone unless --overwrite is given. What it writes passes `lostlink check` and `lostlink assess` as it stands; the lines to \
 edit first are marked EDIT. Beside it lies the JSON Schema by which editors complete the keys.")]
     New(NewArgs),
     /// Reads a scenario and prints link budget, sky, energy and clearance before any flight is simulated.
@@ -101,7 +101,7 @@ edit first are marked EDIT. Beside it lies the JSON Schema by which editors comp
   lostlink lesson --out reports/course
   lostlink lesson my-lesson.toml --out reports/my-lesson
 
-Without a file it writes the built-in course. docs/lesson.md says how to write a lesson of your own. A text that no
+Without a file it writes the built-in course. docs/lesson.md says how to write a lesson of your own. A text that no \
 longer fits what is simulated is an error that names the chapter.")]
     Lesson(LessonArgs),
     /// Serves a live page to the browser of this machine: sliders, one flight under all policies, shares that refine.
@@ -117,7 +117,7 @@ Nothing is reached from other machines, nothing is fetched from the network, no 
   lostlink page reports/club-field/summary.json --out club-field.html
   lostlink page reports/club-field/summary.json > club-field.html
 
-All words and tables come from summary.json. Site, tracks and single flights are not in it: the figures are taken
+All words and tables come from summary.json. Site, tracks and single flights are not in it: the figures are taken \
 from the folder figures/ beside it, as assess wrote them. The page is the same, byte for byte.")]
     Page(PageArgs),
     /// Prints the JSON Schema of scenario files, by which editors with a TOML language server complete and check them.
@@ -464,7 +464,7 @@ fn help_of_figures() -> String {
 
 Names:
 {}
-Only what a figure needs is worked out. A slide has 16:9 and 1920x1080 unless --size says otherwise; its text is 18 pt or
+Only what a figure needs is worked out. A slide has 16:9 and 1920x1080 unless --size says otherwise; its text is 18 pt or \
 more where a slide is 7.5 inches high. What is too much for a slide is set smaller, and a note says so.",
         crate::report::figures::list()
     )

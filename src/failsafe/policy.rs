@@ -268,7 +268,7 @@ impl Policy {
                 ActionKind::Return { height, speed_mps, home_circle_m, climbs_before, level_within_m } => {
                     let mut text = format!("return home at {}", height.in_words());
                     if let Some(speed) = speed_mps {
-                        text += &format!(" with {speed} m/s");
+                        text += &format!(", at {speed} m/s");
                     }
                     if !climbs_before {
                         text += ", climbing on the way";

@@ -67,7 +67,7 @@ fn unreadable(cause: &tiff::TiffError) -> GridFault {
 struct GeoKeys(Vec<[u16; 4]>);
 
 impl GeoKeys {
-    /// Keys whose value stands in the key itself; 0 and 32767 say nothing.
+    /// The value of a key that stands in the key itself; 0 says nothing, [`USER_DEFINED`] that it stands elsewhere.
     fn code(&self, key: u16) -> Option<u32> {
         let entry = self.0.iter().find(|entry| entry[0] == key && entry[1] == 0)?;
         (entry[3] != 0).then_some(u32::from(entry[3]))
@@ -320,6 +320,14 @@ impl Directory {
         let photometric = one(&mut self.decoder, Tag::PhotometricInterpretation).and_then(|list| list.first().copied());
         if photometric.is_some_and(|kind| kind != 1) {
             return fault(None, "a picture of colours, not of heights", READABLE);
+        }
+        let turned = one(&mut self.decoder, Tag::Orientation).and_then(|list| list.first().copied()).unwrap_or(1);
+        if turned != 1 {
+            return fault(
+                None,
+                format!("rows in the order {turned} of TIFF's orientations"),
+                "rows from north to south, each from west to east",
+            );
         }
         let bits = one(&mut self.decoder, Tag::BitsPerSample).and_then(|list| list.first().copied()).unwrap_or(1);
         let format = one(&mut self.decoder, Tag::SampleFormat).and_then(|list| list.first().copied()).unwrap_or(1);

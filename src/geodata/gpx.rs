@@ -1,6 +1,6 @@
 //! GPX 1.1: tracks, routes and waypoints as lines and points.
 
-use super::feature::{Counted, Fault, Feature, Heights, Position, Property, Shape};
+use super::feature::{Counted, Fault, Feature, Heights, Position, Property, Shape, shortened};
 use super::xml::{Node, Xml};
 use quick_xml::events::BytesStart;
 
@@ -25,6 +25,7 @@ pub fn read(text: &str) -> Result<Vec<Feature>, Fault> {
     let mut xml = Xml::new(text, FORMAT)?;
     let mut counted = Counted::default();
     let mut found: Vec<(Kind, Feature)> = Vec::new();
+    let mut numbers = [0usize; 3];
     // What is being read: a feature, its points, the text of an element that counts.
     let mut open: Option<(Kind, Feature, Vec<Position>)> = None;
     let mut in_point = false;
@@ -38,13 +39,14 @@ pub fn read(text: &str) -> Result<Vec<Feature>, Fault> {
                         "rte" => (Kind::Route, "rte"),
                         _ => (Kind::Waypoint, "wpt"),
                     };
-                    let number = found.iter().filter(|(other, _)| *other == kind).count();
+                    counted.one(xml.line())?;
+                    let number = &mut numbers[kind as usize];
                     let label = format!("{label}[{number}]");
+                    *number += 1;
                     let feature = Feature { label, line: xml.line(), heights: Heights::Sea, ..Feature::default() };
                     let mut points = Vec::new();
                     in_point = kind == Kind::Waypoint;
                     if in_point {
-                        counted.one(xml.line())?;
                         points.push(point(&xml, &tag)?);
                     }
                     open = Some((kind, feature, points));
@@ -100,7 +102,7 @@ fn point(xml: &Xml, tag: &BytesStart) -> Result<Position, Fault> {
     let degrees = |key: &str, raw: Option<String>, limit: f64| {
         let number = raw.as_deref().and_then(|raw| raw.trim().parse::<f64>().ok());
         number.filter(|number| number.abs() <= limit).ok_or_else(|| {
-            let found = raw.map_or(format!("a point without `{key}`"), |raw| format!("{key}=\"{raw}\""));
+            let found = raw.map_or(format!("a point without `{key}`"), |raw| format!("{key}=\"{}\"", shortened(&raw)));
             xml.fault(found, format!("`{key}` in degrees, -{limit} to {limit}"))
         })
     };
@@ -110,5 +112,5 @@ fn point(xml: &Xml, tag: &BytesStart) -> Result<Position, Fault> {
 
 fn height_m(xml: &Xml, text: &str) -> Result<f64, Fault> {
     let number = text.trim().parse::<f64>().ok().filter(|number| number.abs() < HEIGHT_AT_MOST_M);
-    number.ok_or_else(|| xml.fault(format!("the height \"{}\"", text.trim()), "a number of metres"))
+    number.ok_or_else(|| xml.fault(format!("the height \"{}\"", shortened(text.trim())), "a number of metres"))
 }

@@ -3,7 +3,7 @@
 //! Whatever carries a tag becomes a feature, also where its shape cannot be made: [`Feature::trouble`] says why. What carries none only
 //! gives shape to others. A closed way is a closed line; whether it means the area inside is a question of its tags.
 
-use super::feature::{Counted, Fault, Feature, Position, Property, Shape, opened};
+use super::feature::{Counted, Fault, Feature, Position, Property, Shape, opened, shortened};
 use super::xml::{Node, Xml};
 use quick_xml::events::BytesStart;
 use std::collections::{BTreeMap, HashMap};
@@ -16,7 +16,7 @@ const RINGS_AT_MOST: usize = 2_000;
 /// Most comparisons of holes with outlines in one relation.
 const COMPARED_AT_MOST: usize = 100_000_000;
 
-/// Members of relations that lie within each other are no outlines.
+/// Tags of an element, by their key.
 type Tags = BTreeMap<String, Property>;
 
 /// What is read of an element before its shape is made.
@@ -146,7 +146,7 @@ fn gather(text: &str) -> Result<Export, Fault> {
 fn number<T: std::str::FromStr>(xml: &Xml, key: &str, raw: Option<&String>) -> Result<T, Fault> {
     let number = raw.and_then(|raw| raw.trim().parse().ok());
     number.ok_or_else(|| {
-        let found = raw.map_or(format!("an element without `{key}`"), |raw| format!("{key}=\"{raw}\""));
+        let found = raw.map_or(format!("an element without `{key}`"), |raw| format!("{key}=\"{}\"", shortened(raw)));
         xml.fault(found, format!("`{key}` as a number"))
     })
 }

@@ -42,37 +42,21 @@ fn map(survey: &Survey) -> Section {
     let section = Section::new("map", "Map", "What became of the map");
     let Some(map) = &survey.map else { return section };
     let used: u32 = map.used.iter().map(|row| row.features).sum();
-    let mut kinds: Vec<(&str, Vec<&TagUse>)> = Vec::new();
-    for row in &map.used {
-        match kinds.iter_mut().find(|(becomes, _)| *becomes == row.becomes) {
-            Some((_, list)) => list.push(row),
-            None => kinds.push((&row.becomes, vec![row])),
-        }
-    }
+    let kinds = grouped(&map.used, |row: &TagUse| row.becomes.as_str());
     let becomes = kinds.into_iter().map(|(becomes, list)| {
-        let first = list.iter().take(NAMED).map(|row| format!("{} {}", count(u64::from(row.features)), row.tag));
-        let first: Vec<String> = first.collect();
-        let more = if list.len() > NAMED { format!(" and {} more", list.len() - NAMED) } else { String::new() };
         let assumed: u32 = list.iter().map(|row| row.heights_assumed).sum();
         let assumed = if assumed > 0 { format!("; the height of {assumed} is assumed") } else { String::new() };
-        format!("{}{more}: {becomes}{assumed}.", first.join(", "))
+        let name = |row: &TagUse| format!("{} {}", count(u64::from(row.features)), row.tag);
+        format!("{}: {becomes}{assumed}.", first_few(&list, name))
     });
-    let mut reasons: Vec<(&str, Vec<&LeftOut>)> = Vec::new();
-    for one in &map.left_out {
-        match reasons.iter_mut().find(|(why, _)| *why == one.why) {
-            Some((_, list)) => list.push(one),
-            None => reasons.push((&one.why, vec![one])),
-        }
-    }
+    let mut reasons = grouped(&map.left_out, |one: &LeftOut| one.why.as_str());
     reasons.sort_by_key(|(_, list)| std::cmp::Reverse(list.len()));
     let lines = reasons.into_iter().map(|(why, list)| {
-        let name = |one: &&LeftOut| {
+        let name = |one: &LeftOut| {
             let tag = if one.tag.is_empty() { String::new() } else { format!(" ({})", one.tag) };
             format!("{}{tag}", one.feature)
         };
-        let first: Vec<String> = list.iter().take(NAMED).map(name).collect();
-        let more = if list.len() > NAMED { format!(" and {} more", list.len() - NAMED) } else { String::new() };
-        format!("Not used, {why}: {}{more}.", first.join(", "))
+        format!("Not used, {why}: {}.", first_few(&list, name))
     });
     let section = section.line(format!(
         "{}: {} features used, {} not; `check --json` lists every one that is not used.",
@@ -81,6 +65,25 @@ fn map(survey: &Survey) -> Section {
         count(map.left_out.len() as u64)
     ));
     section.lines(becomes).lines(lines)
+}
+
+/// Items with the same word together, in the order in which the words come first.
+fn grouped<T>(list: &[T], word: impl Fn(&T) -> &str) -> Vec<(&str, Vec<&T>)> {
+    let mut groups: Vec<(&str, Vec<&T>)> = Vec::new();
+    for item in list {
+        match groups.iter_mut().find(|(known, _)| *known == word(item)) {
+            Some((_, group)) => group.push(item),
+            None => groups.push((word(item), vec![item])),
+        }
+    }
+    groups
+}
+
+/// The first [`NAMED`] of a list, and how many more there are.
+fn first_few<T>(list: &[&T], name: impl Fn(&T) -> String) -> String {
+    let first: Vec<String> = list.iter().take(NAMED).map(|item| name(item)).collect();
+    let more = list.len().saturating_sub(NAMED);
+    if more > 0 { format!("{} and {more} more", first.join(", ")) } else { first.join(", ") }
 }
 
 fn place([x, y, z]: [f64; 3]) -> String {

@@ -116,12 +116,20 @@ fn word<T: serde::Serialize>(value: &T) -> Value {
 /// Makes features of local metres.
 struct Maker<'s> {
     site: &'s SiteOnEarth,
+    middle_lon_deg: f64,
     list: Vec<Feature>,
 }
 
-impl Maker<'_> {
+impl<'s> Maker<'s> {
+    fn new(site: &'s SiteOnEarth) -> Maker<'s> {
+        let [_, middle_lon_deg] = site.frame.degrees_from_local([0.0, 0.0]);
+        Maker { site, middle_lon_deg, list: Vec::new() }
+    }
+
     fn position(&self, place_m: [f64; 2]) -> [f64; 2] {
         let [lat, lon] = self.site.frame.degrees_from_local(place_m);
+        // A site at the date line stays whole: its longitudes go on beyond 180°.
+        let lon = lon + 360.0 * ((self.middle_lon_deg - lon) / 360.0).round();
         // 1e-7° is a centimetre.
         [lon, lat].map(|degrees| (degrees * 1e7).round() / 1e7)
     }
@@ -345,7 +353,7 @@ impl Maker<'_> {
 /// What an assessment found but for the single ends: the site, the path and what is known along it, contours of the ends, points of no
 /// return. `None` where the site is not tied to the Earth.
 pub fn of_summary(summary: &Summary) -> Option<Features> {
-    let mut made = Maker { site: summary.map.earth.as_ref()?, list: Vec::new() };
+    let mut made = Maker::new(summary.map.earth.as_ref()?);
     // The path first: who reads a line from the file, as `path.file` of a scenario does, takes the first.
     made.path(&summary.map.path_m);
     made.site(&summary.map);
@@ -357,7 +365,7 @@ pub fn of_summary(summary: &Summary) -> Option<Features> {
 
 /// The ends that the map of a report shows, one feature each.
 pub fn ends(summary: &Summary) -> Option<Features> {
-    let mut made = Maker { site: summary.map.earth.as_ref()?, list: Vec::new() };
+    let mut made = Maker::new(summary.map.earth.as_ref()?);
     for policy in &summary.policies {
         for end in policy.ends.iter().filter(|end| end.place_m.iter().all(|v| v.is_finite())) {
             let properties = vec![
@@ -427,7 +435,7 @@ const CHANCES: [f64; 4] = [0.001, 0.01, 0.1, 0.5];
 ///
 /// `home_z_m`: height of the take-off spot on the site.
 pub fn of_reach(reach: &Reach, map: &SiteMap, home_z_m: f64, invented: bool) -> Option<Features> {
-    let mut made = Maker { site: map.earth.as_ref()?, list: Vec::new() };
+    let mut made = Maker::new(map.earth.as_ref()?);
     made.path(&map.path_m);
     made.site(map);
     for place in &reach.along {

@@ -180,7 +180,7 @@ fn likeliest(reach: &Reach) -> Option<String> {
 
 fn height(height: MapHeight) -> String {
     match height {
-        MapHeight::AboveGroundM(height_m) => format!("{height_m} m above ground"),
+        MapHeight::AboveGroundM(height_m) => format!("{height_m} m above the ground"),
         MapHeight::LevelM(z_m) => format!("{z_m} m above the site's origin"),
     }
 }

@@ -155,7 +155,7 @@ return_at_least_m = 50
 
 ## The pilot
 
-`pilot.flies_by = "attitude"` flies by eye and needs no fix; letting go of the sticks levels the craft, and the wind takes it along.
+`pilot.flies_by = "attitude"` flies by eye or by the picture and needs no fix; letting go of the sticks levels the craft, and the wind takes it along.
 `"position_hold"` steers a speed over ground by the craft's own fix and heading, with their errors, and let go of it holds its place; without
 a fix it is flown as by attitude.
 

@@ -12,8 +12,10 @@ const OFFSET_AT_MOST_S: i32 = 14 * 3600;
 /// A time of day.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct TimeOfDay {
-    /// In UTC, 0 up to 24.
-    pub hour_utc: f64,
+    /// As it is stated: seconds since midnight there; 24:00 is the end of the day.
+    local_s: i32,
+    /// How far it is ahead of UTC.
+    offset_s: i32,
 }
 
 impl TimeOfDay {
@@ -28,15 +30,21 @@ impl TimeOfDay {
                 (&text[..at], sign * seconds(&text[at + 1..], 2)?)
             }
         };
-        let second = seconds(time, 3)?;
-        if offset_s.abs() > OFFSET_AT_MOST_S || second > DAY_S {
-            return None;
-        }
-        // Whole seconds, so that a time said in two ways is the same number.
-        let second_utc = (second - offset_s).rem_euclid(DAY_S);
+        let local_s = seconds(time, 3)?;
+        (offset_s.abs() <= OFFSET_AT_MOST_S && local_s <= DAY_S).then_some(TimeOfDay { local_s, offset_s })
+    }
+
+    /// Hour in UTC, 0 up to 24. Reckoned in whole seconds, so that a time said in two ways is the same number.
+    pub(super) fn hour_utc(self) -> f64 {
+        let second = (self.local_s - self.offset_s).rem_euclid(DAY_S);
         // The end of the day stays its end.
-        let second_utc = if second_utc == 0 && second == DAY_S { DAY_S } else { second_utc };
-        Some(TimeOfDay { hour_utc: f64::from(second_utc) / 3600.0 })
+        let second = if second == 0 && self.local_s == DAY_S { DAY_S } else { second };
+        f64::from(second) / 3600.0
+    }
+
+    /// Seconds until a later time, both as they are stated: 24 h from 00:00 to 24:00.
+    fn until_s(self, later: TimeOfDay) -> i32 {
+        (later.local_s - later.offset_s) - (self.local_s - self.offset_s)
     }
 }
 
@@ -78,18 +86,22 @@ pub(super) struct Span {
 
 impl Span {
     /// How it is written.
-    pub(super) const FORM: &'static str =
-        "two times of day with their offset from UTC, such as \"09:00+02:00/17:30+02:00\" or \"07:00Z/15:30Z\"";
+    pub(super) const FORM: &'static str = "two different times of day with their offset from UTC, such as \"09:00+02:00/17:30+02:00\" or \"07:00Z/15:30Z\"";
 
     /// Reads two times with a stroke between them.
     pub(super) fn parse(text: &str) -> Option<Span> {
         let (from, to) = text.split_once('/')?;
-        Some(Span { from: TimeOfDay::parse(from)?, to: TimeOfDay::parse(to)? })
+        let span = Span { from: TimeOfDay::parse(from)?, to: TimeOfDay::parse(to)? };
+        (span.is_whole_day() || span.from.until_s(span.to).rem_euclid(DAY_S) != 0).then_some(span)
     }
 
-    /// Both in UTC; past midnight when the second is the lesser.
+    fn is_whole_day(self) -> bool {
+        self.from.until_s(self.to) == DAY_S
+    }
+
+    /// Both in UTC; past midnight when the second is the lesser. A whole day is one from 0 to 24, wherever it begins.
     pub(super) fn hours_utc(self) -> [f64; 2] {
-        [self.from.hour_utc, self.to.hour_utc]
+        if self.is_whole_day() { [0.0, 24.0] } else { [self.from.hour_utc(), self.to.hour_utc()] }
     }
 }
 
@@ -99,7 +111,7 @@ mod tests {
 
     #[test]
     fn an_offset_is_taken_off() {
-        let hour = |text: &str| TimeOfDay::parse(text).map(|time| time.hour_utc);
+        let hour = |text: &str| TimeOfDay::parse(text).map(TimeOfDay::hour_utc);
         assert_eq!(hour("10:00+02:00"), Some(8.0));
         assert_eq!(hour("08:00Z"), Some(8.0));
         assert_eq!(hour("00:30+01:00"), Some(23.5));
@@ -110,6 +122,18 @@ mod tests {
         }
         assert_eq!(Span::parse("22:00+02:00/06:00+02:00").unwrap().hours_utc(), [20.0, 4.0]);
         assert_eq!(Span::parse("22:00Z"), None);
+    }
+
+    /// A day has as many hours wherever it begins; no time at all is a slip.
+    #[test]
+    fn a_whole_day_is_one_in_any_zone() {
+        for day in ["00:00Z/24:00Z", "00:00+02:00/24:00+02:00", "00:00-05:30/24:00-05:30"] {
+            assert_eq!(Span::parse(day).map(Span::hours_utc), Some([0.0, 24.0]), "{day}");
+        }
+        for none in ["09:00Z/09:00Z", "09:00+02:00/07:00Z", "24:00+02:00/00:00+02:00"] {
+            assert_eq!(Span::parse(none), None, "{none}");
+        }
+        assert_eq!(Span::parse("20:00+02:00/24:00+02:00").map(Span::hours_utc), Some([18.0, 22.0]));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use super::diagnostic::Severity;
 use super::kind::{KeyDoc, Kind, Limits, MISSING, REQUIRED, UNKNOWN, in_words, list_of, tidy, tidy_list};
 use super::meant::nearest_key;
 use super::sink::{Sink, shortened};
-use super::value::{Found, offset_min};
+use super::value::{Found, number_of, offset_min};
 use crate::chance::Uncertain;
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
@@ -164,6 +164,11 @@ impl<'r, 'a> Section<'r, 'a> {
     pub fn number(&self, key: &'static str, limits: Limits, default: f64, source: &str, meaning: &str) -> f64 {
         let about = [&tidy(default), source, meaning];
         self.ask(key, Kind::Number(limits), about, |found| found.number(limits)).unwrap_or(default)
+    }
+
+    /// The number that a key has, before its turn: it is read and judged then.
+    pub fn foreseen(&self, key: &'static str) -> Option<f64> {
+        number_of(self.find(key)?.get_ref())
     }
 
     /// A number, or nothing.

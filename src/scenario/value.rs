@@ -28,6 +28,15 @@ fn pair<'v, 'a>(item: &'v Value<'a>) -> Option<[&'v Value<'a>; 2]> {
     item.get_ref().as_array()?.iter().collect::<Vec<_>>().try_into().ok()
 }
 
+/// A number, in whatever form TOML has for it.
+pub(super) fn number_of(value: &DeValue) -> Option<f64> {
+    match value {
+        DeValue::Integer(whole) => i64::from_str_radix(whole.as_str(), whole.radix()).ok().map(|whole| whole as f64),
+        DeValue::Float(float) => float.as_str().parse().ok(),
+        _ => None,
+    }
+}
+
 /// A value that was found for a key, or within its value.
 pub(super) struct Found<'s, 'v, 'a> {
     sink: &'s Sink<'a>,
@@ -62,14 +71,7 @@ impl<'s, 'v, 'a> Found<'s, 'v, 'a> {
     }
 
     pub fn number(&self, limits: Limits) -> Option<f64> {
-        let number = match self.value.get_ref() {
-            DeValue::Integer(whole) => {
-                i64::from_str_radix(whole.as_str(), whole.radix()).ok().map(|whole| whole as f64)
-            }
-            DeValue::Float(float) => float.as_str().parse::<f64>().ok(),
-            _ => None,
-        };
-        self.or_wrong(number.filter(|number| limits.allow(*number)))
+        self.or_wrong(number_of(self.value.get_ref()).filter(|number| limits.allow(*number)))
     }
 
     pub fn whole(&self, low: u64, high: u64) -> Option<u64> {

@@ -37,7 +37,7 @@ pub(super) fn read_profile(text: &str) -> Result<Vec<WindAt>, FileFault> {
 /// Winds at rising hours of the day.
 pub(super) fn read_series(text: &str) -> Result<Series, FileFault> {
     let time = Kind::Read(
-        |text| TimeOfDay::parse(text).map(|time| time.hour_utc),
+        |text| TimeOfDay::parse(text).map(TimeOfDay::hour_utc),
         "a time of day with its offset from UTC, such as 10:00+02:00 or 08:00Z",
     );
     let columns = [

@@ -59,8 +59,8 @@ part! {
         facing_deg: Option<f64> = opt_number(between(-360.0, 360.0), "it follows the craft");
         "Reaction time"
         reaction_s: U = uncertain(20, between(0.0, 60.0), Uncertain::Lognormal(2.4, 1.65), "drivers' prompted take-overs, mean 2.72 s, sd 1.45 s: Zhang et al., Transp. Res. F 64 (2019); of remote pilots nothing is published");
-        "What the sticks steer: the attitude, by eye; or a speed over ground, by the craft's fix and heading"
-        flies_by: FliesBy = word(&FLIES_BY, "attitude", "estimate: flown by the picture");
+        "What the sticks steer: the attitude, by eye or by the picture; or a speed over ground, by the craft's fix and heading"
+        flies_by: FliesBy = word(&FLIES_BY, "attitude", "estimate: flown by eye or by the picture");
         "How far off the take-off spot the pilot sets the craft down by eye, 1 sigma a direction"
         lands_off_m: U = uncertain(1120, between(0.0, 50.0), Uncertain::Lognormal(0.7, 1.4), ESTIMATE);
         "What the pilot does with the link back"

@@ -10,7 +10,6 @@ use crate::scenario::kind::{Limits, between, tidy};
 use crate::scenario::section::Section;
 use crate::scenario::wind::{read_profile, read_series};
 use std::sync::Arc;
-use toml::de::DeValue;
 
 part! {
     /// The air. The wind blows *from* `from_deg`.
@@ -72,15 +71,6 @@ struct WindProfile {
     reference: WindAt,
 }
 
-/// A number as it is written, where it is one: asked before its key's turn.
-fn stated(s: &Section, key: &'static str) -> Option<f64> {
-    match s.find(key)?.get_ref() {
-        DeValue::Integer(number) => number.as_str().parse().ok(),
-        DeValue::Float(number) => number.as_str().parse().ok(),
-        _ => None,
-    }
-}
-
 impl WindProfile {
     fn read(s: &Section, keep: &Keeper) -> Option<WindProfile> {
         let meaning = "Wind by height: CSV with the columns `height_m`, `speed_mps`, `direction_deg`";
@@ -93,13 +83,13 @@ impl WindProfile {
                 return None;
             }
         };
-        let roughness_m = stated(s, "roughness_m").filter(|z| *z > 0.0).unwrap_or(ROUGHNESS_M);
+        let roughness_m = s.foreseen("roughness_m").filter(|z| *z > 0.0).unwrap_or(ROUGHNESS_M);
         let usual_m = match rows.as_slice() {
             [only] if (2.0..=200.0).contains(&only.at) => only.at,
             _ => REFERENCE_M,
         };
-        let at = stated(s, "wind_height_m").unwrap_or(usual_m);
-        let veer_rad_per_m = stated(s, "veer_deg_per_100m").unwrap_or(VEER_DEG_PER_100M).to_radians() / 100.0;
+        let at = s.foreseen("wind_height_m").unwrap_or(usual_m);
+        let veer_rad_per_m = s.foreseen("veer_deg_per_100m").unwrap_or(VEER_DEG_PER_100M).to_radians() / 100.0;
         let reference = Profile::new(rows.clone(), roughness_m, veer_rad_per_m).at(at);
         if reference.speed_mps < CALM_MPS && rows.iter().any(|row| row.speed_mps >= CALM_MPS) {
             let found = format!("a profile without wind at {} m, the height it is measured by", tidy(at));
