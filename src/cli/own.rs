@@ -6,7 +6,7 @@ use super::starter::Starter;
 use crate::geodata::feature::Heights;
 use crate::plan::survey;
 use crate::plan::ways::WaysHome;
-use crate::scenario::{Diagnostic, Folder, PathFile, PathPoint, Scenario, Severity, path_file, read};
+use crate::scenario::{Diagnostic, Folder, PathFile, PathPoint, Scenario, ScenarioError, Severity, path_file, read};
 use crate::sky::{Geodetic, LocalFrame};
 use crate::world::World;
 use askama::Template;
@@ -190,7 +190,11 @@ pub fn own(scenario: &Path, path: &Path, terrain: Option<&Path>) -> Result<Start
     let terrain_name = terrain.map(|terrain| named(terrain, &folder)).transpose()?;
     let (path_quoted, terrain_quoted) = (quoted(&path_name), terrain_name.as_deref().map(quoted));
     let files = Folder(folder);
-    let wrong = |found: Vec<Diagnostic>| load::no_scenario(&crate::scenario::ScenarioError::Findings(found));
+    // Warnings are about a file that is not there yet: `check` gives them once it is.
+    let wrong = |mut found: Vec<Diagnostic>| {
+        found.retain(|finding| finding.severity == Severity::Error);
+        load::no_scenario(&ScenarioError::Findings(found))
+    };
     let flown = Flown::new(path_file(&path_name, &files).map_err(wrong)?);
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let name = scenario.display().to_string();

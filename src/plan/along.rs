@@ -13,8 +13,6 @@ pub struct PathEnergy {
     pub time_s: f64,
     /// Place: x, y, z.
     pub place_m: [f64; 3],
-    /// Velocity over ground on along the path.
-    pub velocity_mps: [f64; 3],
     /// Charge expected to be left here, 0 to 1.
     pub charge: f64,
     /// What each way home takes when the link goes here, in the order given; `None`: home cannot be reached that way.
@@ -22,9 +20,10 @@ pub struct PathEnergy {
 }
 
 impl PathEnergy {
-    /// The cheapest way home from here.
-    pub fn cheapest(&self) -> Option<&HomeNeed> {
-        self.home.iter().flatten().min_by(|a, b| a.charge.total_cmp(&b.charge))
+    /// The cheapest way home from here of those asked for by their place in the order.
+    pub fn cheapest(&self, counts: impl Fn(usize) -> bool) -> Option<&HomeNeed> {
+        let asked = self.home.iter().enumerate().filter(|(slot, _)| counts(*slot));
+        asked.filter_map(|(_, need)| need.as_ref()).min_by(|a, b| a.charge.total_cmp(&b.charge))
     }
 }
 
@@ -70,7 +69,7 @@ impl HomeEnergy<'_> {
                 .iter()
                 .map(|way| self.need_after_silence(way, place_m, velocity_mps, highest_z_m, used.charge))
                 .collect();
-            points.push(PathEnergy { flown_m, time_s, place_m, velocity_mps, charge: used.charge, home });
+            points.push(PathEnergy { flown_m, time_s, place_m, charge: used.charge, home });
         }
         points
     }

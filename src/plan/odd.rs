@@ -197,10 +197,9 @@ pub(super) fn delivered(world: &World, notes: &mut Notices) {
     }
 }
 
-/// What the pilot does not hear, and the picture and the others on the band.
-pub(super) fn unheard(world: &World, picture: Option<&Picture>, notes: &mut Notices) {
-    let radio = &world.scenario.radio;
-    if radio.telemetry.is_none() {
+/// A craft that tells the pilot nothing.
+pub(super) fn no_telemetry(world: &World, notes: &mut Notices) {
+    if world.scenario.radio.telemetry.is_none() {
         let pilot = &world.scenario.pilot;
         let heeded: Vec<&str> = [
             ("pilot.turn_back_below_pct", pilot.turn_back_below_pct > 0.0),
@@ -217,6 +216,10 @@ pub(super) fn unheard(world: &World, picture: Option<&Picture>, notes: &mut Noti
         }
         notes.push("radio.telemetry", found, "`telemetry = {}` where the craft sends any");
     }
+}
+
+/// A picture that does not reach.
+pub(super) fn picture_short(picture: Option<&Picture>, notes: &mut Notices) {
     if let Some(picture) = picture.filter(|picture| picture.margin_db < 0.0) {
         let [x, y, z] = picture.place_m;
         let found = format!(
@@ -226,11 +229,15 @@ pub(super) fn unheard(world: &World, picture: Option<&Picture>, notes: &mut Noti
         );
         notes.push("radio.video", found, "a path nearer or higher, a better antenna, or a pilot who sees the craft");
     }
+}
+
+/// Others on the band who take much of it.
+pub(super) fn crowded(world: &World, notes: &mut Notices) {
     let taken = 1.0 - world.link.kept_beside_neighbours();
     if taken >= CROWDED {
         let found = format!(
             "{} others on the band take {:.0} % of the packets, wherever the craft is: every fade is declared a loss sooner",
-            radio.neighbours,
+            world.scenario.radio.neighbours,
             100.0 * taken
         );
         notes.push("radio.neighbours", found, "fewer of them in the air, other channels, or a longer patience");

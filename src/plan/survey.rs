@@ -107,13 +107,16 @@ pub fn survey(world: &World) -> Survey {
     let drawn = Drawn::central(&world.scenario);
     let link = MiddleLink::of(world);
     let energy = home_energy(world, &drawn);
-    let returning = Returning::firsts(world);
+    let returning = Returning::all(world);
     let ways: Vec<Way> = returning.iter().map(|one| one.way).collect();
     let every_m = (world.path.length_m() / PLACES).max(1.0);
     let points = energy.along(&world.path, &ways, drawn.craft.battery.charge_pct / 100.0, every_m);
     let margins = margins(world, &link, &points);
-    let along: Vec<AlongPath> =
-        points.iter().zip(&margins).map(|(point, margin)| along_path(world, point, margin.mean.margin_db)).collect();
+    let along: Vec<AlongPath> = points
+        .iter()
+        .zip(&margins)
+        .map(|(point, margin)| along_path(world, point, &returning, margin.mean.margin_db))
+        .collect();
 
     // The take-off spot itself is next to the pilot; the weakest place is looked for everywhere.
     let weakest = (0..along.len()).min_by(|&a, &b| along[a].margin_db.total_cmp(&along[b].margin_db)).unwrap_or(0);
@@ -125,7 +128,8 @@ pub fn survey(world: &World) -> Survey {
         sections.push(section("farthest place of the path", farthest));
     }
     let clearance = path_clearance(world, &along);
-    let ways: Vec<WayHome> = Returning::all(world).iter().map(|one| way_home(world, &energy, &points, one)).collect();
+    let ways: Vec<WayHome> =
+        returning.iter().enumerate().map(|(slot, one)| way_home(world, &energy, &points, slot, one)).collect();
     let picture = picture(world, &points, &margins);
     let empty_at_s = along.iter().find(|point| point.charge_pct <= 0.0).map(|point| point.time_s);
     Survey {
@@ -183,7 +187,7 @@ fn margins(world: &World, link: &MiddleLink, points: &[PathEnergy]) -> Vec<Margi
         .collect()
 }
 
-fn along_path(world: &World, point: &PathEnergy, margin_db: f64) -> AlongPath {
+fn along_path(world: &World, point: &PathEnergy, returning: &[Returning], margin_db: f64) -> AlongPath {
     let [x_m, y_m, _] = point.place_m;
     let sky = world.sky.at(point.time_s + 0.5 * world.scenario.sky.window_s, point.place_m);
     AlongPath {
@@ -195,7 +199,8 @@ fn along_path(world: &World, point: &PathEnergy, margin_db: f64) -> AlongPath {
         satellites: u32::from(sky.satellites),
         hdop: if sky.has_solution() { f64::from(sky.hdop) } else { f64::NAN },
         charge_pct: 100.0 * point.charge,
-        charge_home_pct: point.cheapest().map_or(f64::NAN, |need| 100.0 * need.charge),
+        // As the policies begin: what follows in a chain, and what a low pack does, is asked about for clearance.
+        charge_home_pct: point.cheapest(|slot| returning[slot].first).map_or(f64::NAN, |need| 100.0 * need.charge),
     }
 }
 

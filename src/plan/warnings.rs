@@ -42,7 +42,9 @@ pub(super) fn warnings(world: &World, found: &Found) -> Vec<String> {
     }
     odd::without_a_fix(world, &mut notes);
     ways_home(world, found.ways, &mut notes);
-    odd::unheard(world, found.picture, &mut notes);
+    odd::no_telemetry(world, &mut notes);
+    odd::picture_short(found.picture, &mut notes);
+    odd::crowded(world, &mut notes);
     odd::delivered(world, &mut notes);
     notes.into_lines()
 }

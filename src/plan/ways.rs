@@ -70,18 +70,13 @@ pub struct NoReturn {
 /// A return: of a policy's chain, or by a low pack.
 pub(super) struct Returning {
     policy: Option<usize>,
-    first: bool,
+    pub(super) first: bool,
     name: String,
     key: String,
     pub(super) way: Way,
 }
 
 impl Returning {
-    /// The first of every policy that returns.
-    pub(super) fn firsts(world: &World) -> Vec<Returning> {
-        Returning::all(world).into_iter().filter(|one| one.first).collect()
-    }
-
     /// All: those of policies in the order of their chains, then what a low pack does.
     pub(super) fn all(world: &World) -> Vec<Returning> {
         let mut found = Vec::new();
@@ -119,6 +114,7 @@ pub(super) fn no_return(energy: &HomeEnergy, points: &[PathEnergy], returning: &
     returning
         .iter()
         .enumerate()
+        .filter(|(_, one)| one.first)
         .filter_map(|(slot, one)| {
             let last = energy.last_point(points, slot, 0.0);
             let place_m = last.map_or_else(
@@ -142,8 +138,14 @@ pub(super) fn no_return(energy: &HomeEnergy, points: &[PathEnergy], returning: &
         .collect()
 }
 
-/// The way home that a return flies from every place of the path.
-pub(super) fn way_home(world: &World, energy: &HomeEnergy, points: &[PathEnergy], returning: &Returning) -> WayHome {
+/// The way home that a return flies from every place of the path; `slot` is its place among those that `points` know of.
+pub(super) fn way_home(
+    world: &World,
+    energy: &HomeEnergy,
+    points: &[PathEnergy],
+    slot: usize,
+    returning: &Returning,
+) -> WayHome {
     let home = world.home_m;
     let mut found = WayHome {
         policy: returning.policy,
@@ -166,8 +168,7 @@ pub(super) fn way_home(world: &World, energy: &HomeEnergy, points: &[PathEnergy]
     for point in points {
         let p = point.place_m;
         highest_z_m = highest_z_m.max(p[2]);
-        let need = energy.need_after_silence(&returning.way, p, point.velocity_mps, highest_z_m, point.charge);
-        found.charge_needed_pct = match need {
+        found.charge_needed_pct = match point.home[slot] {
             Some(need) if !found.charge_needed_pct.is_nan() => found.charge_needed_pct.max(100.0 * need.charge),
             _ => f64::NAN,
         };

@@ -347,7 +347,7 @@ impl ReportFolder {
     /// When something came into the target since, or a rename fails; the earlier report is then in its place.
     pub fn finish(mut self) -> Result<PathBuf, FolderError> {
         for (file, hash) in &mut self.listed().0 {
-            *hash = Some(hash_of(&self.writing.join(&*file)).map_err(at(&self.named.join(&*file)))?);
+            *hash = Some(hash_of(&self.writing.join(&**file)).map_err(at(&self.named.join(&**file)))?);
         }
         self.write_mark().map_err(at(&self.named))?;
         let target = self.target.clone();

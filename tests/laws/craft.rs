@@ -725,7 +725,7 @@ fn a_downwind_path_has_a_point_of_no_return() {
     }
     let low = energy.last_point(&along, 1, 0.1);
     assert!(low.is_none_or(|low| low.flown_m > high.flown_m), "lower meets less wind");
-    assert!(along.last().unwrap().cheapest().is_some());
+    assert!(along.last().unwrap().cheapest(|_| true).is_some());
     // A short path has none.
     let short = FlightPath::new([0.0, 0.0], 0.0, &[[0.0, 0.0, 30.0], [100.0, 0.0, 30.0]], 10.0, 4.0, 5.0);
     assert_eq!(energy.last_point(&energy.along(&short, &ways, 0.95, 20.0), 0, 0.1), None);
