@@ -1,0 +1,15 @@
+//! Scenario files: every shipped one loads; broken ones are refused with exact words and places.
+
+#[path = "../../fuzz/src/lib.rs"]
+mod targets;
+
+mod broken;
+mod fuzz;
+mod helpers;
+mod inputs;
+mod keys;
+mod mutated;
+mod reads;
+mod schema;
+mod shown;
+mod told;
