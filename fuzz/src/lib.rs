@@ -1,4 +1,4 @@
-//! What is fuzzed: for every parser a function that takes any bytes and never panics, and valid files to start from.
+//! What is fuzzed: for every parser a function that takes any bytes and never panics, and inputs to start from.
 //!
 //! A new target is a row of [`TARGETS`], a function, and a `[[bin]]` of its name in fuzz/Cargo.toml. The main package's test `scenario fuzz::` runs
 //! every row on its seeds, on mutations of them, and on what once broke something (tests/data/fuzz).
@@ -19,7 +19,7 @@ pub struct Target {
     pub name: &'static str,
     /// Takes any bytes.
     pub run: fn(&[u8]),
-    /// Valid inputs.
+    /// Inputs to start from: whole ones first, then some that are refused.
     pub seeds: fn() -> Vec<Vec<u8>>,
 }
 
@@ -31,15 +31,11 @@ const fn target(name: &'static str, run: fn(&[u8]), seeds: fn() -> Vec<Vec<u8>>)
 pub const TARGETS: &[Target] = &[
     target("scenario", scenario, scenarios),
     target("scenario_files", scenario_files, scenarios_with_files),
-    target("ground_geojson", ground_geojson, || vec![GROUND.into(), files_of("tests/broken", ".geojson").concat()]),
-    target("path_geojson", |bytes| path("p.geojson", bytes), || vec![LINE.into()]),
-    target(
-        "path_gpx",
-        |bytes| path("p.gpx", bytes),
-        || vec![TRACK.into(), ROUTE.into(), files_of("tests/broken", ".gpx").concat()],
-    ),
-    target("features_geojson", |bytes| features(geojson::read, bytes), || vec![GROUND.into(), LINE.into()]),
-    target("features_gpx", |bytes| features(gpx::read, bytes), || vec![TRACK.into(), ROUTE.into()]),
+    target("ground_geojson", ground_geojson, || and_broken(&[GROUND], ".geojson")),
+    target("path_geojson", |bytes| path("p.geojson", bytes), || and_broken(&[LINE], ".path.geojson")),
+    target("path_gpx", |bytes| path("p.gpx", bytes), || and_broken(&[TRACK, ROUTE], ".gpx")),
+    target("features_geojson", |bytes| features(geojson::read, bytes), || and_broken(&[GROUND, LINE], ".geojson")),
+    target("features_gpx", |bytes| features(gpx::read, bytes), || and_broken(&[TRACK, ROUTE], ".gpx")),
     target("features_kml", |bytes| features(kml::read, bytes), kmls),
     target("map_export", |bytes| features(map_export::read, bytes), || files_of("tests/data/map", ".osm")),
     target("ground_kml", |bytes| with_file("ground_file = \"g.kml\"", INLINE, "g.kml", bytes), kmls),
@@ -48,12 +44,12 @@ pub const TARGETS: &[Target] = &[
         |bytes| with_file("ground_file = \"g.osm\"", INLINE, "g.osm", bytes),
         || files_of("tests/data/map", ".osm"),
     ),
-    target("winds", winds, || vec![HEIGHTS.into(), HOURS.into(), files_of("tests/broken", ".csv").concat()]),
+    target("winds", winds, || and_broken(&[HEIGHTS, HOURS], ".csv")),
     target("grid_ascii", grid_ascii, grids),
     target("raster_geotiff", |bytes| raster("g.tif", bytes), || files_of("tests/data/elevation", ".tif")),
     target("raster_hgt", raster_hgt, || vec![b"N47E008.hgt\n\x01\x90\x01\x91\x80\x00".to_vec()]),
-    target("almanac_yuma", almanac_yuma, || vec![YUMA.into()]),
-    target("navigation_rinex", navigation_rinex, || vec![records("tests/data/sept078m-trimmed.21p")]),
+    target("almanac_yuma", almanac_yuma, || and_broken(&[YUMA], ".alm")),
+    target("navigation_rinex", navigation_rinex, navigations),
     target("lesson", lesson_file, || files_of("lessons", ".toml")),
     target("summary", summary, summaries),
     target("state", state, || vec![STATE.into(), b"cut_m=radio".to_vec(), b"constellations=gps30".to_vec()]),
@@ -84,6 +80,12 @@ fn files_of(folder: &str, ending: &str) -> Vec<Vec<u8>> {
         list.map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned()).collect();
     names.sort();
     names.iter().filter(|name| name.ends_with(ending)).map(|name| bytes_of(&format!("{folder}/{name}"))).collect()
+}
+
+/// Whole files, then the broken ones of the tests that have a certain ending.
+fn and_broken(whole: &[&str], ending: &str) -> Vec<Vec<u8>> {
+    let whole = whole.iter().map(|text| text.as_bytes().to_vec());
+    whole.chain(files_of("tests/broken", ending)).chain(files_of("tests/broken/data", ending)).collect()
 }
 
 /// Reads a scenario; what is wrong with it can be told.
@@ -212,7 +214,7 @@ fn features(read: fn(&str) -> Result<Vec<Feature>, Fault>, bytes: &[u8]) {
 }
 
 fn kmls() -> Vec<Vec<u8>> {
-    [KML.into()].into_iter().chain(files_of("tests/broken", ".kml")).collect()
+    and_broken(&[KML], ".kml")
 }
 
 /// Winds by height and by time.
@@ -224,11 +226,7 @@ fn winds(bytes: &[u8]) {
 }
 
 fn grids() -> Vec<Vec<u8>> {
-    [GRID.into(), GAPS.into()]
-        .into_iter()
-        .chain(files_of("tests/broken", ".asc"))
-        .chain(files_of("lessons", ".asc"))
-        .collect()
+    and_broken(&[GRID, GAPS], ".asc").into_iter().chain(files_of("lessons", ".asc")).collect()
 }
 
 /// Noon of a day for which the almanacs below are good.
@@ -258,6 +256,11 @@ fn records(path: &str) -> Vec<u8> {
     let end = text.find("END OF HEADER").expect("a head");
     let head = text[..end].lines().count();
     text.lines().take(head + 3 * 8).flat_map(|line| [line, "\n"]).collect::<String>().into_bytes()
+}
+
+fn navigations() -> Vec<Vec<u8>> {
+    let whole = [records("tests/data/sept078m-trimmed.21p")];
+    whole.into_iter().chain(files_of("tests/broken/data", ".rnx")).collect()
 }
 
 fn lesson_file(bytes: &[u8]) {

@@ -210,8 +210,10 @@ mod tests {
         let series = Series::new(vec![WindAt::new(8.0, 2.0, 350.0), WindAt::new(12.0, 6.0, 30.0)]);
         assert_eq!((series.at(3.0).speed_mps, series.at(3.0).from_deg), (2.0, 350.0));
         assert_eq!((series.at(23.0).speed_mps, series.at(23.0).from_deg), (6.0, 30.0));
-        // Half-way the vectors meet, not the speeds.
-        assert!(series.at(10.0).speed_mps < 4.0 && (series.at(10.0).from_deg - 20.3).abs() < 1.0);
+        // Half-way the vectors meet, not the speeds: |2∠350° + 6∠30°|/2 = √(4 + 36 + 24 cos 40°)/2 = 3.820 m/s, and its direction
+        // atan2(2 sin 350° + 6 sin 30°, 2 cos 350° + 6 cos 30°) = 20.31°, each to its last digit.
+        let half_way = series.at(10.0);
+        assert!((half_way.speed_mps - 3.820).abs() < 0.001 && (half_way.from_deg - 20.31).abs() < 0.01, "{half_way:?}");
         let range = series.directions_deg(7.0..13.0);
         assert!((range.start - 350.0).abs() < 1e-6 && (range.end - 390.0).abs() < 1e-6, "{range:?}");
     }

@@ -740,6 +740,7 @@ mod tests {
     mod laws {
         use super::*;
         use proptest::prelude::*;
+        use proptest::test_runner::RngSeed;
 
         /// A polygon around a middle that does not cross itself: radii in rising directions.
         fn star() -> impl Strategy<Value = Area> {
@@ -773,7 +774,7 @@ mod tests {
         }
 
         proptest! {
-            #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+            #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, rng_seed: RngSeed::Fixed(20_260_516), ..ProptestConfig::default() })]
 
             /// Cells of a broad polygon are exactly those whose centre it contains.
             #[test]

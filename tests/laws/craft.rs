@@ -17,6 +17,7 @@ use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
 use lostlink::world::{self, AirField, FlightPath, HomeEnergy, Way};
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 
 const DENSITY_KGPM3: f64 = 1.225;
 
@@ -734,7 +735,7 @@ fn a_downwind_path_has_a_point_of_no_return() {
 // ---- Never
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, rng_seed: RngSeed::Fixed(20_260_516), ..ProptestConfig::default() })]
 
     /// Nothing a craft of any class meets makes a number that is none.
     #[test]

@@ -418,6 +418,42 @@ fn limits_are_held_to() {
     assert!(words.contains("the file \"huge.geojson\" cannot be read: it is larger than 1024 MB"), "{words}");
 }
 
+/// More zones than a site holds, more over one place, more holes in a polygon than its size has room for.
+#[test]
+fn zones_of_a_file_have_their_limits() {
+    let feature = |properties: &str, geometry: &str| {
+        format!("{{\"type\": \"Feature\", \"properties\": {{{properties}}}, \"geometry\": {{{geometry}}}}}")
+    };
+    let spot = |lon: f64, lat: f64| {
+        let point = format!("\"type\": \"Point\", \"coordinates\": [{lon}, {lat}]");
+        feature("\"kind\": \"clear\", \"radius_m\": 1", &point)
+    };
+    let list = |spots: Vec<String>| format!("{{\"type\": \"FeatureCollection\", \"features\": [{}]}}", spots.join(","));
+    let side_by_side = (0..60_001).map(|n| spot(9.0 + 2e-5 * f64::from(n % 245), 47.0 + 2e-5 * f64::from(n / 245)));
+    let ring =
+        |x: f64, y: f64, side: f64| format!("[[{x}, {y}], [{}, {y}], [{x}, {}], [{x}, {y}]]", x + side, y + side);
+    let holes =
+        (0..6400).map(|index| ring(9.0 + 1e-5 * f64::from(index % 80), 47.0 + 1e-5 * f64::from(index / 80), 5e-6));
+    let rings: Vec<String> = [ring(8.99, 46.99, 0.05)].into_iter().chain(holes).collect();
+    let sieve =
+        feature("\"kind\": \"clear\"", &format!("\"type\": \"Polygon\", \"coordinates\": [{}]", rings.join(",")));
+    let text = with("[site]\nlat_deg = 47\nlon_deg = 9\nground_file = \"g.geojson\"\n");
+    for (ground, found, accepted) in [
+        (list(side_by_side.collect()), "60001 zones", "at most 60000: a smaller `extent_m`, or less of the map"),
+        (
+            list(vec![spot(9.0, 47.0); 10_001]),
+            "10001 zones over one place",
+            "at most 10000: zones that lie side by side",
+        ),
+        (sieve, "a polygon of 6401 rings, too many for its size", "fewer holes, or several smaller polygons"),
+    ] {
+        let files = scenario::MemoryFiles([("g.geojson".to_string(), ground.into_bytes())].into());
+        let told = scenario::read("f.toml", &text, &files).expect_err(found);
+        let told: Vec<String> = told.iter().map(scenario::Diagnostic::in_words).collect();
+        assert!(told.iter().any(|line| line.contains(found) && line.contains(accepted)), "{found}: {told:#?}");
+    }
+}
+
 /// A scenario of more policies than any table holds.
 #[test]
 fn so_many_policies_are_refused() {

@@ -1,6 +1,7 @@
 //! Broken files, each with its words beside it.
 
-use super::helpers::{Folder, broken, differs, names_in, words};
+use super::expected::differs;
+use super::helpers::{Folder, broken, names_in, words};
 use lostlink::scenario;
 
 /// Every broken file is refused with the words beside it.

@@ -37,19 +37,6 @@ pub fn names_in(folder: &Path, ending: &str) -> Vec<String> {
     names
 }
 
-/// Holds words to those of a file. `LOSTLINK_BLESS=1` writes them anew: read them then.
-pub fn differs(beside: &Path, drawn: &str) -> String {
-    if std::env::var_os("LOSTLINK_BLESS").is_some() {
-        std::fs::write(beside, drawn).expect("writable");
-    }
-    let expected = std::fs::read_to_string(beside).unwrap_or_default();
-    if drawn == expected {
-        String::new()
-    } else {
-        format!("--- {} gave\n{drawn}--- expected\n{expected}", beside.display())
-    }
-}
-
 pub fn broken() -> PathBuf {
     Path::new(env!("LOSTLINK_ROOT")).join("tests/broken")
 }

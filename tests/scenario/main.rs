@@ -3,6 +3,9 @@
 #[path = "../../fuzz/src/lib.rs"]
 mod targets;
 
+#[path = "../common/expected.rs"]
+mod expected;
+
 mod broken;
 mod fuzz;
 mod helpers;

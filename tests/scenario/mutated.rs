@@ -1,8 +1,9 @@
 //! Shipped scenarios and named files, damaged: the reader refuses, it never panics.
 
-use super::helpers::{Folder, OPEN_HEIGHTS, flat, memory, scenario_files};
+use super::helpers::{Folder, flat, scenario_files};
 use lostlink::scenario;
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use std::path::Path;
 
 /// The shipped scenarios, to be damaged.
@@ -11,30 +12,6 @@ fn texts() -> Vec<String> {
         scenario_files().iter().map(|path| std::fs::read_to_string(path).expect("readable")).collect();
     texts.push(scenario::SHORTEST.into());
     texts
-}
-
-/// Damaged maps by tags and in KML, and winds, in the place of the usual files.
-fn others(place: f64, piece: &str) {
-    let line = "<kml><Placemark><ExtendedData><Data name=\"kind\"><value>road</value></Data><Data name=\"width_m\"><value>3</value></Data></ExtendedData>\
-         <LineString><altitudeMode>absolute</altitudeMode><coordinates>9,47,450 9.001,47.001,460</coordinates></LineString></Placemark></kml>";
-    let winds = "height_m,speed_mps,direction_deg\n10,5,270\n60,9,290\n";
-    let hours = "time,speed_mps,direction_deg\n08:00+02:00,5,270\n10:00Z,6,280\n";
-    let damaged = |text: &str| {
-        let mut at = (place * text.len() as f64) as usize;
-        while !text.is_char_boundary(at) {
-            at -= 1;
-        }
-        format!("{}{piece}{}", &text[..at], text[at..].chars().skip(1).collect::<String>())
-    };
-    for map in [line.to_string(), OPEN_HEIGHTS.replace("ORIGIN", "9")] {
-        let files = [("m", damaged(&map)), ("p.kml", damaged(line)), ("w", damaged(winds)), ("h", damaged(hours))];
-        let files: Vec<(&str, &str)> = files.iter().map(|(name, text)| (*name, text.as_str())).collect();
-        let text =
-            flat("ground_file = \"m\"", "file = \"p.kml\"") + "[weather]\nprofile_file = \"w\"\nseries_file = \"h\"\n";
-        if let Err(found) = scenario::read("m.toml", &text, &memory(&files)) {
-            lostlink::cli::diagnostics::render(&found, false);
-        }
-    }
 }
 
 fn read_and_draw(text: &str) {
@@ -95,7 +72,7 @@ pub(super) const PIECES: [&str; 24] = [
 ];
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, rng_seed: RngSeed::Fixed(20_260_516), ..ProptestConfig::default() })]
 
     /// Bytes cut out, doubled or replaced anywhere.
     #[test]
@@ -141,7 +118,6 @@ proptest! {
     fn no_named_file_makes_the_reader_panic(bytes in prop::collection::vec(any::<u8>(), 0..200), place in 0.0f64..1.0, piece in 0usize..PIECES.len()) {
         let extra = "terrain_file = \"f\"\nground_file = \"g.geojson\"";
         let path = "file = \"h.gpx\"";
-        others(place, PIECES[piece]);
         let good = [
             "ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1000\n1 2\n3 4\n".to_string(),
             r#"{ "type": "Feature", "properties": { "kind": "water", "width_m": 3 }, "geometry": { "type": "LineString", "coordinates": [[9.0, 47.0], [9.001, 47.001]] } }"#.to_string(),

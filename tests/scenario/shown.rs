@@ -1,7 +1,8 @@
 //! The messages of the readers and of `check`, looked up in the expected words of the tests: what no test shows is listed in
 //! tests/broken/unshown.txt, with the file that says it. The list only shrinks: show a new message by an input in tests/broken.
 
-use super::helpers::{broken, differs};
+use super::expected::differs;
+use super::helpers::broken;
 use std::path::{Path, PathBuf};
 
 /// Where messages come from.
@@ -78,24 +79,80 @@ fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// Everything that tests expect: files of words, and the sources of the tests themselves but for their escapes.
+/// The string literals of a source, unescaped; its comments are none.
+fn strings(source: &str) -> Vec<String> {
+    let (letters, mut found, mut at) = (source.chars().collect::<Vec<char>>(), Vec::new(), 0);
+    let here = |at: usize, what: char| letters.get(at) == Some(&what);
+    while at < letters.len() {
+        let begins = at == 0 || !(letters[at - 1].is_alphanumeric() || letters[at - 1] == '_') || here(at - 1, 'b');
+        let marks = letters[at + 1..].iter().take_while(|letter| **letter == '#').count();
+        if here(at, '/') && here(at + 1, '/') {
+            at += letters[at..].iter().take_while(|letter| **letter != '\n').count();
+        } else if here(at, 'r') && begins && here(at + 1 + marks, '"') {
+            at += 2 + marks;
+            let start = at;
+            let ends = |at: usize| here(at, '"') && (1..=marks).all(|mark| here(at + mark, '#'));
+            while at < letters.len() && !ends(at) {
+                at += 1;
+            }
+            found.push(letters[start..at].iter().collect());
+            at += 1 + marks;
+        } else if here(at, '"') {
+            let mut text = String::new();
+            at += 1;
+            while at < letters.len() && !here(at, '"') {
+                match (letters[at], letters.get(at + 1)) {
+                    // A line that goes on begins at its first word.
+                    ('\\', Some('\n')) => {
+                        at += 2;
+                        at += letters[at..].iter().take_while(|letter| letter.is_whitespace()).count();
+                        continue;
+                    }
+                    ('\\', Some('n')) => text.push('\n'),
+                    ('\\', Some(other)) => text.push(*other),
+                    (letter, _) => text.push(letter),
+                }
+                at += if here(at, '\\') { 2 } else { 1 };
+            }
+            found.push(text);
+            at += 1;
+        } else if here(at, '\'') && here(at + 1, '\\') {
+            at += 3;
+        } else if here(at, '\'') && here(at + 2, '\'') {
+            at += 3;
+        } else {
+            at += 1;
+        }
+    }
+    found
+}
+
+#[test]
+fn only_literals_are_strings() {
+    let source = "// a \"comment\"\nf('\"', \"one \\\"two\\\" \\\n    three\", r#\"raw \"four\"\"#); for<'a> \"five\" /// \"six\"";
+    assert_eq!(strings(source), ["one \"two\" three", "raw \"four\"", "five"]);
+}
+
+/// Everything that tests expect: files of words, and the string literals of the tests themselves.
 fn expected(root: &Path) -> String {
     let mut paths = Vec::new();
     files(&root.join("tests"), &mut paths);
     files(&root.join("src"), &mut paths);
-    let is_words = |path: &Path| {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        (name.ends_with(".txt") && name != "unshown.txt" && !path.to_string_lossy().contains("numbers"))
-            || name.ends_with(".rs")
-    };
     let own = root.join("src");
-    let texts = paths.iter().filter(|path| is_words(path)).map(|path| {
-        let text = std::fs::read_to_string(path).unwrap_or_default();
-        // Of the program's own files only their unit tests.
-        let tests = text.find("#[cfg(test)]").map_or("", |at| &text[at..]);
-        if path.starts_with(&own) { tests.to_string() } else { text }
-    });
-    flat(&texts.collect::<Vec<_>>().join("\n").replace("\\\n", " ").replace("\\\"", "\""))
+    let mut words = Vec::new();
+    for path in paths {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let text = || std::fs::read_to_string(&path).unwrap_or_default();
+        if name.ends_with(".rs") {
+            let text = text();
+            // Of the program's own files only their unit tests.
+            let from = if path.starts_with(&own) { text.find("#[cfg(test)]").unwrap_or(text.len()) } else { 0 };
+            words.extend(strings(&text[from..]));
+        } else if name.ends_with(".txt") && name != "unshown.txt" && !path.to_string_lossy().contains("numbers") {
+            words.push(text());
+        }
+    }
+    flat(&words.join("\n"))
 }
 
 #[test]

@@ -4,12 +4,12 @@ use super::helpers::flat;
 use lostlink::scenario::{self, Diagnostic, MemoryFiles};
 use lostlink::sky;
 
-/// All that is said of a scenario with one file.
-fn said(text: &str, name: &str, bytes: &[u8]) -> String {
+/// All that is said of a scenario with one file, message by message.
+fn said(text: &str, name: &str, bytes: &[u8]) -> Vec<String> {
     let files = MemoryFiles([(name.to_string(), bytes.to_vec())].into());
     match scenario::read("f.toml", text, &files) {
-        Ok(scenario) => scenario.warnings.join("\n"),
-        Err(found) => found.iter().map(Diagnostic::in_words).collect::<Vec<_>>().join("\n"),
+        Ok(scenario) => scenario.warnings,
+        Err(found) => found.iter().map(Diagnostic::in_words).collect(),
     }
 }
 
@@ -24,24 +24,6 @@ fn every_mistake_comes_with_its_remedy() {
     let metres = "ncols 2\nnrows 2\nxllcorner 1000\nyllcorner 2000\ncellsize 10\n1 2\n3 4\n";
     let beside = format!("ncols 20\nnrows 20\nxllcorner 9.02\nyllcorner 47.02\ncellsize 0.001\n{}", "5 ".repeat(400));
     let hours = "time,speed_mps,direction_deg\n09:00+02:00,3,240\n15:00+02:00,7,280\n";
-    let feature = |properties: &str, geometry: &str| {
-        format!("{{\"type\": \"Feature\", \"properties\": {{{properties}}}, \"geometry\": {{{geometry}}}}}")
-    };
-    let spot = |lon: f64, lat: f64| {
-        let point = format!("\"type\": \"Point\", \"coordinates\": [{lon}, {lat}]");
-        feature("\"kind\": \"clear\", \"radius_m\": 1", &point)
-    };
-    let list = |spots: Vec<String>| format!("{{\"type\": \"FeatureCollection\", \"features\": [{}]}}", spots.join(","));
-    let side_by_side = (0..60_001).map(|n| spot(9.0 + 2e-5 * f64::from(n % 245), 47.0 + 2e-5 * f64::from(n / 245)));
-    let spots = list(side_by_side.collect());
-    let heap = list(vec![spot(9.0, 47.0); 10_001]);
-    let ring =
-        |x: f64, y: f64, side: f64| format!("[[{x}, {y}], [{}, {y}], [{x}, {}], [{x}, {y}]]", x + side, y + side);
-    let holes =
-        (0..6400).map(|index| ring(9.0 + 1e-5 * f64::from(index % 80), 47.0 + 1e-5 * f64::from(index / 80), 5e-6));
-    let rings: Vec<String> = [ring(8.99, 46.99, 0.05)].into_iter().chain(holes).collect();
-    let sieve =
-        feature("\"kind\": \"clear\"", &format!("\"type\": \"Polygon\", \"coordinates\": [{}]", rings.join(",")));
     // (scenario, name of its file, the file, what is found, what would be accepted)
     let cases: Vec<(String, &str, &[u8], &str, &str)> = vec![
         (
@@ -64,27 +46,6 @@ fn every_mistake_comes_with_its_remedy() {
             nested.as_bytes(),
             "collections within collections",
             "a geometry of no more than 8 levels",
-        ),
-        (
-            site("ground_file = \"g.geojson\""),
-            "g.geojson",
-            spots.as_bytes(),
-            "60001 zones",
-            "at most 60000: a smaller `extent_m`, or less of the map",
-        ),
-        (
-            site("ground_file = \"g.geojson\""),
-            "g.geojson",
-            heap.as_bytes(),
-            "10001 zones over one place",
-            "at most 10000: zones that lie side by side",
-        ),
-        (
-            site("ground_file = \"g.geojson\""),
-            "g.geojson",
-            sieve.as_bytes(),
-            "a polygon of 6401 rings, too many for its size",
-            "fewer holes, or several smaller polygons",
         ),
         (site("ground_file = \"g.geojson\""), "g.geojson", b"\xff\xfe", "is not text", "a text file in UTF-8"),
         (
@@ -171,6 +132,8 @@ fn every_mistake_comes_with_its_remedy() {
     assert!(date.starts_with("no such date or time of day: "), "{date}");
     for (text, name, bytes, found, accepted) in cases {
         let said = said(&text, name, bytes);
-        assert!(said.contains(found) && said.contains(accepted), "{found}: {said}\n{text}");
+        println!("MEASURE {said:#?}");
+        let whole = said.iter().any(|message| message.contains(found) && message.contains(accepted));
+        assert!(whole, "{found}; {accepted}: {said:#?}\n{text}");
     }
 }

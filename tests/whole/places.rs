@@ -164,16 +164,9 @@ fn a_path_said_in_four_ways_gives_the_same_flights() {
     }
 }
 
-/// An Esri grid of a ground.
+/// A file of a ground.
 fn ground(height_m: impl Fn(f64, f64) -> f64) -> (&'static str, String) {
-    let mut grid = String::from("ncols 121\nnrows 121\nxllcenter -600\nyllcenter -600\ncellsize 10\n");
-    for row in (0..121).rev() {
-        let row: Vec<String> = (0..121)
-            .map(|column| height_m(-600.0 + 10.0 * f64::from(column), -600.0 + 10.0 * f64::from(row)).to_string())
-            .collect();
-        grid += &(row.join(" ") + "\n");
-    }
-    ("g.asc", grid)
+    ("g.asc", plain::esri_grid(600.0, 10.0, height_m))
 }
 
 const OVER_GROUND: &str = "\n[site]\nlat_deg = 47\nlon_deg = 9\nheight_amsl_m = 400\nextent_m = [-590, -590, 590, 590]\ncell_m = 10\nceiling_m = 500\n\
@@ -209,11 +202,14 @@ fn a_path_above_the_ground_follows_it() {
     let world = World::new(scenario).expect("a world");
     let above_m = |[x, y, z]: [f64; 3]| z - world.grid.ground_m(x, y);
     let along: Vec<f64> = world.path.every(3.0).map(|at| above_m(at.place_m)).skip(20).collect();
-    assert!(along.iter().all(|above_m| (above_m - 40.0).abs() < 0.3), "{along:?}");
+    let most = |off: &[f64]| off.iter().map(|above_m| (above_m - 40.0).abs()).fold(0.0, f64::max);
+    // The path bends where the grid does: nothing but rounding is left.
+    assert!(most(&along) < 1e-9, "{along:?}");
     let tale = record(&world, 0, &world.scenario.policies[0], 0.5);
     let rows = tale.rows.iter().filter(|row| row.doing == Doing::Piloted && row.time_s > 25.0);
     let flown: Vec<f64> = rows.map(|row| above_m(row.place_m)).collect();
-    assert!(flown.len() > 100 && flown.iter().all(|above_m| (above_m - 40.0).abs() < 4.0), "{flown:?}");
+    // Behind the path by the lag of its speed, 0.8 s, at the most that it climbs, 4 m/s.
+    assert!(flown.len() > 100 && most(&flown) < 0.8 * 4.0, "{flown:?}");
 }
 
 #[test]
@@ -250,9 +246,35 @@ fn the_wind_of_the_hour_is_flown() {
         &at("2026-06-20T11:00:00Z", &stated(10.0), &[]),
         &at("2026-06-20T11:00:00Z", "series_file = \"w.csv\"", &files),
     );
-    // The receiver waits for its fix: a minute or two after 9 the wind is a little above 6 m/s.
-    let nine = at("2026-06-20T09:00:00Z", "series_file = \"w.csv\"", &files);
-    assert_ne!(format!("{nine:?}"), format!("{:?}", at("2026-06-20T09:00:00Z", &stated(2.0), &[])));
+}
+
+/// Between the hours of a file the wind is interpolated to the moment of take-off: from 2 m/s at 8 to 10 m/s at 10.
+#[test]
+fn the_wind_between_two_hours_is_flown() {
+    const ROUGHNESS_M: f64 = 0.03;
+    let hours = "hour_utc,direction_deg,speed_mps\n8,90,2\n10,90,10\n".to_string();
+    let calm = steady_wind(0.0, 90.0).replace("wind_mps = 0.0\nfrom_deg = 90.0", "series_file = \"w.csv\"");
+    assert!(calm.contains("series_file") && calm.contains(&format!("roughness_m = {ROUGHNESS_M}\n")), "{calm}");
+    let mut told = Vec::new();
+    // At once after nine, at half past nine, and half an hour before: the receiver is warm and does not wait.
+    for (utc, expected_mps) in
+        [("2026-06-20T09:00:00Z", 6.0), ("2026-06-20T09:30:00Z", 8.0), ("2026-06-20T08:30:00Z", 4.0)]
+    {
+        let sky = SKY.replace("[sky]\n", &format!("[sky]\nutc = {utc}\n"));
+        let late = text(&[SITE, PATH, &sky, &calm]).replace(ANY_TIME, &cut_at(40.0));
+        let scenario = read(&late, &[("w.csv", hours.clone())]);
+        let world = World::new(scenario).expect("a world");
+        let tale = record(&world, 0, &world.scenario.policies[0], 1.0);
+        // By the logarithmic law from the height of each row to 10 m, for which the wind is stated.
+        let log = |height_m: f64| libm::log(height_m / ROUGHNESS_M);
+        let rows: Vec<_> = tale.rows.iter().filter(|row| row.height_m > 5.0).collect();
+        assert!(rows.len() > 20, "{} rows", rows.len());
+        let speeds = rows.iter().map(|row| row.wind_mps * log(10.0) / log(row.height_m));
+        let (least, most) = speeds.fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)));
+        told.push((utc, expected_mps, least, most));
+        assert!(rows.iter().all(|row| row.wind_to_mps[0] < 0.0 && row.wind_to_mps[1].abs() < 1e-9));
+    }
+    panic!("{told:?}");
 }
 
 #[test]

@@ -123,8 +123,8 @@ pub fn text(parts: &[&str]) -> String {
     format!("title = \"law\"\nseed = 11\nflights = 10\n{}", parts.concat())
 }
 
-/// A scenario over a ground of its own, given as heights on a grid; z = 0 is at `height_amsl_m`.
-pub fn over_ground(text: &str, half_m: f64, cell_m: f64, height_m: impl Fn(f64, f64) -> f64) -> Scenario {
+/// An Esri ASCII grid of a ground, a square about the origin.
+pub fn esri_grid(half_m: f64, cell_m: f64, height_m: impl Fn(f64, f64) -> f64) -> String {
     let count = (2.0 * half_m / cell_m).round() as usize + 1;
     let mut grid =
         format!("ncols {count}\nnrows {count}\nxllcenter {}\nyllcenter {}\ncellsize {cell_m}\n", -half_m, -half_m);
@@ -135,8 +135,13 @@ pub fn over_ground(text: &str, half_m: f64, cell_m: f64, height_m: impl Fn(f64, 
         }
         grid.push('\n');
     }
+    grid
+}
+
+/// A scenario over a ground of its own, given as heights on a grid; z = 0 is at `height_amsl_m`.
+pub fn over_ground(text: &str, half_m: f64, cell_m: f64, height_m: impl Fn(f64, f64) -> f64) -> Scenario {
     let mut files = MemoryFiles::default();
-    files.0.insert("ground.asc".into(), grid.into_bytes());
+    files.0.insert("ground.asc".into(), esri_grid(half_m, cell_m, height_m).into_bytes());
     let read = lostlink::scenario::read("law", text, &files).unwrap_or_else(|faults| panic!("{faults:?}\n{text}"));
     super::bench::settled(read)
 }

@@ -210,14 +210,7 @@ fn without_a_picture_no_pilot_hovers_for_ever() {
 /// looks down.
 #[test]
 fn a_landing_on_high_ground_is_slow_only_with_a_sensor() {
-    let terrain: String = {
-        let mut text = String::from("ncols 41\nnrows 41\nxllcorner -1000\nyllcorner -1000\ncellsize 50\n");
-        for _ in 0..41 {
-            let row: Vec<String> = (0..41).map(|i| if i >= 26 { "15".into() } else { "0".to_string() }).collect();
-            text += &(row.join(" ") + "\n");
-        }
-        text
-    };
+    let terrain = crate::plain::esri_grid(1000.0, 50.0, |x_m, _| if x_m >= 300.0 { 15.0 } else { 0.0 });
     let files = lostlink::scenario::MemoryFiles([("plateau.asc".to_string(), terrain.into_bytes())].into());
     let land = "[[policy]]\nname = \"land\"\n[[policy.action]]\nhold = { for_s = 6 }\n[[policy.action]]\nland = {}\n";
     let ends = |sensor: &str| {
