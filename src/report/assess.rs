@@ -450,7 +450,9 @@ fn counts(summary: &Summary) -> Section {
     for policy in &summary.policies {
         let rows = policy.headlines.iter().enumerate().map(|(index, (headline, share))| {
             let mut row = vec![headline.label().into(), count(share.events), words::cell(share)];
-            row.extend(policy.headline_by_flag.get(index).into_iter().flatten().map(|n| count(*n)));
+            let by_flag = policy.headline_by_flag.get(index).into_iter().flatten();
+            // A summary that somebody edited may have more of them than there are columns.
+            row.extend(by_flag.take(keys.len()).map(|n| count(*n)));
             row
         });
         let table = Table::new(format!("{}: {} lost links", policy.name, count(policy.lost)), &columns);

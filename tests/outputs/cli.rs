@@ -1,6 +1,6 @@
 //! The program as it is used: every command on a small scenario, its exit codes, its files, its text.
 
-use assert_cmd::Command;
+use crate::typed::{both, complaint, contents, field, lostlink, output};
 use std::path::Path;
 use tempfile::TempDir;
 
@@ -58,27 +58,7 @@ set = { "weather.wind_mps" = 9.0 }
 "#;
 
 fn folder() -> TempDir {
-    let folder = tempfile::tempdir().expect("a folder for the test");
-    std::fs::write(folder.path().join("field.toml"), SCENARIO).expect("the scenario can be written");
-    folder
-}
-
-fn lostlink(folder: &Path, arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
-    command.current_dir(folder).env_remove("NO_COLOR").args(arguments);
-    command
-}
-
-/// Standard output of a run that ends well.
-fn output(folder: &Path, arguments: &[&str]) -> String {
-    let done = lostlink(folder, arguments).assert().code(0);
-    String::from_utf8(done.get_output().stdout.clone()).expect("UTF-8")
-}
-
-/// Standard error of a run that ends with this code.
-fn complaint(folder: &Path, arguments: &[&str], code: i32) -> String {
-    let done = lostlink(folder, arguments).assert().code(code);
-    String::from_utf8(done.get_output().stderr.clone()).expect("UTF-8")
+    field(SCENARIO)
 }
 
 /// What every text holds to: 80 columns, no escape sequence in a pipe, no rate of nothing, no promise.
@@ -149,17 +129,14 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
 #[test]
 fn a_longer_run_says_something_early() {
     let folder = folder();
-    let run = |flights: &str| {
-        let words = ["assess", "field.toml", "--quick", "--flights", flights, "--out", "out"];
-        let done = lostlink(folder.path(), &words).assert().code(0);
-        String::from_utf8(done.get_output().stderr.clone()).expect("UTF-8")
-    };
-    let early = run("300");
+    let run =
+        |flights: &str| both(folder.path(), &["assess", "field.toml", "--quick", "--flights", flights, "--out", "out"]);
+    let (_, early) = run("300");
     assert!(early.starts_with("Preliminary, after 256 of 300 flights; the whole run may say otherwise."), "{early}");
     assert!(early.lines().all(|line| line.chars().count() <= 80), "{early}");
-    assert_eq!(run("256"), "");
-    // What it says is what a run of so many flights says.
-    let of_256 = output(folder.path(), &["assess", "field.toml", "--quick", "--flights", "256", "--out", "out"]);
+    // What it says is what a run of so many flights says, which has nothing to say before its end.
+    let (of_256, nothing) = run("256");
+    assert_eq!(nothing, "");
     let joined = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let said = joined(&early);
     let said = said.split_once("otherwise. ").expect("an answer").1;
@@ -433,29 +410,6 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
     assert!(!folder.path().join("reports").exists());
 }
 
-/// Everything below a folder with its bytes; a link counts by where it points.
-fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
-    fn gather(at: &Path, below: &str, found: &mut std::collections::BTreeMap<String, Vec<u8>>) {
-        for entry in std::fs::read_dir(at).expect("a folder") {
-            let path = entry.expect("readable").path();
-            let name = format!("{below}{}", path.file_name().expect("a name").to_string_lossy());
-            let kind = path.symlink_metadata().expect("there").file_type();
-            if kind.is_symlink() {
-                let to = std::fs::read_link(&path).expect("a link");
-                found.insert(name, to.to_string_lossy().into_owned().into_bytes());
-            } else if kind.is_dir() {
-                found.insert(format!("{name}/"), Vec::new());
-                gather(&path, &format!("{name}/"), found);
-            } else {
-                found.insert(name, std::fs::read(&path).expect("readable"));
-            }
-        }
-    }
-    let mut found = std::collections::BTreeMap::new();
-    gather(folder, "", &mut found);
-    found
-}
-
 /// Refused with exit code 1 and these words, and not a byte below the test's folder is changed.
 fn refused(folder: &Path, arguments: &[&str], words: &[&str]) {
     let before = contents(folder);
@@ -585,52 +539,6 @@ fn a_read_only_folder_is_left_alone() {
         refused(folder.path(), &arguments, &["out", "read-only", "--out"]);
         std::fs::set_permissions(&out, std::fs::Permissions::from_mode(0o755)).expect("set");
     }
-}
-
-/// A run killed while it flies leaves the earlier report as it was and no half-written one; the next run clears up.
-#[test]
-fn a_killed_run_leaves_the_earlier_report_alone() {
-    let folder = folder();
-    let arguments = ["assess", "field.toml", "--quick", "--out", "report"];
-    let first = output(folder.path(), &arguments);
-    let files = |path: &Path| {
-        let mut found: Vec<(String, Vec<u8>)> = std::fs::read_dir(path)
-            .expect("a folder")
-            .map(|entry| entry.expect("readable").path())
-            .filter(|path| path.is_file())
-            .map(|path| (path.display().to_string(), std::fs::read(&path).expect("readable")))
-            .collect();
-        found.sort();
-        found
-    };
-    let before = files(&folder.path().join("report"));
-    assert!(before.len() >= 4, "{} files", before.len());
-    let hidden = || {
-        let entries =
-            std::fs::read_dir(folder.path()).expect("a folder").map(|entry| entry.expect("readable").file_name());
-        entries.filter(|name| name.to_string_lossy().starts_with('.')).count()
-    };
-    // Far more flights than can be flown before the kill.
-    let mut run = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"))
-        .args(arguments)
-        .args(["--flights", "5000000"])
-        .current_dir(folder.path())
-        .stdout(std::process::Stdio::null())
-        .stderr(std::process::Stdio::null())
-        .spawn()
-        .expect("runs");
-    let start = std::time::Instant::now();
-    while hidden() == 0 {
-        assert!(start.elapsed().as_secs() < 60, "nothing is written beside the report");
-        std::thread::sleep(std::time::Duration::from_millis(5));
-    }
-    assert!(run.try_wait().expect("known").is_none(), "it is still at work");
-    run.kill().expect("killed");
-    run.wait().expect("gone");
-    assert_eq!(files(&folder.path().join("report")), before, "the earlier report stands");
-    assert_eq!(output(folder.path(), &arguments), first, "and the next run is as the first");
-    assert_eq!(hidden(), 0, "what the killed run left is cleared");
-    assert_eq!(files(&folder.path().join("report")), before);
 }
 
 #[test]

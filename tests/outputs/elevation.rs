@@ -1,14 +1,14 @@
 //! Ground heights from files of every format: a real sample, written by GDAL, flown from each; what is wrong with a file, in words.
 
-use assert_cmd::Command;
+use crate::typed::output;
 use lostlink::geodata::{Bytes, RasterFile, RasterGround, Window};
 use lostlink::scenario::{self, Diagnostic, MemoryFiles, Severity};
 use lostlink::sky::{Geodetic, LocalFrame};
 use lostlink::{Scenario, site::Terrain};
 use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
 
 /// Where the site lies in the sample.
 const ORIGIN: [f64; 2] = [36.6442, -84.2051];
@@ -34,7 +34,9 @@ fn sample(name: &str) -> Vec<u8> {
     let read = |name: &str| std::fs::read(folder.join(name)).unwrap_or_else(|why| panic!("{name}: {why}"));
     match name {
         "N36W085.hgt" => {
-            miniz_oxide::inflate::decompress_to_vec_zlib(&read("N36W085.hgt.z")).expect("packed when it was made")
+            static TILE: OnceLock<Vec<u8>> = OnceLock::new();
+            let unpack = |bytes: Vec<u8>| miniz_oxide::inflate::decompress_to_vec_zlib(&bytes);
+            TILE.get_or_init(|| unpack(read("N36W085.hgt.z")).expect("packed when it was made")).clone()
         }
         _ => read(name),
     }
@@ -100,13 +102,8 @@ fn every_format_gives_the_same_report() {
         let home = tempfile::tempdir().expect("a folder");
         std::fs::write(home.path().join("N36W085"), bytes).expect("written");
         std::fs::write(home.path().join("site.toml"), flight("\"N36W085\"", "")).expect("written");
-        let command = |arguments: &[&str]| {
-            let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
-            let done = command.current_dir(home.path()).args(arguments).assert().code(0);
-            String::from_utf8(done.get_output().stdout.clone()).expect("UTF-8")
-        };
-        let check = command(&["check", "site.toml"]);
-        command(&["assess", "site.toml", "--quick", "--out", "report"]);
+        let check = output(home.path(), &["check", "site.toml"]);
+        output(home.path(), &["assess", "site.toml", "--quick", "--out", "report"]);
         let summary = std::fs::read_to_string(home.path().join("report/summary.json")).expect("a summary");
         let hash = summary.split("\"scenario_hash\": \"").nth(1).and_then(|rest| rest.get(..64)).expect("a hash");
         let plain = |bytes: Vec<u8>| match String::from_utf8(bytes) {
@@ -202,22 +199,30 @@ fn heights_are_those_that_another_library_reads() {
         for Known { place_m, heights_m } in &known {
             let height_m = ground.height_m(*place_m).expect("readable").expect("a height");
             let off = (height_m - heights_m[of]).abs();
-            assert!(off < 0.01, "{name} at {place_m:?}: {height_m} for {}", heights_m[of]);
+            // Theirs are written to a tenth of a millimetre, ours are single precision, which at 500 m is to 0.03 mm.
+            assert!(off < 1e-4, "{name} at {place_m:?}: {height_m} for {}", heights_m[of]);
         }
     }
 }
 
 /// The ground that is flown over: samples 74 m by 92 m apart on a lattice of 10 m, planes cut off at their edges by that much; and the
 /// files on projections, which GDAL has interpolated once already.
+///
+/// The limits are what was measured, in the comments, and half as much again.
 #[test]
 fn the_ground_flown_over_is_that_of_the_files() {
     let known = known(&frame());
     for (name, of, most_m, rms_m) in [
-        ("strips.tif", 0, 0.5, 0.2),
-        ("utm.tif", 1, 0.05, 0.02),
-        ("feet.tif", 2, 0.15, 0.05),
-        ("utm.tif", 0, 0.9, 0.4),
-        ("feet.tif", 0, 1.0, 0.5),
+        // 0.29 and 0.106
+        ("strips.tif", 0, 0.45, 0.16),
+        // 0.005 and 0.001
+        ("utm.tif", 1, 0.0075, 0.0015),
+        // 0.07 and 0.023
+        ("feet.tif", 2, 0.11, 0.035),
+        // 0.55 and 0.256
+        ("utm.tif", 0, 0.83, 0.385),
+        // 0.75 and 0.306
+        ("feet.tif", 0, 1.1, 0.46),
     ] {
         let scenario = over(name);
         let site = scenario.site.grid();
@@ -225,8 +230,7 @@ fn the_ground_flown_over_is_that_of_the_files() {
             |at: &Known| site.ground_m(at.place_m[0], at.place_m[1]) + scenario.site.height_amsl_m - at.heights_m[of];
         let offs: Vec<f64> = known.iter().map(off_m).collect();
         let rms = (offs.iter().map(|off| off * off).sum::<f64>() / offs.len() as f64).sqrt();
-        println!("{name} {of}: {offs:.2?} rms {rms:.3}");
-        assert!(offs.iter().all(|off| off.abs() < most_m) && rms < rms_m, "{name}: {offs:.2?}, rms {rms:.2}");
+        assert!(offs.iter().all(|off| off.abs() < most_m) && rms < rms_m, "{name}: {offs:.4?}, rms {rms:.4}");
     }
 }
 
@@ -289,7 +293,8 @@ fn fine_tiff() -> Vec<u8> {
 #[test]
 fn of_a_large_tile_only_the_part_over_the_site_is_read_and_held() {
     let mut grounds = Vec::new();
-    for (name, bytes, most) in [("N45E007.hgt", fine_tile(), 0.01), ("fine.tif", fine_tiff(), 0.10)] {
+    // 118 rows of 166 columns are 0.15 % of the tile; the strips of 16 rows that hold them are 9 of 226, 4 %. Buffers read as much again.
+    for (name, bytes, most) in [("N45E007.hgt", fine_tile(), 2.0 * 0.0015), ("fine.tif", fine_tiff(), 2.0 * 0.04)] {
         let (length, read) = (bytes.len() as f64, Arc::new(AtomicU64::new(0)));
         let file = opened(name, Counted { bytes: Cursor::new(bytes), read: read.clone() });
         let frame = LocalFrame::new(Geodetic::from_deg(45.3, 7.6, 600.0));
@@ -342,7 +347,7 @@ fn of_files_that_overlap_the_first_counts() {
     };
     let site = |order: &str| {
         // High enough above either ground; heights are what is asked for.
-        let text = text(order).replace("ceiling_m", "").replace(", 70]", ", 700]").replace(", 60]", ", 700]");
+        let text = text(order).replace(", 70]", ", 700]").replace(", 60]", ", 700]");
         good(&text, &files).site.grid()
     };
     let (first, last) = (site("[\"level.asc\", \"strips.tif\"]"), site("[\"strips.tif\", \"level.asc\"]"));
@@ -408,6 +413,16 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
     let ascii = |cell: &str| {
         format!("ncols 3\nnrows 2\nxllcorner 7\nyllcorner 45\ncellsize {cell}\n1 2 3\n4 5 6\n").into_bytes()
     };
+    // Under the site, with something in the third row.
+    let under = |third: &str| {
+        let head = format!(
+            "ncols 60\nnrows 60\nxllcorner {}\nyllcorner {}\ncellsize 0.001\n",
+            ORIGIN[1] - 0.03,
+            ORIGIN[0] - 0.03
+        );
+        let rows = (0..60).map(|row| if row == 2 { third.to_string() + &"500 ".repeat(58) } else { "500 ".repeat(60) });
+        head + &rows.collect::<Vec<_>>().join("\n") + "\n"
+    };
     // (name, bytes, what is said of it, the remedy)
     let cases: Vec<(&str, Vec<u8>, &str, &str)> = vec![
         (
@@ -443,10 +458,10 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "a file of another kind (\"a.nc\")",
             "a height tile (HGT), a GeoTIFF or an Esri ASCII grid",
         ),
-        // A width of four thousand million, and one strip that would unpack to more than the file can hold.
+        // A width of 65,535, and one strip that would unpack to more than the file can hold.
         (
             "a.tif",
-            with_tag("strips.tif", 256, &u32::MAX.to_le_bytes()[..2]),
+            with_tag("strips.tif", 256, &u16::MAX.to_le_bytes()),
             "a strip of 8000 bytes that claims to unpack to 5242800",
             "tiles or strips of at most 256 MB",
         ),
@@ -481,6 +496,13 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "a GeoTIFF of one band of heights",
         ),
         ("a.tif", with_tag("strips.tif", 277, &3_u16.to_le_bytes()), "an image of 3 bands", "one band of heights"),
+        // The format of its samples, 2, taken for its orientation.
+        (
+            "a.tif",
+            with_other_tag("strips.tif", 339, 274),
+            "rows in the order 2 of TIFF's orientations",
+            "rows from north to south, each from west to east",
+        ),
         ("a.asc", ascii("0.05"), "a.asc:5: a spacing of 0.05, which may be metres or degrees", "`terrain_epsg = 4326`"),
         ("a.asc", ascii("0.001"), "\"a.asc\" lies about latitude 45.00, longitude 7.00", "those of its origin"),
         (
@@ -489,18 +511,13 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "a.asc:1: 9000 × 9000 points in a file of",
             "a file that holds",
         ),
-        (
-            "a.asc",
-            b"ncols 2\nnrows 2\nxllcorner 7\nyllcorner 45\ncellsize 0.001\n1 2\n3 x\n".to_vec(),
-            "lies about",
-            "",
-        ),
+        ("a.asc", under("3 x ").into_bytes(), "a.asc:8: the value \"x\"", "a height in metres, -12000 to 9000"),
     ];
     for (name, bytes, found, accepted) in cases {
         let told = read(&flight(&format!("\"{name}\""), ""), &[(name, bytes)]).expect_err(found);
         let errors: Vec<String> =
             told.iter().filter(|one| one.severity == Severity::Error).map(Diagnostic::in_words).collect();
-        let said = errors.iter().any(|line| line.contains(found) && line.contains(accepted) && line.contains(": "));
+        let said = errors.iter().any(|line| line.contains(found) && line.contains(accepted));
         assert!(said, "{name}, {found}: {}", errors.join("\n"));
     }
 }

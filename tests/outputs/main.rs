@@ -2,6 +2,8 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "../common/expected.rs"]
+mod expected;
 #[path = "../field/mod.rs"]
 mod field;
 
@@ -23,3 +25,4 @@ mod sky_day;
 mod starters;
 mod story;
 mod texts;
+mod typed;

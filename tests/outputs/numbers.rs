@@ -7,7 +7,8 @@
 //! mean square of each key, texts of the sheet as the numbers in them. Numbers that the stored file does not know are let pass
 //! until it is written anew.
 
-use assert_cmd::Command;
+use crate::expected::blessed;
+use crate::typed::lostlink;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -191,8 +192,7 @@ fn told(name: &str) -> BTreeMap<String, Number> {
         if !["check", "replay"].contains(&question) {
             arguments.extend(["--out", folder.to_str().expect("a plain path")]);
         }
-        let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
-        let done = command.args(&arguments).assert().code(0);
+        let done = lostlink(Path::new("."), &arguments).assert().code(0);
         let bytes = match question {
             "sheet" => std::fs::read(folder.join("sheet.json")).expect("the sheet is written"),
             _ => done.get_output().stdout.clone(),
@@ -209,8 +209,7 @@ fn stored_at(name: &str) -> PathBuf {
 /// Compares, or writes anew.
 fn hold(name: &str) {
     let told = told(name);
-    if std::env::var_os("LOSTLINK_BLESS").is_some() {
-        std::fs::write(stored_at(name), in_lines(&told)).expect("the numbers can be written");
+    if blessed(&stored_at(name), &in_lines(&told)) {
         return;
     }
     let stored = std::fs::read_to_string(stored_at(name)).expect("numbers are stored");

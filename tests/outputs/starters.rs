@@ -1,28 +1,12 @@
 //! Scenarios to start from: each passes `check` and `assess` as it is written, and loses links.
 
-use assert_cmd::Command;
+use crate::typed::{complaint, lostlink, output};
 use lostlink::cli::args::TemplateArg;
 use lostlink::plan::survey;
 use lostlink::plan::ways::WaysHome;
 use lostlink::{Options, Scenario, Summary, World, assess, scenario};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
-
-fn command(folder: &Path, arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"));
-    command.current_dir(folder).args(arguments);
-    command
-}
-
-fn said(folder: &Path, arguments: &[&str]) -> String {
-    let done = command(folder, arguments).assert().code(0);
-    String::from_utf8(done.get_output().stdout.clone()).expect("UTF-8")
-}
-
-fn refused(folder: &Path, arguments: &[&str]) -> String {
-    let done = command(folder, arguments).assert().code(2);
-    String::from_utf8(done.get_output().stderr.clone()).expect("UTF-8")
-}
 
 fn folder() -> TempDir {
     tempfile::tempdir().expect("a folder")
@@ -43,7 +27,7 @@ fn flown(scenario: Scenario, flights: u32) -> Summary {
 /// A starter as `new` writes it: no error, few questions, enough lost links for an answer, everything marked as invented.
 fn holds(template: &str, flights: u32, least_lost: u64, asked: &[&str]) {
     let home = folder();
-    let told = said(home.path(), &["new", "--template", template]);
+    let told = output(home.path(), &["new", "--template", template]);
     let file = format!("{template}.toml");
     for words in [
         format!("Written: {file}"),
@@ -156,27 +140,27 @@ fn comments_explain_every_choice() {
 #[test]
 fn nothing_is_overwritten_unasked() {
     let home = folder();
-    let written = said(home.path(), &["new", "a/valley.toml", "--template", "valley"]);
+    let written = output(home.path(), &["new", "a/valley.toml", "--template", "valley"]);
     assert!(written.contains("a/valley.toml, a/valley.asc, a/scenario.schema.json"), "{written}");
     assert!(text(home.path().join("a/scenario.schema.json")) == scenario::schema_text());
     std::fs::write(home.path().join("a/valley.toml"), "mine").expect("written");
-    let no = refused(home.path(), &["new", "a/valley.toml", "--template", "valley"]);
+    let no = complaint(home.path(), &["new", "a/valley.toml", "--template", "valley"], 2);
     assert!(no.contains("a/valley.toml is there already") && no.contains("--overwrite"), "{no}");
     assert_eq!(text(home.path().join("a/valley.toml")), "mine");
-    let second = said(home.path(), &["new", "a/other.toml", "--template", "valley"]);
+    let second = output(home.path(), &["new", "a/other.toml", "--template", "valley"]);
     assert!(second.contains("Written: a/other.toml\n"), "{second}");
     // A grid of somebody's own of that name: nothing is written, not even the scenario.
     std::fs::write(home.path().join("a/valley.asc"), "mine").expect("written");
-    refused(home.path(), &["new", "a/third.toml", "--template", "valley"]);
+    complaint(home.path(), &["new", "a/third.toml", "--template", "valley"], 2);
     assert!(!home.path().join("a/third.toml").exists());
-    said(home.path(), &["new", "a/valley.toml", "--template", "valley", "--overwrite"]);
+    output(home.path(), &["new", "a/valley.toml", "--template", "valley", "--overwrite"]);
     read(&home.path().join("a/valley.toml"));
     let names: Vec<String> = std::fs::read_dir(home.path().join("a"))
         .expect("a folder")
         .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
         .collect();
     assert_eq!(names.len(), 4, "{names:?}");
-    let no = refused(home.path(), &["new", "a", "--overwrite"]);
+    let no = complaint(home.path(), &["new", "a", "--overwrite"], 2);
     assert!(no.contains("no file"), "{no}");
 }
 
@@ -184,7 +168,7 @@ fn nothing_is_overwritten_unasked() {
 #[test]
 fn in_a_pipe_it_asks_nothing() {
     let home = folder();
-    let mut piped = command(home.path(), &["new", "--no-schema"]);
+    let mut piped = lostlink(home.path(), &["new", "--no-schema"]);
     let done = piped.write_stdin("shore\n\n\n\n\n").assert().code(0);
     assert!(done.get_output().stderr.is_empty());
     let written = text(home.path().join("flat-field.toml"));
@@ -194,7 +178,7 @@ fn in_a_pipe_it_asks_nothing() {
 
 #[test]
 fn the_schema_is_printed() {
-    let printed = said(Path::new("."), &["schema"]);
+    let printed = output(Path::new("."), &["schema"]);
     assert!(printed == text(Path::new(env!("LOSTLINK_ROOT")).join("docs/scenario.schema.json")));
 }
 
@@ -237,7 +221,7 @@ fn a_flight_of_ones_own_starts_a_scenario() {
     std::fs::write(home.path().join("data/round \"one\".gpx"), gpx(&planned)).expect("written");
     std::fs::write(home.path().join("data/slope.asc"), slope()).expect("written");
     let arguments = ["new", "sites/round.toml", "--path", "data/round \"one\".gpx", "--terrain", "data/slope.asc"];
-    let told = said(home.path(), &arguments);
+    let told = output(home.path(), &arguments);
     assert!(
         ["lostlink assess sites/round.toml", "  path.heights\n", "  site.fence\n", "  site.obstacle\n"]
             .iter()
@@ -257,7 +241,7 @@ fn a_flight_of_ones_own_starts_a_scenario() {
     assert!(west <= -300.0 && south <= -290.0 && east >= 440.0 && north >= 470.0);
     let summary = flown(scenario, 16);
     assert_eq!((summary.loss.lost.events, summary.faults.flights), (16, 0));
-    said(home.path(), &["check", "sites/round.toml"]);
+    output(home.path(), &["check", "sites/round.toml"]);
 }
 
 /// Heights that cannot be used as they stand are not: a track recorded from the ground, a plan above home, none at all, a path into a
@@ -268,7 +252,7 @@ fn heights_are_taken_as_they_can_be_flown() {
     let start = |name: &str, points: &[(f64, f64, Option<f64>)], more: &[&str]| -> (Scenario, String) {
         std::fs::write(home.path().join(name), gpx(points)).expect("written");
         let file = name.replace("gpx", "toml");
-        said(home.path(), &[&["new", &file, "--path", name], more].concat());
+        output(home.path(), &[&["new", &file, "--path", name], more].concat());
         let path = home.path().join(file);
         (read(&path), text(path))
     };
@@ -303,16 +287,16 @@ fn heights_are_taken_as_they_can_be_flown() {
     let kml = "<kml><Document><Placemark><LineString><altitudeMode>relativeToGround</altitudeMode>\
         <coordinates>9.5,46.8,30 9.5,46.803,35</coordinates></LineString></Placemark></Document></kml>";
     std::fs::write(home.path().join("said.kml"), kml).expect("written");
-    said(home.path(), &["new", "--path", "said.kml"]);
+    output(home.path(), &["new", "--path", "said.kml"]);
     let scenario = read(&home.path().join("said.toml"));
     assert_eq!(ups(&scenario), [30.0, 35.0]);
 
     std::fs::write(home.path().join("broken.gpx"), "<gpx><trk><trkseg><trkpt lat=\"x\"/></trkseg></trk></gpx>")
         .expect("written");
-    let no = refused(home.path(), &["new", "broken.toml", "--path", "broken.gpx"]);
+    let no = complaint(home.path(), &["new", "broken.toml", "--path", "broken.gpx"], 2);
     assert!(no.contains("broken.gpx:1") && no.contains("`lat` in degrees"), "{no}");
     assert!(!home.path().join("broken.toml").exists());
-    let no = refused(home.path(), &["new", "none.toml", "--path", "none.gpx"]);
+    let no = complaint(home.path(), &["new", "none.toml", "--path", "none.gpx"], 2);
     assert!(no.contains("none.gpx") && no.contains("accepted"), "{no}");
 }
 
@@ -322,7 +306,7 @@ fn a_long_path_gets_a_larger_craft() {
     let home = folder();
     let far = [(0.0, 0.0, Some(60.0)), (3500.0, 100.0, Some(60.0)), (0.0, 0.0, Some(60.0))];
     std::fs::write(home.path().join("far.gpx"), gpx(&far)).expect("written");
-    said(home.path(), &["new", "--path", "far.gpx"]);
+    output(home.path(), &["new", "--path", "far.gpx"]);
     let scenario = read(&home.path().join("far.toml"));
     assert_eq!(scenario.craft.mass_kg.central(), 4.0);
     let plan = survey(&World::for_planning(scenario).expect("a world"));

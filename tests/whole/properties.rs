@@ -384,6 +384,7 @@ fn check_trace(trace: &Trace, scenario: &Scenario) -> Result<(), String> {
             check(row.charge_pct <= before.charge_pct, || format!("{}: the charge rises", at(row.time_s)))?;
             // No faster than the wind and its own limits carry it, so no jump either; the touch is placed on the ground, to a centimetre.
             let moved_m = (0..3).map(|axis| (place[axis] - before.place_m[axis]).powi(2)).sum::<f64>().sqrt();
+            println!("MEASURE {}", (moved_m - 0.01) / (row.time_s - before.time_s));
             check(moved_m <= 150.0 * (row.time_s - before.time_s) + 0.01, || {
                 format!("{}: a jump of {moved_m} m", at(row.time_s))
             })?;
