@@ -10,6 +10,7 @@ use crate::site::Terrain;
 use std::collections::BTreeMap;
 use std::iter::Peekable;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Names of the header.
 const NAMES: [&str; 8] =
@@ -109,7 +110,7 @@ const DEGREES_BELOW: [f64; 2] = [0.01, 0.1];
 
 /// A grid whose header is read; its heights are read when it is known which of them count.
 pub(super) struct AsciiGrid {
-    text: String,
+    text: Arc<str>,
     header: Header,
     columns: usize,
     rows: usize,
@@ -122,6 +123,7 @@ pub(super) struct AsciiGrid {
 impl AsciiGrid {
     /// Reads the header. `stated`: what the coordinates are, where somebody says so; else it is told from their size.
     pub(super) fn open(text: String, stated: Option<&Crs>) -> Result<AsciiGrid, Unreadable> {
+        let text: Arc<str> = text.into();
         match AsciiGrid::of(&text, stated) {
             Ok(grid) => Ok(AsciiGrid { text, ..grid }),
             Err(fault) => Err(Unreadable { fault, text: Some(text) }),
@@ -139,7 +141,7 @@ impl AsciiGrid {
             let (line, accepted) = (header.line_of("ncols"), format!("a file that holds {columns} × {rows} values"));
             return fault(line, format!("{columns} × {rows} points in a file of {} bytes", text.len()), accepted);
         }
-        let grid = AsciiGrid { text: String::new(), header, columns, rows, cell, west, south, crs: Crs::Site };
+        let grid = AsciiGrid { text: "".into(), header, columns, rows, cell, west, south, crs: Crs::Site };
         let crs = grid.crs_of(stated)?;
         Ok(AsciiGrid { crs, ..grid })
     }
@@ -177,7 +179,7 @@ impl AsciiGrid {
         Some(if self.crs.is_in_degrees() { lattice.in_parts_of_a_degree() } else { lattice })
     }
 
-    pub(super) fn text(&self) -> &str {
+    pub(super) fn text(&self) -> &Arc<str> {
         &self.text
     }
 
@@ -224,7 +226,7 @@ impl AsciiGrid {
         Ok(values)
     }
 
-    /// The grid as it stands, its coordinates being metres.
+    /// The grid as it stands, its coordinates being metres; NaN where there is no height.
     pub(super) fn terrain(&self) -> Result<Terrain, GridFault> {
         let (columns, rows) = (self.columns, self.rows);
         if columns * rows > VALUES_AT_MOST {
@@ -241,9 +243,8 @@ impl AsciiGrid {
             height_m.extend_from_slice(row);
         }
         let (west_m, south_m, cell_m) = (self.west, self.south, self.cell);
-        let mut terrain = Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m, filled: 0 };
-        terrain.filled = terrain.fill_gaps();
-        Ok(terrain)
+        let height_m = height_m.into();
+        Ok(Terrain { file: PathBuf::new(), west_m, south_m, cell_m, columns, rows, height_m })
     }
 }
 
@@ -263,20 +264,20 @@ mod tests {
         assert_eq!((terrain.columns, terrain.rows, terrain.cell_m), (3, 2, 10.0));
         // Corner at (1000, 2000): the centre of the south-west cell lies 5 m further in.
         assert_eq!((terrain.west_m, terrain.south_m), (1005.0, 2005.0));
-        assert_eq!(terrain.height_m, [4.0, 5.0, 6.0, 1.0, 2.0, 3.0]);
+        assert_eq!(*terrain.height_m, [4.0, 5.0, 6.0, 1.0, 2.0, 3.0]);
         assert_eq!(terrain.ground_m(1005.0, 2005.0), 4.0);
         assert_eq!(terrain.ground_m(1025.0, 2015.0), 3.0);
         assert_eq!(terrain.ground_m(1010.0, 2010.0), 3.0);
         assert_eq!(terrain.ground_m(0.0, 0.0), 4.0);
         let centred = read("NCOLS 2\nNROWS 2\nXLLCENTER 7\nYLLCENTER 8\nCELLSIZE 1\n1 2 3\n4\n").expect("good");
         assert_eq!((centred.west_m, centred.south_m), (7.0, 8.0));
-        assert_eq!(centred.height_m, [3.0, 4.0, 1.0, 2.0]);
+        assert_eq!(*centred.height_m, [3.0, 4.0, 1.0, 2.0]);
     }
 
     #[test]
     fn gaps_take_their_neighbours_height() {
-        let terrain = read(&format!("{HEADER}-1 2 -1\n4 -1 nan\n")).expect("a good grid");
-        assert_eq!(terrain.filled, 4);
+        let mut terrain = read(&format!("{HEADER}-1 2 -1\n4 -1 nan\n")).expect("a good grid");
+        assert_eq!(terrain.fill_gaps(), [1, 2, 3, 5]);
         // South row 4 a b, north row c 2 d: a = (4 + 2 + b)/3, b = (a + d)/2, c = (4 + 2)/2, d = (2 + b)/2.
         let settled = [4.0, 20.0 / 7.0, 18.0 / 7.0, 3.0, 2.0, 16.0 / 7.0];
         for (height, want) in terrain.height_m.iter().zip(settled) {

@@ -2,6 +2,7 @@
 
 use std::io::{Read, Seek};
 use std::ops::Range;
+use std::sync::Arc;
 
 /// Bytes of a file that can be read anywhere.
 pub trait Bytes: Read + Seek {}
@@ -26,7 +27,7 @@ pub struct Unreadable {
     /// What is wrong.
     pub fault: GridFault,
     /// The text, where the file is one, to show the line.
-    pub text: Option<String>,
+    pub text: Option<Arc<str>>,
 }
 
 impl From<GridFault> for Unreadable {

@@ -5,8 +5,10 @@ use super::crs::Crs;
 use super::geotiff::{GeoTiff, begins_as_tiff};
 use super::hgt::{Hgt, corner_of, side_of};
 use super::raster::{Bytes, GridFault, Lattice, Unreadable, Vertical, Window};
+use super::text_of;
 use crate::site::Terrain;
 use std::io::{Read, SeekFrom};
+use std::sync::Arc;
 
 enum Kind {
     Hgt(Hgt),
@@ -70,17 +72,11 @@ impl RasterFile {
     }
 
     fn open_text(name: &str, mut bytes: Box<dyn Bytes>, stated: Option<&Crs>) -> Result<RasterFile, Unreadable> {
-        let mut text = String::new();
-        if let Err(cause) = bytes.read_to_string(&mut text) {
-            let found = match cause.kind() {
-                std::io::ErrorKind::InvalidData => "a file of another kind".to_string(),
-                _ => format!("a file that cannot be read: {cause}"),
-            };
-            return Err(unreadable(found, FORMATS));
+        let mut all = Vec::new();
+        if let Err(cause) = bytes.read_to_end(&mut all) {
+            return Err(unreadable(format!("a file that cannot be read: {cause}"), FORMATS));
         }
-        if text.starts_with('\u{feff}') {
-            text.drain(..'\u{feff}'.len_utf8());
-        }
+        let Ok(text) = text_of(all) else { return Err(unreadable("a file of another kind", FORMATS)) };
         let grid = AsciiGrid::open(text, stated)?;
         let Some(lattice) = grid.lattice() else {
             return Err(unreadable("samples that span no plane", FORMATS));
@@ -101,7 +97,7 @@ impl RasterFile {
         }
     }
 
-    /// The whole of a grid on the site's axes as it stands; `None` for any other raster.
+    /// The whole of a grid on the site's axes as it stands, NaN where it has no height; `None` for any other raster.
     ///
     /// # Errors
     /// What is wrong with the file.
@@ -122,7 +118,7 @@ impl RasterFile {
     }
 
     /// The text, where the file is one.
-    pub fn text(&self) -> Option<&str> {
+    pub fn text(&self) -> Option<&Arc<str>> {
         match &self.kind {
             Kind::Ascii(grid) => Some(grid.text()),
             _ => None,

@@ -288,6 +288,9 @@ impl RasterGround {
             }
             // Some more than needed: another height of the origin moves the edges by a few metres.
             let Some(window) = window_of(&sheet, &places[slot], 6) else { continue };
+            // A text is read from its beginning to its end whatever is wanted of it: if it is small, once.
+            let whole = file.lattice.whole();
+            let window = if file.text().is_some() && whole.count() <= left / 4 { whole } else { window };
             let count = window.count();
             if count > left {
                 let found = format!("{:.0} million samples over the site", count as f64 * 1e-6);
@@ -450,8 +453,6 @@ fn patch(local: Local, mut height_m: Vec<f32>, [west, south, east, north]: [f64;
             *height_m = f32::NAN;
         }
     }
-    let share = |count: usize| count as f64 / all.max(1) as f64;
-    let voids = Voids { share: share(is_void.iter().filter(|void| **void).count()), ..largest(local, is_void) };
     let (west_m, south_m) = (local.west as f64 * local.step_m, local.south as f64 * local.step_m);
     let mut terrain = Terrain {
         file: PathBuf::new(),
@@ -460,15 +461,41 @@ fn patch(local: Local, mut height_m: Vec<f32>, [west, south, east, north]: [f64;
         cell_m: local.step_m,
         columns: local.columns,
         rows: local.rows,
-        height_m,
-        filled: 0,
+        height_m: height_m.into(),
     };
-    terrain.filled = terrain.fill_gaps();
-    Patch { terrain, voids, beyond_share: share(beyond) }
+    let voids = voids(&terrain, is_void, all);
+    terrain.fill_gaps();
+    Patch { terrain, voids, beyond_share: beyond as f64 / all.max(1) as f64 }
+}
+
+impl Patch {
+    /// A grid on the site's own axes as it stands, over an extent. `gaps`: its points that were without a height.
+    pub fn of_grid(terrain: Terrain, gaps: &[usize], [west, south, east, north]: [f64; 4]) -> Patch {
+        let half_m = 0.5 * terrain.cell_m;
+        let [left, bottom, right, top] = beyond(terrain.bounds_m(), half_m + 1e-6);
+        let common_m = [(right.min(east) - left.max(west)).max(0.0), (top.min(north) - bottom.max(south)).max(0.0)];
+        let covered = common_m[0] * common_m[1] / ((east - west) * (north - south));
+        let within = |at: &usize| {
+            let [x, y] = terrain.place_m(*at);
+            x >= west - half_m && x <= east + half_m && y >= south - half_m && y <= north + half_m
+        };
+        let mut is_void = vec![false; if gaps.is_empty() { 0 } else { terrain.height_m.len() }];
+        gaps.iter().filter(|at| within(at)).for_each(|at| is_void[*at] = true);
+        let all = (east - west) * (north - south) / (terrain.cell_m * terrain.cell_m);
+        let voids = voids(&terrain, is_void, all.ceil() as usize);
+        // A strip along an edge that is no wider than a rounding error lies beyond nothing.
+        Patch { terrain, voids, beyond_share: if covered > 1.0 - 1e-9 { 0.0 } else { 1.0 - covered } }
+    }
+}
+
+/// The voids of a ground that has so many points within the site.
+fn voids(terrain: &Terrain, is_void: Vec<bool>, all: usize) -> Voids {
+    let count = is_void.iter().filter(|void| **void).count();
+    Voids { share: (count as f64 / all.max(1) as f64).min(1.0), ..largest(terrain, is_void) }
 }
 
 /// The largest patch of points that touch each other.
-fn largest(local: Local, mut open: Vec<bool>) -> Voids {
+fn largest(terrain: &Terrain, mut open: Vec<bool>) -> Voids {
     let mut most = Voids::default();
     for start in 0..open.len() {
         if !open[start] {
@@ -478,21 +505,15 @@ fn largest(local: Local, mut open: Vec<bool>) -> Voids {
         let mut next = vec![start];
         open[start] = false;
         while let Some(at) = next.pop() {
-            let [x, y] = local.place_m(at);
+            let [x, y] = terrain.place_m(at);
             (count, sum) = (count + 1.0, [sum[0] + x, sum[1] + y]);
-            let (column, row) = (at % local.columns, at / local.columns);
-            let beside = [
-                (column > 0).then(|| at - 1),
-                (column + 1 < local.columns).then(|| at + 1),
-                (row > 0).then(|| at - local.columns),
-                (row + 1 < local.rows).then(|| at + local.columns),
-            ];
-            for near in beside.into_iter().flatten().filter(|near| open[*near]).collect::<Vec<_>>() {
-                open[near] = false;
-                next.push(near);
+            for near in terrain.beside(at) {
+                if std::mem::take(&mut open[near]) {
+                    next.push(near);
+                }
             }
         }
-        let size_m2 = count * local.step_m * local.step_m;
+        let size_m2 = count * terrain.cell_m * terrain.cell_m;
         if size_m2 > most.largest_m2 {
             most = Voids { share: 0.0, largest_m2: size_m2, largest_at_m: [sum[0] / count, sum[1] / count] };
         }

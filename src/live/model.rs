@@ -4,11 +4,15 @@ use super::at::At;
 use super::control::{Control, controls};
 use super::edit::{Context, edited};
 use super::state::{Refusal, State};
+use crate::geodata::Bytes;
 use crate::risk::answer::Error;
-use crate::scenario::{Diagnostic, Files, MemoryFiles, ScenarioError, Severity, read, read_again};
+use crate::scenario::{
+    Diagnostic, Files, Remembered, ScenarioError, Severity, read_again_remembering, read_remembering,
+};
 use crate::world::World;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::io::Cursor;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use toml_edit::DocumentMut;
 
@@ -23,7 +27,9 @@ pub struct Live {
     name: String,
     text: String,
     /// What the scenario names, read once: afterwards no file is touched.
-    files: MemoryFiles,
+    files: Held,
+    /// What was made of them: no control moves the ground.
+    remembered: Remembered,
     base: Arc<World>,
     /// Warnings about site and path, which no control moves.
     of_place: Vec<String>,
@@ -32,17 +38,49 @@ pub struct Live {
     recent: Mutex<Vec<(State, Slot)>>,
 }
 
+/// Files in memory, each of them held once.
+struct Held(BTreeMap<String, Arc<[u8]>>);
+
+impl Held {
+    fn bytes(&self, name: &str) -> Result<&Arc<[u8]>, String> {
+        self.0.get(name).ok_or_else(|| "there is no such file".into())
+    }
+}
+
+impl Files for Held {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        self.bytes(name).map(|bytes| bytes.to_vec())
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
+        self.bytes(name).map(|bytes| Box::new(Cursor::new(bytes.clone())) as Box<dyn Bytes>)
+    }
+}
+
 /// Files that remember what was read.
 struct Noting<'f> {
     files: &'f dyn Files,
-    seen: RefCell<BTreeMap<String, Vec<u8>>>,
+    seen: RefCell<BTreeMap<String, Arc<[u8]>>>,
+}
+
+impl Noting<'_> {
+    fn bytes(&self, name: &str) -> Result<Arc<[u8]>, String> {
+        if let Some(bytes) = self.seen.borrow().get(name) {
+            return Ok(bytes.clone());
+        }
+        let bytes: Arc<[u8]> = self.files.read(name)?.into();
+        self.seen.borrow_mut().insert(name.into(), bytes.clone());
+        Ok(bytes)
+    }
 }
 
 impl Files for Noting<'_> {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        let bytes = self.files.read(name)?;
-        self.seen.borrow_mut().insert(name.into(), bytes.clone());
-        Ok(bytes)
+        self.bytes(name).map(|bytes| bytes.to_vec())
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
+        self.bytes(name).map(|bytes| Box::new(Cursor::new(bytes)) as Box<dyn Bytes>)
     }
 }
 
@@ -66,11 +104,13 @@ impl Live {
     /// Every mistake in it at once, or a scenario that cannot be flown.
     pub fn open(name: &str, text: &str, files: &dyn Files) -> Result<Live, Error> {
         let noting = Noting { files, seen: RefCell::default() };
-        let mut scenario = read(name, text, &noting).map_err(ScenarioError::Findings)?;
+        let remembered = Remembered::default();
+        let mut scenario = read_remembering(name, text, &noting, &remembered).map_err(ScenarioError::Findings)?;
         // They stay in the text, but are not flown.
         scenario.conditions.clear();
-        let files = MemoryFiles(noting.seen.into_inner());
-        let again = text.parse().ok().and_then(|document| read_again(name, &flown(document), &files).ok());
+        let files = Held(noting.seen.into_inner());
+        let again = |document| read_again_remembering(name, &flown(document), &files, &remembered).ok();
+        let again = text.parse().ok().and_then(again);
         let again = again.map_or_else(Vec::new, |again| again.warnings);
         let of_place = scenario.warnings.iter().filter(|warning| !again.contains(warning)).cloned().collect();
         let base = Arc::new(World::new(scenario)?);
@@ -78,6 +118,7 @@ impl Live {
             name: name.into(),
             text: text.into(),
             files,
+            remembered,
             of_place,
             controls: controls(&base),
             base,
@@ -126,7 +167,7 @@ impl Live {
     /// Conditions of the scenario that do not go with the state.
     pub fn text(&self, state: &State) -> Result<String, Refusal> {
         let text = edited(&self.text, state, &self.context())?.to_string();
-        read(&self.name, &text, &self.files).map_err(refused)?;
+        read_remembering(&self.name, &text, &self.files, &self.remembered).map_err(refused)?;
         Ok(text)
     }
 
@@ -154,7 +195,8 @@ impl Live {
             return Ok(At::new(State::default(), self.base.clone()));
         }
         let document = edited(&self.text, state, &self.context())?;
-        let mut scenario = read_again(&self.name, &flown(document), &self.files).map_err(refused)?;
+        let mut scenario =
+            read_again_remembering(&self.name, &flown(document), &self.files, &self.remembered).map_err(refused)?;
         scenario.warnings.extend(self.of_place.iter().cloned());
         let world = World::like(&self.base, scenario)
             .map_err(|error| Refusal::new(error.to_string(), "settings that can be flown"))?;

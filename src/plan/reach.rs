@@ -403,7 +403,6 @@ mod tests {
             columns: 101,
             rows: 81,
             height_m: (0..101 * 81).map(|i| height(-500.0 + 10.0 * (i % 101) as f64) as f32).collect(),
-            filled: 0,
         }
     }
 

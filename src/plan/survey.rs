@@ -141,7 +141,7 @@ pub fn survey(world: &World) -> Survey {
         picture,
         kept_beside_neighbours: world.link.kept_beside_neighbours(),
         assumed: world.scenario.assumed(),
-        map: world.scenario.site.map.as_ref().map(|map| map.account.clone()),
+        map: world.scenario.site.map.as_ref().map(|map| MapUse::clone(&map.account)),
         weakest_budget: margins[weakest].mean.budget,
         margin_at_one_metre_db: link.at_one_metre_db(),
         with_sources_on: with_sources_on(world, &points, &margins),

@@ -2,12 +2,12 @@
 //! there. What is wrong is told at its place, whichever file that is in.
 
 use super::diagnostic::{Diagnostic, Severity, line_of};
-use super::files::{Files, Keeper};
+use super::files::{Files, Keeper, Remembered};
 use super::read::{FIXED, read_scenario, settled};
 use super::section::{Change, Section};
 use super::sink::Sink;
 use super::types::Scenario;
-use crate::geodata::Bytes;
+use crate::geodata::{Bytes, text_of};
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
@@ -68,7 +68,7 @@ pub(crate) fn read_variations(
                 Ok(bytes) => bytes,
                 Err(why) => return refuse(format!("\"{name}\": {why}")),
             };
-            let Ok(text) = String::from_utf8(bytes) else { return refuse(format!("\"{name}\": not UTF-8 text")) };
+            let Ok(text) = text_of(bytes) else { return refuse(format!("\"{name}\": not UTF-8 text")) };
             // The scenario's text behind as much blank as the other file is long: then every place, in whichever file, is one number.
             let shift = host.text.len() + 1;
             let padded = " ".repeat(shift) + &text;
@@ -136,10 +136,12 @@ struct Variations {
 
 /// The scenario as it stands, for its findings, then every variation, for what it adds to them.
 fn all(at: &Text, files: &dyn Files, variations: &[Changes]) -> Variations {
-    let mut findings: Vec<Diagnostic> = one(at, files, &[]).1;
+    let remembered = Remembered::default();
+    let keep = || Keeper::new(files, &remembered);
+    let mut findings: Vec<Diagnostic> = one(at, &keep(), &[]).1;
     let mut scenarios = Vec::new();
     for variation in variations {
-        let (scenario, found) = one(at, files, &variation.keys);
+        let (scenario, found) = one(at, &keep(), &variation.keys);
         let fresh: Vec<Diagnostic> = found.into_iter().filter(|finding| !findings.contains(finding)).collect();
         findings.extend(fresh.into_iter().map(|mut finding| {
             if finding.span.as_ref().is_none_or(|span| !variation.span.contains(&span.start)) {
@@ -152,7 +154,7 @@ fn all(at: &Text, files: &dyn Files, variations: &[Changes]) -> Variations {
     Variations { scenarios, findings }
 }
 
-fn one<'a>(at: &Text<'_, 'a>, files: &dyn Files, changes: &[Change<'a>]) -> (Scenario, Vec<Diagnostic>) {
+fn one<'a>(at: &Text<'_, 'a>, keep: &Keeper, changes: &[Change<'a>]) -> (Scenario, Vec<Diagnostic>) {
     let mut sink = Sink::new(at.name, at.text.clone(), at.table);
     sink.start = at.start.clone();
     for (key, span, value) in changes {
@@ -165,7 +167,7 @@ fn one<'a>(at: &Text<'_, 'a>, files: &dyn Files, changes: &[Change<'a>]) -> (Sce
             sink.replace(key, span.clone(), value);
         }
     }
-    let scenario = read_scenario(&sink, &Keeper::new(files), true);
+    let scenario = read_scenario(&sink, keep, true);
     sink.report_unused();
     (scenario, sink.diagnostics.take())
 }

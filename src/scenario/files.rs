@@ -1,11 +1,13 @@
 //! Access to the files a scenario names.
 
 use super::section::Section;
-use crate::geodata::Bytes;
+use crate::geodata::{Bytes, text_of};
 use sha2::{Digest, Sha256};
+use std::any::Any;
 use std::cell::RefCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Cursor, SeekFrom};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Gives the bytes of a file named in a scenario. The name is as written there: relative to the scenario's folder.
 pub trait Files {
@@ -44,20 +46,63 @@ impl Files for MemoryFiles {
     }
 }
 
+/// What was made of the same files before: a scenario is read once more for each of its conditions and for each state of its controls,
+/// and a map or a terrain takes longer than all else.
+#[derive(Default)]
+pub(crate) struct Remembered {
+    /// Fingerprints of files, by name.
+    prints: Mutex<BTreeMap<String, [u8; 32]>>,
+    /// What was made last stands last.
+    made: Mutex<Vec<Made>>,
+}
+
+struct Made {
+    key: String,
+    value: Arc<dyn Any + Send + Sync>,
+}
+
+/// Most that is remembered: a site as it stands and as some conditions have it.
+const REMEMBERED: usize = 8;
+
+impl Remembered {
+    fn print_of(&self, name: &str) -> Option<[u8; 32]> {
+        self.prints.lock().unwrap_or_else(PoisonError::into_inner).get(name).copied()
+    }
+
+    fn note(&self, name: &str, print: [u8; 32]) {
+        self.prints.lock().unwrap_or_else(PoisonError::into_inner).insert(name.into(), print);
+    }
+
+    fn find<T: Send + Sync + 'static>(&self, key: &str) -> Option<Arc<T>> {
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        let index = made.iter().position(|one| one.key == key && one.value.is::<T>())?;
+        let found = made.remove(index);
+        let value = found.value.clone();
+        made.push(found);
+        value.downcast().ok()
+    }
+
+    fn keep(&self, key: String, value: Arc<dyn Any + Send + Sync>) {
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        if made.len() == REMEMBERED {
+            made.remove(0);
+        }
+        made.push(Made { key, value });
+    }
+}
+
 /// Gives files and hashes all that is read.
 pub(super) struct Keeper<'f> {
     files: &'f dyn Files,
+    remembered: &'f Remembered,
     hasher: RefCell<Sha256>,
+    /// Files that are in the hash.
+    hashed: RefCell<BTreeSet<String>>,
 }
 
-impl Keeper<'_> {
-    pub fn new(files: &dyn Files) -> Keeper<'_> {
-        Keeper { files, hasher: RefCell::new(Sha256::new()) }
-    }
-
-    /// The same files, without counting what is read of them.
-    pub fn aside(&self) -> Keeper<'_> {
-        Keeper::new(self.files)
+impl<'f> Keeper<'f> {
+    pub fn new(files: &'f dyn Files, remembered: &'f Remembered) -> Keeper<'f> {
+        Keeper { files, remembered, hasher: RefCell::new(Sha256::new()), hashed: RefCell::default() }
     }
 
     pub fn add(&self, bytes: &[u8]) {
@@ -66,23 +111,45 @@ impl Keeper<'_> {
         hasher.update(bytes);
     }
 
+    /// Adds a file by its fingerprint, once.
+    fn count(&self, name: &str, print: [u8; 32]) {
+        if self.hashed.borrow_mut().insert(name.into()) {
+            self.add(&print);
+        }
+        self.remembered.note(name, print);
+    }
+
+    /// What was made under a key before, out of files that then count as read again. The key says all that it was made from.
+    pub fn made<T: Send + Sync + 'static>(&self, key: &str, names: &[&str]) -> Option<Arc<T>> {
+        let made = self.remembered.find(key)?;
+        for name in names {
+            self.count(name, self.remembered.print_of(name)?);
+        }
+        Some(made)
+    }
+
+    /// Remembers what was made.
+    pub fn remember<T: Send + Sync + 'static>(&self, key: String, made: Arc<T>) {
+        self.remembered.keep(key, made);
+    }
+
     pub fn hash(&self) -> String {
         self.hasher.borrow().clone().finalize().iter().map(|byte| format!("{byte:02x}")).collect()
     }
 
     /// The text of a file named by a key; its absence is a finding.
-    pub fn text(&self, section: &Section, key: &'static str, name: &str) -> Option<String> {
+    pub fn text(&self, section: &Section, key: &'static str, name: &str) -> Option<Arc<str>> {
         if section.sink.is_describing() {
             return None;
         }
         match self.files.read(name) {
             Ok(bytes) => {
-                self.add(&bytes);
-                let text = String::from_utf8(bytes).map(without_mark);
+                self.count(name, Sha256::digest(&bytes).into());
+                let text = text_of(bytes);
                 if text.is_err() {
                     section.error(key, format!("the file \"{name}\" is not text"), "a text file in UTF-8");
                 }
-                text.ok()
+                text.ok().map(Arc::from)
             }
             Err(why) => unreadable(section, key, name, &why),
         }
@@ -94,10 +161,11 @@ impl Keeper<'_> {
             return None;
         }
         let hashed = |mut bytes: Box<dyn Bytes>| {
-            let length = bytes.seek(SeekFrom::End(0))?;
-            bytes.seek(SeekFrom::Start(0))?;
-            let mut hasher = self.hasher.borrow_mut();
-            hasher.update(length.to_le_bytes());
+            if let Some(print) = self.remembered.print_of(name) {
+                self.count(name, print);
+                return Ok(bytes);
+            }
+            let mut hasher = Sha256::new();
             let mut part = vec![0; 1 << 16];
             loop {
                 match bytes.read(&mut part)? {
@@ -106,6 +174,7 @@ impl Keeper<'_> {
                 }
             }
             bytes.seek(SeekFrom::Start(0))?;
+            self.count(name, hasher.finalize().into());
             Ok(bytes)
         };
         let bytes = self.files.open(name).and_then(|bytes| hashed(bytes).map_err(|cause: io::Error| cause.to_string()));
@@ -117,12 +186,4 @@ fn unreadable<T>(section: &Section, key: &'static str, name: &str, why: &str) ->
     let accepted = "a file that is there, relative to the scenario's folder";
     section.error(key, format!("the file \"{name}\" cannot be read: {why}"), accepted);
     None
-}
-
-/// The text without the byte-order mark that some editors put before it.
-pub(super) fn without_mark(mut text: String) -> String {
-    if text.starts_with('\u{feff}') {
-        text.drain(..'\u{feff}'.len_utf8());
-    }
-    text
 }

@@ -5,6 +5,7 @@
 //! needs `width_m`, a point of a zone or obstacle `radius_m`. Other properties are ignored, so that a map drawn
 //! for another purpose can be used. Features with neither `role` nor `kind` that carry tags of the open map are read by these.
 
+use super::ground_words::{OBSTACLE_KINDS, WHOSE, ZONE_KINDS};
 use super::hours::Span;
 use super::map_tags::{RawMap, is_tagged};
 use super::outline::{Fault, fault, local, ring_of, simple_polygon};
@@ -12,22 +13,8 @@ use super::sink::{FileFault, SHOWN, hidden};
 use crate::geodata::feature::{Fault as FeatureFault, Feature, Property, Shape};
 use crate::geodata::{geojson, kml, map_export};
 use crate::site::shape::line_length_m;
-use crate::site::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
+use crate::site::{Area, Obstacle, Whose, Zone, ZoneKind};
 use crate::sky::LocalFrame;
-
-pub(super) const ZONE_KINDS: [(&str, ZoneKind); 6] = [
-    ("clear", ZoneKind::Clear),
-    ("rough", ZoneKind::Rough),
-    ("water", ZoneKind::Water),
-    ("road", ZoneKind::Road),
-    ("people", ZoneKind::People),
-    ("property", ZoneKind::Property),
-];
-
-pub(super) const OBSTACLE_KINDS: [(&str, ObstacleKind); 3] =
-    [("building", ObstacleKind::Building), ("trees", ObstacleKind::Trees), ("wire", ObstacleKind::Wire)];
-
-pub(super) const WHOSE: [(&str, Whose); 2] = [("crew", Whose::Crew), ("others", Whose::Others)];
 
 /// One thing drawn on the map.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,6 +81,9 @@ fn root_of(text: &str) -> Option<&str> {
     Some("")
 }
 
+/// Faults of a file that are told one by one: whoever drew it sees from these what to change.
+const FAULTS_TOLD: usize = 20;
+
 /// Reads a map. `file` is its name.
 pub(super) fn read_ground(file: &str, text: &str, frame: &LocalFrame) -> Result<GroundFile, Vec<FileFault>> {
     let features = features(text).map_err(|fault| vec![fault.into()])?;
@@ -102,6 +92,7 @@ pub(super) fn read_ground(file: &str, text: &str, frame: &LocalFrame) -> Result<
     let by_tags = root_of(text) == Some("osm") || features.iter().any(|feature| !own(feature) && is_tagged(feature));
     let mut ground = GroundFile { raw: by_tags.then(|| RawMap::new(file)), ..GroundFile::default() };
     let mut faults = Vec::new();
+    let mut more: Option<(FileFault, usize)> = None;
     for feature in &features {
         if let Some(raw) = ground.raw.as_mut().filter(|_| !own(feature)) {
             raw.take(feature, frame);
@@ -110,15 +101,23 @@ pub(super) fn read_ground(file: &str, text: &str, frame: &LocalFrame) -> Result<
         match read_feature(feature, frame) {
             Ok(mut found) => ground.drawn.append(&mut found),
             Err((key, found, accepted)) => {
-                faults.push(FileFault {
-                    line: Some(feature.line),
-                    key: format!("{}.{key}", feature.label),
-                    found,
-                    accepted,
-                });
+                let fault =
+                    FileFault { line: Some(feature.line), key: format!("{}.{key}", feature.label), found, accepted };
+                match &mut more {
+                    Some((_, count)) => *count += 1,
+                    None if faults.len() < FAULTS_TOLD => faults.push(fault),
+                    None => more = Some((fault, 1)),
+                }
             }
         }
     }
+    faults.extend(more.map(|(first, count)| match count {
+        1 => first,
+        _ => FileFault {
+            found: format!("{}, and {} more features with faults from here on", first.found, count - 1),
+            ..first
+        },
+    }));
     if faults.is_empty() { Ok(ground) } else { Err(faults) }
 }
 

@@ -3,6 +3,7 @@
 //! A feature is used, or it is listed with the reason why not. Widths, heights and head counts that the map does not state are estimates
 //! unless a source stands beside them; the heights that matter most are inputs of the scenario (`[site.map]`).
 
+use super::ground_words::{OBSTACLE_KINDS, ZONE_KINDS, word_of};
 use super::outline::{Fault, ring_of, simple_polygon};
 use crate::geodata::feature::{Feature, Position, Property, Shape};
 use crate::scenario::sink::hidden;
@@ -418,14 +419,7 @@ impl Row {
 
 impl Becomes {
     fn in_words(&self) -> String {
-        let kind_of = |kind: &ZoneKind| match kind {
-            ZoneKind::Clear => "clear",
-            ZoneKind::Rough => "rough",
-            ZoneKind::Water => "water",
-            ZoneKind::Road => "road",
-            ZoneKind::People => "people",
-            ZoneKind::Property => "property",
-        };
+        let kind_of = |kind: &ZoneKind| word_of(&ZONE_KINDS, *kind);
         let lies = |form: &Form| match form {
             Form::Outline => "its outline".to_string(),
             Form::Line(width_m) => format!("{width_m} m wide"),
@@ -434,11 +428,7 @@ impl Becomes {
         match self {
             Becomes::Zone { kind, form, .. } => format!("zone `{}`, {}", kind_of(kind), lies(form)),
             Becomes::Obstacle { kind, form, height, base_m, ground } => {
-                let what = match kind {
-                    ObstacleKind::Building => "building",
-                    ObstacleKind::Trees => "trees",
-                    ObstacleKind::Wire => "wire",
-                };
+                let what = word_of(&OBSTACLE_KINDS, *kind);
                 let high = match height {
                     MapHeight::Table(height_m) => format!(", {height_m} m high"),
                     _ => String::new(),

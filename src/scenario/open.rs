@@ -1,10 +1,10 @@
 //! Ways to a scenario for programs: from text, from a file, and again with another seed or number of flights.
 
 use super::diagnostic::{Diagnostic, Severity};
-use super::files::{Files, NoFiles, without_mark};
+use super::files::{Files, NoFiles};
 use super::read::read;
 use super::types::Scenario;
-use crate::geodata::Bytes;
+use crate::geodata::{self, Bytes};
 use std::fmt;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -137,7 +137,7 @@ impl std::error::Error for ScenarioError {
 pub fn text_of(path: &Path) -> Result<String, ScenarioError> {
     let bytes = bytes_at_most(path, TEXT_AT_MOST_BYTES)
         .map_err(|cause| ScenarioError::Unreadable { path: path.to_path_buf(), cause })?;
-    String::from_utf8(bytes).map(without_mark).map_err(|error| {
+    geodata::text_of(bytes).map_err(|error| {
         let whole = &error.as_bytes()[..error.utf8_error().valid_up_to()];
         ScenarioError::NotText {
             path: path.to_path_buf(),

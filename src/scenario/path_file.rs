@@ -1,10 +1,11 @@
 //! What a path file holds, for whoever makes a scenario that names it.
 
 use super::diagnostic::Diagnostic;
-use super::files::{Files, without_mark};
+use super::files::Files;
 use super::sink::{FileFault, Sink};
 use super::track::read_track;
 use crate::geodata::feature::{Heights, Position};
+use crate::geodata::text_of;
 use toml::de::DeTable;
 
 /// One point of a path file.
@@ -38,8 +39,8 @@ pub fn path_file(name: &str, files: &dyn Files) -> Result<PathFile, Vec<Diagnost
         .read(name)
         .map_err(|why| (String::new(), whole(format!("a file that cannot be read: {why}"), accepted())));
     let text = read.and_then(|bytes| {
-        let text = String::from_utf8(bytes).map(without_mark);
-        text.map_err(|_| (String::new(), whole("a file that is not text".into(), "a path file in UTF-8".into())))
+        text_of(bytes)
+            .map_err(|_| (String::new(), whole("a file that is not text".into(), "a path file in UTF-8".into())))
     });
     let track = text.and_then(|text| read_track(name, &text).map_err(|fault| (text, fault)));
     match track {
@@ -50,7 +51,7 @@ pub fn path_file(name: &str, files: &dyn Files) -> Result<PathFile, Vec<Diagnost
         Err((text, fault)) => {
             let document = DeTable::new();
             let sink = Sink::new(name, "".into(), &document);
-            sink.push_in(name, &text, fault);
+            sink.push_in(name, &text.into(), fault);
             Err(sink.diagnostics.take())
         }
     }

@@ -1,16 +1,17 @@
 //! From the text of a scenario file to a [`Scenario`], with all findings in one pass.
 
 use super::diagnostic::{Diagnostic, Severity, line_of};
-use super::files::{Files, Keeper, NoFiles};
+use super::files::{Files, Keeper, NoFiles, Remembered};
 use super::kind::{KeyDoc, MISSING, UNKNOWN, between, section_of};
 use super::meant::elsewhere;
-use super::parts::path::check_place;
+use super::parts::path::{DrawnPath, check_place};
 use super::parts::path_heights::warn_of_path_heights;
 use super::parts::policy::{read_policies, read_policy};
+use super::parts::site::UnlaidSite;
 use super::parts::sky::check_declination;
 use super::section::{Change, Section};
 use super::sink::Sink;
-use super::types::{Condition, Craft, FlightPlan, Judge, Loss, Pilot, Radio, Scenario, Site, Sky, Weather};
+use super::types::{Condition, Craft, FlightPlan, Judge, Loss, Pilot, Radio, Scenario, Sky, Weather};
 use crate::failsafe::Policy;
 use toml::de::DeTable;
 
@@ -19,7 +20,7 @@ use toml::de::DeTable;
 /// # Errors
 /// Every error found, and the warnings with them, in the order of their places. No text makes it panic.
 pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<Diagnostic>> {
-    read_checked(name, text, files, true)
+    read_remembering(name, text, files, &Remembered::default())
 }
 
 /// Reads a scenario again after keys were changed that move neither its site nor its path: what stands in the way of the path is
@@ -28,17 +29,36 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<D
 /// # Errors
 /// As [`read`].
 pub fn read_again(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<Diagnostic>> {
-    read_checked(name, text, files, false)
+    read_again_remembering(name, text, files, &Remembered::default())
 }
 
-fn read_checked(name: &str, text: &str, files: &dyn Files, check_path: bool) -> Result<Scenario, Vec<Diagnostic>> {
+/// As [`read`], for one who reads the same files again: what was made of them is kept in `remembered`.
+pub(crate) fn read_remembering(
+    name: &str,
+    text: &str,
+    files: &dyn Files,
+    remembered: &Remembered,
+) -> Result<Scenario, Vec<Diagnostic>> {
+    read_checked(name, text, &Keeper::new(files, remembered), true)
+}
+
+/// As [`read_again`], with what earlier readings of the same files made of them. What was said then of a file is not said again.
+pub(crate) fn read_again_remembering(
+    name: &str,
+    text: &str,
+    files: &dyn Files,
+    remembered: &Remembered,
+) -> Result<Scenario, Vec<Diagnostic>> {
+    read_checked(name, text, &Keeper::new(files, remembered), false)
+}
+
+fn read_checked(name: &str, text: &str, keep: &Keeper, check_path: bool) -> Result<Scenario, Vec<Diagnostic>> {
     let (document, faults) = DeTable::parse_recoverable(text);
     let document = document.get_ref();
     let sink = Sink::new(name, text.into(), document);
-    let keep = Keeper::new(files);
     keep.add(text.as_bytes());
-    let mut scenario = read_scenario(&sink, &keep, check_path);
-    let conditions = read_conditions(&sink, document, &keep, &scenario.policies);
+    let mut scenario = read_scenario(&sink, keep, check_path);
+    let conditions = read_conditions(&sink, document, keep, &scenario.policies);
     let found = settled(&sink, &faults);
     if found.iter().any(|finding| finding.severity == Severity::Error) {
         return Err(found);
@@ -79,27 +99,11 @@ pub(super) fn settled(sink: &Sink, faults: &[toml::de::Error]) -> Vec<Diagnostic
     found
 }
 
-/// The extent, from a reading aside over level ground. Heights are read over the extent alone, and the path, which stretches it, may go by
-/// heights.
-fn sounded_extent_m<'a>(sink: &Sink<'a>, keep: &Keeper) -> [f64; 4] {
-    let aside = Sink::new(&sink.name, sink.text.clone(), sink.document);
-    for change in sink.overrides.borrow().iter() {
-        aside.replace(&change.key, change.key_span.clone(), change.value);
-    }
-    let (root, keep) = (Section::root(&aside), keep.aside());
-    let craft = Craft::read(&root.table("craft"));
-    let (path_section, site_section) = (root.table("path"), root.table("site"));
-    let mut site = Site::read(&site_section, &keep, None);
-    let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, &keep);
-    site.read_extent(&site_section, &path.waypoints_m);
-    site.extent_m
-}
-
 /// Every key of the format, in the order in which they are read.
 pub fn key_list() -> Vec<KeyDoc> {
     let document = DeTable::new();
     let sink = Sink::describing(&document);
-    read_scenario(&sink, &Keeper::new(&NoFiles), false);
+    read_scenario(&sink, &Keeper::new(&NoFiles, &Remembered::default()), false);
     let root = Section::root(&sink);
     read_condition_tables(&root).iter().for_each(|section| drop(read_condition_keys(section)));
     drop(root);
@@ -222,10 +226,10 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
     let judge = Judge::read(&root.table("judge"));
     let craft = Craft::read(&root.table("craft"));
     let (path_section, site_section, pilot_section) = (root.table("path"), root.table("site"), root.table("pilot"));
-    let over_m = (site_section.has("terrain_file") && !sink.is_describing()).then(|| sounded_extent_m(sink, keep));
-    let mut site = Site::read(&site_section, keep, over_m);
-    let path = FlightPlan::read(&path_section, &site, craft.cruise_mps, keep);
-    site.read_extent(&site_section, &path.waypoints_m);
+    let site = UnlaidSite::read(&site_section, keep);
+    let drawn = DrawnPath::read(&path_section, site.frame().as_ref(), keep);
+    let site = site.laid(&site_section, keep, &drawn.waypoints_m);
+    let path = FlightPlan::read(&path_section, drawn, &site, craft.cruise_mps);
     let pilot = Pilot::read(&pilot_section, site.home_m);
     let mut weather = Weather::read(&root.table("weather"), keep);
     let radio = Radio::read(&root.table("radio"), site.terrain.is_some() || !site.obstacles.is_empty());

@@ -113,12 +113,17 @@ impl<'a> Sink<'a> {
         });
     }
 
+    /// How many errors were found so far.
+    pub fn errors(&self) -> usize {
+        self.diagnostics.borrow().iter().filter(|finding| finding.severity == Severity::Error).count()
+    }
+
     /// A finding in another file.
-    pub fn push_in(&self, file: &str, text: &str, fault: FileFault) {
+    pub fn push_in(&self, file: &str, text: &Arc<str>, fault: FileFault) {
         self.diagnostics.borrow_mut().push(Diagnostic {
             severity: Severity::Error,
             file: file.into(),
-            source: Some(Arc::from(text)),
+            source: Some(text.clone()),
             span: fault.line.map(|line| span_of_line(text, line)),
             line: fault.line,
             key: fault.key,

@@ -726,7 +726,6 @@ mod tests {
             columns: 5,
             rows: 3,
             height_m: (0..15).map(|index| (index % 5) as f32 * 5.0 + (index / 5) as f32 * 20.0).collect(),
-            filled: 0,
         };
         let mut sloped = input(&[], &[]);
         sloped.terrain = Some(&terrain);

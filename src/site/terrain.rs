@@ -1,6 +1,7 @@
 //! Ground heights on a regular grid.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Ground heights on a regular grid of local metres, row by row from the south.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,20 +19,28 @@ pub struct Terrain {
     /// Rows.
     pub rows: usize,
     /// z of the ground, row by row from the south, west to east.
-    pub height_m: Vec<f32>,
-    /// Points without a height in the file, which have theirs from those around.
-    pub filled: usize,
+    pub height_m: Arc<[f32]>,
 }
 
 impl Terrain {
-    /// Raises every known height by what `by_m` gives for its place.
+    /// Raises every height by what `by_m` gives for its place.
     pub fn raise(&mut self, by_m: impl Fn(f64, f64) -> f64) {
-        let (columns, cell_m) = (self.columns, self.cell_m);
-        for (index, height_m) in self.height_m.iter_mut().enumerate() {
-            let (column, row) = (index % columns, index / columns);
-            let [x, y] = [self.west_m + column as f64 * cell_m, self.south_m + row as f64 * cell_m];
-            *height_m = (f64::from(*height_m) + by_m(x, y)) as f32;
-        }
+        let raised = |(index, height_m): (usize, &f32)| {
+            let [x, y] = self.place_m(index);
+            (f64::from(*height_m) + by_m(x, y)) as f32
+        };
+        self.height_m = self.height_m.iter().enumerate().map(raised).collect();
+    }
+
+    /// Where a point lies, by its place in the list.
+    pub fn place_m(&self, index: usize) -> [f64; 2] {
+        let (column, row) = (index % self.columns, index / self.columns);
+        [self.west_m + column as f64 * self.cell_m, self.south_m + row as f64 * self.cell_m]
+    }
+
+    /// The points beside one.
+    pub fn beside(&self, index: usize) -> impl Iterator<Item = usize> + use<> {
+        around(index, self.columns, self.rows)
     }
 
     /// z of the ground: bilinear between the grid's points, constant beyond its edge.
@@ -54,14 +63,16 @@ impl Terrain {
         libm::atan((east * east + north * north).sqrt())
     }
 
-    /// Gives points without a height (NaN) one from those around, and says how many there were. Without any height all stay as they are.
-    pub fn fill_gaps(&mut self) -> usize {
+    /// Gives points without a height (NaN) one from those around, and says which they were. Without any height all stay as they are.
+    pub fn fill_gaps(&mut self) -> Vec<usize> {
         let gaps: Vec<usize> = (0..self.height_m.len()).filter(|at| self.height_m[*at].is_nan()).collect();
-        if gaps.len() < self.height_m.len() {
-            grow(&mut self.height_m, self.columns, self.rows);
-            relax(&mut self.height_m, self.columns, self.rows, &gaps);
+        if !gaps.is_empty() && gaps.len() < self.height_m.len() {
+            let mut height_m = self.height_m.to_vec();
+            grow(&mut height_m, self.columns, self.rows);
+            relax(&mut height_m, self.columns, self.rows, &gaps);
+            self.height_m = height_m.into();
         }
-        gaps.len()
+        gaps
     }
 
     /// The points within some edges, and those around them that the ground there follows from.
@@ -83,7 +94,6 @@ impl Terrain {
             height_m: rows.clone().flat_map(part).copied().collect(),
             file: self.file.clone(),
             cell_m: self.cell_m,
-            filled: self.filled,
         }
     }
 

@@ -202,7 +202,6 @@ fn valley(ridge_m: f64, obstacles: &[Obstacle]) -> Arc<SiteGrid> {
         height_m: (0..columns * columns)
             .map(|i| height(-500.0 + 20.0 * (i % columns) as f64, -500.0 + 20.0 * (i / columns) as f64) as f32)
             .collect(),
-        filled: 0,
     };
     Arc::new(SiteGrid::new(&GridInput {
         extent_m: [-500.0, -500.0, 500.0, 500.0],

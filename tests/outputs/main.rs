@@ -13,6 +13,7 @@ mod field_sheet;
 mod figure;
 mod figures;
 mod geodata_out;
+mod ground_files;
 mod killed;
 mod lesson;
 mod numbers;

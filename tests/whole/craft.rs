@@ -459,7 +459,6 @@ fn hilly(shape: impl Fn(f64, f64) -> f64) -> (SiteGrid, Terrain) {
         columns: n,
         rows: n,
         height_m,
-        filled: 0,
     };
     let grid = SiteGrid::new(&GridInput {
         extent_m: [-1_500.0, -1_500.0, 1_500.0, 1_500.0],

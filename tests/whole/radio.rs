@@ -383,7 +383,6 @@ fn trees_take_no_more_than_the_same_block_opaque() {
         height_m: (0..101 * 101)
             .map(|i| (30.0 * (1.0 - (f64::from(i % 101) * 10.0 - 500.0).abs() / 120.0)).max(0.0) as f32)
             .collect(),
-        filled: 0,
     };
     let mut unit = {
         let mut state = 0.37f64;

@@ -97,7 +97,7 @@ impl Motion {
     fn terrain(&self, terrain: &Terrain) -> Terrain {
         let count = terrain.columns;
         assert_eq!((count, terrain.west_m), (terrain.rows, terrain.south_m), "a square about the origin");
-        let mut height_m = terrain.height_m.clone();
+        let mut height_m = terrain.height_m.to_vec();
         let still = Motion { moved_m: [0.0; 2], ..*self };
         for row in 0..count {
             for column in 0..count {
@@ -110,7 +110,7 @@ impl Motion {
         Terrain {
             west_m: terrain.west_m + self.moved_m[0],
             south_m: terrain.south_m + self.moved_m[1],
-            height_m,
+            height_m: height_m.into(),
             ..terrain.clone()
         }
     }

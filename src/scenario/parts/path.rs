@@ -13,6 +13,7 @@ use crate::scenario::section::Section;
 use crate::scenario::sink::FileFault;
 use crate::scenario::track;
 use crate::site::{Obstacle, SiteGrid};
+use crate::sky::LocalFrame;
 use std::path::PathBuf;
 
 /// What a height is measured from.
@@ -36,26 +37,21 @@ pub struct LegPoint {
 
 part! {
     /// The planned flight.
-    pub struct FlightPlan(p, site: &Site, cruise_mps: f64, keep: &Keeper) {
-        let inline = p.points::<3>("waypoints_m", 1, "[x, y, height above the take-off spot]", "Waypoints in order: x, y, height above the take-off spot, or above what `heights` says");
-        let file = p.file_name("file", "the waypoints are given here", "A path as GPX, KML or GeoJSON, by its name's ending");
-        let from = p.word("heights", &FROM, "amsl", "the custom of files that do not say it themselves, as KML may; `waypoints_m` are above home", "What the heights of the waypoints are above: the take-off spot, the ground below each of them, or the sea");
-        let from = (p.has("heights") && !p.sink.is_describing()).then_some(from);
-        let height_m = p.opt_number("height_m", between(0.0, 5000.0), "heights are in the file", "One height for all points of the file, above the take-off spot unless `heights` says otherwise");
+    pub struct FlightPlan(p, drawn: DrawnPath, site: &Site, cruise_mps: f64) {
         "Height above the ground below, which the path then follows; other heights do not count"
-        above_ground_m: Option<f64> = opt_number(above(0.0, 1000.0), "heights are stated");
+        above_ground_m: Option<f64> = made(drawn.above_ground_m);
         "Speed over ground between waypoints"
         speed_mps: f64 = number(above(0.1, 60.0), cruise_mps, "the craft's cruise speed");
         "Hover at each waypoint"
         pause_s: f64 = number(between(0.0, 3600.0), 0.0, "none");
-        let heights = Heights { from, one_m: height_m, above_ground_m, site };
-        let read = read_waypoints(p, inline, file.as_deref(), &heights, keep);
+        let heights = Heights { above_ground_m, site };
+        let read = heights.of_waypoints(p, &drawn);
         "Heights along the leg to each waypoint where the path follows the ground; empty where legs are straight"
         follows: Vec<Vec<LegPoint>> = made(heights.followed(&read));
         "Waypoints in order: x, y and height above the take-off spot"
         waypoints_m: Vec<[f64; 3]> = made(read);
         "File it came from, if any"
-        file: Option<PathBuf> = made(file.map(PathBuf::from));
+        file: Option<PathBuf> = made(drawn.file.map(PathBuf::from));
     }
 }
 
@@ -69,12 +65,97 @@ impl LegPoint {
     }
 }
 
-/// What the heights of waypoints say.
-struct Heights<'s> {
-    /// What they are above, when the scenario says so.
-    from: Option<From>,
-    /// One for all points of a file.
+/// A path on the map, its heights as they are written: what they come to follows from the ground, and where ground is needed from the path.
+pub(in crate::scenario) struct DrawnPath {
+    /// x, y and the height as written.
+    pub(in crate::scenario) waypoints_m: Vec<[f64; 3]>,
+    /// What the heights are above.
+    from: From,
+    /// One height above the ground, all along.
+    above_ground_m: Option<f64>,
+    file: Option<String>,
+}
+
+impl DrawnPath {
+    pub(in crate::scenario) fn read(p: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> DrawnPath {
+        let inline = p.points::<3>(
+            "waypoints_m",
+            1,
+            "[x, y, height above the take-off spot]",
+            "Waypoints in order: x, y, height above the take-off spot, or above what `heights` says",
+        );
+        let file =
+            p.file_name("file", "the waypoints are given here", "A path as GPX, KML or GeoJSON, by its name's ending");
+        let from = p.word(
+            "heights",
+            &FROM,
+            "amsl",
+            "the custom of files that do not say it themselves, as KML may; `waypoints_m` are above home",
+            "What the heights of the waypoints are above: the take-off spot, the ground below each of them, or the sea",
+        );
+        let stated = (p.has("heights") && !p.sink.is_describing()).then_some(from);
+        let one_m = p.opt_number(
+            "height_m",
+            between(0.0, 5000.0),
+            "heights are in the file",
+            "One height for all points of the file, above the take-off spot unless `heights` says otherwise",
+        );
+        let above_ground_m = p.opt_number(
+            "above_ground_m",
+            above(0.0, 1000.0),
+            "heights are stated",
+            "Height above the ground below, which the path then follows; other heights do not count",
+        );
+        if above_ground_m.is_some() {
+            for other in ["height_m", "heights"].into_iter().filter(|other| p.has(other)) {
+                p.error(other, "another height beside `above_ground_m`", "one of the two");
+            }
+        }
+        let written = Written { stated, one_m, above_ground_m };
+        let (waypoints_m, from) = match (inline, &file) {
+            (Some(_), Some(_)) => {
+                p.error("file", "a file beside `waypoints_m`", "one of the two");
+                (Vec::new(), From::Home)
+            }
+            (Some(points), None) => (points, stated.unwrap_or(From::Home)),
+            (None, None) => {
+                if !p.has("waypoints_m") {
+                    p.missing("waypoints_m", "a list of points [x, y, height] in metres, or `file`");
+                }
+                (Vec::new(), From::Home)
+            }
+            (None, Some(name)) => read_file(p, name, frame, &written, keep).unwrap_or((Vec::new(), From::Home)),
+        };
+        let mut drawn = DrawnPath { waypoints_m, from, above_ground_m, file };
+        if drawn.has_beyond(p, &drawn.waypoints_m, |point| point[0].abs() > 1e6 || point[1].abs() > 1e6) {
+            drawn.waypoints_m.clear();
+        }
+        drawn
+    }
+
+    /// Whether one of the points lies where none may; it is told.
+    fn has_beyond(&self, p: &Section, points: &[[f64; 3]], beyond: impl Fn(&[f64; 3]) -> bool) -> bool {
+        let Some(index) = points.iter().position(beyond) else { return false };
+        let key = if self.file.is_some() { "file" } else { "waypoints_m" };
+        let [x, y, up] = points[index];
+        let found = format!("waypoint {} at x {x:.0}, y {y:.0}, height {up:.0} m", index + 1);
+        p.error(key, found, "points within 1000 km and heights of -500 to 5000 m");
+        true
+    }
+}
+
+/// What the scenario says of the heights of a file.
+struct Written {
+    /// What they are above.
+    stated: Option<From>,
+    /// One for all points.
     one_m: Option<f64>,
+    /// One above the ground, all along.
+    above_ground_m: Option<f64>,
+}
+
+/// What the heights of waypoints come to.
+struct Heights<'s> {
     /// One above the ground, all along.
     above_ground_m: Option<f64>,
     site: &'s Site,
@@ -87,6 +168,20 @@ impl Heights<'_> {
     /// Height of the ground above that of the take-off spot.
     fn ground_m(&self, [x, y]: [f64; 2]) -> f64 {
         self.site.terrain.as_ref().map_or(0.0, |terrain| terrain.ground_m(x, y)) - self.site.home_z_m()
+    }
+
+    /// The waypoints with their heights above the take-off spot; none where one of them lies where none may.
+    fn of_waypoints(&self, p: &Section, drawn: &DrawnPath) -> Vec<[f64; 3]> {
+        let lifted = |[x, y, up]: &[f64; 3]| {
+            let up_m = match self.above_ground_m {
+                Some(above_m) => above_m + self.ground_m([*x, *y]),
+                None => self.above_home_m([*x, *y], *up, drawn.from),
+            };
+            [*x, *y, up_m]
+        };
+        let waypoints_m: Vec<[f64; 3]> = drawn.waypoints_m.iter().map(lifted).collect();
+        let beyond = drawn.has_beyond(p, &waypoints_m, |point| !(-500.0..=5000.0).contains(&point[2]));
+        if beyond { Vec::new() } else { waypoints_m }
     }
 
     /// A height above the take-off spot.
@@ -119,80 +214,42 @@ impl Heights<'_> {
     }
 }
 
-fn read_waypoints(
+/// The points of a file, and what their heights are above.
+fn read_file(
     p: &Section,
-    inline: Option<Vec<[f64; 3]>>,
-    file: Option<&str>,
-    heights: &Heights,
+    name: &str,
+    frame: Option<&LocalFrame>,
+    written: &Written,
     keep: &Keeper,
-) -> Vec<[f64; 3]> {
-    let key = if inline.is_some() { "waypoints_m" } else { "file" };
-    if heights.above_ground_m.is_some() {
-        for other in ["height_m", "heights"].into_iter().filter(|other| p.has(other)) {
-            p.error(other, "another height beside `above_ground_m`", "one of the two");
-        }
-    }
-    let waypoints_m = match (inline, file) {
-        (Some(_), Some(_)) => {
-            p.error("file", "a file beside `waypoints_m`", "one of the two");
-            Vec::new()
-        }
-        (Some(points), None) => {
-            let from = heights.from.unwrap_or(From::Home);
-            points.into_iter().map(|[x, y, up]| [x, y, heights.above_home_m([x, y], up, from)]).collect()
-        }
-        (None, None) => {
-            if !p.has("waypoints_m") {
-                p.missing("waypoints_m", "a list of points [x, y, height] in metres, or `file`");
-            }
-            Vec::new()
-        }
-        (None, Some(name)) => read_file(p, name, heights, keep),
-    };
-    let follow = |[x, y, up]: [f64; 3]| match heights.above_ground_m {
-        Some(above_m) => [x, y, above_m + heights.ground_m([x, y])],
-        None => [x, y, up],
-    };
-    let waypoints_m: Vec<[f64; 3]> = waypoints_m.into_iter().map(follow).collect();
-    let beyond = |p: &[f64; 3]| !(-500.0..=5000.0).contains(&p[2]) || p[0].abs() > 1e6 || p[1].abs() > 1e6;
-    if let Some(index) = waypoints_m.iter().position(beyond) {
-        let [x, y, up] = waypoints_m[index];
-        let found = format!("waypoint {} at x {x:.0}, y {y:.0}, height {up:.0} m", index + 1);
-        p.error(key, found, "points within 1000 km and heights of -500 to 5000 m");
-        return Vec::new();
-    }
-    waypoints_m
-}
-
-fn read_file(p: &Section, name: &str, heights: &Heights, keep: &Keeper) -> Vec<[f64; 3]> {
-    let Some(text) = keep.text(p, "file", name) else { return Vec::new() };
-    let Some(frame) = heights.site.frame() else {
+) -> Option<(Vec<[f64; 3]>, From)> {
+    let text = keep.text(p, "file", name)?;
+    let Some(frame) = frame else {
         let found = "a path in degrees without the place of the origin";
         p.error("file", found, "`lat_deg` and `lon_deg` in `[site]`");
-        return Vec::new();
+        return None;
     };
     let track = match track::read_track(name, &text) {
         Ok(track) => track,
         Err(fault) => {
             p.sink.push_in(name, &text, fault);
-            return Vec::new();
+            return None;
         }
     };
     let at = |line: usize, found: &str, accepted: &str| {
         let (found, accepted) = (found.to_string(), accepted.to_string());
         p.sink.push_in(name, &text, FileFault { line: Some(line), key: String::new(), found, accepted });
     };
-    let elsewhere = heights.above_ground_m.or(heights.one_m);
-    let from = match (heights.from, track.heights) {
+    let elsewhere = written.above_ground_m.or(written.one_m);
+    let from = match (written.stated, track.heights) {
         (Some(from), _) => from,
-        (None, _) if heights.one_m.is_some() => From::Home,
+        (None, _) if written.one_m.is_some() => From::Home,
         (None, Said::Unsaid | Said::Sea) => From::Sea,
         (None, Said::Ground) => From::Ground,
         (None, Said::OnGround) if elsewhere.is_some() => From::Home,
         (None, Said::OnGround) => {
             let found = "a line that lies on the ground: its heights do not count (`altitudeMode`)";
             at(track.points[0].line, found, "`heights`, `height_m` or `above_ground_m` in `[path]`");
-            return Vec::new();
+            return None;
         }
     };
     let mut waypoints_m = Vec::new();
@@ -202,9 +259,9 @@ fn read_file(p: &Section, name: &str, heights: &Heights, keep: &Keeper) -> Vec<[
             at(point.line, "a point without a height", "a height, or `height_m` or `above_ground_m` in `[path]`");
             break;
         };
-        waypoints_m.push([x, y, heights.above_home_m([x, y], height_m, from)]);
+        waypoints_m.push([x, y, height_m]);
     }
-    waypoints_m
+    Some((waypoints_m, from))
 }
 
 /// What only shows once all is read: the path against the ground, obstacles, fence and ceiling.
@@ -228,19 +285,6 @@ pub(in crate::scenario) fn check_place(
     }
     if !within(pilot.place_m[0], pilot.place_m[1]) {
         pilot_section.error("place_m", "a pilot outside the extent", "a place within `extent_m`");
-    }
-    if let Some(terrain) = &site.terrain {
-        let [tw, ts, te, tn] = terrain.bounds_m();
-        let half = 0.5 * terrain.cell_m + 1e-6;
-        if west > te || east < tw || south > tn || north < ts {
-            let found = format!("a terrain from {tw:.0}, {ts:.0} to {te:.0}, {tn:.0}, wholly beside the site");
-            s.error("terrain_file", found, "a terrain under the site; `terrain_origin_m` moves it");
-        } else if west < tw - half || south < ts - half || east > te + half || north > tn + half {
-            let found = format!(
-                "a terrain from {tw:.0}, {ts:.0} to {te:.0}, {tn:.0} that does not cover the extent; beyond it the ground goes on level"
-            );
-            s.warn("terrain_file", found, "a terrain as large as `extent_m`");
-        }
     }
     let key = if path.file.is_some() { "file" } else { "waypoints_m" };
     let waypoints = Waypoints { p, key };

@@ -3,12 +3,13 @@
 use super::ESTIMATE;
 use super::extent::{Outline, read_extent};
 use super::map::MapHeights;
-use super::terrain::{Heights, TerrainIs, read_heights, warn_of_heights_twice};
+use super::terrain::{self, TerrainIs, warn_of_heights_twice};
 use crate::chance::Uncertain;
 use crate::geometry::distance_m;
 use crate::scenario::declare::part;
 use crate::scenario::files::Keeper;
-use crate::scenario::ground::{self, Drawn};
+use crate::scenario::ground::{self, Drawn, GroundFile};
+use crate::scenario::ground_words::{OBSTACLE_KINDS, WHOSE, ZONE_KINDS};
 use crate::scenario::hours::Span;
 use crate::scenario::kind::{above, between};
 use crate::scenario::map_tags::{MapHeight, MapPart, MapUse, RawMap};
@@ -16,6 +17,7 @@ use crate::scenario::outline::polygon_fault;
 use crate::scenario::section::Section;
 use crate::site::{Area, GridInput, Obstacle, SiteGrid, Terrain, Zone, ZoneKind, shape};
 use crate::sky::{Geodetic, LocalFrame};
+use std::sync::Arc;
 
 /// A drawn height is above the underside by at least this.
 const LEAST_HEIGHT_M: f64 = 0.1;
@@ -34,33 +36,26 @@ pub const UNSTATED_ORIGIN: (f64, f64) = (45.0, 0.0);
 
 part! {
     /// The place.
-    pub struct Site(s, keep: &Keeper, over_m: Option<[f64; 4]>) {
+    pub struct Site(s, place: Option<Origin>, zero_m: f64, terrain_is: Option<TerrainIs>, drawn: &GroundFile) {
         "Where the local origin lies on Earth; `None`: a flat plane somewhere at 45° north, said so in the report"
-        origin: Option<Origin> = made(read_origin(s));
-        let at = origin.map(|place| move |height_amsl_m| frame_of(place, height_amsl_m));
-        let heights = read_heights(s, keep, at.as_ref().map(|at| at as _), over_m);
-        let Heights { zero_m, terrain: ground, is, geoid_m } = heights;
+        origin: Option<Origin> = made(place);
         "Height of z = 0 above mean sea level, whether or not the origin's place is stated"
         height_amsl_m: f64 = made(zero_m);
-        "Mean sea level above the ellipsoid, when stated"
-        geoid_above_ellipsoid_m: Option<f64> = made(geoid_m);
-        "What the ground heights are heights of"
-        terrain_is: TerrainIs = made(is);
         "Terrain; `None`: flat at z = 0"
-        terrain: Option<Terrain> = made(ground);
-        let drawn = read_ground_file(s, frame_at(origin, height_amsl_m).as_ref(), keep);
+        terrain: Option<Terrain> = made(None);
         let heights = read_map_heights(s, drawn.raw.as_ref());
+        let Ground { zones: drawn_zones, obstacles: drawn_obstacles, fence: drawn_fence, home_m: drawn_home_m } = Ground::of(drawn);
         let listed = s.tables("zone", "What the ground is; later zones lie on top of earlier ones");
         let areas = listed.iter().filter_map(read_zone).collect::<Vec<(Zone, Uncertain)>>();
         "Zones (roads, water, people …); later ones lie on top of earlier ones"
-        zones: Vec<Zone> = made(drawn.zones.into_iter().chain(areas.iter().map(|(zone, _)| zone.clone())).collect());
+        zones: Vec<Zone> = made(drawn_zones.into_iter().chain(areas.iter().map(|(zone, _)| zone.clone())).collect());
         let listed = s.tables("obstacle", "What stands on the ground");
         let standing = listed.iter().filter_map(read_obstacle).collect::<Vec<(Obstacle, Uncertain)>>();
         "What stands on the ground: buildings, trees, masts, with their heights"
-        obstacles: Vec<Obstacle> = made(drawn.obstacles.into_iter().chain(standing.iter().map(|(obstacle, _)| obstacle.clone())).collect());
+        obstacles: Vec<Obstacle> = made(drawn_obstacles.into_iter().chain(standing.iter().map(|(obstacle, _)| obstacle.clone())).collect());
         let stated = s.opt_table("fence", "The permitted area; without it the whole extent");
         "The permitted area; `None`: the whole extent"
-        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(drawn.fence));
+        fence: Option<Area> = made(stated.and_then(|fence| read_area(&fence)).or(drawn_fence));
         "Width of the strip inside the fence whose entry is flagged"
         fence_margin_m: f64 = number(between(0.0, 1000.0), 20.0, ESTIMATE);
         "Greatest permitted height above the ground below; local rules decide"
@@ -68,12 +63,10 @@ part! {
         "Greatest permitted height above the take-off spot"
         ceiling_m: f64 = number(above(0.0, 5000.0), 120.0, "a usual limit; local rules decide");
         "Take-off spot: [x, y]"
-        home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn.home_m.unwrap_or([0.0, 0.0]), "the local origin");
+        home_m: [f64; 2] = numbers(between(-1e6, 1e6), drawn_home_m.unwrap_or([0.0, 0.0]), "the local origin");
         "What shapes the site and is not known exactly; the rest of the site is as its middle values make it"
-        spread: SiteSpread = made(SiteSpread::read(s, terrain.as_ref().map(|_| terrain_is), areas, standing, heights));
+        spread: SiteSpread = made(SiteSpread::read(s, terrain_is, areas, standing, heights));
         let home_m = spread.moved(home_m);
-        let terrain = terrain.map(|terrain| spread.raised(terrain, home_m));
-        let () = warn_of_heights_twice(s, terrain_is, terrain.is_some(), Vec::as_slice(&obstacles));
         "People per km² where no zone says otherwise"
         people_per_km2: f64 = number(between(0.0, 1e6), 10.0, "estimate for open country");
         "Relative permittivity of the ground"
@@ -87,7 +80,7 @@ part! {
         "Grid spacing, when stated; else chosen from the size"
         cell_m: Option<f64> = made(None);
         "What came of a raw map; `None` without one"
-        map: Option<MapTaken> = made(drawn.raw.map(MapTaken::unread));
+        map: Option<MapTaken> = made(None);
     }
 }
 
@@ -113,16 +106,49 @@ part! {
 #[derive(Debug, Clone, PartialEq)]
 pub struct MapTaken {
     /// What became of each feature.
-    pub account: MapUse,
+    pub account: Arc<MapUse>,
     /// Where the heights of its obstacles come from, which are the first of the site's.
-    heights: Vec<MapHeight>,
-    /// The map, until the extent is known.
-    unread: Option<RawMap>,
+    heights: Arc<[MapHeight]>,
 }
 
-impl MapTaken {
-    fn unread(raw: RawMap) -> MapTaken {
-        MapTaken { account: MapUse::default(), heights: Vec::new(), unread: Some(raw) }
+/// A site whose ground is not laid yet, nor what a raw map has there: the extent, over which they are, follows from the path too.
+pub(in crate::scenario) struct UnlaidSite {
+    site: Site,
+    ground: terrain::Unlaid,
+    drawn: Arc<GroundFile>,
+}
+
+impl UnlaidSite {
+    pub(in crate::scenario) fn read(s: &Section, keep: &Keeper) -> UnlaidSite {
+        let origin = read_origin(s);
+        let at = origin.map(|place| move |height_amsl_m| frame_of(place, height_amsl_m));
+        let ground = terrain::Unlaid::read(s, keep, at.as_ref().map(|at| at as _));
+        let drawn = read_ground_file(s, frame_at(origin, ground.zero_m).as_ref(), keep);
+        let site = Site::read(s, origin, ground.zero_m, ground.is, &drawn);
+        UnlaidSite { site, ground, drawn }
+    }
+
+    /// Local metres of places on Earth; `None` where the origin's place is not stated.
+    pub(in crate::scenario) fn frame(&self) -> Option<LocalFrame> {
+        self.site.frame()
+    }
+
+    /// The site over its extent, which by default holds all that the scenario has, the places of the path with it.
+    pub(in crate::scenario) fn laid(self, s: &Section, keep: &Keeper, waypoints_m: &[[f64; 3]]) -> Site {
+        let UnlaidSite { mut site, ground, drawn } = self;
+        site.read_extent(s, waypoints_m);
+        if let Some(raw) = &drawn.raw {
+            site.take_of_the_map(raw);
+        }
+        site.check_zones(s);
+        let at = site.origin.map(|place| move |height_amsl_m| frame_of(place, height_amsl_m));
+        let is = ground.is;
+        let terrain = ground.over(s, keep, at.as_ref().map(|at| at as _), site.extent_m);
+        site.terrain = terrain.map(|terrain| site.spread.raised(terrain, site.home_m));
+        if let (Some(is), Some(_)) = (is, &site.terrain) {
+            warn_of_heights_twice(s, is, &site.obstacles);
+        }
+        site
     }
 }
 
@@ -197,17 +223,14 @@ impl Site {
             map: None,
         };
         let home_m = change.moved(self.home_m);
-        let mut site = Site {
-            terrain: self.terrain.clone().map(|terrain| change.raised(terrain, home_m)),
-            home_m,
-            ..self.clone()
-        };
+        let mut site = Site { home_m, ..self.clone() };
+        site.terrain = site.terrain.map(|terrain| change.raised(terrain, home_m));
         for (obstacle, height_m) in site.obstacles.iter_mut().rev().zip(spread.obstacle_heights_m.iter().rev()) {
             obstacle.height_m = height_m.central().max(obstacle.base_m + LEAST_HEIGHT_M);
         }
         if let (Some(map), Some(heights)) = (&self.map, &spread.map) {
             let heights = heights.central();
-            for (obstacle, height) in site.obstacles.iter_mut().zip(&map.heights) {
+            for (obstacle, height) in site.obstacles.iter_mut().zip(map.heights.iter()) {
                 obstacle.height_m = heights.of(height).max(obstacle.base_m + LEAST_HEIGHT_M);
             }
         }
@@ -263,7 +286,7 @@ impl Site {
     }
 
     /// Reads the extent and the spacing of the grid over it, which by default hold all that the scenario has.
-    pub(in crate::scenario) fn read_extent(&mut self, s: &Section, waypoints_m: &[[f64; 3]]) {
+    fn read_extent(&mut self, s: &Section, waypoints_m: &[[f64; 3]]) {
         let zones =
             self.zones.iter().enumerate().map(|(index, zone)| Outline::of("zone", index, &zone.name, &zone.area));
         let obstacles = self.obstacles.iter().enumerate();
@@ -273,13 +296,16 @@ impl Site {
         let drawn: Vec<Outline> = zones.chain(obstacles).chain(fence).collect();
         let (extent_m, cell_m) = read_extent(s, self.home_m, waypoints_m, &drawn);
         (self.extent_m, self.cell_m) = (extent_m, Some(cell_m));
-        self.take_of_the_map();
+    }
+
+    /// Refuses more zones than a grid holds.
+    fn check_zones(&mut self, s: &Section) {
         if self.zones.len() > ZONES_AT_MOST {
             let found = format!("{} zones", self.zones.len());
             s.error("ground_file", found, format!("at most {ZONES_AT_MOST}: a smaller `extent_m`, or less of the map"));
             self.zones.truncate(ZONES_AT_MOST);
         }
-        let over = most_over_a_place(&self.zones, extent_m);
+        let over = most_over_a_place(&self.zones, self.extent_m);
         if over > ZONES_OVER_A_PLACE {
             let key = if s.has("ground_file") { "ground_file" } else { "zone" };
             let found = format!("{over} zones over one place");
@@ -289,19 +315,17 @@ impl Site {
     }
 
     /// Lays what a raw map has within the extent below all else.
-    fn take_of_the_map(&mut self) {
-        let Some(map) = &mut self.map else { return };
-        let (Some(raw), Some(heights)) = (map.unread.take(), &self.spread.map) else { return };
+    fn take_of_the_map(&mut self, raw: &RawMap) {
+        let Some(heights) = &self.spread.map else { return };
         let MapPart { mut zones, obstacles, account } = raw.within(self.extent_m);
         let heights = heights.central();
-        let stand = |(obstacle, height): &(Obstacle, MapHeight)| Obstacle {
-            height_m: heights.of(height).max(obstacle.base_m + LEAST_HEIGHT_M),
-            ..obstacle.clone()
-        };
-        let standing = obstacles.iter().map(stand).chain(self.obstacles.drain(..)).collect();
+        let (mut standing, from): (Vec<Obstacle>, Vec<MapHeight>) = obstacles.into_iter().unzip();
+        for (obstacle, height) in standing.iter_mut().zip(&from) {
+            obstacle.height_m = heights.of(height).max(obstacle.base_m + LEAST_HEIGHT_M);
+        }
+        standing.append(&mut self.obstacles);
         zones.append(&mut self.zones);
-        map.account = account;
-        map.heights = obstacles.into_iter().map(|(_, height)| height).collect();
+        self.map = Some(MapTaken { account: Arc::new(account), heights: from.into() });
         (self.zones, self.obstacles) = (zones, standing);
     }
 }
@@ -400,14 +424,28 @@ fn check_area(s: &Section, key: &'static str, area: Area) -> Option<Area> {
     Some(area)
 }
 
-/// What a drawn map holds.
+/// What a map holds that is drawn for the site.
 #[derive(Default)]
 struct Ground {
     zones: Vec<Zone>,
     obstacles: Vec<Obstacle>,
     fence: Option<Area>,
     home_m: Option<[f64; 2]>,
-    raw: Option<RawMap>,
+}
+
+impl Ground {
+    fn of(map: &GroundFile) -> Ground {
+        let mut ground = Ground::default();
+        for item in &map.drawn {
+            match item {
+                Drawn::Zone(zone) => ground.zones.push(zone.clone()),
+                Drawn::Obstacle(obstacle) => ground.obstacles.push(obstacle.clone()),
+                Drawn::Fence(area) => ground.fence = Some(area.clone()),
+                Drawn::Home(place_m) => ground.home_m = Some(*place_m),
+            }
+        }
+        ground
+    }
 }
 
 /// Heights that a raw map leaves open; `None` without one.
@@ -419,50 +457,46 @@ fn read_map_heights(s: &Section, raw: Option<&RawMap>) -> Option<MapHeights> {
     raw.is_some().then_some(heights)
 }
 
-/// Zones, obstacles, fence and home of a drawn map.
-fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> Ground {
-    let mut ground = Ground::default();
-    let ground_file = s.file_name(
+/// What the map of the ground holds; nothing where there is none, or where it has faults, which are told.
+fn read_ground_file(s: &Section, frame: Option<&LocalFrame>, keep: &Keeper) -> Arc<GroundFile> {
+    let file = s.file_name(
         "ground_file",
         "zones and obstacles are given here",
         "Zones, obstacles, fence and home as GeoJSON or KML, or a raw export of the open map; see below",
     );
-    if let Some(file) = &ground_file
-        && let Some(text) = keep.text(s, "ground_file", file)
-    {
-        match frame {
-            None => s.error(
-                "ground_file",
-                "a map in degrees without the place of the origin",
-                "`lat_deg` and `lon_deg` in `[site]`",
-            ),
-            Some(frame) => match ground::read_ground(file, &text, frame) {
-                Ok(found) => {
-                    ground.raw = found.raw;
-                    for item in found.drawn {
-                        match item {
-                            Drawn::Zone(zone) => ground.zones.push(zone),
-                            Drawn::Obstacle(obstacle) => ground.obstacles.push(obstacle),
-                            Drawn::Fence(area) => ground.fence = Some(area),
-                            Drawn::Home(place_m) => ground.home_m = Some(place_m),
-                        }
-                    }
-                }
-                Err(faults) => {
-                    faults.into_iter().for_each(|fault| s.sink.push_in(file, &text, fault));
-                }
-            },
+    file.and_then(|file| read_map(s, &file, frame, keep)).unwrap_or_default()
+}
+
+fn read_map(s: &Section, file: &str, frame: Option<&LocalFrame>, keep: &Keeper) -> Option<Arc<GroundFile>> {
+    let print = format!("the map {file:?} at {frame:?}");
+    if let Some(known) = keep.made(&print, &[file]) {
+        return Some(known);
+    }
+    let text = keep.text(s, "ground_file", file)?;
+    let Some(frame) = frame else {
+        let found = "a map in degrees without the place of the origin";
+        s.error("ground_file", found, "`lat_deg` and `lon_deg` in `[site]`");
+        return None;
+    };
+    match ground::read_ground(file, &text, frame) {
+        Ok(found) => {
+            let found = Arc::new(found);
+            keep.remember(print, found.clone());
+            Some(found)
+        }
+        Err(faults) => {
+            faults.into_iter().for_each(|fault| s.sink.push_in(file, &text, fault));
+            None
         }
     }
-    ground
 }
 
 fn read_zone(z: &Section) -> Option<(Zone, Uncertain)> {
     let name = z.text("name", "", "none", "Name in tables and on the map");
-    let kind = z.required_word("kind", &ground::ZONE_KINDS, "What the ground is for the one who comes down on it");
+    let kind = z.required_word("kind", &ZONE_KINDS, "What the ground is for the one who comes down on it");
     let whose = z.word(
         "whose",
-        &ground::WHOSE,
+        &WHOSE,
         "others",
         "the careful side: people whom nobody has told",
         "Whose people they are: of the crew those who fly and help, told beforehand and watching",
@@ -523,7 +557,7 @@ fn read_obstacle(o: &Section) -> Option<(Obstacle, Uncertain)> {
     let name = o.text("name", "", "none", "Name in tables and on the map");
     let kind = o.required_word(
         "kind",
-        &ground::OBSTACLE_KINDS,
+        &OBSTACLE_KINDS,
         "Building: opaque; trees: lossy; wire: struck but unseen by radio and sky",
     );
     let height = o.required_uncertain("height_m", above(0.0, 1000.0), "Top above the ground below it");

@@ -9,6 +9,7 @@ use crate::scenario::sink::FileFault;
 use crate::site::{CELLS_AT_MOST, Obstacle, ObstacleKind, Terrain};
 use crate::sky::LocalFrame;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// What ground heights are heights of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,19 +59,8 @@ enum Stated {
 const STATED: [(&str, Stated); 3] =
     [("as_the_file_says", Stated::AsTheFileSays), ("amsl", Stated::SeaLevel), ("ellipsoid", Stated::Ellipsoid)];
 
-/// The heights of a site.
-pub(super) struct Heights {
-    /// z = 0 above mean sea level.
-    pub zero_m: f64,
-    /// The ground, from z = 0.
-    pub terrain: Option<Terrain>,
-    /// What it is.
-    pub is: TerrainIs,
-    /// Mean sea level above the ellipsoid, when stated.
-    pub geoid_m: Option<f64>,
-}
-
 /// What is said about the files.
+#[derive(Debug, Clone, PartialEq)]
 struct Keys {
     names: Vec<String>,
     origin_m: [f64; 2],
@@ -85,48 +75,105 @@ const FILE: &str = "terrain_file";
 /// Around the extent: what looks a little beyond it finds ground too.
 const MARGIN_M: f64 = 300.0;
 
-/// Height of z = 0 above the sea, and the ground heights from there. What is not stated is the ground at the origin. `over_m`: the extent
-/// over which the ground is read; `None`: nowhere.
-pub(super) fn read_heights(s: &Section, keep: &Keeper, frame: Tied, over_m: Option<[f64; 4]>) -> Heights {
-    let keys = read_keys(s);
-    let is = s.word(
-        "terrain_is",
-        &IS,
-        "unsaid",
-        "the error is that of a surface then",
-        "What the heights are of: the surface with roofs and crowns, or the bare earth",
-    );
-    let mut source = over_m.and_then(|over_m| open(s, keep, &keys, frame, over_m));
-    let geoid_m = source.as_ref().map_or(0.0, |source| sea_level_m(s, source, &keys));
-    let ground_m = source.as_mut().and_then(|source| source.origin_m(s)).map(|height_m| height_m - geoid_m);
-    let limits = between(-500.0, 6000.0);
-    let height_amsl_m = s.number(
-        "height_amsl_m",
-        limits,
-        ground_m.unwrap_or(0.0),
-        "sea level, or the terrain file's height at x = y = 0",
-        "Height of z = 0 above mean sea level",
-    );
-    if !s.has("height_amsl_m") && source.is_some() {
-        match ground_m {
-            Some(ground_m) if !limits.allow(ground_m) => s.error(
-                FILE,
-                format!("a ground at {} m above the sea at x = y = 0", tidy(ground_m)),
-                "heights of -500 to 6000 m, or `height_amsl_m`",
-            ),
-            None => {
-                s.error(FILE, "no height at x = y = 0, from which heights are counted", "`height_amsl_m` in `[site]`")
+/// Where the site lies on Earth once the height of its origin is known; `None` where it is not tied to it.
+pub(super) type Tied<'f> = Option<&'f dyn Fn(f64) -> LocalFrame>;
+
+/// The ground of a site before it is laid over an extent.
+pub(super) struct Unlaid {
+    keys: Keys,
+    /// All that the opened files follow from, in words.
+    print: String,
+    /// What the heights are heights of; `None` without heights.
+    pub is: Option<TerrainIs>,
+    /// z = 0 above mean sea level.
+    pub zero_m: f64,
+    level: Option<Level>,
+    /// Not opened where all that follows from it so far is remembered.
+    source: Option<Source>,
+}
+
+/// What heights of opened files are counted from.
+#[derive(Debug, Clone, Copy)]
+struct Level {
+    /// By how much they are too great to be counted from mean sea level.
+    geoid_m: f64,
+    /// The ground at x = y = 0 above mean sea level, where there is one.
+    origin_m: Option<f64>,
+}
+
+impl Unlaid {
+    /// Opens the files, and reads the height of z = 0 above the sea. What is not stated is the ground at the origin.
+    pub fn read(s: &Section, keep: &Keeper, frame: Tied) -> Unlaid {
+        let keys = read_keys(s);
+        let is = s.word(
+            "terrain_is",
+            &IS,
+            "unsaid",
+            "the error is that of a surface then",
+            "What the heights are of: the surface with roofs and crowns, or the bare earth",
+        );
+        let print = format!("heights of {keys:?} at {:?}", frame.map(|at| at(0.0)));
+        let names: Vec<&str> = keys.names.iter().map(String::as_str).collect();
+        let (mut source, mut level) = (None, None);
+        if names.is_empty() {
+            warn_of_idle_keys(s, None);
+        } else if !s.sink.is_describing() {
+            level = keep.made::<Level>(&print, &names).map(|level| *level);
+            if level.is_none() {
+                let before = s.sink.errors();
+                source = open(s, keep, &keys, frame);
+                level = source.as_mut().map(|source| source.level(s, &keys));
+                // What was said of the files is not said again: only what was found to be good is remembered.
+                if let Some(level) = level.filter(|_| s.sink.errors() == before) {
+                    keep.remember(print.clone(), Arc::new(level));
+                }
             }
-            _ => {}
         }
+        let limits = between(-500.0, 6000.0);
+        let ground_m = level.and_then(|level| level.origin_m);
+        let zero_m = s.number(
+            "height_amsl_m",
+            limits,
+            ground_m.unwrap_or(0.0),
+            "sea level, or the terrain file's height at x = y = 0",
+            "Height of z = 0 above mean sea level",
+        );
+        if !s.has("height_amsl_m") && level.is_some() {
+            match ground_m {
+                Some(ground_m) if !limits.allow(ground_m) => s.error(
+                    FILE,
+                    format!("a ground at {} m above the sea at x = y = 0", tidy(ground_m)),
+                    "heights of -500 to 6000 m, or `height_amsl_m`",
+                ),
+                None => s.error(
+                    FILE,
+                    "no height at x = y = 0, from which heights are counted",
+                    "`height_amsl_m` in `[site]`",
+                ),
+                _ => {}
+            }
+        }
+        Unlaid { keys, print, is: level.map(|_| is), zero_m, level, source }
     }
-    let mut terrain = source
-        .zip(over_m)
-        .and_then(|(source, over_m)| source.over(s, &keys, frame.map(|at| at(height_amsl_m)), over_m));
-    for height in terrain.iter_mut().flat_map(|grid| &mut grid.height_m) {
-        *height = (f64::from(*height) - geoid_m - height_amsl_m) as f32;
+
+    /// The ground over an extent, from z = 0.
+    pub fn over(self, s: &Section, keep: &Keeper, frame: Tied, extent_m: [f64; 4]) -> Option<Terrain> {
+        let Unlaid { keys, print, zero_m, level, source, .. } = self;
+        let geoid_m = level?.geoid_m;
+        let names: Vec<&str> = keys.names.iter().map(String::as_str).collect();
+        let print = format!("{print}, z = 0 at {zero_m:?} m, over {extent_m:?}");
+        if let Some(known) = keep.made::<Terrain>(&print, &names) {
+            return Some(Terrain::clone(&known));
+        }
+        let before = s.sink.errors();
+        let source = source.or_else(|| open(s, keep, &keys, frame))?;
+        let mut terrain = source.over(s, &keys, frame.map(|at| at(zero_m)), extent_m)?;
+        terrain.raise(|_, _| -(geoid_m + zero_m));
+        if s.sink.errors() == before {
+            keep.remember(print, Arc::new(terrain.clone()));
+        }
+        Some(terrain)
     }
-    Heights { zero_m: height_amsl_m, terrain, is, geoid_m: keys.geoid_m }
 }
 
 fn read_keys(s: &Section) -> Keys {
@@ -166,16 +213,78 @@ fn read_keys(s: &Section) -> Keys {
     }
 }
 
+/// What has to be so for a key to count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Needs {
+    Files,
+    FileOnTheSitesAxes,
+    FileWithoutItsOwnCoordinates,
+    HeightsAboveTheEllipsoid,
+}
+
+/// Keys that count only sometimes: what they need, what is found where that is not so, and the remedy.
+const NEEDED_BY: [(&str, Needs, &str, &str); 8] = [
+    ("terrain_origin_m", Needs::Files, NO_FILE, A_FILE),
+    ("terrain_epsg", Needs::Files, NO_FILE, A_FILE),
+    ("terrain_heights", Needs::Files, NO_FILE, A_FILE),
+    ("terrain_is", Needs::Files, NO_FILE, A_FILE),
+    ("geoid_above_ellipsoid_m", Needs::Files, NO_FILE, A_FILE),
+    (
+        "terrain_origin_m",
+        Needs::FileOnTheSitesAxes,
+        "a place of the origin, which counts only for a grid of metres on the site's axes",
+        "`lat_deg` and `lon_deg`, which tie such files to the site, and no `terrain_origin_m`",
+    ),
+    (
+        "terrain_epsg",
+        Needs::FileWithoutItsOwnCoordinates,
+        "a code that counts for no file: each states coordinates of its own",
+        "no `terrain_epsg`, or files that do not state what their coordinates are",
+    ),
+    (
+        "geoid_above_ellipsoid_m",
+        Needs::HeightsAboveTheEllipsoid,
+        "a geoid, which counts only where heights of the terrain are above the ellipsoid",
+        "`terrain_heights = \"ellipsoid\"`, or no `geoid_above_ellipsoid_m`",
+    ),
+];
+
+const NO_FILE: &str = "a key that counts only with ground heights from files";
+const A_FILE: &str = "it beside `terrain_file`";
+
+/// What of [`Needs`] is so of the files.
+struct Facts {
+    on_site_axes: bool,
+    by_stated_code: bool,
+    above_ellipsoid: bool,
+}
+
+/// Says which keys count for nothing, with these files or without any.
+fn warn_of_idle_keys(s: &Section, facts: Option<&Facts>) {
+    for (key, needs, found, accepted) in NEEDED_BY {
+        let met = match (needs, facts) {
+            (Needs::Files, facts) => facts.is_some(),
+            (_, None) => true,
+            (Needs::FileOnTheSitesAxes, Some(facts)) => facts.on_site_axes,
+            (Needs::FileWithoutItsOwnCoordinates, Some(facts)) => facts.by_stated_code,
+            (Needs::HeightsAboveTheEllipsoid, Some(facts)) => facts.above_ellipsoid,
+        };
+        if !met && s.has(key) {
+            s.warn(key, found, accepted);
+        }
+    }
+}
+
 /// Ground that is opened and not yet laid over the site.
 enum Source {
-    /// A grid of metres on the site's axes, as it stands.
-    Grid(Terrain),
+    /// A grid of metres on the site's axes, as it stands, and its points that were without a height.
+    Grid(Terrain, Vec<usize>),
     /// Whatever has to be laid on the site's axes first.
-    Rasters(RasterGround),
+    Rasters(RasterGround, Option<Crs>),
 }
 
 /// The ground of the files, opened; every mistake in them is told.
-fn open(s: &Section, keep: &Keeper, keys: &Keys, frame: Tied, over_m: [f64; 4]) -> Option<Source> {
+fn open(s: &Section, keep: &Keeper, keys: &Keys, frame: Tied) -> Option<Source> {
     let stated = match keys.epsg.map(|code| Crs::from_epsg(code as u32)).transpose() {
         Ok(stated) => stated,
         Err(found) => {
@@ -201,21 +310,18 @@ fn open(s: &Section, keep: &Keeper, keys: &Keys, frame: Tied, over_m: [f64; 4]) 
     }
     if let ([file], Some(grid)) = (files.as_slice(), files[0].on_site_axes()) {
         return match grid {
-            Ok(grid) => Some(Source::Grid(on_axes(s, grid, file, keys)?)),
+            Ok(mut grid) => {
+                let gaps = grid.fill_gaps();
+                let (west_m, south_m) = (grid.west_m - keys.origin_m[0], grid.south_m - keys.origin_m[1]);
+                Some(Source::Grid(Terrain { file: PathBuf::from(&file.name), west_m, south_m, ..grid }, gaps))
+            }
             Err(fault) => {
-                tell(s, &file.name, Unreadable { fault, text: file.text().map(String::from) });
+                tell(s, &file.name, Unreadable { fault, text: file.text().cloned() });
                 None
             }
         };
     }
-    let mut ground = RasterGround::new(files, frame.map(|at| at(0.0)), keys.origin_m);
-    match ground.hold(over_m, MARGIN_M) {
-        Ok(()) => Some(Source::Rasters(ground)),
-        Err(at) => {
-            tell_of(s, &ground, at);
-            None
-        }
-    }
+    Some(Source::Rasters(RasterGround::new(files, frame.map(|at| at(0.0)), keys.origin_m), stated))
 }
 
 /// A mistake in a file: at its line, or else at the key.
@@ -229,32 +335,13 @@ fn tell(s: &Section, name: &str, Unreadable { fault, text }: Unreadable) {
     }
 }
 
-/// A grid on the site's axes.
-fn on_axes(s: &Section, grid: Terrain, file: &RasterFile, keys: &Keys) -> Option<Terrain> {
-    let all = grid.height_m.len();
-    let share = grid.filled as f64 / all as f64;
-    let found = format!("{} of {all} points without a height", grid.filled);
-    if share > GAPS[1] {
-        s.error(FILE, found, "a grid in which at least half of the points have one");
-    } else if share > GAPS[0] {
-        let found = format!("{found}; they are given one from those around");
-        s.warn(FILE, found, "a grid without gaps where the craft flies");
-    }
-    let (west_m, south_m) = (grid.west_m - keys.origin_m[0], grid.south_m - keys.origin_m[1]);
-    Some(Terrain { file: PathBuf::from(&file.name), west_m, south_m, ..grid })
-}
-
-/// Share of a grid's points without a height that passes without a word, and the one from which it is no grid of heights. Estimates.
+/// Share of the site's points without a height that passes without a word, and the one from which it is no ground. Estimates.
 const GAPS: [f64; 2] = [0.001, 0.5];
 
-/// By how much the files' heights are too great to be counted from mean sea level.
-fn sea_level_m(s: &Section, source: &Source, keys: &Keys) -> f64 {
-    let files = match source {
-        Source::Grid(_) => &[],
-        Source::Rasters(ground) => ground.files(),
-    };
+/// Whether heights are counted from the ellipsoid.
+fn above_ellipsoid(s: &Section, files: &[RasterFile], keys: &Keys) -> bool {
     let says = |what| files.iter().find(|file| file.vertical == what);
-    let from_ellipsoid = match keys.from {
+    match keys.from {
         Stated::SeaLevel => false,
         Stated::Ellipsoid => true,
         Stated::AsTheFileSays => {
@@ -267,36 +354,55 @@ fn sea_level_m(s: &Section, source: &Source, keys: &Keys) -> f64 {
             }
             says(Vertical::Ellipsoid).is_some()
         }
-    };
-    match (from_ellipsoid, keys.geoid_m) {
-        (true, None) => {
-            let found = "heights above the ellipsoid without `geoid_above_ellipsoid_m`: heights above the sea, as in a path file, are off by as much";
-            s.warn(FILE, found, "`geoid_above_ellipsoid_m`: mean sea level is 107 m below to 85 m above the ellipsoid");
-            0.0
-        }
-        (true, Some(geoid_m)) => geoid_m,
-        (false, Some(_)) => {
-            let found = "a geoid, which counts only where heights of the terrain are above the ellipsoid";
-            s.warn(
-                "geoid_above_ellipsoid_m",
-                found,
-                "`terrain_heights = \"ellipsoid\"`, or no `geoid_above_ellipsoid_m`",
-            );
-            0.0
-        }
-        (false, None) => 0.0,
     }
 }
 
-/// Where the site lies on Earth once the height of its origin is known; `None` where it is not tied to it.
-pub(super) type Tied<'f> = Option<&'f dyn Fn(f64) -> LocalFrame>;
-
 impl Source {
+    fn files(&self) -> &[RasterFile] {
+        match self {
+            Source::Grid(..) => &[],
+            Source::Rasters(ground, _) => ground.files(),
+        }
+    }
+
+    /// What the heights are counted from; keys that do not count with these files are told.
+    fn level(&mut self, s: &Section, keys: &Keys) -> Level {
+        let above_ellipsoid = above_ellipsoid(s, self.files(), keys);
+        let facts = match &*self {
+            Source::Grid(..) => Facts { on_site_axes: true, by_stated_code: false, above_ellipsoid },
+            Source::Rasters(ground, stated) => Facts {
+                on_site_axes: ground.files().iter().any(|file| file.crs == Crs::Site),
+                by_stated_code: ground.files().iter().any(|file| Some(&file.crs) == stated.as_ref()),
+                above_ellipsoid,
+            },
+        };
+        warn_of_idle_keys(s, Some(&facts));
+        let geoid_m = match keys.geoid_m {
+            None if above_ellipsoid => {
+                let found = "heights above the ellipsoid without `geoid_above_ellipsoid_m`: heights above the sea, as in a path file, are off by as much";
+                s.warn(
+                    FILE,
+                    found,
+                    "`geoid_above_ellipsoid_m`: mean sea level is 107 m below to 85 m above the ellipsoid",
+                );
+                0.0
+            }
+            Some(geoid_m) if above_ellipsoid => geoid_m,
+            _ => 0.0,
+        };
+        Level { geoid_m, origin_m: self.origin_m(s).map(|height_m| height_m - geoid_m) }
+    }
+
     /// The height at x = y = 0.
     fn origin_m(&mut self, s: &Section) -> Option<f64> {
         match self {
-            Source::Grid(grid) => Some(grid.ground_m(0.0, 0.0)),
-            Source::Rasters(ground) => match ground.height_m([0.0, 0.0]) {
+            Source::Grid(grid, _) => {
+                let half_m = 0.5 * grid.cell_m;
+                let [west, south, east, north] = grid.bounds_m();
+                let is_there = west <= half_m && south <= half_m && east >= -half_m && north >= -half_m;
+                is_there.then(|| grid.ground_m(0.0, 0.0))
+            }
+            Source::Rasters(ground, _) => match ground.height_m([0.0, 0.0]) {
                 Ok(height_m) => height_m,
                 Err(at) => {
                     tell_of(s, ground, at);
@@ -306,40 +412,47 @@ impl Source {
         }
     }
 
-    /// The ground over an extent.
+    /// The ground over an extent, heights as in the files.
     fn over(self, s: &Section, keys: &Keys, frame: Option<LocalFrame>, extent_m: [f64; 4]) -> Option<Terrain> {
         let mut ground = match self {
-            Source::Grid(grid) if (grid.height_m.len() as f64) <= CELLS_AT_MOST => return Some(grid),
-            Source::Grid(grid) => {
+            Source::Grid(grid, gaps) => {
+                let [west, south, east, north] = grid.bounds_m();
+                let lie = || format!("it goes from {west:.0}, {south:.0} to {east:.0}, {north:.0}");
+                let moved = "a terrain under the site; `terrain_origin_m` moves it";
+                let grid = judged(s, Patch::of_grid(grid, &gaps, extent_m), lie, moved)?;
+                if (grid.height_m.len() as f64) <= CELLS_AT_MOST {
+                    return Some(grid);
+                }
                 let [west, south, east, north] = extent_m;
                 return Some(grid.cut([west - MARGIN_M, south - MARGIN_M, east + MARGIN_M, north + MARGIN_M]));
             }
-            Source::Rasters(ground) => ground.with_frame(frame),
+            Source::Rasters(ground, _) => ground.with_frame(frame),
         };
-        match ground.over(extent_m, MARGIN_M) {
-            Ok(patch) => judged(s, keys, &ground, patch),
+        let patch = match ground.over(extent_m, MARGIN_M) {
+            Ok(patch) => patch,
             Err(at) => {
                 tell_of(s, &ground, at);
-                None
+                return None;
             }
-        }
+        };
+        let lie = || ground.files().iter().map(RasterFile::place_in_words).collect::<Vec<_>>().join(", ");
+        let tied = "a terrain under the site: are `lat_deg` and `lon_deg` those of its origin?";
+        let terrain = judged(s, patch, lie, tied)?;
+        Some(Terrain { file: PathBuf::from(&keys.names[0]), ..terrain })
     }
 }
 
 fn tell_of(s: &Section, ground: &RasterGround, at: crate::geodata::FileFault) {
     let file = &ground.files()[at.file];
-    tell(s, &file.name, Unreadable { fault: at.fault, text: file.text().map(String::from) });
+    tell(s, &file.name, Unreadable { fault: at.fault, text: file.text().cloned() });
 }
 
-/// The ground, where enough of it is known; what is not is told.
-fn judged(s: &Section, keys: &Keys, ground: &RasterGround, patch: Patch) -> Option<Terrain> {
+/// The ground, where enough of it is known; what is not is told. `lie`: where the files lie, `under`: how they come to lie under the site.
+fn judged(s: &Section, patch: Patch, lie: impl Fn() -> String, under: &str) -> Option<Terrain> {
     let Patch { terrain, voids, beyond_share } = patch;
     let percent = |share: f64| tidy((1000.0 * share).round() / 10.0);
     if beyond_share >= 1.0 {
-        let lie: Vec<String> = ground.files().iter().map(RasterFile::place_in_words).collect();
-        let found = format!("a terrain wholly beside the site: {}", lie.join(", "));
-        let accepted = "a terrain under the site: are `lat_deg` and `lon_deg` those of its origin?";
-        s.error(FILE, found, accepted);
+        s.error(FILE, format!("a terrain wholly beside the site: {}", lie()), under);
         return None;
     }
     if voids.share + beyond_share > GAPS[1] {
@@ -363,13 +476,13 @@ fn judged(s: &Section, keys: &Keys, ground: &RasterGround, patch: Patch) -> Opti
         );
         s.warn(FILE, found, "a terrain without voids where the craft flies; a second file fills those of the first");
     }
-    Some(Terrain { file: PathBuf::from(&keys.names[0]), ..terrain })
+    Some(terrain)
 }
 
 /// What stands on a surface model is in it already.
-pub(super) fn warn_of_heights_twice(s: &Section, is: TerrainIs, has_terrain: bool, obstacles: &[Obstacle]) {
+pub(super) fn warn_of_heights_twice(s: &Section, is: TerrainIs, obstacles: &[Obstacle]) {
     let count = obstacles.iter().filter(|obstacle| obstacle.kind != ObstacleKind::Wire).count();
-    if is == TerrainIs::Surface && has_terrain && count > 0 {
+    if is == TerrainIs::Surface && count > 0 {
         let things = if count == 1 { "1 building or wood".to_string() } else { format!("{count} buildings and woods") };
         let found = format!(
             "a surface model, and {things} drawn on it: as far as the surface shows them, their heights count twice"

@@ -627,7 +627,6 @@ mod tests {
             columns,
             rows: 101,
             height_m: (0..columns * 101).map(|i| height(-500.0 + 10.0 * (i % columns) as f64) as f32).collect(),
-            filled: 0,
         }
     }
 
