@@ -32,7 +32,6 @@ fn site(obstacles: bool) -> Arc<SiteGrid> {
         height_m: (0..columns * 101)
             .map(|i| height(-1000.0 + 20.0 * (i % columns) as f64, -1000.0 + 20.0 * (i / columns) as f64) as f32)
             .collect(),
-        filled: 0,
     };
     let rectangle =
         |x: f64, y: f64, w: f64, h: f64| Area::Polygon(vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]]);

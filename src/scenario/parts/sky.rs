@@ -74,7 +74,7 @@ part! {
         "YUMA almanac or RINEX navigation file used instead of the nominal constellations"
         almanac: Option<PathBuf> = made(almanac_file.as_ref().map(PathBuf::from));
         "The almanac's text, read with the scenario"
-        almanac_text: Option<Arc<str>> = made(almanac_file.and_then(|name| keep.text(s, "almanac_file", &name)).map(Arc::from));
+        almanac_text: Option<Arc<str>> = made(almanac_file.and_then(|name| keep.text(s, "almanac_file", &name)));
         "Least elevation used"
         mask_deg: f64 = number(between(0.0, 60.0), 5.0, "estimate; its spread is in `error_factor`");
         "Multipath class: open field, edge of a wood, among buildings or under cliffs"
