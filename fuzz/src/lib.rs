@@ -7,7 +7,7 @@ use lostlink::geodata::feature::{Fault, Feature};
 use lostlink::geodata::{RasterFile, geojson, gpx, kml, map_export};
 use lostlink::live::{Key, Live, Setting, State, edited};
 use lostlink::risk::summary::Summary;
-use lostlink::scenario::{self, Files, MemoryFiles, NoFiles, Severity};
+use lostlink::scenario::{self, Files, MemoryFiles, NoFiles, Remembered, Severity};
 use lostlink::{lesson, report, sky};
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
@@ -110,7 +110,7 @@ fn scenario(bytes: &[u8]) {
     if bytes.iter().fold(0u8, |sum, byte| sum.wrapping_mul(31).wrapping_add(*byte)) % 8 == 0 {
         read(text, &NoFiles);
     } else {
-        told(scenario::read_again("f.toml", text, &NoFiles));
+        told(scenario::read_again("f.toml", text, &NoFiles, &Remembered::default()));
     }
 }
 
@@ -167,7 +167,10 @@ fn path(name: &str, bytes: &[u8]) {
 
 fn grid_ascii(bytes: &[u8]) {
     let raster = RasterFile::open("g.asc", Box::new(Cursor::new(bytes.to_vec())), None);
-    if let Some(Ok(ground)) = raster.ok().and_then(|raster| raster.on_site_axes()) {
+    if let Some(Ok(mut ground)) = raster.ok().and_then(|raster| raster.on_site_axes()) {
+        if ground.fill_gaps().len() == ground.height_m.len() {
+            return;
+        }
         let [west, south, east, north] = ground.bounds_m();
         for (x, y) in [(west, south), (0.5 * (west + east), 0.5 * (south + north)), (east, north), (1e9, -1e9)] {
             assert!(ground.ground_m(x, y).is_finite(), "a height of a grid that was accepted");
@@ -221,7 +224,12 @@ fn kmls() -> Vec<Vec<u8>> {
 fn winds(bytes: &[u8]) {
     for key in ["profile_file", "series_file"] {
         let text = field("", INLINE) + &format!("[weather]\n{key} = \"w.csv\"\n");
-        told(scenario::read_again("f.toml", &text, &MemoryFiles([("w.csv".to_string(), bytes.to_vec())].into())));
+        told(scenario::read_again(
+            "f.toml",
+            &text,
+            &MemoryFiles([("w.csv".to_string(), bytes.to_vec())].into()),
+            &Remembered::default(),
+        ));
     }
 }
 

@@ -151,8 +151,11 @@ mod tests {
         ] {
             let crs = Crs::from_epsg(code).unwrap_or_else(|why| panic!("{why}"));
             let [east, north] = crs.from_degrees(lat, lon).expect("a place there");
-            // Two libraries that both promise better than a millimetre, and values rounded to a tenth of one.
-            assert!((east - x).abs() < 2e-4 && (north - y).abs() < 2e-4, "EPSG:{code}: {east} {north}");
+            // Two libraries that both promise better than a millimetre, and values rounded to a tenth of one. The shift of the British
+            // datum is stated with rotations of four decimals of a second for PROJ (EPSG:1314) and of three here: 0.0004" is 12 mm.
+            let within_m = if code == 27700 { 12e-3 } else { 2e-4 };
+            let off_m = (east - x).abs().max((north - y).abs());
+            assert!(off_m < within_m, "EPSG:{code}: {east} {north}, {off_m} m off");
         }
     }
 

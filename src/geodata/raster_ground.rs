@@ -463,7 +463,8 @@ fn patch(local: Local, mut height_m: Vec<f32>, [west, south, east, north]: [f64;
         rows: local.rows,
         height_m: height_m.into(),
     };
-    let voids = voids(&terrain, is_void, all);
+    let share = is_void.iter().filter(|void| **void).count() as f64 / all.max(1) as f64;
+    let voids = Voids { share, ..largest(&terrain, is_void) };
     terrain.fill_gaps();
     Patch { terrain, voids, beyond_share: beyond as f64 / all.max(1) as f64 }
 }
@@ -475,23 +476,23 @@ impl Patch {
         let [left, bottom, right, top] = beyond(terrain.bounds_m(), half_m + 1e-6);
         let common_m = [(right.min(east) - left.max(west)).max(0.0), (top.min(north) - bottom.max(south)).max(0.0)];
         let covered = common_m[0] * common_m[1] / ((east - west) * (north - south));
-        let within = |at: &usize| {
-            let [x, y] = terrain.place_m(*at);
-            x >= west - half_m && x <= east + half_m && y >= south - half_m && y <= north + half_m
+        // A point stands for the square about it, of which the part within the extent counts.
+        let within_m2 = |at: usize| {
+            let [x, y] = terrain.place_m(at);
+            let common_m = |at: f64, low: f64, high: f64| ((at + half_m).min(high) - (at - half_m).max(low)).max(0.0);
+            common_m(x, west, east) * common_m(y, south, north)
         };
         let mut is_void = vec![false; if gaps.is_empty() { 0 } else { terrain.height_m.len() }];
-        gaps.iter().filter(|at| within(at)).for_each(|at| is_void[*at] = true);
-        let all = (east - west) * (north - south) / (terrain.cell_m * terrain.cell_m);
-        let voids = voids(&terrain, is_void, all.ceil() as usize);
+        let mut void_m2 = 0.0;
+        for at in gaps {
+            let common_m2 = within_m2(*at);
+            is_void[*at] = common_m2 > 0.0;
+            void_m2 += common_m2;
+        }
+        let voids = Voids { share: void_m2 / ((east - west) * (north - south)), ..largest(&terrain, is_void) };
         // A strip along an edge that is no wider than a rounding error lies beyond nothing.
         Patch { terrain, voids, beyond_share: if covered > 1.0 - 1e-9 { 0.0 } else { 1.0 - covered } }
     }
-}
-
-/// The voids of a ground that has so many points within the site.
-fn voids(terrain: &Terrain, is_void: Vec<bool>, all: usize) -> Voids {
-    let count = is_void.iter().filter(|void| **void).count();
-    Voids { share: (count as f64 / all.max(1) as f64).min(1.0), ..largest(terrain, is_void) }
 }
 
 /// The largest patch of points that touch each other.

@@ -6,9 +6,7 @@ use super::edit::{Context, edited};
 use super::state::{Refusal, State};
 use crate::geodata::Bytes;
 use crate::risk::answer::Error;
-use crate::scenario::{
-    Diagnostic, Files, Remembered, ScenarioError, Severity, read_again_remembering, read_remembering,
-};
+use crate::scenario::{Diagnostic, Files, Remembered, ScenarioError, Severity, read_again, read_remembering};
 use crate::world::World;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -109,7 +107,7 @@ impl Live {
         // They stay in the text, but are not flown.
         scenario.conditions.clear();
         let files = Held(noting.seen.into_inner());
-        let again = |document| read_again_remembering(name, &flown(document), &files, &remembered).ok();
+        let again = |document| read_again(name, &flown(document), &files, &remembered).ok();
         let again = text.parse().ok().and_then(again);
         let again = again.map_or_else(Vec::new, |again| again.warnings);
         let of_place = scenario.warnings.iter().filter(|warning| !again.contains(warning)).cloned().collect();
@@ -195,8 +193,7 @@ impl Live {
             return Ok(At::new(State::default(), self.base.clone()));
         }
         let document = edited(&self.text, state, &self.context())?;
-        let mut scenario =
-            read_again_remembering(&self.name, &flown(document), &self.files, &self.remembered).map_err(refused)?;
+        let mut scenario = read_again(&self.name, &flown(document), &self.files, &self.remembered).map_err(refused)?;
         scenario.warnings.extend(self.of_place.iter().cloned());
         let world = World::like(&self.base, scenario)
             .map_err(|error| Refusal::new(error.to_string(), "settings that can be flown"))?;

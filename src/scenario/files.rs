@@ -49,7 +49,7 @@ impl Files for MemoryFiles {
 /// What was made of the same files before: a scenario is read once more for each of its conditions and for each state of its controls,
 /// and a map or a terrain takes longer than all else.
 #[derive(Default)]
-pub(crate) struct Remembered {
+pub struct Remembered {
     /// Fingerprints of files, by name.
     prints: Mutex<BTreeMap<String, [u8; 32]>>,
     /// What was made last stands last.

@@ -23,15 +23,6 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<D
     read_remembering(name, text, files, &Remembered::default())
 }
 
-/// Reads a scenario again after keys were changed that move neither its site nor its path: what stands in the way of the path is
-/// not looked for again, which takes as long as all else.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_again(name: &str, text: &str, files: &dyn Files) -> Result<Scenario, Vec<Diagnostic>> {
-    read_again_remembering(name, text, files, &Remembered::default())
-}
-
 /// As [`read`], for one who reads the same files again: what was made of them is kept in `remembered`.
 pub(crate) fn read_remembering(
     name: &str,
@@ -42,8 +33,13 @@ pub(crate) fn read_remembering(
     read_checked(name, text, &Keeper::new(files, remembered), true)
 }
 
-/// As [`read_again`], with what earlier readings of the same files made of them. What was said then of a file is not said again.
-pub(crate) fn read_again_remembering(
+/// Reads a scenario again after keys were changed that move neither its site nor its path: what stands in the way of the path is
+/// not looked for again, which takes as long as all else. What `remembered` has of earlier readings of the same files is not made
+/// again either, nor is what was said of those files said again.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_again(
     name: &str,
     text: &str,
     files: &dyn Files,

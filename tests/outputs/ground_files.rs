@@ -54,9 +54,9 @@ fn slope_in_degrees() -> Vec<u8> {
     format!("ncols 40\nnrows 40\nxllcenter 8.98\nyllcenter 46.98\ncellsize 0.001\n{}", row.repeat(40)).into_bytes()
 }
 
-/// A building of a raw map, 10 m a side, 100 m north of the origin.
+/// A building of a raw map, 10 m a side, 200 m north of the origin.
 const HOUSE: &str = r#"<osm version="0.6">
-<node id="2" lat="47.0009" lon="9.001"/><node id="3" lat="47.0009" lon="9.0012"/><node id="4" lat="47.0010" lon="9.0012"/>
+<node id="2" lat="47.0019" lon="9.001"/><node id="3" lat="47.0019" lon="9.0012"/><node id="4" lat="47.0020" lon="9.0012"/>
 <way id="7"><nd ref="2"/><nd ref="3"/><nd ref="4"/><nd ref="2"/><tag k="building" v="house"/><tag k="height" v="8"/></way>
 </osm>"#;
 
@@ -159,7 +159,7 @@ fn buildings_of_a_raw_map_count_twice_on_a_surface() {
     assert!(told.contains("a surface model, and 1 building or wood drawn on it"), "{told}");
     assert!(!warnings(site, &files).contains("count twice"));
     // Beyond the extent nothing of the map counts.
-    let told = warnings(&format!("{site}terrain_is = \"surface\"\nextent_m = [-400, -400, 400, 60]"), &files);
+    let told = warnings(&format!("{site}terrain_is = \"surface\"\nextent_m = [-400, -400, 400, 120]"), &files);
     assert!(!told.contains("count twice"), "{told}");
 }
 

@@ -94,6 +94,8 @@ fn own_values(key: &str) -> Option<&'static str> {
         // UTM zone 32 and the plane of web maps.
         "site.terrain_epsg" => "[32632, 3857]",
         // Without a word from the file the third is the first.
+        // What is not said flies as a surface; the words about it differ, which `outputs ground_files::` asks for.
+        "site.terrain_is" => "['surface', 'bare_earth']",
         "site.terrain_heights" => "['amsl', 'ellipsoid']",
         "site.ground_file" => "['a.geojson', 'b.geojson', '']",
         "path.file" => "['a.gpx', 'b.gpx', 'a.kml']",

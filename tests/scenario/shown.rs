@@ -116,9 +116,7 @@ fn strings(source: &str) -> Vec<String> {
             }
             found.push(text);
             at += 1;
-        } else if here(at, '\'') && here(at + 1, '\\') {
-            at += 3;
-        } else if here(at, '\'') && here(at + 2, '\'') {
+        } else if here(at, '\'') && (here(at + 1, '\\') || here(at + 2, '\'')) {
             at += 3;
         } else {
             at += 1;

@@ -3,7 +3,7 @@
 use crate::client::{FIELD, field, live, shipped};
 use lostlink::failsafe::{ActionKind, HeightFrom};
 use lostlink::live::{Control, Key, Kind, Live, Setting, State};
-use lostlink::scenario::{CutAt, Folder, Loss, NoFiles, read, read_again};
+use lostlink::scenario::{CutAt, Folder, Loss, NoFiles, Remembered, read, read_again};
 use lostlink::{Scenario, Uncertain};
 use std::path::Path;
 
@@ -18,7 +18,7 @@ fn scenario(text: &str) -> Scenario {
 /// The same of a text that has been read in full before.
 fn scenario_again(text: &str) -> Scenario {
     let folder = Folder(Path::new(env!("LOSTLINK_ROOT")).join("scenarios"));
-    read_again("saved", text, &folder).unwrap_or_else(|found| panic!("{found:?}\n{text}"))
+    read_again("saved", text, &folder, &Remembered::default()).unwrap_or_else(|found| panic!("{found:?}\n{text}"))
 }
 
 /// Whether a scenario says what a control was set to.

@@ -255,7 +255,6 @@ fn the_wind_between_two_hours_is_flown() {
     let hours = "hour_utc,direction_deg,speed_mps\n8,90,2\n10,90,10\n".to_string();
     let calm = steady_wind(0.0, 90.0).replace("wind_mps = 0.0\nfrom_deg = 90.0", "series_file = \"w.csv\"");
     assert!(calm.contains("series_file") && calm.contains(&format!("roughness_m = {ROUGHNESS_M}\n")), "{calm}");
-    let mut told = Vec::new();
     // At once after nine, at half past nine, and half an hour before: the receiver is warm and does not wait.
     for (utc, expected_mps) in
         [("2026-06-20T09:00:00Z", 6.0), ("2026-06-20T09:30:00Z", 8.0), ("2026-06-20T08:30:00Z", 4.0)]
@@ -271,10 +270,11 @@ fn the_wind_between_two_hours_is_flown() {
         assert!(rows.len() > 20, "{} rows", rows.len());
         let speeds = rows.iter().map(|row| row.wind_mps * log(10.0) / log(row.height_m));
         let (least, most) = speeds.fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)));
-        told.push((utc, expected_mps, least, most));
+        // The wind's law starts at the ground's roughness, so that a hand's breadth of height moves it by less than a hundredth; a
+        // file read at the wrong hour is off by metres a second, and half a minute of flight by 0.03 m/s.
+        assert!(least > expected_mps - 0.05 && most < expected_mps + 0.05, "{utc}: {least} to {most} m/s");
         assert!(rows.iter().all(|row| row.wind_to_mps[0] < 0.0 && row.wind_to_mps[1].abs() < 1e-9));
     }
-    panic!("{told:?}");
 }
 
 #[test]
