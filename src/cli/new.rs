@@ -228,6 +228,25 @@ mod tests {
         (answers, String::from_utf8(out).expect("UTF-8"))
     }
 
+    /// What is accepted as an answer the reader accepts too, to the last number.
+    #[test]
+    fn answers_can_be_read() {
+        for template in TemplateArg::value_variants() {
+            for question in &QUESTIONS {
+                for value in [question.low, question.high] {
+                    let mut starter = Starter::of(*template);
+                    starter.put(question.key, &question.written(value), "as answered");
+                    starter.without_schema();
+                    // The starter's own files lie beside it, not here: only what is said of this key counts.
+                    let found = crate::scenario::read("new.toml", &starter.text, &crate::scenario::NoFiles).err();
+                    let about = |finding: &crate::scenario::Diagnostic| finding.key.ends_with(question.key);
+                    let refused = found.iter().flatten().find(|finding| about(finding));
+                    assert!(refused.is_none(), "{value}: {refused:?}");
+                }
+            }
+        }
+    }
+
     #[test]
     fn questions_have_defaults_and_end_with_the_input() {
         let folder = tempfile::tempdir().expect("a folder");

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-/// The largest text that is read for its features, in bytes: the parts of a city's map.
+/// The largest text that is read for its features, in bytes: the parts of a city's map. Estimate.
 pub const BYTES_AT_MOST: usize = 64 << 20;
 
-/// Most positions of all features of a file.
+/// Most positions of all features of a file. Estimate: some 50 MB in memory.
 pub const POSITIONS_AT_MOST: usize = 2_000_000;
 
 /// A place on Earth.

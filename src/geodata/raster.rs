@@ -97,7 +97,7 @@ impl Lattice {
         for (axis, count) in [(0, self.columns), (1, self.rows)] {
             let per_degree = self.to_index[axis][axis];
             let (whole, half) = (per_degree.round(), (2.0 * self.first_index[axis]).round() / 2.0);
-            // Off by no more than a thousandth of a step anywhere.
+            // Off by no more than four thousandths of a step anywhere.
             let stretched = (whole / per_degree - 1.0).abs() * (count as f64 + self.first_index[axis].abs());
             if whole != 0.0 && stretched < 2e-3 && (half - self.first_index[axis]).abs() < 2e-3 {
                 self.to_index[axis][axis] = whole;

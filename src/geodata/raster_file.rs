@@ -65,7 +65,10 @@ impl RasterFile {
             }
             None if corner_of(name).is_some() && !begins_as_grid(&start) => {
                 let found = format!("a file of {length} bytes that is named as a height tile");
-                Err(unreadable(found, "a whole tile: 2 bytes for each of 1201 × 1201 or 3601 × 3601 samples"))
+                Err(unreadable(
+                    found,
+                    "a whole tile: 2 bytes for each of its samples, of which a side has 601, 1201, 1801, 3601, 7201 or 10801",
+                ))
             }
             _ => RasterFile::open_text(name, bytes, stated),
         }

@@ -5,7 +5,7 @@ use quick_xml::events::attributes::Attribute;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::{Reader, XmlVersion};
 
-/// Elements within elements up to this: formats read here have about ten.
+/// Elements within elements up to this: formats read here have about ten. Estimate.
 const DEPTH_AT_MOST: usize = 64;
 
 /// What comes next.

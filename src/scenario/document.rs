@@ -263,8 +263,9 @@ other, so that a projection's own north does no harm. Such heights, and several 
 the samples lie apart (at most 4 million points), interpolated between the four samples around. Of a file only what lies under the site and
 300 m around it is held: at most 36 million samples, of files of at most 1 GB.
 
-Where files overlap the first one named counts; where it has a void, the next. Tiles that only touch are joined without a gap. What
-is void in all of them is told with its share of the site and the largest gap, and filled from around; a site that is half void is refused.
+Where files overlap the first one named counts; where it has a void, the next. Tiles that only touch are joined without a gap. In a
+grid or GeoTIFF that does not say what stands for a void, -9999 does. What is void in all of the files is told with its share of the site
+and the largest gap, and filled from around; a site that is half void is refused.
 Beyond the files the ground goes on about level, which is warned of.
 
 z = 0 is `site.height_amsl_m`, or the ground at x = y = 0 when that is left out. Heights count from mean sea level unless a file says that they

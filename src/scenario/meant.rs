@@ -68,7 +68,8 @@ fn letters(name: &str, candidate: &str) -> f64 {
     whole.max(strsim::normalized_damerau_levenshtein(&stem(name), &stem(candidate)) - 0.1)
 }
 
-/// Likeness by what is meant: `cruise_speed_mps` is `cruise_mps`, the speed at which the craft cruises, not `tip_speed_mps`.
+/// Likeness by what is meant: `cruise_speed_mps` is `cruise_mps`, the speed at which the craft cruises, not `tip_speed_mps`. Its weights
+/// are estimates, by the cases of the tests.
 fn sense(name: &str, candidate: &str, meaning: &str) -> f64 {
     let (asked, known) = (Named::of(name), Named::of(candidate));
     let told: Vec<String> = meaning.split(|c: char| !c.is_alphanumeric() && c != '-').map(plain).collect();

@@ -82,6 +82,18 @@ pub(super) fn settled(sink: &Sink, faults: &[toml::de::Error]) -> Vec<Diagnostic
             faults.iter().filter_map(|fault| fault.span()).map(|span| line_of(text, span.start)).collect();
         found.retain(|finding| finding.found != MISSING && finding.line.is_some_and(|line| !lines.contains(&line)));
         let grammar = Sink::new(name, sink.text.clone(), sink.document);
+        if text.trim_start().starts_with('{') {
+            let start = text.len() - text.trim_start().len();
+            grammar.push(
+                Severity::Error,
+                Some(start..start + 1),
+                "",
+                "JSON",
+                "a scenario in TOML, as `lostlink new` writes one",
+                None,
+            );
+            return grammar.diagnostics.take();
+        }
         for fault in faults {
             let span = fault.span().map(|span| span.start.min(text.len())..span.end.min(text.len()));
             grammar.push(Severity::Error, span, "", fault.message().replace('\n', ", "), "TOML 1.0", None);
@@ -225,6 +237,7 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
     let site = UnlaidSite::read(&site_section, keep);
     let drawn = DrawnPath::read(&path_section, site.frame().as_ref(), keep);
     let site = site.laid(&site_section, keep, &drawn.waypoints_m);
+    let by_sea = drawn.is_by_sea();
     let path = FlightPlan::read(&path_section, drawn, &site, craft.cruise_mps);
     let pilot = Pilot::read(&pilot_section, site.home_m);
     let mut weather = Weather::read(&root.table("weather"), keep);
@@ -241,7 +254,9 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
         .map(|section| read_policy(&section));
     if check_path {
         check_place(&site_section, &path_section, &pilot_section, &site, &path, &pilot, &craft);
-        warn_of_path_heights(&path_section, &site, &path);
+        if by_sea {
+            warn_of_path_heights(&path_section, &site, &path);
+        }
     }
     root.find("condition");
     drop((root, path_section, site_section, pilot_section));

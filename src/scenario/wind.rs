@@ -5,7 +5,7 @@ use super::sink::FileFault;
 use crate::air::wind::{Series, WindAt};
 use crate::geodata::table::{self, Column, Kind};
 
-/// Winds stronger than this are none in which anything small flies.
+/// Winds stronger than this are none in which anything small flies. Estimate.
 const SPEED_AT_MOST_MPS: f64 = 60.0;
 
 const SPEED: Column = Column { name: "speed_mps", kind: Kind::Number(0.0, SPEED_AT_MOST_MPS) };

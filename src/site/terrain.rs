@@ -168,7 +168,7 @@ fn grow(height_m: &mut [f32], columns: usize, rows: usize) {
     }
 }
 
-/// Heights in gaps settle until each is the mean of its neighbours to this.
+/// Heights in gaps settle until each is the mean of its neighbours to this. Estimate: far below the error of any such grid.
 const SETTLED_M: f32 = 0.02;
 
 /// Most changes made to settle gaps: about a tenth of a second.

@@ -163,6 +163,27 @@ fn buildings_of_a_raw_map_count_twice_on_a_surface() {
     assert!(!told.contains("count twice"), "{told}");
 }
 
+/// Heights that a path file counts from the ground say nothing of the level from which the ground is counted, however far below it the
+/// same numbers would lie above the sea.
+#[test]
+fn heights_above_the_ground_are_not_taken_for_heights_above_the_sea() {
+    let kml = |mode: &str| {
+        format!(
+            "<kml><Placemark><LineString><altitudeMode>{mode}</altitudeMode>\
+             <coordinates>9.0,47.0,640 9.002,47.001,645</coordinates></LineString></Placemark></kml>"
+        )
+    };
+    let told = |mode: &str| {
+        let text = text("terrain_file = \"d.asc\"")
+            .replace("waypoints_m = [[0, 30, 60], [200, 100, 60], [0, 20, 60]]", "file = \"p.kml\"");
+        let files = [("d.asc".to_string(), slope_in_degrees()), ("p.kml".to_string(), kml(mode).into_bytes())];
+        let read = scenario::read("s.toml", &text, &MemoryFiles(files.into()));
+        read.map_or_else(|found| words(&found), |scenario| scenario.warnings.join("\n"))
+    };
+    assert!(told("absolute").contains("one of the two may count from the ellipsoid"), "{}", told("absolute"));
+    assert!(!told("relativeToGround").contains("ellipsoid"), "{}", told("relativeToGround"));
+}
+
 /// Keys of the terrain that count for nothing are told, each with what it needs.
 #[test]
 fn terrain_keys_that_count_for_nothing_are_told() {

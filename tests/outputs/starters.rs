@@ -300,6 +300,17 @@ fn heights_are_taken_as_they_can_be_flown() {
     assert!(no.contains("none.gpx") && no.contains("accepted"), "{no}");
 }
 
+/// Points recorded every second, so close that they differ in the last digits: the path is no longer for that, nor the craft larger.
+#[test]
+fn a_finely_recorded_path_is_no_longer() {
+    let home = folder();
+    let fine: Vec<(f64, f64, Option<f64>)> =
+        (0..600).map(|at| (f64::from(at / 2), 1e-3 * f64::from(at % 2), Some(60.0))).collect();
+    std::fs::write(home.path().join("fine.gpx"), gpx(&fine)).expect("written");
+    output(home.path(), &["new", "--path", "fine.gpx"]);
+    assert_eq!(read(&home.path().join("fine.toml")).craft.mass_kg.central(), 1.0);
+}
+
 /// A long path gets a craft that can fly it.
 #[test]
 fn a_long_path_gets_a_larger_craft() {

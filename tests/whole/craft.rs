@@ -248,6 +248,19 @@ fn half_of_the_flights_come_home_from_the_point_of_no_return() {
     }
 }
 
+/// A point named twice, the second time a hair beside the first, as digits of a degree make it, costs no charge.
+#[test]
+fn a_point_named_twice_costs_no_charge() {
+    let left = |points: &str| {
+        let rest = format!("[path]\nwaypoints_m = [{points}]\nspeed_mps = 10\n{LAND}");
+        let world = World::new(read(&still(CERTAIN, "wind_mps = 0", &rest))).expect("a world");
+        survey(&world).along.last().expect("a path").charge_pct
+    };
+    let once = left("[0, 200, 30], [400, 200, 30], [0, 0, 30]");
+    let twice = left("[0, 200, 30], [0.003, 200, 30], [400, 200, 30], [400, 199.997, 30.001], [0, 0, 30]");
+    assert!((once - twice).abs() < 0.01 && once > 20.0, "{once} % and {twice} % are left");
+}
+
 /// Electrical power of a craft of `CERTAIN` by the textbook: thrust for weight and drag, Glauert's inflow solved in closed
 /// form, profile power with the square of the advance ratio, drag times speed.
 fn textbook_power_w(craft: &lostlink::scenario::Craft<f64>, density_kgpm3: f64, airspeed_mps: f64) -> f64 {

@@ -133,6 +133,11 @@ impl DrawnPath {
         drawn
     }
 
+    /// Whether its heights are above the sea.
+    pub(in crate::scenario) fn is_by_sea(&self) -> bool {
+        self.from == From::Sea
+    }
+
     /// Whether one of the points lies where none may; it is told.
     fn has_beyond(&self, p: &Section, points: &[[f64; 3]], beyond: impl Fn(&[f64; 3]) -> bool) -> bool {
         let Some(index) = points.iter().position(beyond) else { return false };
@@ -161,7 +166,7 @@ struct Heights<'s> {
     site: &'s Site,
 }
 
-/// Most heights along one leg.
+/// Most heights along one leg. Estimate: 100 km of ground known every 10 m.
 const FOLLOWED_AT_MOST: f64 = 20_000.0;
 
 impl Heights<'_> {

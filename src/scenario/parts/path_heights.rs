@@ -14,12 +14,11 @@ const CLEARLY_M: f64 = 15.0;
 /// A file with so many points was recorded, not drawn, and begins on the ground. Estimate.
 const RECORDED: usize = 100;
 
-/// Heights above the sea in a path file that lie far below the ground, or a recorded flight that begins and ends far above it, point to
+/// Heights above the sea, by what the scenario or the file itself says, in a path file that lie far below the ground, or a recorded flight that begins and ends far above it, point to
 /// levels that differ: the ellipsoid lies up to 107 m from the sea, and feet are no metres.
 pub(in crate::scenario) fn warn_of_path_heights(p: &Section, site: &Site, path: &FlightPlan) {
-    let by_sea = p.find("heights").is_none_or(|value| value.get_ref().as_str() == Some("amsl"));
     let (Some(terrain), Some(file)) = (&site.terrain, &path.file) else { return };
-    if !by_sea || p.has("height_m") || path.above_ground_m.is_some() || path.waypoints_m.is_empty() {
+    if p.has("height_m") || path.above_ground_m.is_some() || path.waypoints_m.is_empty() {
         return;
     }
     let above_m = |point: &[f64; 3]| site.home_z_m() + point[2] - terrain.ground_m(point[0], point[1]);

@@ -542,6 +542,9 @@ fn read_hours(z: &Section) -> Option<[f64; 2]> {
         "any hour",
         "The same as times of day with their offset from UTC: \"09:00+02:00/17:30+02:00\"",
     );
+    if hours_utc.is_some_and(|[from, to]| from == to) {
+        z.error("hours_utc", "the same hour twice", "two different hours; [0, 24] is the whole day");
+    }
     let Some(hours) = hours else { return hours_utc };
     if hours_utc.is_some() {
         z.error("hours", "`hours` beside `hours_utc`", "one of the two");

@@ -72,7 +72,7 @@ struct Keys {
 /// A key for the names of the files.
 const FILE: &str = "terrain_file";
 
-/// Around the extent: what looks a little beyond it finds ground too.
+/// Around the extent: what looks a little beyond it finds ground too. Estimate.
 const MARGIN_M: f64 = 300.0;
 
 /// Where the site lies on Earth once the height of its origin is known; `None` where it is not tied to it.
