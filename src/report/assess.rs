@@ -6,6 +6,7 @@ use super::gallery::Gallery;
 use super::plot::{self, Look};
 use super::words::{self, brief, count, difference, matters, number};
 use crate::flight::{Flags, Tier};
+use crate::risk::assess::condition_flights;
 use crate::risk::cautions;
 use crate::risk::follow::Early;
 use crate::risk::outcome::Concern;
@@ -403,7 +404,9 @@ fn condition_table(summary: &Summary) -> Section {
     let rows = summary.conditions.iter().map(|condition| {
         [condition.name.clone()].into_iter().chain(condition.danger.iter().map(brief)).collect::<Vec<_>>()
     });
-    let table = Table::new("Danger to people, of 1,000 lost links, in each condition.", &columns);
+    let each = u64::from(condition_flights(summary.flights as u32));
+    let fewer = if each < summary.flights { format!(" (of the first {} flights)", count(each)) } else { String::new() };
+    let table = Table::new(&format!("Danger to people, of 1,000 lost links, in each condition{fewer}."), &columns);
     Section::new("in-each", "In each condition", "Annex: danger in each condition")
         .with(On::Page, table.label("Table of conditions").class("tight").kept().rows(rows).block())
 }

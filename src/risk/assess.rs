@@ -23,8 +23,12 @@ use std::ops::Range;
 /// Flights whose tracks are drawn on the map.
 const TRACKS: u32 = 20;
 
+/// Flights per condition: as many as the run, at most those that give half-widths of 2 points or less, which is what a run has when
+/// nothing is said. A longer run makes the answer sharper, and not the question whether it would be another one elsewhere.
+const CONDITION_FLIGHTS: u32 = 2_000;
+
 /// Flights per what-if bar, as a share of the run's, within limits: a bar shows size and direction, the run itself carries the
-/// answer. Conditions fly all flights of the run: the choice over them goes by the rule of the run, and asks as much of them.
+/// answer.
 const SIDE_SHARE: u32 = 20;
 const SIDE_FLIGHTS: (u32, u32) = (200, 1_000);
 
@@ -92,6 +96,11 @@ pub fn side_flights(flights: u32) -> u32 {
     (flights / SIDE_SHARE).clamp(SIDE_FLIGHTS.0, SIDE_FLIGHTS.1).min(flights)
 }
 
+/// Flights per condition.
+pub fn condition_flights(flights: u32) -> u32 {
+    flights.min(CONDITION_FLIGHTS)
+}
+
 /// All flights that an assessment flies at most, for a progress bar.
 pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
     let flights = ask.flights.len() as u64;
@@ -99,7 +108,8 @@ pub fn work(scenario: &Scenario, ask: &Ask) -> u64 {
         return flights;
     }
     let bars = 2 * BARS as u64 * u64::from(side_flights(flights as u32));
-    flights * (1 + scenario.conditions.len() as u64) + bars + information::work(flights as u32)
+    let conditions = scenario.conditions.len() as u64 * u64::from(condition_flights(flights as u32));
+    flights + conditions + bars + information::work(flights as u32)
 }
 
 /// Flies and gathers. `follow` hears how far it is; `sink` gets every flight of the main run in order. Nothing flies before every
@@ -266,9 +276,11 @@ fn side_runs<E: std::error::Error + 'static>(
     let names: Vec<String> = scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let mut results = vec![main.result];
     follow.begins(Stage::Conditions);
+    let each = condition_flights(flown as u32);
+    let elsewhere = ask.flights.start..ask.flights.start + each;
     for (condition, other) in scenario.conditions.iter().zip(&main.conditions) {
-        let result = fly_tally(other, ask.flights.clone(), &|n| done(before + n));
-        before += flown;
+        let result = fly_tally(other, elsewhere.clone(), &|n| done(before + n));
+        before += u64::from(each);
         runs.faulted += result.faults.flights;
         results.push(ConditionResult::of(&condition.name, condition.odds, &result));
     }

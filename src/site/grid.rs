@@ -471,6 +471,13 @@ impl SiteGrid {
         self.ground_m(x_m, y_m) + f64::from(self.above(x_m, y_m).trees_m)
     }
 
+    /// z of building and tree tops, as [`SiteGrid::opaque_m`] and [`SiteGrid::canopy_m`] give them.
+    #[inline]
+    pub fn opaque_and_canopy_m(&self, x_m: f64, y_m: f64) -> [f64; 2] {
+        let (ground_m, above) = (self.ground_m(x_m, y_m), self.above(x_m, y_m));
+        [above.building_m, above.trees_m].map(|up_m| ground_m + f64::from(up_m))
+    }
+
     /// What stands at a place, wires included: underside and top of each above the ground.
     #[inline]
     fn spans_at(&self, x_m: f64, y_m: f64) -> &[[f32; 2]] {

@@ -148,20 +148,30 @@ impl Horizon {
             }
         }));
         let [west, south, east, north] = grid.extent_m();
+        let lowest_m = heights_m.iter().copied().fold(f64::INFINITY, f64::min);
         for k in 0..HORIZON_AZIMUTHS {
             let azimuth = k as f64 * TAU / HORIZON_AZIMUTHS as f64;
             let (dx, dy) = (sin(azimuth), cos(azimuth));
             let mut d_m = grid.cell_m.max(1.0);
+            // What is no higher than something nearer, or than the lowest eye, hides no more sky.
+            let (mut highest_opaque_m, mut highest_canopy_m) = (lowest_m, lowest_m);
             loop {
                 let (x_m, y_m) = (spot_m[0] + d_m * dx, spot_m[1] + d_m * dy);
                 if !(west..=east).contains(&x_m) || !(south..=north).contains(&y_m) {
                     break;
                 }
-                let (opaque_m, canopy_m) = (grid.opaque_m(x_m, y_m), grid.canopy_m(x_m, y_m));
-                for (horizon, z_m) in out.iter_mut().zip(heights_m) {
-                    let tangent = ((opaque_m - z_m) / d_m) as f32;
-                    horizon.opaque_rad[k] = horizon.opaque_rad[k].max(tangent);
-                    horizon.canopy_rad[k] = horizon.canopy_rad[k].max(((canopy_m - z_m) / d_m) as f32);
+                let [opaque_m, canopy_m] = grid.opaque_and_canopy_m(x_m, y_m);
+                if opaque_m > highest_opaque_m {
+                    highest_opaque_m = opaque_m;
+                    for (horizon, z_m) in out.iter_mut().zip(heights_m) {
+                        horizon.opaque_rad[k] = horizon.opaque_rad[k].max(((opaque_m - z_m) / d_m) as f32);
+                    }
+                }
+                if canopy_m > highest_canopy_m {
+                    highest_canopy_m = canopy_m;
+                    for (horizon, z_m) in out.iter_mut().zip(heights_m) {
+                        horizon.canopy_rad[k] = horizon.canopy_rad[k].max(((canopy_m - z_m) / d_m) as f32);
+                    }
                 }
                 d_m += grid.cell_m.max(0.1 * d_m).max(1.0);
             }

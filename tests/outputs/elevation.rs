@@ -441,7 +441,7 @@ fn what_is_wrong_with_a_file_is_said_with_the_remedy() {
             "N36W085.hgt",
             cut("N36W085.hgt", 2_000_000),
             "a file of 2000000 bytes that is named as a height tile",
-            "1201 × 1201",
+            "a side has 601, 1201",
         ),
         (
             "tile.hgt",
