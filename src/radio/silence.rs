@@ -459,65 +459,6 @@ mod tests {
         assert!(shadowed.at(-12.0, 12.0) < clear.at(-12.0, 12.0));
     }
 
-    /// Packet by packet in the field that flights meet, with a luck of its own.
-    fn simulated(curve: &PacketCurve, stay: &StayInput, margin_db: f64, k_db: f64, trials: u32) -> f64 {
-        let source = Source::new(7, Purpose::Uplink);
-        let field = DiffuseField::new(&source);
-        let rays = Amplitudes::of_k(if k_db.is_finite() { ratio_from_db(k_db) } else { 0.0 });
-        let wavelengths = stay.speed_mps * stay.frequency_hz / SPEED_OF_LIGHT_MPS / stay.packet_rate_hz;
-        let packets = (stay.stay_s * stay.packet_rate_hz) as u32;
-        let run = (stay.patience_s * stay.packet_rate_hz) as u32;
-        let mut declared = 0;
-        for trial in 0..trials {
-            let shadow_db = stay.shadow_sigma_db[1] * source.normals(trial, 0, 77_777)[0];
-            let reads: Vec<DiffuseRead> = (0..stay.bands).map(|band| field.read(&source, trial, band)).collect();
-            let mut silent = 0;
-            for packet in 0..packets {
-                let luck = source.units(trial, packet, 1)[0];
-                // Any even and scattered order of hops.
-                let hop = (f64::from(packet) * 0.618_033_988_75 + f64::from(trial) * 0.379).fract();
-                let read = &reads[(hop * f64::from(stay.bands)) as usize];
-                let way = DiffuseWay::new(f64::from(packet) * wavelengths, 0.0);
-                let level = rays.level(field.on_way(read, &way));
-                let error = curve.at(margin_db + shadow_db + stay.needed_snr_db + 10.0 * level.log10());
-                silent = if luck < error { silent + 1 } else { 0 };
-                if silent >= run {
-                    declared += 1;
-                    break;
-                }
-            }
-        }
-        f64::from(declared) / f64::from(trials)
-    }
-
-    /// The table against a direct simulation, by ratio and down to chances of one in a hundred: hovering and flying, one band
-    /// and several, short and long patience.
-    #[test]
-    fn the_table_agrees_with_a_simulation() {
-        let curve = curve();
-        for (speed_mps, bands, patience_s, k_db, sigma_db) in [
-            (0.1, 1, 0.31, 6.0, 0.0),
-            (0.1, 1, 0.31, f64::NEG_INFINITY, 3.0),
-            (0.1, 4, 0.31, f64::NEG_INFINITY, 0.0),
-            (12.0, 1, 0.51, 6.0, 2.0),
-            (12.0, 8, 0.51, f64::NEG_INFINITY, 4.0),
-            (0.1, 1, 1.51, 9.0, 2.0),
-        ] {
-            let stay = StayInput { speed_mps, bands, patience_s, shadow_sigma_db: [sigma_db; 2], ..input(&curve) };
-            let table = DeclaredLoss::new(&curve, &stay);
-            for target in [0.01, 0.05, 0.2, 0.5] {
-                let margin_db = margin_for_db(&table, target, k_db);
-                let trials = 4000;
-                let met = simulated(&curve, &stay, margin_db, k_db, trials);
-                let error = 3.0 * (target * (1.0 - target) / f64::from(trials)).sqrt();
-                assert!(
-                    met <= 1.5 * target + error && met >= target / 1.5 - error,
-                    "{speed_mps} m/s, {bands} bands, {patience_s} s, K {k_db}: {met} met, {target} stated"
-                );
-            }
-        }
-    }
-
     /// Rice: fades under a level come at his rate and a share exp(−…) of them is as long as the patience; with a patience of
     /// next to nothing and packets close together every fade is a loss.
     #[test]

@@ -9,5 +9,6 @@ mod craft;
 mod judges;
 mod link;
 mod radio;
+mod silence;
 mod sky;
 mod stats;
