@@ -264,6 +264,17 @@ fn coupling_of_two_antennas(bencher: Bencher) {
     });
 }
 
+/// The shadows of a flight, drawn flight by flight as a thread does.
+#[divan::bench]
+fn shadow_tile(bencher: Bencher) {
+    let (mut tile, source) = (ShadowTile::new(37.0), Source::new(1, Purpose::Trial));
+    bencher.counter(divan::counter::ItemsCount::new(16u32)).bench_local(|| {
+        for flight in 0..16 {
+            tile.redraw(&source, black_box(flight));
+        }
+    });
+}
+
 #[divan::bench]
 fn shadow_look_up(bencher: Bencher) {
     let mut tile = ShadowTile::new(37.0);

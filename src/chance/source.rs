@@ -74,7 +74,7 @@ impl Purpose {
 }
 
 /// A stream: the key (seed, purpose). Copy it freely; it holds no position.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Source {
     key: [u32; 2],
 }

@@ -332,7 +332,7 @@ fn a_cut_further_on_spares_a_pilot_who_turned_back() {
             ("radio.telemetry", "power_dbm", "20"),
             warning,
         ];
-        let trace = told(with(&changes, LAND), 0);
+        let trace = told(with(&changes, LAND), 4);
         let turned_s = event_s(&trace, "turns back");
         // The cut would come at 34 s.
         assert!(turned_s < 33.5 && trace.lost_at_s.is_none(), "{warning:?}: {:?}", trace.events);
