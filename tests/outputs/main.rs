@@ -26,4 +26,5 @@ mod sky_day;
 mod starters;
 mod story;
 mod texts;
+mod threads;
 mod typed;
