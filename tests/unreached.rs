@@ -21,6 +21,7 @@ const MEANT: &[(&str, &str)] = &[
     ("unexplained", "a look at a figure's layout for the tests of all figures"),
     // Methods of traits, called by the compiler or by other crates.
     ("default", "trait"),
+    ("deref", "trait"),
     ("drop", "trait"),
     ("fmt", "trait"),
     ("from", "trait"),

@@ -1,8 +1,9 @@
 //! The site as a grid of cells: what is below a place, in one look-up.
 
-use super::shape::{edges, segment_distance_m};
+use super::plan::{ABOVE_SHIFT, Areas, Cell, INSIDE, Lattice, Lying, MARGIN, Plan, ZoneArea};
 use super::terrain::Terrain;
 use super::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
+use std::sync::Arc;
 
 /// Most cells a grid may have when its spacing is chosen here.
 pub const CELLS_AT_MOST: f64 = 4.0e6;
@@ -37,33 +38,15 @@ pub struct GridInput<'a> {
 /// so that no wire and no footpath vanishes. The height of the ground is bilinear on the terrain's own grid.
 #[derive(Debug, Clone)]
 pub struct SiteGrid {
-    /// x of the west edge.
-    pub west_m: f64,
-    /// y of the south edge.
-    pub south_m: f64,
-    /// Spacing.
-    pub cell_m: f64,
-    /// Cells from west to east.
-    pub columns: usize,
-    /// Cells from south to north.
-    pub rows: usize,
-    per_metre: f64,
+    lattice: Lattice,
     terrain: Option<Terrain>,
-    cells: Vec<Cell>,
+    /// Which cell holds what: shared with grids of the same areas.
+    plan: Arc<Plan>,
     /// Zones over each other, shared by cells with the same; the first is 'none'.
     layers: Vec<Layers>,
     /// What stands in a cell, shared by cells with the same; the first is 'nothing'.
     columns_above: Vec<Above>,
     spans: Vec<[f32; 2]>,
-}
-
-/// What lies in a cell, packed: grids have millions of them.
-#[derive(Debug, Clone, Copy)]
-struct Cell {
-    /// Bit 0 inside the fence, 1 in its margin, 2–31 index of what stands there.
-    mark: u32,
-    /// Index of the zones that lie there.
-    layers: u32,
 }
 
 /// A zone at a place.
@@ -90,6 +73,25 @@ struct Layers {
 }
 
 impl Layers {
+    /// Zones over each other in a site.
+    fn of(lying: &[Lying], input: &GridInput, spread_m2: &[f64]) -> Layers {
+        let mut layers =
+            Layers { zones: Vec::new(), kind: ZoneKind::Clear, people_per_km2: input.people_per_km2 as f32 };
+        for &Lying { zone: number, inside } in lying {
+            let zone = &input.zones[usize::from(number)];
+            layers.zones.push(ZoneAt { zone: number, kind: zone.kind, whose: zone.whose, inside });
+            if !inside {
+                continue;
+            }
+            layers.kind = zone.kind;
+            if zone.people > 0.0 {
+                let spread_m2 = spread_m2[usize::from(number)].max(1e-6);
+                layers.people_per_km2 = (zone.people * zone.present_share / spread_m2 * 1e6) as f32;
+            }
+        }
+        layers
+    }
+
     fn among_people(&self) -> bool {
         self.zones.iter().any(|at| at.kind == ZoneKind::People)
     }
@@ -104,25 +106,6 @@ pub struct Marks {
     pub inside_fence: bool,
     /// Inside the fence but within its margin.
     pub in_fence_margin: bool,
-}
-
-const INSIDE: u32 = 1;
-const MARGIN: u32 = 1 << 1;
-const ABOVE_SHIFT: u32 = 2;
-
-/// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become; 0 is
-/// not known yet.
-fn lay(cell: &mut Cell, layers: &mut Vec<Layers>, known: &mut [u32], here: ZoneAt, people_per_km2: Option<f32>) {
-    let below = cell.layers as usize;
-    if known[below] == 0 {
-        let mut on_top = layers[below].clone();
-        on_top.zones.push(here);
-        on_top.kind = if here.inside { here.kind } else { on_top.kind };
-        on_top.people_per_km2 = people_per_km2.unwrap_or(on_top.people_per_km2);
-        known[below] = layers.len() as u32;
-        layers.push(on_top);
-    }
-    cell.layers = known[below];
 }
 
 /// What stands in a cell, above its ground.
@@ -145,298 +128,79 @@ pub fn spacing_for(extent_m: [f64; 4]) -> f64 {
     (width * height / CELLS_AT_MOST).sqrt().ceil().max(100.0)
 }
 
-/// West, south, east and north edge of what lies within a distance of a segment's own box.
-fn box_around(a: [f64; 2], b: [f64; 2], by_m: f64) -> [f64; 4] {
-    [a[0].min(b[0]) - by_m, a[1].min(b[1]) - by_m, a[0].max(b[0]) + by_m, a[1].max(b[1]) + by_m]
+/// The grid's own measures: edges, spacing, numbers of cells.
+impl std::ops::Deref for SiteGrid {
+    type Target = Lattice;
+
+    fn deref(&self) -> &Lattice {
+        &self.lattice
+    }
+}
+
+fn areas_of(input: &GridInput) -> Areas {
+    let margin_m = |zone: &Zone| if zone.kind == ZoneKind::People { zone.margin_m } else { 0.0 };
+    let zone = |zone: &Zone| ZoneArea { area: zone.area.clone(), margin_m: margin_m(zone) };
+    Areas {
+        extent_m: input.extent_m,
+        cell_m: input.cell_m.unwrap_or_else(|| spacing_for(input.extent_m)),
+        zones: input.zones.iter().map(zone).collect(),
+        obstacles: input.obstacles.iter().map(|obstacle| obstacle.area.clone()).collect(),
+        fence: input.fence.cloned(),
+        fence_margin_m: input.fence_margin_m,
+    }
 }
 
 impl SiteGrid {
     /// Builds the grid. `extent_m` must have a positive width and height.
     pub fn new(input: &GridInput) -> SiteGrid {
-        let [west, south, east, north] = input.extent_m;
-        let cell_m = input.cell_m.unwrap_or_else(|| spacing_for(input.extent_m));
-        let columns = (((east - west) / cell_m).ceil() as usize).max(1);
-        let rows = (((north - south) / cell_m).ceil() as usize).max(1);
-        let mut grid = SiteGrid {
-            west_m: west,
-            south_m: south,
-            cell_m,
-            columns,
-            rows,
-            per_metre: 1.0 / cell_m,
-            terrain: input.terrain.cloned(),
-            cells: vec![Cell { mark: 0, layers: 0 }; columns * rows],
-            layers: vec![Layers {
-                zones: Vec::new(),
-                kind: ZoneKind::Clear,
-                people_per_km2: input.people_per_km2 as f32,
-            }],
-            columns_above: vec![Above { building_m: 0.0, trees_m: 0.0, first: 0, count: 0 }],
-            spans: Vec::new(),
+        SiteGrid::beside(&[], input)
+    }
+
+    /// As [`SiteGrid::new`]; where the areas are those of a grid known already, the two share their cells.
+    pub fn beside(known: &[&SiteGrid], input: &GridInput) -> SiteGrid {
+        let areas = areas_of(input);
+        let plan = match known.iter().find(|known| known.plan.areas == areas) {
+            Some(known) => known.plan.clone(),
+            None => Arc::new(Plan::new(areas)),
         };
-        grid.lay_zones(input.zones);
-        grid.stand_obstacles(input.obstacles);
-        grid.fence_in(input.fence, input.fence_margin_m);
-        grid
-    }
-
-    fn lay_zones(&mut self, zones: &[Zone]) {
-        for (number, zone) in zones.iter().enumerate() {
-            let inside = self.cells_of(&zone.area);
-            // Where the shape is thinner than a cell the marked cells cover more ground than it does: then the
-            // head count is spread over them, so that their sum stays the number of people given.
-            let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < self.cell_m);
-            let marked_m2 = inside.len() as f64 * self.cell_m * self.cell_m;
-            let size_m2 = if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() };
-            let people_per_km2 =
-                (zone.people > 0.0).then(|| (zone.people * zone.present_share / size_m2.max(1e-6) * 1e6) as f32);
-            let here = ZoneAt { zone: number as u16, kind: zone.kind, whose: zone.whose, inside: true };
-            let mut known = vec![0; self.layers.len()];
-            for &index in &inside {
-                lay(&mut self.cells[index], &mut self.layers, &mut known, here, people_per_km2);
-            }
-            if zone.kind == ZoneKind::People && zone.margin_m > 0.0 {
-                let mut layers = std::mem::take(&mut self.layers);
-                let (mut known, beside) = (vec![0; layers.len()], ZoneAt { inside: false, ..here });
-                self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| {
-                    // Cells inside, and those met twice, have it already.
-                    if layers[cell.layers as usize].zones.last().is_none_or(|last| last.zone != here.zone) {
-                        lay(cell, &mut layers, &mut known, beside, None);
-                    }
-                });
-                self.layers = layers;
-            }
-        }
-    }
-
-    fn stand_obstacles(&mut self, obstacles: &[Obstacle]) {
-        for obstacle in obstacles {
-            // What this obstacle on what stood there has become; 0 is not known yet.
-            let mut known = vec![0; self.columns_above.len()];
-            for index in self.cells_of(&obstacle.area) {
-                let before = (self.cells[index].mark >> ABOVE_SHIFT) as usize;
-                if known[before] == 0 {
-                    let below = self.columns_above[before];
-                    let range = below.first as usize..(below.first + below.count) as usize;
-                    let first = self.spans.len() as u32;
-                    self.spans.extend_from_within(range);
-                    self.spans.push([obstacle.base_m as f32, obstacle.height_m as f32]);
-                    let mut above = Above { first, count: below.count + 1, ..below };
-                    match obstacle.kind {
-                        ObstacleKind::Building => above.building_m = above.building_m.max(obstacle.height_m as f32),
-                        ObstacleKind::Trees => above.trees_m = above.trees_m.max(obstacle.height_m as f32),
-                        ObstacleKind::Wire => {}
-                    }
-                    known[before] = self.columns_above.len() as u32;
-                    self.columns_above.push(above);
-                }
-                let cell = &mut self.cells[index];
-                cell.mark = (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | known[before] << ABOVE_SHIFT;
-            }
-        }
-    }
-
-    fn fence_in(&mut self, fence: Option<&Area>, margin_m: f64) {
-        let extent = self.extent_m();
-        let whole = Area::Polygon(vec![
-            [extent[0], extent[1]],
-            [extent[2], extent[1]],
-            [extent[2], extent[3]],
-            [extent[0], extent[3]],
-        ]);
-        let area = fence.unwrap_or(&whole);
-        for index in self.cells_of(area) {
-            self.cells[index].mark |= INSIDE;
-        }
-        if margin_m > 0.0 {
-            // MARGIN is the bit after INSIDE.
-            self.each_cell_near_edge(area, margin_m, |cell| cell.mark |= (cell.mark & INSIDE) << 1);
-        }
-    }
-
-    /// Changes each cell whose centre lies within a distance of an area's edge (some more than once). The work grows
-    /// with the length of the edge, not with the size of the site.
-    fn each_cell_near_edge(&mut self, area: &Area, by_m: f64, mut change: impl FnMut(&mut Cell)) {
-        match area {
-            Area::Polygon(points) => {
-                for [a, b] in edges(points) {
-                    self.each_cell_within(box_around(a, b, by_m), |centre, cell| {
-                        if segment_distance_m(a, b, centre) <= by_m {
-                            change(cell);
-                        }
-                    });
+        let layers = plan.layers.iter().map(|lying| Layers::of(lying, input, &plan.spread_m2)).collect();
+        let mut spans = Vec::new();
+        let columns_above = plan.standing.iter().map(|standing| {
+            let mut above = Above { building_m: 0.0, trees_m: 0.0, first: spans.len() as u32, count: 0 };
+            for &number in standing {
+                let obstacle = &input.obstacles[number as usize];
+                let height_m = obstacle.height_m as f32;
+                spans.push([obstacle.base_m as f32, height_m]);
+                above.count += 1;
+                match obstacle.kind {
+                    ObstacleKind::Building => above.building_m = above.building_m.max(height_m),
+                    ObstacleKind::Trees => above.trees_m = above.trees_m.max(height_m),
+                    ObstacleKind::Wire => {}
                 }
             }
-            Area::Strip { line_m, width_m } => {
-                let half_m = 0.5 * width_m;
-                for pair in line_m.windows(2) {
-                    self.each_cell_within(box_around(pair[0], pair[1], half_m + by_m), |centre, cell| {
-                        // A distance that reaches to the middle line needs no look at the other pieces of a long strip.
-                        let near = segment_distance_m(pair[0], pair[1], centre) <= half_m + by_m;
-                        if near && (by_m >= half_m || area.edge_distance_m(centre) <= by_m) {
-                            change(cell);
-                        }
-                    });
-                }
-            }
-            Area::Circle { centre_m, radius_m } => {
-                self.each_cell_within(box_around(*centre_m, *centre_m, radius_m + by_m), |centre, cell| {
-                    if area.edge_distance_m(centre) <= by_m {
-                        change(cell);
-                    }
-                });
-            }
-        }
+            above
+        });
+        let columns_above = columns_above.collect();
+        let (lattice, terrain) = (plan.lattice, input.terrain.cloned());
+        SiteGrid { lattice, terrain, plan, layers, columns_above, spans }
     }
 
-    /// Indices of the cells an area covers, each once, in rising order.
-    fn cells_of(&self, area: &Area) -> Vec<usize> {
-        let mut found = Vec::new();
-        let bounds = area.bounds_m();
-        let rows = self.span_of(bounds[1] - self.south_m, bounds[3] - self.south_m, self.rows);
-        match area {
-            Area::Polygon(points) => {
-                let mut crossings: Vec<f64> = Vec::new();
-                for row in rows {
-                    let y = self.south_m + (row as f64 + 0.5) * self.cell_m;
-                    crossings.clear();
-                    for [a, b] in edges(points) {
-                        if (a[1] > y) != (b[1] > y) {
-                            crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
-                        }
-                    }
-                    crossings.sort_by(f64::total_cmp);
-                    for pair in crossings.chunks_exact(2) {
-                        self.fill_row(row, pair[0], pair[1], &mut found);
-                    }
-                }
-                let filled_m2 = found.len() as f64 * self.cell_m * self.cell_m;
-                if filled_m2 < 0.5 * area.size_m2().max(self.cell_m * self.cell_m) {
-                    edges(points).for_each(|[a, b]| self.cross(a, b, &mut found));
-                }
-            }
-            Area::Circle { centre_m, radius_m } => {
-                for row in rows {
-                    let dy = self.south_m + (row as f64 + 0.5) * self.cell_m - centre_m[1];
-                    let half = radius_m * radius_m - dy * dy;
-                    if half >= 0.0 {
-                        self.fill_row(row, centre_m[0] - half.sqrt(), centre_m[0] + half.sqrt(), &mut found);
-                    }
-                }
-                found.extend(self.index_of(centre_m[0], centre_m[1]));
-            }
-            Area::Strip { line_m, width_m } => {
-                let half = 0.5 * width_m;
-                for pair in line_m.windows(2) {
-                    found.extend(
-                        self.cells_within(box_around(pair[0], pair[1], half))
-                            .filter(|&index| segment_distance_m(pair[0], pair[1], self.centre_of(index)) <= half),
-                    );
-                    // A strip at a slant holds too few centres when it is narrower than a cell's diagonal.
-                    if *width_m < 1.5 * self.cell_m {
-                        self.cross(pair[0], pair[1], &mut found);
-                    }
-                }
-            }
-        }
-        found.sort_unstable();
-        found.dedup();
-        found
-    }
-
-    /// Cells of a row whose centre lies between two x.
-    fn fill_row(&self, row: usize, from_m: f64, to_m: f64, found: &mut Vec<usize>) {
-        let from = ((from_m - self.west_m) * self.per_metre - 0.5).ceil().max(0.0);
-        let to = ((to_m - self.west_m) * self.per_metre - 0.5).floor().min(self.columns as f64 - 1.0);
-        if from <= to {
-            found.extend((from as usize..=to as usize).map(|column| row * self.columns + column));
-        }
-    }
-
-    /// Cells that a segment crosses, walked from border to border.
-    fn cross(&self, a_m: [f64; 2], b_m: [f64; 2], found: &mut Vec<usize>) {
-        let (ax, ay) = ((a_m[0] - self.west_m) * self.per_metre, (a_m[1] - self.south_m) * self.per_metre);
-        let (bx, by) = ((b_m[0] - self.west_m) * self.per_metre, (b_m[1] - self.south_m) * self.per_metre);
-        let Some([from, to]) = clip(ax, ay, bx, by, self.columns as f64, self.rows as f64) else { return };
-        let (dx, dy) = (bx - ax, by - ay);
-        // Between two neighbouring crossings of grid lines the segment stays in one cell: its middle names it.
-        let mut stops = vec![from, to];
-        let mut lines = |start: f64, delta: f64| {
-            if delta != 0.0 {
-                let (p, q) = (start + from * delta, start + to * delta);
-                let (low, high) = (p.min(q).ceil() as i64, p.max(q).floor() as i64);
-                stops.extend((low..=high).map(|line| (line as f64 - start) / delta));
-            }
-        };
-        lines(ax, dx);
-        lines(ay, dy);
-        stops.sort_by(f64::total_cmp);
-        for pair in stops.windows(2) {
-            let t = 0.5 * (pair[0] + pair[1]);
-            let column = ((ax + t * dx).max(0.0) as usize).min(self.columns - 1);
-            let row = ((ay + t * dy).max(0.0) as usize).min(self.rows - 1);
-            found.push(row * self.columns + column);
-        }
-    }
-
-    fn each_cell_within(&mut self, bounds_m: [f64; 4], mut change: impl FnMut([f64; 2], &mut Cell)) {
-        for index in self.cells_within(bounds_m) {
-            let centre = self.centre_of(index);
-            change(centre, &mut self.cells[index]);
-        }
-    }
-
-    /// Cells that may have a centre within a box.
-    fn cells_within(&self, [west, south, east, north]: [f64; 4]) -> impl Iterator<Item = usize> + use<> {
-        let width = self.columns;
-        let columns = self.span_of(west - self.west_m, east - self.west_m, width);
-        let rows = self.span_of(south - self.south_m, north - self.south_m, self.rows);
-        rows.flat_map(move |row| columns.clone().map(move |column| row * width + column))
-    }
-
-    /// Cells that may have a centre between two distances from the edge, one more on each side.
-    fn span_of(&self, from_m: f64, to_m: f64, count: usize) -> std::ops::Range<usize> {
-        let low = ((from_m * self.per_metre).floor() - 1.0).clamp(0.0, count as f64);
-        let high = ((to_m * self.per_metre).ceil() + 1.0).clamp(0.0, count as f64);
-        low as usize..high as usize
-    }
-
-    fn centre_of(&self, index: usize) -> [f64; 2] {
-        let (column, row) = (index % self.columns, index / self.columns);
-        [self.west_m + (column as f64 + 0.5) * self.cell_m, self.south_m + (row as f64 + 0.5) * self.cell_m]
-    }
-
-    /// The cell a place lies in; `None` beyond the edge.
+    /// What lies at a place; `None` beyond the edge.
     #[inline]
-    fn index_of(&self, x_m: f64, y_m: f64) -> Option<usize> {
-        let column = (x_m - self.west_m) * self.per_metre;
-        let row = (y_m - self.south_m) * self.per_metre;
-        let within = column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
-        within.then(|| row as usize * self.columns + column as usize)
+    fn cell(&self, x_m: f64, y_m: f64) -> Option<Cell> {
+        self.lattice.index_of(x_m, y_m).map(|index| self.plan.at(index))
     }
 
     /// Zones of the nearest cell (NaN counts as the south-west corner).
     #[inline]
     fn layers_at(&self, x_m: f64, y_m: f64) -> &Layers {
-        let column = (((x_m - self.west_m) * self.per_metre).max(0.0) as usize).min(self.columns - 1);
-        let row = (((y_m - self.south_m) * self.per_metre).max(0.0) as usize).min(self.rows - 1);
-        &self.layers[self.cells[row * self.columns + column].layers as usize]
+        &self.layers[self.plan.at(self.lattice.nearest(x_m, y_m)).layers as usize]
     }
 
     #[inline]
     fn above(&self, x_m: f64, y_m: f64) -> Above {
-        self.index_of(x_m, y_m)
-            .map_or(self.columns_above[0], |index| self.columns_above[(self.cells[index].mark >> ABOVE_SHIFT) as usize])
-    }
-
-    /// West, south, east and north edge.
-    pub fn extent_m(&self) -> [f64; 4] {
-        [
-            self.west_m,
-            self.south_m,
-            self.west_m + self.cell_m * self.columns as f64,
-            self.south_m + self.cell_m * self.rows as f64,
-        ]
+        self.cell(x_m, y_m)
+            .map_or(self.columns_above[0], |cell| self.columns_above[(cell.mark >> ABOVE_SHIFT) as usize])
     }
 
     /// z of the ground: bilinear, constant beyond the edges of the terrain.
@@ -508,7 +272,7 @@ impl SiteGrid {
     /// Marks of the place in one look-up.
     #[inline]
     pub fn marks(&self, x_m: f64, y_m: f64) -> Marks {
-        let fence = self.index_of(x_m, y_m).map_or(0, |index| self.cells[index].mark);
+        let fence = self.cell(x_m, y_m).map_or(0, |cell| cell.mark);
         Marks {
             among_people: self.layers_at(x_m, y_m).among_people(),
             inside_fence: fence & INSIDE != 0,
@@ -552,23 +316,6 @@ impl SiteGrid {
     pub fn terrain(&self) -> Option<&Terrain> {
         self.terrain.as_ref()
     }
-}
-
-/// The part of a segment, as shares of its length, that lies within the rectangle from (0, 0) to (w, h).
-fn clip(ax: f64, ay: f64, bx: f64, by: f64, w: f64, h: f64) -> Option<[f64; 2]> {
-    let (mut from, mut to) = (0.0f64, 1.0f64);
-    for (start, delta, limit) in [(ax, bx - ax, w), (ay, by - ay, h)] {
-        if delta == 0.0 {
-            if start < 0.0 || start > limit {
-                return None;
-            }
-        } else {
-            let (p, q) = (-start / delta, (limit - start) / delta);
-            from = from.max(p.min(q));
-            to = to.min(p.max(q));
-        }
-    }
-    (from <= to).then_some([from, to])
 }
 
 #[cfg(test)]
@@ -674,8 +421,8 @@ mod tests {
         assert!((grid.people_per_km2(20.0, 10.0) - 15_000.0).abs() < 1e-2);
         assert_eq!(grid.people_per_km2(-50.0, 40.0), 5.0);
         let mut heads = 0.0;
-        for index in 0..grid.cells.len() {
-            let density = f64::from(grid.layers[grid.cells[index].layers as usize].people_per_km2);
+        for index in 0..grid.rows * grid.columns {
+            let density = f64::from(grid.layers[grid.plan.at(index).layers as usize].people_per_km2);
             heads += if density > 5.0 { density * 1e-6 } else { 0.0 };
         }
         assert!((heads - 23.0).abs() < 0.01, "{heads}");
@@ -825,5 +572,46 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Beside a grid of the same areas, whatever else differs, a grid is as it would be alone, with the same cells in memory; beside
+    /// one of other areas it has cells of its own.
+    #[test]
+    fn grids_of_the_same_areas_share_their_cells() {
+        let path = Area::Strip { line_m: vec![[-100.0, 3.0], [100.0, -2.0]], width_m: 0.6 };
+        let mut zones = vec![
+            zone(ZoneKind::Water, rectangle(-90.0, -40.0, -20.0, 40.0)),
+            Zone { people: 4.0, margin_m: 6.0, ..zone(ZoneKind::People, path) },
+        ];
+        let wood = |height_m: f64| Obstacle {
+            name: String::new(),
+            kind: ObstacleKind::Trees,
+            area: rectangle(-30.0, -10.0, 30.0, 30.0),
+            height_m,
+            base_m: 0.0,
+        };
+        let house = Obstacle { kind: ObstacleKind::Building, area: rectangle(0.0, 0.0, 9.0, 9.0), ..wood(7.0) };
+        let first_obstacles = [wood(18.0), house.clone()];
+        let first = SiteGrid::new(&input(&zones, &first_obstacles));
+        (zones[1].people, zones[1].whose, zones[0].margin_m) = (9.0, Whose::Crew, 3.0);
+        let obstacles = [wood(21.0), house];
+        let alone = SiteGrid::new(&input(&zones, &obstacles));
+        let beside = SiteGrid::beside(&[&first], &input(&zones, &obstacles));
+        assert!(Arc::ptr_eq(&beside.plan, &first.plan) && !Arc::ptr_eq(&alone.plan, &first.plan));
+        let mut met = 0;
+        for index in 0..alone.rows * alone.columns {
+            let [x_m, y_m] = alone.centre_of(index);
+            assert_eq!(alone.zones_at(x_m, y_m), beside.zones_at(x_m, y_m));
+            assert_eq!(alone.marks(x_m, y_m), beside.marks(x_m, y_m));
+            assert_eq!(alone.kind(x_m, y_m), beside.kind(x_m, y_m));
+            assert_eq!(alone.people_per_km2(x_m, y_m), beside.people_per_km2(x_m, y_m));
+            assert_eq!(alone.spans_at(x_m, y_m), beside.spans_at(x_m, y_m));
+            assert_eq!(alone.standing_m(x_m, y_m), beside.standing_m(x_m, y_m));
+            met += usize::from(beside.standing_m(x_m, y_m) == [7.0, 21.0]);
+        }
+        assert_eq!(met, 81);
+        zones[1].margin_m = 7.0;
+        let wider = SiteGrid::beside(&[&first, &alone], &input(&zones, &obstacles));
+        assert!(!Arc::ptr_eq(&wider.plan, &first.plan) && !Arc::ptr_eq(&wider.plan, &alone.plan));
     }
 }

@@ -5,10 +5,12 @@
 mod contours;
 mod grid;
 mod kinds;
+mod plan;
 pub mod shape;
 mod terrain;
 
 pub use contours::Contour;
 pub use grid::{CELLS_AT_MOST, GridInput, Marks, SiteGrid, ZoneAt, spacing_for};
 pub use kinds::{Area, Obstacle, ObstacleKind, Whose, Zone, ZoneKind};
+pub use plan::Lattice;
 pub use terrain::Terrain;

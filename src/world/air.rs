@@ -5,7 +5,7 @@ use crate::air::lee::{SOLID_LOSS, TREE_LOSS, Wedge};
 use crate::air::relief::Flow;
 use crate::air::wind::RelativeProfile;
 use crate::air::{atmosphere, turbulence, wind};
-use crate::chance::Range;
+use crate::chance::{Range, Uncertain};
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
 use std::sync::Arc;
@@ -113,8 +113,7 @@ impl AirField {
 
     /// The direction worked out that is nearest to a wind.
     fn sector(&self, along: [f64; 2]) -> usize {
-        let closeness = |index: usize| self.along[index][0] * along[0] + self.along[index][1] * along[1];
-        (0..self.along.len()).fold(0, |best, index| if closeness(index) > closeness(best) { index } else { best })
+        nearest(&self.along, along)
     }
 
     /// Density of the air at the site for a flight, kg/m³; held constant over the flight (1 % per 100 m of height).
@@ -274,7 +273,14 @@ impl LeeField {
     }
 }
 
-/// Directions to which the wind may blow in this weather, [`SECTOR_RAD`] apart; one when it is certain.
+/// The direction nearest to another; of equally near ones the first.
+fn nearest(directions: &[[f64; 2]], along: [f64; 2]) -> usize {
+    let closeness = |index: usize| directions[index][0] * along[0] + directions[index][1] * along[1];
+    (0..directions.len()).fold(0, |best, index| if closeness(index) > closeness(best) { index } else { best })
+}
+
+/// Directions to which the wind may blow in this weather, [`SECTOR_RAD`] apart; one when it is certain, and of a choice those that
+/// stand for one of its winds.
 fn directions(weather: &Weather) -> Vec<[f64; 2]> {
     let by_the_hour = weather.hours.as_ref().filter(|hours| hours.gives_direction());
     let Range { low, high } = match by_the_hour {
@@ -289,5 +295,9 @@ fn directions(weather: &Weather) -> Vec<[f64; 2]> {
         (span / SECTOR_RAD).ceil() as usize + 1
     };
     let step = if span >= full - SECTOR_RAD { SECTOR_RAD } else { span / (count - 1).max(1) as f64 };
-    (0..count).map(|index| wind::vector_mps(1.0, low + step * index as f64)).collect()
+    let all: Vec<[f64; 2]> = (0..count).map(|index| wind::vector_mps(1.0, low + step * index as f64)).collect();
+    let Some(Uncertain::Choice(winds)) = by_the_hour.is_none().then_some(&weather.from_deg) else { return all };
+    let stands_for = |&(from_deg, _): &(f64, f64)| nearest(&all, wind::vector_mps(1.0, from_deg.to_radians()));
+    let met: Vec<usize> = winds.iter().map(stands_for).collect();
+    (0..count).filter(|index| met.contains(index)).map(|index| all[index]).collect()
 }

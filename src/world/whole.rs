@@ -91,7 +91,7 @@ impl World {
     /// An almanac that does not serve, a date or radio figures that the models do not cover, or a forced loss that can never
     /// come.
     pub fn new(scenario: Scenario) -> Result<World, WorldError> {
-        World::beside(None, scenario)?.with_family(None)
+        World::beside(None, None, scenario)?.with_family(None)
     }
 
     /// The world with the middle of what is not known of its site, for questions that fly nothing: neither it nor a variation of it
@@ -100,7 +100,7 @@ impl World {
     /// # Errors
     /// As [`World::new`].
     pub fn for_planning(scenario: Scenario) -> Result<World, WorldError> {
-        Ok(World { plans_only: true, ..World::beside(None, scenario)? })
+        Ok(World { plans_only: true, ..World::beside(None, None, scenario)? })
     }
 
     /// The one world that this flight is flown in, for telling it alone.
@@ -109,7 +109,7 @@ impl World {
     /// As [`World::new`].
     pub fn for_flight(scenario: Scenario, flight: u32) -> Result<World, WorldError> {
         let member = scenario.member(flight % FAMILY, FAMILY);
-        World::beside(None, member.unwrap_or(scenario))
+        World::beside(None, None, member.unwrap_or(scenario))
     }
 
     /// The world of a variation: what the change does not touch is shared with `base`.
@@ -117,7 +117,7 @@ impl World {
     /// # Errors
     /// As [`World::new`].
     pub fn like(base: &World, scenario: Scenario) -> Result<World, WorldError> {
-        let world = World::beside(Some(base), scenario)?;
+        let world = World::beside(Some(base), None, scenario)?;
         if base.plans_only { Ok(World { plans_only: true, ..world }) } else { world.with_family(Some(base)) }
     }
 
@@ -137,11 +137,16 @@ impl World {
         })
     }
 
-    fn beside(base: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
+    /// The world of a scenario: what it has in common with `base` is shared. `head` is the head of the family that it belongs to, whose
+    /// areas are mostly its own too.
+    fn beside(base: Option<&World>, head: Option<&World>, scenario: Scenario) -> Result<World, WorldError> {
         let site = &scenario.site;
         let grid = match base.filter(|base| base.scenario.site.same_ground(site)) {
             Some(base) => base.grid.clone(),
-            None => Arc::new(site.grid()),
+            None => {
+                let known: Vec<&SiteGrid> = base.into_iter().chain(head).map(|world| &*world.grid).collect();
+                Arc::new(site.grid_beside(&known))
+            }
         };
         let on_ground = |p: [f64; 2], above_m: f64| [p[0], p[1], grid.ground_m(p[0], p[1]) + above_m];
         let home_m = on_ground(site.home_m, 0.0);
@@ -212,7 +217,7 @@ impl World {
         let members: Vec<Scenario> = (0..FAMILY).map_while(|index| self.scenario.member(index, FAMILY)).collect();
         let one = |(index, member): (usize, Scenario)| {
             let kin = base.and_then(|base| base.family.get(index)).unwrap_or(&self);
-            World::beside(Some(kin), member)
+            World::beside(Some(kin), Some(&self), member)
         };
         self.family = members.into_par_iter().enumerate().map(one).collect::<Result<Vec<World>, WorldError>>()?;
         Ok(self)

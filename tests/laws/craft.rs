@@ -12,7 +12,7 @@ use lostlink::craft::rotor::{self, Rotors};
 use lostlink::craft::{ClassDefaults, Mover, MoverNow, MoverState, Pack, PackLevel, Wish, battery, kinematics};
 use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState};
-use lostlink::scenario::{self, NoFiles, Scenario};
+use lostlink::scenario::{self, NoFiles, Scenario, Weather};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
 use lostlink::world::{self, AirField, FlightPath, HomeEnergy, Way};
@@ -315,6 +315,36 @@ fn wind_is_keyed_by_flight_and_step_alone() {
             assert_eq!(a, b);
         }
     }
+}
+
+/// Where the wind comes from one of a few directions, only those are worked out; what they give is the same.
+#[test]
+fn a_choice_of_winds_meets_what_a_range_meets() {
+    let barn = Obstacle {
+        name: "barn".into(),
+        kind: ObstacleKind::Building,
+        area: Area::Polygon(vec![[-10.0, -20.0], [0.0, -20.0], [0.0, 20.0], [-10.0, 20.0]]),
+        height_m: 12.0,
+        base_m: 0.0,
+    };
+    let grid = grid_of(&[barn]);
+    let field = |from_deg: Uncertain| {
+        let weather = Weather { from_deg, lee_heights: 10.0, ..club().weather };
+        AirField::new(&weather, &grid, 0.0, None)
+    };
+    let of_range = field(Uncertain::Uniform(80.0, 260.0));
+    let of_choice = field(Uncertain::Choice(vec![(80.0, 1.0), (260.0, 3.0), (117.0, 2.0)]));
+    let mut behind = 0;
+    for from_deg in [80.0, 117.0, 260.0] {
+        let wind = Weather { from_deg: Uncertain::Exact(from_deg), ..club().weather }.central();
+        let (one, other) = (of_range.mean_wind(&wind), of_choice.mean_wind(&wind));
+        for (x, y) in (-30..30).flat_map(|x| (-30..30).map(move |y| (4.0 * f64::from(x), 4.0 * f64::from(y)))) {
+            let share = of_range.lee_share(&one, [x, y], 3.0);
+            assert_eq!(of_choice.lee_share(&other, [x, y], 3.0), share, "from {from_deg} at {x}, {y}");
+            behind += u32::from(share < 0.9);
+        }
+    }
+    assert!(behind > 300, "{behind} places in the shadow");
 }
 
 /// Wind turns clockwise with height and is weaker behind an obstacle than beside it.

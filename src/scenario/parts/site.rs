@@ -263,7 +263,12 @@ impl Site {
 
     /// The site as a grid of look-ups.
     pub fn grid(&self) -> SiteGrid {
-        SiteGrid::new(&GridInput {
+        self.grid_beside(&[])
+    }
+
+    /// As [`Site::grid`]; where the areas are those of a grid known already, the two share their cells.
+    pub fn grid_beside(&self, known: &[&SiteGrid]) -> SiteGrid {
+        let input = GridInput {
             extent_m: self.extent_m,
             cell_m: self.cell_m,
             terrain: self.terrain.as_ref(),
@@ -272,7 +277,8 @@ impl Site {
             fence: self.fence.as_ref(),
             fence_margin_m: self.fence_margin_m,
             people_per_km2: self.people_per_km2,
-        })
+        };
+        SiteGrid::beside(known, &input)
     }
 
     /// Local metres of places on Earth; `None` where the origin's place is not stated.
