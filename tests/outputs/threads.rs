@@ -13,7 +13,7 @@ fn flown_cpu_s(folder: &Path, scenario: &str, threads: &str) -> f64 {
 }
 
 /// However many threads fly, a flight costs what it does with two: none redoes what another has done, and none waits busily for its
-/// turn. Processor time, because a machine with fewer cores lets them take turns; the least of three runs, because others use it too.
+/// turn. Processor time, because a machine with fewer cores lets them take turns; the least of up to three runs, because others use it too.
 #[test]
 fn a_flight_costs_the_same_on_64_threads_as_on_two() {
     let folder = tempfile::tempdir().expect("a folder for the test");
@@ -22,6 +22,9 @@ fn a_flight_costs_the_same_on_64_threads_as_on_two() {
     for _ in 0..3 {
         two = two.min(flown_cpu_s(folder.path(), scenario, "2"));
         many = many.min(flown_cpu_s(folder.path(), scenario, "64"));
+        if many <= 1.3 * two {
+            return;
+        }
     }
-    assert!(many <= 1.3 * two, "{many} s of processor time on 64 threads, {two} s on two");
+    panic!("{many} s of processor time on 64 threads, {two} s on two");
 }
