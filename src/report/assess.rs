@@ -406,7 +406,7 @@ fn condition_table(summary: &Summary) -> Section {
     });
     let each = u64::from(condition_flights(summary.flights as u32));
     let fewer = if each < summary.flights { format!(" (of the first {} flights)", count(each)) } else { String::new() };
-    let table = Table::new(&format!("Danger to people, of 1,000 lost links, in each condition{fewer}."), &columns);
+    let table = Table::new(format!("Danger to people, of 1,000 lost links, in each condition{fewer}."), &columns);
     Section::new("in-each", "In each condition", "Annex: danger in each condition")
         .with(On::Page, table.label("Table of conditions").class("tight").kept().rows(rows).block())
 }
