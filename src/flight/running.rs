@@ -1,7 +1,7 @@
 //! A policy under way: the one asked about, or what is set for a low pack.
 
 use super::state::{Asks, State};
-use crate::failsafe::{Demand, Engine, Policy};
+use crate::failsafe::{Demand, Engine, Observation, Policy};
 use crate::world::World;
 
 /// A policy under way.
@@ -15,7 +15,8 @@ impl<'p> Running<'p> {
     /// From its first action on.
     pub(super) fn start(world: &World, state: &State, policy: &'p Policy) -> Running<'p> {
         let asks = Asks::of(world, policy);
-        let engine = Engine::start(policy, &state.observe(world, &asks));
+        let time_s = state.nearest_step_s(world.scenario.step_s);
+        let engine = Engine::start(policy, &Observation { time_s, ..state.observe(world, &asks, 0.0) });
         Running { policy, engine, asks }
     }
 
@@ -24,9 +25,9 @@ impl<'p> Running<'p> {
         std::ptr::eq(self.policy, policy)
     }
 
-    /// What it demands now.
+    /// What it demands over a step: by what is seen in the middle of it.
     #[inline(always)]
     pub(super) fn demand(&mut self, world: &World, state: &State) -> Demand {
-        self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks))
+        self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks, 0.5 * world.scenario.step_s))
     }
 }

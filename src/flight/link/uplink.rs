@@ -2,6 +2,7 @@
 //! on or off.
 
 use super::luck::LinkLuck;
+use super::off::Off;
 use super::others::Others;
 use crate::chance::Purpose;
 use crate::radio::fading::{Amplitudes, DiffuseWay};
@@ -21,8 +22,8 @@ pub(super) struct Span {
     pub(super) time_s: f64,
     pub(super) end_s: f64,
     pub(super) speed_mps: f64,
-    /// The pilot's set is silent.
-    pub(super) forced_off: bool,
+    /// When the pilot's set is silent.
+    pub(super) off: Off,
     /// Until when the craft's receiver is down.
     pub(super) down_until_s: f64,
 }
@@ -201,7 +202,8 @@ impl Uplink {
         let first = self.packet;
         let due_s = setup.due_s(first);
         let mut on_air = others.advance(setup, luck, due_s);
-        if span.forced_off {
+        on_air.until_s = on_air.until_s.min(span.off.changes_s(due_s));
+        if span.off.at(due_s) {
             on_air.left = 0.0;
         } else if due_s < span.down_until_s {
             on_air.left = 0.0;
