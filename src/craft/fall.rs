@@ -58,9 +58,6 @@ pub fn bent_crossing_share(before_m: f64, after_m: f64, gained_mps: f64, step_s:
 /// is off by less than a thousandth of what drag does in the step.
 pub(super) const DRAG_AT_ONCE: f64 = 0.1;
 
-/// Longest piece of a step: with it the midpoint rule is off by a millimetre over a fall of 50 m.
-const LONGEST_PIECE_S: f64 = 0.05;
-
 /// Shortest piece of a step. Estimate: drag that needs a shorter one brings a body to rest within a millimetre.
 pub(super) const LEAST_PIECE_S: f64 = 1e-5;
 
@@ -94,8 +91,8 @@ impl FallBody {
 
     /// One step of the flight loop, by the midpoint rule; the wind holds over the step.
     ///
-    /// A long step, or one within which drag would take away more than a tenth of the speed, as it does of a light body of
-    /// a large area, is gone in pieces, so that the rule stays exact and stable whatever mass, area and step.
+    /// Where drag would take away more than a tenth of the speed within the step, as it does of a light body of
+    /// a large area, the step is gone in pieces, so that the rule stays stable whatever mass, area and step.
     ///
     /// # Source
     /// Second-order Runge–Kutta method; its error over a 50 m fall with 0.05 s is a millimetre.
@@ -112,7 +109,7 @@ impl FallBody {
         let u: [f64; 3] = std::array::from_fn(|i| velocity_mps[i] - wind_mps[i]);
         // What the speed may come to within the step.
         let speed = speed_mps(u) + self.gravity_mps2 * step_s;
-        if k * speed * step_s > DRAG_AT_ONCE || step_s > LONGEST_PIECE_S {
+        if k * speed * step_s > DRAG_AT_ONCE {
             return self.step_in_pieces(k, place_m, velocity_mps, wind_mps, step_s);
         }
         self.midpoint(k, place_m, velocity_mps, wind_mps, step_s);
@@ -131,7 +128,7 @@ impl FallBody {
         let mut left_s = step_s;
         while left_s > 0.0 {
             let u: [f64; 3] = std::array::from_fn(|i| velocity_mps[i] - wind_mps[i]);
-            let whole = piece_s(k * speed_mps(u), k * self.gravity_mps2).clamp(LEAST_PIECE_S, LONGEST_PIECE_S);
+            let whole = piece_s(k * speed_mps(u), k * self.gravity_mps2).max(LEAST_PIECE_S);
             // Equal pieces, so that none is left over that is shorter than rounding.
             let piece = left_s / (left_s / whole).ceil().max(1.0);
             self.midpoint(k, place_m, velocity_mps, wind_mps, piece);

@@ -35,12 +35,16 @@ pub struct Observation {
     pub hdop: f64,
     /// Believed place, local metres; meaningless without a fix.
     pub place_m: [f64; 2],
+    /// Believed place in the middle of the time over which the answer holds.
+    pub middle_m: [f64; 2],
     /// Believed speed over ground; meaningless without a fix.
     pub velocity_mps: [f64; 2],
     /// Believed home point; `None`: never recorded.
     pub home_m: Option<[f64; 2]>,
     /// Believed height above the take-off spot.
     pub height_m: f64,
+    /// The same in the middle of the time over which the answer holds.
+    pub middle_height_m: f64,
     /// Highest believed height so far.
     pub highest_m: f64,
     /// Ground below, above the take-off spot, by the terrain table on board: what a way home above the ground follows.
@@ -356,6 +360,19 @@ impl Engine {
         seen.time_s - self.entered_s >= for_s - SAME_MOMENT_S
     }
 
+    /// When the action under way has lasted for as long as it shall; infinite when it is not for a time.
+    #[inline]
+    pub fn ends_s(&self, policy: &Policy) -> f64 {
+        match policy.actions.get(self.action).map(|action| &action.kind) {
+            Some(ActionKind::Hold { for_s } | ActionKind::CarryOn { for_s: Some(for_s) })
+                if self.fallen_back.is_none() =>
+            {
+                self.entered_s + for_s
+            }
+            _ => f64::INFINITY,
+        }
+    }
+
     /// Sets up the current action.
     fn enter(&mut self, policy: &Policy, seen: &Observation) {
         self.entered_s = seen.time_s;
@@ -474,7 +491,7 @@ impl Engine {
     /// Horizontal demand that keeps the place where the action began; level without a fix.
     fn stay(&self, limits: &Limits, seen: &Observation, speed_mps: f64) -> Horizontal {
         match self.hold_m {
-            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.place_m, limits, speed_mps)),
+            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.middle_m, limits, speed_mps)),
             _ => Horizontal::Level,
         }
     }
@@ -513,7 +530,7 @@ impl Engine {
                 self.leg = Leg::Descend;
             }
         }
-        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps));
+        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.middle_m, limits, speed_mps));
         let horizontal = match self.leg {
             // While a short loss of the fix is bridged, the craft keeps level and its height.
             _ if !seen.fix => Horizontal::Level,
@@ -547,7 +564,7 @@ pub fn toward(point_m: [f64; 2], place_m: [f64; 2], limits: &Limits, speed_mps: 
 
 /// Vertical speed towards a height above home.
 pub fn climb_to(level_m: f64, limits: &Limits, seen: &Observation) -> f64 {
-    (level_m - seen.height_m).clamp(-limits.descent_mps, limits.climb_mps)
+    (level_m - seen.middle_height_m).clamp(-limits.descent_mps, limits.climb_mps)
 }
 
 /// Whether the craft must count on the ground being near: near the height of the take-off spot or below it, or by what
@@ -565,7 +582,9 @@ fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
     let most_mps = if near_the_ground(limits, seen) {
         limits.final_descent_mps
     } else {
-        let above_m = seen.above_ground_m.unwrap_or(seen.height_m) - limits.slow_below_m;
+        // Sinking goes on while the answer holds.
+        let sunk_m = seen.height_m - seen.middle_height_m;
+        let above_m = seen.above_ground_m.unwrap_or(seen.height_m) - sunk_m - limits.slow_below_m;
         slowed_mps(limits, above_m)
     };
     sink_mps.unwrap_or(most_mps).min(most_mps)
@@ -598,9 +617,11 @@ mod tests {
             satellites: 12,
             hdop: 0.9,
             place_m: [east_m, 0.0],
+            middle_m: [east_m, 0.0],
             velocity_mps: [0.0, 0.0],
             home_m: Some([0.0, 0.0]),
             height_m,
+            middle_height_m: height_m,
             highest_m: 30.0,
             terrain_m: 0.0,
             above_ground_m: None,

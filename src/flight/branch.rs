@@ -216,8 +216,7 @@ impl<'a> Branch<'a> {
     /// The pilot takes over, or puts a switch right.
     #[inline(always)]
     fn change_hands<W: Watch>(&mut self, watch: &mut W) {
-        // Whatever is due within a step is done in the one that begins nearest to it.
-        let now_s = self.state.time_s + 0.5 * self.world.scenario.step_s;
+        let now_s = self.state.time_s;
         if matches!(self.hand, Hand::Policy) && self.motors && now_s >= self.regained_at_s {
             self.count.flags.set(Flags::PILOT_TOOK_OVER);
             if self.luck.wrong_switch {
@@ -270,7 +269,8 @@ impl<'a> Branch<'a> {
         self.tell(demand.act, watch);
 
         let motors = self.motors;
-        self.state.fly(world, luck, &Demand { motors, ..demand }, steering, f64::INFINITY);
+        let until_s = self.changes_s();
+        self.state.fly(world, luck, &Demand { motors, ..demand }, steering, until_s);
         let astray = self.state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
         let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
         let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
@@ -292,6 +292,17 @@ impl<'a> Branch<'a> {
         };
         let time_s = state.time_s - (1.0 - contact.share) * state.moved_s;
         Some(End { contact: Contact { manner, ..contact }, time_s })
+    }
+
+    /// When somebody else takes over or the policy goes on to its next action, as far as that is settled: the step is flown
+    /// up to there, and the rest of it as is decided then.
+    #[inline(always)]
+    fn changes_s(&self) -> f64 {
+        match self.hand {
+            Hand::Policy if self.motors => self.running.ends_s().min(self.regained_at_s),
+            Hand::WrongSwitch { until_s } => until_s,
+            Hand::Policy | Hand::Pilot(_) => f64::INFINITY,
+        }
     }
 
     /// What whoever flies it wants.

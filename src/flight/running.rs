@@ -1,7 +1,7 @@
 //! A policy under way: the one asked about, or what is set for a low pack.
 
 use super::state::{Asks, State};
-use crate::failsafe::{Demand, Engine, Observation, Policy};
+use crate::failsafe::{Demand, Engine, Policy};
 use crate::world::World;
 
 /// A policy under way.
@@ -15,8 +15,7 @@ impl<'p> Running<'p> {
     /// From its first action on.
     pub(super) fn start(world: &World, state: &State, policy: &'p Policy) -> Running<'p> {
         let asks = Asks::of(world, policy);
-        let time_s = state.nearest_step_s(world.scenario.step_s);
-        let engine = Engine::start(policy, &Observation { time_s, ..state.observe(world, &asks, 0.0) });
+        let engine = Engine::start(policy, &state.observe(world, &asks));
         Running { policy, engine, asks }
     }
 
@@ -25,9 +24,15 @@ impl<'p> Running<'p> {
         std::ptr::eq(self.policy, policy)
     }
 
-    /// What it demands over a step: by what is seen in the middle of it.
+    /// When what it does now has lasted for as long as it shall: then it must be asked again.
+    #[inline(always)]
+    pub(super) fn ends_s(&self) -> f64 {
+        self.engine.ends_s(self.policy)
+    }
+
+    /// What it demands now.
     #[inline(always)]
     pub(super) fn demand(&mut self, world: &World, state: &State) -> Demand {
-        self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks, 0.5 * world.scenario.step_s))
+        self.engine.step(self.policy, &world.limits, &state.observe(world, &self.asks))
     }
 }

@@ -227,10 +227,11 @@ impl State {
         std::array::from_fn(|axis| self.motion.place_m[axis] + ahead_s * self.motion.velocity_mps[axis])
     }
 
-    /// What a policy gets to see, in a place some time ahead; terrain and fence only when it `asks` for them.
+    /// What a policy gets to see; terrain and fence only when it `asks` for them.
     #[inline]
-    pub fn observe(&self, world: &World, asks: &Asks, ahead_s: f64) -> Observation {
-        let (place, velocity, fix) = (self.place_in_m(ahead_s), self.motion.velocity_mps, &self.fix_now);
+    pub fn observe(&self, world: &World, asks: &Asks) -> Observation {
+        let (place, velocity, fix) = (self.motion.place_m, self.motion.velocity_mps, &self.fix_now);
+        let middle = self.place_in_m(0.5 * world.scenario.step_s);
         let believed = [place[0] + fix.place_error_m[0], place[1] + fix.place_error_m[1]];
         let moves = [velocity[0] + fix.velocity_error_mps[0], velocity[1] + fix.velocity_error_mps[1]];
         let above_ground_m = place[2] - self.ground_m;
@@ -240,9 +241,11 @@ impl State {
             satellites: fix.satellites,
             hdop: fix.hdop,
             place_m: believed,
+            middle_m: [middle[0] + fix.place_error_m[0], middle[1] + fix.place_error_m[1]],
+            middle_height_m: middle[2] - world.home_m[2] + fix.height_error_m,
             velocity_mps: moves,
             home_m: self.fix.home_error_m().map(|error| [world.home_m[0] + error[0], world.home_m[1] + error[1]]),
-            height_m: place[2] - world.home_m[2] + fix.height_error_m,
+            height_m: self.believed_height_m(world),
             highest_m: self.highest_m,
             terrain_m: if asks.terrain { world.grid.ground_m(believed[0], believed[1]) - world.home_m[2] } else { 0.0 },
             above_ground_m: (above_ground_m <= world.scenario.craft.ground_sensor_m).then_some(above_ground_m),
@@ -266,8 +269,13 @@ impl State {
     pub fn fly(&mut self, world: &World, luck: &Luck, demand: &Demand, steering: Steering, until_s: f64) {
         let step_s = world.scenario.step_s;
         let (begins_s, end_s) = (time_of_s(self.step, step_s), time_of_s(self.step + 1, step_s));
-        let whole = self.time_s <= begins_s && until_s >= end_s;
-        let for_s = if whole { step_s } else { (until_s.min(end_s) - self.time_s).max(0.0) };
+        // What should have been done by now asks for no shorter step.
+        let ends_within = self.time_s < until_s && until_s < end_s;
+        let for_s = match ends_within {
+            true => until_s - self.time_s,
+            false if self.time_s <= begins_s => step_s,
+            false => end_s - self.time_s,
+        };
         let place = self.motion.place_m;
         self.before_mps = self.motion.velocity_mps;
         self.wind_mps = self.air.step(
@@ -284,7 +292,10 @@ impl State {
         let density = luck.air.density_kgpm3;
         if !demand.motors {
             let state = &mut self.motion;
-            luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, for_s);
+            // A fall is short, and what it hits with counts: in two halves.
+            for _ in 0..2 {
+                luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, 0.5 * for_s);
+            }
             self.throttle = 0.0;
             self.vortex_ring = false;
             let now = luck.pack.step(&mut self.pack, luck.mover.rotors.aux_power_w, for_s);
@@ -327,19 +338,13 @@ impl State {
             self.rest_on_the_ground();
         }
         self.moved_s = for_s;
-        if until_s < end_s {
-            self.time_s = self.time_s.max(until_s);
+        if ends_within {
+            self.time_s = until_s;
         } else {
             self.step += 1;
             self.time_s = end_s;
             self.sensed = false;
         }
-    }
-
-    /// Begin of the step nearest to now: what begins within a step and goes by whole steps counts from there.
-    pub fn nearest_step_s(&self, step_s: f64) -> f64 {
-        let (begins_s, end_s) = (time_of_s(self.step, step_s), time_of_s(self.step + 1, step_s));
-        if self.time_s - begins_s <= end_s - self.time_s { begins_s } else { end_s }
     }
 
     /// Until it has lifted off, the ground bears it.

@@ -62,7 +62,9 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
             state.cut_from_s = Some(at_s);
             watch.event(at_s, || Event::Cut);
         }
-        state.sense(world, luck, luck.cut.off(state.cut_from_s));
+        if !state.sensed {
+            state.sense(world, luck, luck.cut.off(state.cut_from_s));
+        }
         let loss = declared(luck, &state);
 
         // A warning by telemetry, heeded after the reaction time.
@@ -116,7 +118,8 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         };
         watch.step(world, &state, doing);
         // Up to the loss it is flown as it was; what comes then begins there.
-        let until_s = loss.as_ref().map_or(f64::INFINITY, |loss| loss.at_s);
+        let action_s = pack.as_ref().map_or(f64::INFINITY, Running::ends_s);
+        let until_s = loss.as_ref().map_or(f64::INFINITY, |loss| loss.at_s).min(action_s);
         state.fly(world, luck, &Demand { motors, ..demand }, steering, until_s);
 
         let here = state.motion.place_m;
@@ -126,7 +129,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
             return TrunkEnd::Down(headline_at(world, luck, contact, flags, motors));
         }
-        if let Some(Loss { at_s, cause }) = loss {
+        if let Some(Loss { at_s, cause }) = loss.filter(|loss| loss.at_s <= state.time_s || !state.sensed) {
             watch.event(at_s, || Event::Lost(cause));
             flown_m = path_flown_m(pilot.task, &world.path, here).unwrap_or(flown_m);
             return lost(world, state, flown_m, at_s, cause);

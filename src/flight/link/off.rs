@@ -1,6 +1,6 @@
-//! Silence of the pilot's set.
+//! Spells in which one end of the link is off.
 
-/// When the pilot's set is silent.
+/// When the pilot's set is silent, or the craft's receiver deaf.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Off {
     /// From this time on …
@@ -10,10 +10,10 @@ pub struct Off {
 }
 
 impl Off {
-    /// It sends all the time.
+    /// It works all the time.
     pub const NEVER: Off = Off { from_s: f64::INFINITY, until_s: f64::INFINITY };
 
-    /// Whether it is silent at a time.
+    /// Whether it is off at a time.
     #[inline]
     pub fn at(&self, time_s: f64) -> bool {
         self.from_s <= time_s && time_s < self.until_s

@@ -143,13 +143,13 @@ impl LinkState {
             self.looks += 1;
             self.look(setup, luck, time_s, place_m, body);
         }
-        if self.restarts.advance(setup, luck, end_s, cell_v) {
+        if self.restarts.advance(setup, luck, time_s, end_s, cell_v) {
             self.uplink.receiver.forget();
         }
 
         let speed_mps = (dot(velocity_mps, velocity_mps) + self.hands.end.stirring_m2ps2).sqrt();
         let last_before_s = self.last_valid_s();
-        let span = Span { time_s, end_s, speed_mps, off, down_until_s: self.restarts.down_until_s };
+        let span = Span { time_s, end_s, speed_mps, off, down: self.restarts.down };
         let event = self.uplink.step(setup, luck, &mut self.others, &span);
         if let Some(Declared::Lost { at_s }) = event {
             self.hands.hear_of_loss(at_s);
@@ -163,7 +163,7 @@ impl LinkState {
         if phase == 0
             && let Some(telemetry) = &setup.telemetry
         {
-            let off = off.at(time_s) || time_s < self.restarts.down_until_s;
+            let off = off.at(time_s) || self.restarts.down.at(time_s);
             self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, end_s, off);
             if !self.telemetry.up {
                 self.hands.hear_nothing(end_s);
@@ -201,7 +201,7 @@ impl LinkState {
             self.silence.step(&SilentStep {
                 budget: self.budget(),
                 off: span.off.at(span.time_s),
-                down: span.time_s < span.down_until_s,
+                down: span.down.at(span.time_s),
                 burst: self.others.in_burst(setup),
             });
         }
