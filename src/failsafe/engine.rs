@@ -521,8 +521,8 @@ impl Engine {
             self.level_m = height.level_m(self.entered_at_m, 0.0, seen.highest_m, seen.terrain_m);
         }
         if seen.fix {
-            let distance_m = distance_m(home_m, seen.place_m);
-            if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
+            let distance_m = distance_m(home_m, seen.middle_m);
+            if self.leg == Leg::Climb && seen.middle_height_m >= self.level_m - HEIGHT_BAND_M {
                 // A descent to a lower return height is flown on the way; a climb comes first.
                 self.leg = Leg::Transit;
             }
@@ -570,24 +570,37 @@ pub fn climb_to(level_m: f64, limits: &Limits, seen: &Observation) -> f64 {
 /// Whether the craft must count on the ground being near: near the height of the take-off spot or below it, or by what
 /// a sensor that looks down measures. It does not know the ground elsewhere.
 fn near_the_ground(limits: &Limits, seen: &Observation) -> bool {
-    match seen.above_ground_m {
-        Some(above_ground_m) => above_ground_m <= limits.slow_below_m,
-        None => seen.height_m <= limits.slow_below_m,
-    }
+    above_m(seen) <= limits.slow_below_m
+}
+
+/// Height in the middle of the time over which the answer holds: above the ground where a sensor measures it, else above the
+/// take-off spot.
+fn above_m(seen: &Observation) -> f64 {
+    seen.above_ground_m.unwrap_or(seen.height_m) + seen.middle_height_m - seen.height_m
 }
 
 /// Sink speed of a landing: slow near the ground, as far as the craft knows, and above it no faster than half the greatest
 /// acceleration brakes in time.
 fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
-    let most_mps = if near_the_ground(limits, seen) {
-        limits.final_descent_mps
-    } else {
-        // Sinking goes on while the answer holds.
-        let sunk_m = seen.height_m - seen.middle_height_m;
-        let above_m = seen.above_ground_m.unwrap_or(seen.height_m) - sunk_m - limits.slow_below_m;
-        slowed_mps(limits, above_m)
-    };
+    // The root ends steeply: its mean over the time for which the answer holds, not its value in the middle.
+    let above_m = above_m(seen) - limits.slow_below_m;
+    let half_m = seen.middle_height_m - seen.height_m;
+    let root = mean_root(above_m - half_m, above_m + half_m);
+    let most_mps = (limits.final_descent_mps + limits.accel_mps2.sqrt() * root).min(limits.descent_mps);
     sink_mps.unwrap_or(most_mps).min(most_mps)
+}
+
+/// Mean of √x between two values, 0 below 0.
+///
+/// # Source
+/// ⅔ (a^{3/2} − b^{3/2})/(a − b), written so that it holds for a = b.
+fn mean_root(a: f64, b: f64) -> f64 {
+    let (most, least) = (a.max(b), a.min(b));
+    if most <= 0.0 {
+        return 0.0;
+    }
+    let (s, t) = (most.sqrt(), least.max(0.0).sqrt());
+    if least < 0.0 { 2.0 / 3.0 * s * most / (most - least) } else { 2.0 / 3.0 * (most + s * t + least) / (s + t) }
 }
 
 /// Sink speed at a height above where the last, slow part of a descent begins.
