@@ -164,16 +164,16 @@ impl LinkState {
             && let Some(telemetry) = &setup.telemetry
         {
             let off = off.at(time_s) || self.restarts.down.at(time_s);
-            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, end_s, off);
+            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, time_s, off);
             if !self.telemetry.up {
-                self.hands.hear_nothing(end_s);
+                self.hands.hear_nothing(time_s);
             }
         }
         if phase == setup.look_steps / 2
             && let Some(video) = &setup.video
         {
             let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
-            self.picture.step(setup, video, luck, uplink, others, end, self.looks, end_s, place_m, body);
+            self.picture.step(setup, video, luck, uplink, others, end, self.looks, time_s, place_m, body);
         }
         if self.power.is_due(setup, end_s) && self.power.control(setup, end_s, self.telemetry.up, quality_pct) {
             self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
