@@ -56,12 +56,7 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         }
         let before_m = flown_m;
         flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
-        if state.cut_from_s.is_none()
-            && let Some(at_s) = luck.cut.begins_s(state.time_s, world.scenario.step_s, flown_m, flown_m - before_m)
-        {
-            state.cut_from_s = Some(at_s);
-            watch.event(at_s, || Event::Cut);
-        }
+        begin_cut(world, luck, &mut state, flown_m, flown_m - before_m, watch);
         if !state.sensed {
             state.sense(world, luck, luck.cut.off(state.cut_from_s));
         }
@@ -110,17 +105,13 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
                 (demand, Steering::Craft, demand.act == Act::Land, Doing::of(demand.act))
             }
             None => {
-                let Command { horizontal, climb_mps } = state.command;
-                let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
                 let doing = if silent { Doing::Silent } else { Doing::Piloted };
-                (demand, steering, pilot.is_coming_down(), doing)
+                (as_commanded(&state), steering, pilot.is_coming_down(), doing)
             }
         };
         watch.step(world, &state, doing);
         // Up to the loss it is flown as it was; what comes then begins there.
-        let action_s = pack.as_ref().map_or(f64::INFINITY, Running::ends_s);
-        let until_s = loss.as_ref().map_or(f64::INFINITY, |loss| loss.at_s).min(action_s);
-        state.fly(world, luck, &Demand { motors, ..demand }, steering, until_s);
+        state.fly(world, luck, &Demand { motors, ..demand }, steering, changes_s(&loss, &pack));
 
         let here = state.motion.place_m;
         if !world.grid.marks(here[0], here[1]).inside_fence {
@@ -141,6 +132,16 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
     TrunkEnd::Down(Headline::NotSettled)
 }
 
+/// Begins the cut that the scenario sets when its time has come: at `flown_m` of the path, with `moved_m` to come in this step.
+fn begin_cut<W: Watch>(world: &World, luck: &Luck, state: &mut State, flown_m: f64, moved_m: f64, watch: &mut W) {
+    if state.cut_from_s.is_none()
+        && let Some(at_s) = luck.cut.begins_s(state.time_s, world.scenario.step_s, flown_m, moved_m)
+    {
+        state.cut_from_s = Some(at_s);
+        watch.event(at_s, || Event::Cut);
+    }
+}
+
 /// The loss of the link as the receiver calls it.
 struct Loss {
     at_s: f64,
@@ -153,6 +154,18 @@ fn declared(luck: &Luck, state: &State) -> Option<Loss> {
     // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
     let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
     Some(Loss { at_s, cause: if by_cut { LossCause::Cut } else { state.link.cause() } })
+}
+
+/// When the loss comes or a low pack's action has lasted, as far as that is settled.
+fn changes_s(loss: &Option<Loss>, pack: &Option<Running>) -> f64 {
+    let loss_s = loss.as_ref().map_or(f64::INFINITY, |loss| loss.at_s);
+    pack.as_ref().map_or(loss_s, |running| running.ends_s().min(loss_s))
+}
+
+/// What the sticks say, as it was last heard.
+fn as_commanded(state: &State) -> Demand {
+    let Command { horizontal, climb_mps } = state.command;
+    Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true }
 }
 
 /// Whether telemetry tells the pilot of something that makes him turn back.
