@@ -68,6 +68,32 @@ pub struct Mover {
     pub level_error: [f64; 2],
 }
 
+/// A velocity loop whose demand holds over a step, as good as one that never rests.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeldLoop {
+    /// Time constant that the demand is worked out with.
+    pub lag_s: f64,
+    /// How far ahead the velocity is taken, along the acceleration at the beginning of the step.
+    pub ahead_s: f64,
+}
+
+impl HeldLoop {
+    /// A loop of a time constant over steps of a length, on a thrust that follows with `attitude_lag_s` > 0.
+    ///
+    /// # Source
+    /// While a demand d holds over a step h, the acceleration a follows it by e^(−t/T), so the mean velocity of the step is
+    /// v + h d/2 + h q (a − d) with q = (x − 1 + e^−x)/x², x = h/T. A loop that takes its error from this mean asks for
+    /// d = (w − v − h q a)/(τ + h/2 − h q), which is right to second order in h. The τ + h/2 in it is the beginning of
+    /// h/(1 − e^(−h/τ)): written so, it is exact without a lag of the thrust, and stays calm for τ shorter than the step.
+    pub fn new(velocity_lag_s: f64, attitude_lag_s: f64, step_s: f64) -> HeldLoop {
+        let x = step_s / attitude_lag_s;
+        // The difference cancels for small x.
+        let q = if x < 0.01 { 0.5 - x / 6.0 + x * x / 24.0 } else { (x + libm::expm1(-x)) / (x * x) };
+        let ahead_s = step_s * q;
+        HeldLoop { lag_s: step_s / -libm::expm1(-step_s / velocity_lag_s) - ahead_s, ahead_s }
+    }
+}
+
 /// State of a craft in motion.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct MoverState {
@@ -113,6 +139,13 @@ impl Mover {
         let z = gain * (climb - measured_mps[2]);
         let shrink = shrink_to(x * x + y * y, self.accel_max_mps2);
         [shrink * x, shrink * y, z.clamp(-self.accel_max_mps2, self.accel_max_mps2)]
+    }
+
+    /// The velocity a little later, along the acceleration that it has now.
+    #[inline]
+    pub fn ahead_mps(&self, state: &MoverState, wind_mps: [f64; 3], density_kgpm3: f64, ahead_s: f64) -> [f64; 3] {
+        let drag = self.air(state.velocity_mps, wind_mps, density_kgpm3).drag;
+        std::array::from_fn(|i| state.velocity_mps[i] + ahead_s * (state.accel_mps2[i] - drag[i]))
     }
 
     /// One step. `thrust_share` is what the pack leaves of the full thrust (see
@@ -172,7 +205,9 @@ impl Mover {
         }
 
         // The mean thrust of the step moves it.
-        let mean = [0.5 * (before[0] + thrust[0]), 0.5 * (before[1] + thrust[1]), 0.5 * (before[2] + thrust[2] - G)];
+        let old = old_share(step_s, self.attitude_lag_s);
+        let after = [thrust[0], thrust[1], thrust[2] - G];
+        let mean = std::array::from_fn(|i| after[i] + old * (before[i] - after[i]));
         self.move_on(state, mean, &air, wind_mps, step_s);
 
         let total = total2.sqrt();
@@ -288,6 +323,18 @@ struct Air {
     /// Quadratic drag over mass and airspeed.
     quadratic: f64,
     drag: [f64; 3],
+}
+
+/// Weight of the value before a step in the mean of a first-order lag over it, the value after it having the rest:
+/// 1/x − 1/(e^x − 1) with x = Δt/τ; half and half for short steps.
+#[inline]
+fn old_share(step_s: f64, time_constant_s: f64) -> f64 {
+    let x = step_s / time_constant_s;
+    if x > 1.0 {
+        return 1.0 / x - 1.0 / libm::expm1(x);
+    }
+    // Power series, within 4e-5.
+    0.5 - x * (1.0 / 12.0 - x * x * (1.0 / 720.0))
 }
 
 /// Factor ≤ 1 that brings a vector of this squared length down to `most`.

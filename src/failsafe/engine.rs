@@ -35,12 +35,16 @@ pub struct Observation {
     pub hdop: f64,
     /// Believed place, local metres; meaningless without a fix.
     pub place_m: [f64; 2],
+    /// Believed place in the middle of the time over which the answer holds.
+    pub middle_m: [f64; 2],
     /// Believed speed over ground; meaningless without a fix.
     pub velocity_mps: [f64; 2],
     /// Believed home point; `None`: never recorded.
     pub home_m: Option<[f64; 2]>,
     /// Believed height above the take-off spot.
     pub height_m: f64,
+    /// The same in the middle of the time over which the answer holds.
+    pub middle_height_m: f64,
     /// Highest believed height so far.
     pub highest_m: f64,
     /// Ground below, above the take-off spot, by the terrain table on board: what a way home above the ground follows.
@@ -356,6 +360,19 @@ impl Engine {
         seen.time_s - self.entered_s >= for_s - SAME_MOMENT_S
     }
 
+    /// When the action under way has lasted for as long as it shall; infinite when it is not for a time.
+    #[inline]
+    pub fn ends_s(&self, policy: &Policy) -> f64 {
+        match policy.actions.get(self.action).map(|action| &action.kind) {
+            Some(ActionKind::Hold { for_s } | ActionKind::CarryOn { for_s: Some(for_s) })
+                if self.fallen_back.is_none() =>
+            {
+                self.entered_s + for_s
+            }
+            _ => f64::INFINITY,
+        }
+    }
+
     /// Sets up the current action.
     fn enter(&mut self, policy: &Policy, seen: &Observation) {
         self.entered_s = seen.time_s;
@@ -474,7 +491,7 @@ impl Engine {
     /// Horizontal demand that keeps the place where the action began; level without a fix.
     fn stay(&self, limits: &Limits, seen: &Observation, speed_mps: f64) -> Horizontal {
         match self.hold_m {
-            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.place_m, limits, speed_mps)),
+            Some(point) if seen.fix => Horizontal::Velocity(toward(point, seen.middle_m, limits, speed_mps)),
             _ => Horizontal::Level,
         }
     }
@@ -504,8 +521,8 @@ impl Engine {
             self.level_m = height.level_m(self.entered_at_m, 0.0, seen.highest_m, seen.terrain_m);
         }
         if seen.fix {
-            let distance_m = distance_m(home_m, seen.place_m);
-            if self.leg == Leg::Climb && seen.height_m >= self.level_m - HEIGHT_BAND_M {
+            let distance_m = distance_m(home_m, seen.middle_m);
+            if self.leg == Leg::Climb && seen.middle_height_m >= self.level_m - HEIGHT_BAND_M {
                 // A descent to a lower return height is flown on the way; a climb comes first.
                 self.leg = Leg::Transit;
             }
@@ -513,7 +530,7 @@ impl Engine {
                 self.leg = Leg::Descend;
             }
         }
-        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.place_m, limits, speed_mps));
+        let toward_home = |speed_mps: f64| Horizontal::Velocity(toward(home_m, seen.middle_m, limits, speed_mps));
         let horizontal = match self.leg {
             // While a short loss of the fix is bridged, the craft keeps level and its height.
             _ if !seen.fix => Horizontal::Level,
@@ -547,28 +564,43 @@ pub fn toward(point_m: [f64; 2], place_m: [f64; 2], limits: &Limits, speed_mps: 
 
 /// Vertical speed towards a height above home.
 pub fn climb_to(level_m: f64, limits: &Limits, seen: &Observation) -> f64 {
-    (level_m - seen.height_m).clamp(-limits.descent_mps, limits.climb_mps)
+    (level_m - seen.middle_height_m).clamp(-limits.descent_mps, limits.climb_mps)
 }
 
 /// Whether the craft must count on the ground being near: near the height of the take-off spot or below it, or by what
 /// a sensor that looks down measures. It does not know the ground elsewhere.
 fn near_the_ground(limits: &Limits, seen: &Observation) -> bool {
-    match seen.above_ground_m {
-        Some(above_ground_m) => above_ground_m <= limits.slow_below_m,
-        None => seen.height_m <= limits.slow_below_m,
-    }
+    above_m(seen) <= limits.slow_below_m
+}
+
+/// Height in the middle of the time over which the answer holds: above the ground where a sensor measures it, else above the
+/// take-off spot.
+fn above_m(seen: &Observation) -> f64 {
+    seen.above_ground_m.unwrap_or(seen.height_m) + seen.middle_height_m - seen.height_m
 }
 
 /// Sink speed of a landing: slow near the ground, as far as the craft knows, and above it no faster than half the greatest
 /// acceleration brakes in time.
 fn sink(limits: &Limits, seen: &Observation, sink_mps: Option<f64>) -> f64 {
-    let most_mps = if near_the_ground(limits, seen) {
-        limits.final_descent_mps
-    } else {
-        let above_m = seen.above_ground_m.unwrap_or(seen.height_m) - limits.slow_below_m;
-        slowed_mps(limits, above_m)
-    };
+    // The root ends steeply: its mean over the time for which the answer holds, not its value in the middle.
+    let above_m = above_m(seen) - limits.slow_below_m;
+    let half_m = seen.middle_height_m - seen.height_m;
+    let root = mean_root(above_m - half_m, above_m + half_m);
+    let most_mps = (limits.final_descent_mps + limits.accel_mps2.sqrt() * root).min(limits.descent_mps);
     sink_mps.unwrap_or(most_mps).min(most_mps)
+}
+
+/// Mean of √x between two values, 0 below 0.
+///
+/// # Source
+/// ⅔ (a^{3/2} − b^{3/2})/(a − b), written so that it holds for a = b.
+fn mean_root(a: f64, b: f64) -> f64 {
+    let (most, least) = (a.max(b), a.min(b));
+    if most <= 0.0 {
+        return 0.0;
+    }
+    let (s, t) = (most.sqrt(), least.max(0.0).sqrt());
+    if least < 0.0 { 2.0 / 3.0 * s * most / (most - least) } else { 2.0 / 3.0 * (most + s * t + least) / (s + t) }
 }
 
 /// Sink speed at a height above where the last, slow part of a descent begins.
@@ -598,9 +630,11 @@ mod tests {
             satellites: 12,
             hdop: 0.9,
             place_m: [east_m, 0.0],
+            middle_m: [east_m, 0.0],
             velocity_mps: [0.0, 0.0],
             home_m: Some([0.0, 0.0]),
             height_m,
+            middle_height_m: height_m,
             highest_m: 30.0,
             terrain_m: 0.0,
             above_ground_m: None,

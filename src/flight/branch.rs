@@ -188,11 +188,10 @@ impl<'a> Branch<'a> {
     #[inline(always)]
     fn hear_of_the_link<W: Watch>(&mut self, watch: &mut W) {
         // The step in which the link was called lost has been sensed already.
-        let later = self.state.step > self.at_loss.step;
-        if later {
-            let cut = self.luck.cut.is_cut(self.state.cut_from_s, self.state.time_s);
-            self.state.sense(self.world, self.luck, cut);
+        if self.state.sensed {
+            return;
         }
+        self.state.sense(self.world, self.luck, self.luck.cut.off(self.state.cut_from_s));
         match self.state.link_now.event {
             Some(Declared::Restored { at_s }) => {
                 watch.event(at_s, || Event::LinkBack);
@@ -200,7 +199,7 @@ impl<'a> Branch<'a> {
                     self.regained_at_s = at_s + self.luck.drawn.pilot.reaction_s;
                 }
             }
-            Some(Declared::Lost { at_s }) if later => {
+            Some(Declared::Lost { at_s }) => {
                 self.regained_at_s = f64::INFINITY;
                 self.count.declared_lost += 1;
                 self.count.flags.set(Flags::LOST_AGAIN);
@@ -210,7 +209,7 @@ impl<'a> Branch<'a> {
                     self.hand = Hand::Policy;
                 }
             }
-            _ => {}
+            None => {}
         }
     }
 
@@ -255,7 +254,7 @@ impl<'a> Branch<'a> {
             && !self.running.is(called)
         {
             self.count.flags.set(Flags::PACK_ACTED);
-            watch.event(self.told_at_s(), || Event::LowPack(called.in_words()));
+            watch.event(self.state.time_s, || Event::LowPack(called.in_words()));
             self.runs(called);
         }
     }
@@ -270,7 +269,8 @@ impl<'a> Branch<'a> {
         self.tell(demand.act, watch);
 
         let motors = self.motors;
-        self.state.fly(world, luck, &Demand { motors, ..demand }, steering);
+        let until_s = self.changes_s();
+        self.state.fly(world, luck, &Demand { motors, ..demand }, steering, until_s);
         let astray = self.state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
         let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
         let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
@@ -290,8 +290,19 @@ impl<'a> Branch<'a> {
             Manner::Strike if self.told_to_drop => Manner::Fall,
             manner => manner,
         };
-        let time_s = state.time_s - (1.0 - contact.share) * world.scenario.step_s;
+        let time_s = state.time_s - (1.0 - contact.share) * state.moved_s;
         Some(End { contact: Contact { manner, ..contact }, time_s })
+    }
+
+    /// When somebody else takes over or the policy goes on to its next action, as far as that is settled: the step is flown
+    /// up to there, and the rest of it as is decided then.
+    #[inline(always)]
+    fn changes_s(&self) -> f64 {
+        match self.hand {
+            Hand::Policy if self.motors => self.running.ends_s().min(self.regained_at_s),
+            Hand::WrongSwitch { until_s } => until_s,
+            Hand::Policy | Hand::Pilot(_) => f64::INFINITY,
+        }
     }
 
     /// What whoever flies it wants.
@@ -336,16 +347,10 @@ impl<'a> Branch<'a> {
         }
     }
 
-    /// When what happens in this step is told: the policy begins when the loss is declared, which lies within its first step.
-    #[inline(always)]
-    fn told_at_s(&self) -> f64 {
-        self.state.time_s.max(self.moment.time_s)
-    }
-
     /// Tells when the policy gives something up or takes it up again.
     #[inline(always)]
     fn tell_of_the_policy<W: Watch>(&mut self, watch: &mut W) {
-        let (engine, now_s) = (&self.running.engine, self.told_at_s());
+        let (engine, now_s) = (&self.running.engine, self.state.time_s);
         if let (Some(why), times) = engine.given_up()
             && times > self.told_given_up
         {
@@ -363,7 +368,7 @@ impl<'a> Branch<'a> {
     /// Stops the motors when told to, or when the pack is empty.
     #[inline(always)]
     fn watch_the_motors<W: Watch>(&mut self, demand: &Demand, watch: &mut W) {
-        let now_s = self.told_at_s();
+        let now_s = self.state.time_s;
         let state = &self.state;
         if self.motors && !demand.motors {
             self.motors = false;
@@ -389,7 +394,7 @@ impl<'a> Branch<'a> {
             self.doing_told = Some(doing);
             // That the pilot takes over is told where he does.
             if doing != Doing::TakenOver {
-                watch.event(self.told_at_s(), || Event::Begins(doing));
+                watch.event(self.state.time_s, || Event::Begins(doing));
             }
         }
         watch.step(self.world, &self.state, doing);
@@ -477,15 +482,15 @@ impl Count {
         }
         if marks.among_people && luck.presence.anybody(world.grid.zones_at(x, y)) {
             self.flags.set(Flags::OVER_PEOPLE);
-            self.over_people_s += world.scenario.step_s;
+            self.over_people_s += state.moved_s;
         }
         if !state.fix_now.fix {
             self.flags.set(Flags::FIX_LOST);
-            self.without_fix_s += world.scenario.step_s;
+            self.without_fix_s += state.moved_s;
         }
         if state.vortex_ring {
             self.flags.set(Flags::VORTEX_RING);
-            self.vortex_ring_s += world.scenario.step_s;
+            self.vortex_ring_s += state.moved_s;
         }
     }
 }

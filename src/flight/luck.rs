@@ -1,8 +1,8 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::{AirSetup, Drawn, FixState, FlightDraws, LinkLuck, Presence, Streams};
+use super::{AirSetup, Drawn, FixState, FlightDraws, LinkLuck, Off, Presence, Streams};
 use crate::chance::Purpose;
-use crate::craft::{FallBody, Mover, Pack, TouchLimits};
+use crate::craft::{FallBody, HeldLoop, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
 use crate::units::SAME_MOMENT_S;
 use crate::world::radio::{LinkDraws, LinkSetup};
@@ -21,8 +21,10 @@ pub struct Luck {
     pub draws: FlightDraws,
     /// Values of the uncertain inputs.
     pub drawn: Drawn,
-    /// The craft as a body that moves: its limits and lags.
+    /// The craft as a body that moves: its limits and lags, that of the velocity as a loop that holds over a step.
     pub mover: Mover,
+    /// How far ahead that loop takes the velocity, s.
+    pub ahead_s: f64,
     /// The pack with this flight's health, resistance and temperature.
     pub pack: Pack,
     /// The craft as a body that falls.
@@ -92,20 +94,26 @@ impl Cut {
         }
     }
 
-    /// Whether the cut begins now.
+    /// When the cut begins, if it does within the step: from `time_s` for `step_s`, at `flown_m` of the path with `moved_m`
+    /// more of it to come.
     #[inline]
-    pub fn is_due(&self, time_s: f64, flown_m: f64) -> bool {
+    pub fn begins_s(&self, time_s: f64, step_s: f64, flown_m: f64, moved_m: f64) -> Option<f64> {
         match *self {
-            Cut::Never => false,
-            Cut::AtTime { time_s: at, .. } => time_s >= at - SAME_MOMENT_S,
-            Cut::AtDistance { flown_m: at, .. } => flown_m >= at,
+            Cut::Never => None,
+            Cut::AtTime { time_s: at, .. } => (time_s + step_s > at + SAME_MOMENT_S).then_some(at.max(time_s)),
+            Cut::AtDistance { flown_m: at, .. } => (flown_m + moved_m > at || flown_m >= at)
+                .then(|| if flown_m >= at { time_s } else { time_s + step_s * (at - flown_m) / moved_m }),
         }
     }
 
-    /// Whether a cut that began then still lasts. One of whole steps takes as many, whenever it begins.
+    /// When the pilot's set is silent by a cut that began then.
     #[inline]
-    pub fn is_cut(&self, from_s: Option<f64>, time_s: f64) -> bool {
-        time_s < self.ends_s(from_s) - SAME_MOMENT_S
+    pub fn off(&self, from_s: Option<f64>) -> Off {
+        // A packet due at the beginning is lost, one due at the end is not.
+        from_s.map_or(Off::NEVER, |at_s| Off {
+            from_s: at_s - SAME_MOMENT_S,
+            until_s: self.ends_s(from_s) - SAME_MOMENT_S,
+        })
     }
 
     /// When a cut that began then ends; −∞ when none began.
@@ -145,13 +153,14 @@ impl Luck {
             AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
         let presence =
             Presence::draw(&scenario.site.zones, draws.streams.of(Purpose::Presence), flight, take_off_s / 3600.0);
+        let held = HeldLoop::new(drawn.craft.velocity_lag_s, drawn.craft.attitude_lag_s, scenario.step_s);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
             mover: Mover {
-                // A loop faster than the step overshoots within it.
-                velocity_lag_s: drawn.craft.velocity_lag_s.max(world.scenario.step_s),
+                velocity_lag_s: held.lag_s,
                 ..models::mover(&drawn.craft, [slope * craft[0], slope * craft[1]])
             },
+            ahead_s: held.ahead_s,
             pack: models::pack(&drawn.craft, drawn.weather.temperature_c + 273.15),
             fall: models::fall_body(&drawn.craft),
             touch: models::touch_limits(&drawn.craft),

@@ -31,7 +31,7 @@ pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Loss
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::{Part, fly, fly_in_parts};
 pub use judge::{Facts, Here, Order, here_at};
-pub use link::{LinkLuck, LinkNow, LinkState, cause as link_cause};
+pub use link::{LinkLuck, LinkNow, LinkState, Off, cause as link_cause};
 pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use presence::Presence;
 pub use record::{TOLD_EVERY_S, record};

@@ -1,6 +1,7 @@
 //! The pilot: flies the path by eye, turns back on a warning, takes over when the link is back.
 
 use super::LossMoment;
+use crate::craft::battery::lag_share;
 use crate::failsafe::{Command, Horizontal, Limits, NEAR_GROUND_MPS, slowed_mps, toward};
 use crate::geometry::distance_m;
 use crate::scenario::OnRegain;
@@ -311,7 +312,7 @@ impl Pilot {
         let (v, w) = ([velocity_mps[0], velocity_mps[1]], wanted_mps);
         if v[0] * v[0] + v[1] * v[1] > SEES_MPS * SEES_MPS && w[0] * w[0] + w[1] * w[1] > SEES_MPS * SEES_MPS {
             let left_rad = libm::atan2(w[0] * v[1] - w[1] * v[0], w[0] * v[0] + w[1] * v[1]);
-            self.goes_left_rad += (step_s / FINDS_OUT_S).min(1.0) * left_rad;
+            self.goes_left_rad += lag_share(step_s, FINDS_OUT_S) * left_rad;
         }
         let (sin, cos) = libm::sincos(-self.goes_left_rad);
         [cos * w[0] - sin * w[1], sin * w[0] + cos * w[1]]

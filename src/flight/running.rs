@@ -24,6 +24,12 @@ impl<'p> Running<'p> {
         std::ptr::eq(self.policy, policy)
     }
 
+    /// When what it does now has lasted for as long as it shall: then it must be asked again.
+    #[inline(always)]
+    pub(super) fn ends_s(&self) -> f64 {
+        self.engine.ends_s(self.policy)
+    }
+
     /// What it demands now.
     #[inline(always)]
     pub(super) fn demand(&mut self, world: &World, state: &State) -> Demand {

@@ -1,7 +1,7 @@
 //! The craft in flight: plain data, and the one step that moves it on.
 
 use super::luck::Luck;
-use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState};
+use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState, Off};
 use crate::chance::Purpose;
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
@@ -59,8 +59,12 @@ pub struct Halves {
 pub struct State {
     /// Steps since take-off: the index of every draw.
     pub step: u32,
-    /// Time since take-off, s: `step` times the step.
+    /// Time since take-off, s: `step` times the step, or later within that step.
     pub time_s: f64,
+    /// How long the last move took, s: a step, or a part of one.
+    pub moved_s: f64,
+    /// Radio and fix of this step are known.
+    pub sensed: bool,
     /// Place, velocity and attitude of the body: local metres and m/s.
     pub motion: MoverState,
     /// Velocity at the beginning of the last step.
@@ -118,6 +122,8 @@ impl State {
         State {
             step: 0,
             time_s: 0.0,
+            moved_s: 0.0,
+            sensed: false,
             motion: MoverState::at(world.home_m),
             before_mps: [0.0; 3],
             up: [0.0, 0.0, 1.0],
@@ -162,10 +168,11 @@ impl State {
         Frame::of_nose_and_up(self.nose, self.up)
     }
 
-    /// Radio and fix of this step. `forced_off`: the scenario cuts the link now.
+    /// Radio and fix of this step, which begins now. `off`: when the scenario cuts the link.
     #[inline]
-    pub fn sense(&mut self, world: &World, luck: &Luck, forced_off: bool) {
+    pub fn sense(&mut self, world: &World, luck: &Luck, off: Off) {
         let step_s = world.scenario.step_s;
+        self.sensed = true;
         if self.link.looks(&luck.radio) {
             self.body = self.body();
         }
@@ -178,7 +185,7 @@ impl State {
             &self.body,
             self.motion.velocity_mps,
             self.cell_v,
-            forced_off,
+            off,
         );
         if self.link_now.up != self.link_now.telemetry_up {
             let halves = &mut self.halves;
@@ -214,9 +221,17 @@ impl State {
         self.motion.place_m[2] - world.home_m[2] + self.fix_now.height_error_m
     }
 
+    /// Where the craft will be in a while, by its velocity now.
+    #[inline]
+    pub fn place_in_m(&self, ahead_s: f64) -> [f64; 3] {
+        std::array::from_fn(|axis| self.motion.place_m[axis] + ahead_s * self.motion.velocity_mps[axis])
+    }
+
     /// What a policy gets to see; terrain and fence only when it `asks` for them.
+    #[inline]
     pub fn observe(&self, world: &World, asks: &Asks) -> Observation {
         let (place, velocity, fix) = (self.motion.place_m, self.motion.velocity_mps, &self.fix_now);
+        let middle = self.place_in_m(0.5 * world.scenario.step_s);
         let believed = [place[0] + fix.place_error_m[0], place[1] + fix.place_error_m[1]];
         let moves = [velocity[0] + fix.velocity_error_mps[0], velocity[1] + fix.velocity_error_mps[1]];
         let above_ground_m = place[2] - self.ground_m;
@@ -226,6 +241,8 @@ impl State {
             satellites: fix.satellites,
             hdop: fix.hdop,
             place_m: believed,
+            middle_m: [middle[0] + fix.place_error_m[0], middle[1] + fix.place_error_m[1]],
+            middle_height_m: middle[2] - world.home_m[2] + fix.height_error_m,
             velocity_mps: moves,
             home_m: self.fix.home_error_m().map(|error| [world.home_m[0] + error[0], world.home_m[1] + error[1]]),
             height_m: self.believed_height_m(world),
@@ -244,13 +261,21 @@ impl State {
         }
     }
 
-    /// Moves on by one step under a demand.
+    /// Moves on under a demand to the end of the step, or until a time within it.
     ///
     /// A craft that steers turns its idea of north and east into tilt, so a wrong heading turns its horizontal
     /// acceleration; sticks besides mean directions from the nose, which it turns into its idea of the world first.
     #[inline]
-    pub fn fly(&mut self, world: &World, luck: &Luck, demand: &Demand, steering: Steering) {
+    pub fn fly(&mut self, world: &World, luck: &Luck, demand: &Demand, steering: Steering, until_s: f64) {
         let step_s = world.scenario.step_s;
+        let (begins_s, end_s) = (time_of_s(self.step, step_s), time_of_s(self.step + 1, step_s));
+        // What should have been done by now asks for no shorter step.
+        let ends_within = self.time_s < until_s && until_s < end_s;
+        let for_s = match ends_within {
+            true => until_s - self.time_s,
+            false if self.time_s <= begins_s => step_s,
+            false => end_s - self.time_s,
+        };
         let place = self.motion.place_m;
         self.before_mps = self.motion.velocity_mps;
         self.wind_mps = self.air.step(
@@ -267,18 +292,23 @@ impl State {
         let density = luck.air.density_kgpm3;
         if !demand.motors {
             let state = &mut self.motion;
-            luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, step_s);
+            // A fall is short, and what it hits with counts: in two halves.
+            for _ in 0..2 {
+                luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, 0.5 * for_s);
+            }
             self.throttle = 0.0;
             self.vortex_ring = false;
-            let now = luck.pack.step(&mut self.pack, luck.mover.rotors.aux_power_w, step_s);
+            let now = luck.pack.step(&mut self.pack, luck.mover.rotors.aux_power_w, for_s);
             self.cell_v = now.cell_v;
         } else {
-            let measured = self.motion.velocity_mps;
+            let measured = luck.mover.ahead_mps(&self.motion, self.wind_mps, density, luck.ahead_s);
+            // An attitude's own vertical loop measures the velocity as it is.
+            let sink_mps = measured[2] - self.motion.velocity_mps[2] - demand.climb_mps;
             let wish = match demand.horizontal {
-                Horizontal::Level => Wish::Attitude { slope: [0.0; 2], sink_mps: -demand.climb_mps },
-                Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps: -demand.climb_mps },
+                Horizontal::Level => Wish::Attitude { slope: [0.0; 2], sink_mps },
+                Horizontal::Tilt(slope) => Wish::Attitude { slope, sink_mps },
                 Horizontal::Velocity(v) => {
-                    self.turn_nose(v, step_s);
+                    self.turn_nose(v, for_s);
                     if steering == Steering::Eye {
                         Wish::Acceleration(luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured))
                     } else {
@@ -295,11 +325,11 @@ impl State {
                 }
             };
             let share = crate::craft::Pack::thrust_share(self.cell_v);
-            let now = luck.mover.step(&mut self.motion, wish, self.wind_mps, density, share, step_s);
+            let now = luck.mover.step(&mut self.motion, wish, self.wind_mps, density, share, for_s);
             self.up = now.tilt;
             self.throttle = now.throttle;
             self.vortex_ring = now.vortex_ring;
-            let pack = luck.pack.step(&mut self.pack, now.power_w, step_s);
+            let pack = luck.pack.step(&mut self.pack, now.power_w, for_s);
             self.cell_v = pack.cell_v;
         }
         let place = self.motion.place_m;
@@ -307,8 +337,14 @@ impl State {
         if !self.airborne {
             self.rest_on_the_ground();
         }
-        self.step += 1;
-        self.time_s = time_of_s(self.step, step_s);
+        self.moved_s = for_s;
+        if ends_within {
+            self.time_s = until_s;
+        } else {
+            self.step += 1;
+            self.time_s = end_s;
+            self.sensed = false;
+        }
     }
 
     /// Until it has lifted off, the ground bears it.

@@ -69,22 +69,29 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         });
     }
     let on_ground = here[2] <= ground_m;
-    if !on_ground && !grid.stands_at(here[0], here[1], here[2] - ground_m) {
+    // What is thinner than the way of a step is looked for half-way too.
+    let half_way: [f64; 3] = std::array::from_fn(|i| 0.5 * (before_m[i] + here[i]));
+    let stands = |[x, y, z]: [f64; 3]| grid.stands_at(x, y, z - grid.ground_m(x, y));
+    let inside_at = if on_ground || grid.stands_at(here[0], here[1], here[2] - ground_m) {
+        1.0
+    } else if grid.has_obstacles() && stands(half_way) {
+        0.5
+    } else {
         return None;
-    }
+    };
     // Between the ends of the step the velocity changes at a steady rate.
     let (slow, fast) = (state.before_mps, state.motion.velocity_mps);
     let gained: [f64; 3] = std::array::from_fn(|i| fast[i] - slow[i]);
     let at = |share: f64| -> [f64; 3] { std::array::from_fn(|i| slow[i] + share * gained[i]) };
     let place = |share: f64| -> [f64; 3] {
-        let bend = 0.5 * world.scenario.step_s * share * (share - 1.0);
+        let bend = 0.5 * state.moved_s * share * (share - 1.0);
         std::array::from_fn(|i| before_m[i] + share * (here[i] - before_m[i]) + bend * gained[i])
     };
     let speeds = |velocity: [f64; 3]| ((velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt(), -velocity[2]);
     if on_ground {
         let above_before = before_m[2] - grid.ground_m(before_m[0], before_m[1]);
         let share = if above_before > 0.0 {
-            fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], world.scenario.step_s)
+            fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], state.moved_s)
         } else {
             0.0
         };
@@ -111,10 +118,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         };
         return Some(Contact { manner, here, place_m, share, velocity_mps });
     }
-    let share = entry_share(|share| {
-        let [x, y, z] = place(share);
-        grid.stands_at(x, y, z - grid.ground_m(x, y))
-    });
+    let share = entry_share(inside_at, |share| stands(place(share)));
     let (here, velocity_mps) = (place(share), at(share));
     let ground_m = grid.ground_m(here[0], here[1]);
     let (level_mps, sink_mps) = speeds(velocity_mps);
@@ -166,9 +170,9 @@ impl Contact {
     }
 }
 
-/// Share of the step at which the craft comes into what stands there, from the inside end; `inside` holds at 1.
-fn entry_share(inside: impl Fn(f64) -> bool) -> f64 {
-    let (mut out, mut within) = (0.0, 1.0);
+/// Share of the step at which the craft comes into what stands there, from where it is inside.
+fn entry_share(inside_at: f64, inside: impl Fn(f64) -> bool) -> f64 {
+    let (mut out, mut within) = (0.0, inside_at);
     if inside(out) {
         return out;
     }

@@ -54,20 +54,13 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
             let at_s = state.time_s;
             return lost(world, state, flown_m, at_s, LossCause::Restart);
         }
+        let before_m = flown_m;
         flown_m = path_flown_m(pilot.task, &world.path, place).unwrap_or(flown_m);
-        if state.cut_from_s.is_none() && luck.cut.is_due(state.time_s, flown_m) {
-            state.cut_from_s = Some(state.time_s);
-            watch.event(state.time_s, || Event::Cut);
+        begin_cut(world, luck, &mut state, flown_m, flown_m - before_m, watch);
+        if !state.sensed {
+            state.sense(world, luck, luck.cut.off(state.cut_from_s));
         }
-        state.sense(world, luck, luck.cut.is_cut(state.cut_from_s, state.time_s));
-
-        if let Some(Declared::Lost { at_s }) = state.link_now.event {
-            // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
-            let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
-            let cause = if by_cut { LossCause::Cut } else { state.link.cause() };
-            watch.event(at_s, || Event::Lost(cause));
-            return lost(world, state, flown_m, at_s, cause);
-        }
+        let loss = declared(luck, &state);
 
         // A warning by telemetry, heeded after the reaction time.
         let sees = sees(world, &state);
@@ -78,7 +71,9 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
             pilot.go_home(&sees);
         }
 
-        if let Some(video) = &luck.drawn.radio.video {
+        if let Some(video) = &luck.drawn.radio.video
+            && loss.is_none()
+        {
             match blind.step(video, luck.drawn.pilot.reaction_s, &mut state, &sees, &mut pilot, world.scenario.step_s) {
                 BlindNews::None => {}
                 BlindNews::Told(what) => watch.event(state.time_s, || Event::Pilot(what)),
@@ -110,14 +105,13 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
                 (demand, Steering::Craft, demand.act == Act::Land, Doing::of(demand.act))
             }
             None => {
-                let Command { horizontal, climb_mps } = state.command;
-                let demand = Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true };
                 let doing = if silent { Doing::Silent } else { Doing::Piloted };
-                (demand, steering, pilot.is_coming_down(), doing)
+                (as_commanded(&state), steering, pilot.is_coming_down(), doing)
             }
         };
         watch.step(world, &state, doing);
-        state.fly(world, luck, &Demand { motors, ..demand }, steering);
+        // Up to the loss it is flown as it was; what comes then begins there.
+        state.fly(world, luck, &Demand { motors, ..demand }, steering, changes_s(&loss, &pack));
 
         let here = state.motion.place_m;
         if !world.grid.marks(here[0], here[1]).inside_fence {
@@ -126,11 +120,52 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
             return TrunkEnd::Down(headline_at(world, luck, contact, flags, motors));
         }
+        if let Some(Loss { at_s, cause }) = loss.filter(|loss| loss.at_s <= state.time_s || !state.sensed) {
+            watch.event(at_s, || Event::Lost(cause));
+            flown_m = path_flown_m(pilot.task, &world.path, here).unwrap_or(flown_m);
+            return lost(world, state, flown_m, at_s, cause);
+        }
         if !state.airborne && state.time_s > LIFTS_OFF_WITHIN_S {
             return TrunkEnd::Refused("no take-off: the craft did not lift off");
         }
     }
     TrunkEnd::Down(Headline::NotSettled)
+}
+
+/// Begins the cut that the scenario sets when its time has come: at `flown_m` of the path, with `moved_m` to come in this step.
+fn begin_cut<W: Watch>(world: &World, luck: &Luck, state: &mut State, flown_m: f64, moved_m: f64, watch: &mut W) {
+    if state.cut_from_s.is_none()
+        && let Some(at_s) = luck.cut.begins_s(state.time_s, world.scenario.step_s, flown_m, moved_m)
+    {
+        state.cut_from_s = Some(at_s);
+        watch.event(at_s, || Event::Cut);
+    }
+}
+
+/// The loss of the link as the receiver calls it.
+struct Loss {
+    at_s: f64,
+    cause: LossCause,
+}
+
+/// The loss within the step that was sensed, if there is one.
+fn declared(luck: &Luck, state: &State) -> Option<Loss> {
+    let Some(Declared::Lost { at_s }) = state.link_now.event else { return None };
+    // The cut is the cause when it reached into the silence; a loss before it, or long after a short one, has its own.
+    let by_cut = luck.cut.ends_s(state.cut_from_s) > state.link.last_valid_s();
+    Some(Loss { at_s, cause: if by_cut { LossCause::Cut } else { state.link.cause() } })
+}
+
+/// When the loss comes or a low pack's action has lasted, as far as that is settled.
+fn changes_s(loss: &Option<Loss>, pack: &Option<Running>) -> f64 {
+    let loss_s = loss.as_ref().map_or(f64::INFINITY, |loss| loss.at_s);
+    pack.as_ref().map_or(loss_s, |running| running.ends_s().min(loss_s))
+}
+
+/// What the sticks say, as it was last heard.
+fn as_commanded(state: &State) -> Demand {
+    let Command { horizontal, climb_mps } = state.command;
+    Demand { act: Act::CarryOn, horizontal, climb_mps, motors: true }
 }
 
 /// Whether telemetry tells the pilot of something that makes him turn back.
@@ -143,14 +178,15 @@ fn is_warned(world: &World, luck: &Luck, state: &State, charge_pct: f64, sensiti
                 && state.link.rssi_dbm(&luck.radio) - sensitivity_dbm < pilot.turn_back_margin_db))
 }
 
-/// What the pilot sees of the state.
+/// What the pilot sees of the state: where the craft is in the middle of the step over which his sticks stay.
 pub(super) fn sees<'a>(world: &'a World, state: &State) -> Sees<'a> {
+    let half_s = 0.5 * world.scenario.step_s;
     Sees {
         world,
         limits: &world.limits,
-        place_m: state.motion.place_m,
+        place_m: state.place_in_m(half_s),
         ground_m: state.ground_m,
-        time_s: state.time_s,
+        time_s: state.time_s + half_s,
         charge_pct: 100.0 * state.pack.charge,
     }
 }
@@ -177,7 +213,7 @@ pub(super) fn steer(world: &World, state: &State, pilot: &mut Pilot, wanted: &mu
 
 /// Passes a command on when the link is there, and tells whether it is silent: then the last one stays.
 pub(super) fn hear(world: &World, state: &mut State, wanted: Command) -> bool {
-    let silent = state.link.silence_s(state.time_s) > world.fresh_s;
+    let silent = state.link.silence_s(state.time_s + 0.5 * world.scenario.step_s) > world.fresh_s;
     if !silent {
         state.command = wanted;
     } else {

@@ -118,6 +118,16 @@ impl ReceiverState {
         bits: u32,
         count: u32,
     ) -> Option<Declared> {
+        if self.lost && bits == 0 {
+            // Nothing is declared. The quality does not rise: what the last packet finds is the worst of all.
+            self.count(settings, bits, count);
+            self.good_since_s = if self.quality_pct(settings) < settings.handback_quality_pct {
+                f64::INFINITY
+            } else {
+                self.good_since_s.min(due_s(0))
+            };
+            return None;
+        }
         if self.lost || due_s(count - 1) - self.last_valid_s >= settings.patience_s {
             // Something may be declared in between.
             let mut event = None;

@@ -9,7 +9,9 @@ use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::fall::FallBody;
 use lostlink::craft::motion::VORTEX_RING;
 use lostlink::craft::rotor::{self, Rotors};
-use lostlink::craft::{ClassDefaults, Mover, MoverNow, MoverState, Pack, PackLevel, Wish, battery, kinematics};
+use lostlink::craft::{
+    ClassDefaults, HeldLoop, Mover, MoverNow, MoverState, Pack, PackLevel, Wish, battery, kinematics,
+};
 use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState};
 use lostlink::scenario::{self, NoFiles, Scenario, Weather};
@@ -432,6 +434,55 @@ fn pack_levels_come_in_order() {
     }
     assert_eq!(reached, [PackLevel::Warn, PackLevel::Land, PackLevel::Cutoff]);
     assert_eq!(battery::cell_open_circuit_v(state.charge), 3.0);
+}
+
+// ---- The velocity loop over a step
+
+/// Speed left after a time of a loop with a lagging thrust that takes a speed away, in steps of a ten-thousandth of a second:
+/// dv/dt = a, da/dt = (−v/τ − a)/T.
+fn loop_left(velocity_lag_s: f64, attitude_lag_s: f64, time_s: f64) -> f64 {
+    let (h, mut v, mut a) = (1e-4, 1.0, 0.0);
+    for _ in 0..(time_s / h).round() as u32 {
+        let slope = |v: f64, a: f64| [a, (-v / velocity_lag_s - a) / attitude_lag_s];
+        let first = slope(v, a);
+        let middle = slope(v + 0.5 * h * first[0], a + 0.5 * h * first[1]);
+        (v, a) = (v + h * middle[0], a + h * middle[1]);
+    }
+    v
+}
+
+/// A demand that holds over a step answers as a loop that never rests: to second order in the step, and without a swing of
+/// its own where the loop is faster than the step.
+#[test]
+fn a_held_demand_answers_as_a_loop_that_never_rests() {
+    let still = Mover { linear_drag_per_s: 0.0, rotors: Rotors { drag_area_m2: 0.0, ..mover().rotors }, ..mover() };
+    for (velocity_lag_s, attitude_lag_s, most) in
+        [(0.8, 0.2, 2e-3), (0.8, 0.05, 2e-3), (0.4, 0.2, 6e-3), (2.0, 0.5, 5e-4), (0.2, 0.01, 0.01), (0.05, 0.01, 0.06)]
+    {
+        let mut last = f64::INFINITY;
+        for step_s in [0.1, 0.05, 0.025] {
+            let held = HeldLoop::new(velocity_lag_s, attitude_lag_s, step_s);
+            let one = Mover { velocity_lag_s: held.lag_s, attitude_lag_s, ..still };
+            let mut state = MoverState::at([0.0, 0.0, 50.0]);
+            // Slow enough that no limit is met.
+            state.velocity_mps[0] = 0.1;
+            let mut worst: f64 = 0.0;
+            for step in 1..=(1.2 / step_s).round() as u32 {
+                let seen = one.ahead_mps(&state, [0.0; 3], 1.2, held.ahead_s);
+                let wish = Wish::Acceleration(one.accel_demand([0.0; 3], seen));
+                one.step(&mut state, wish, [0.0; 3], 1.2, 1.0, step_s);
+                if step % (0.1 / step_s).round() as u32 == 0 {
+                    let exact = loop_left(velocity_lag_s, attitude_lag_s, f64::from(step) * step_s);
+                    worst = worst.max((10.0 * state.velocity_mps[0] - exact).abs());
+                }
+            }
+            let what = format!("τ {velocity_lag_s} s, T {attitude_lag_s} s at {step_s} s: {worst}");
+            assert!(worst < most, "{what}");
+            // A third of it for half the step, or nothing to speak of.
+            assert!(worst < (0.4 * last).max(3e-4), "{what}, {last} before");
+            last = worst;
+        }
+    }
 }
 
 // ---- Fall

@@ -24,7 +24,7 @@ impl Telemetry {
         Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0 }
     }
 
-    /// Its packets since the last look, up to `end_s`: the uplink's path backwards. `off`: the craft does not send, or the
+    /// Its packets since the last look, up to `now_s`: the uplink's path backwards. `off`: the craft does not send, or the
     /// pilot's set does not hear.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
@@ -36,7 +36,7 @@ impl Telemetry {
         uplink: &Uplink,
         others: &Others,
         look: u32,
-        end_s: f64,
+        now_s: f64,
         off: bool,
     ) {
         let loss = packet_loss(setup, telemetry, luck, uplink, others);
@@ -44,7 +44,7 @@ impl Telemetry {
         let (mut words, mut drawn) = ([0u32; 4], 0u32);
         loop {
             let due_s = f64::from(self.packet) * telemetry.interval_s;
-            if due_s >= end_s {
+            if due_s >= now_s {
                 break;
             }
             if drawn & 3 == 0 {
@@ -58,7 +58,7 @@ impl Telemetry {
             }
             self.share += (f64::from(heard) - self.share) * telemetry.interval_s.min(1.0);
         }
-        self.up = end_s - self.heard_s < telemetry.patience_s;
+        self.up = now_s - self.heard_s < telemetry.patience_s;
     }
 }
 
@@ -110,7 +110,7 @@ impl Picture {
         Picture { seen_s: 0.0, up: setup.video.is_some() }
     }
 
-    /// The picture over the four steps around `end_s`: one draw against the share of frames that fading loses.
+    /// The picture from one look to the next, `now_s` being in the middle: one draw against the share of frames that fading loses.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -122,22 +122,22 @@ impl Picture {
         others: &mut Others,
         end: &PilotEnd,
         look: u32,
-        end_s: f64,
+        now_s: f64,
         place_m: [f64; 3],
         body: &Frame,
     ) {
         let mean = &uplink.held.mean;
         let MeanPicture { mut snr_db, k_db } =
             setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, place_m, body);
-        let ratio = others.on_video(setup, luck, end_s);
+        let ratio = others.on_video(setup, luck, now_s);
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
         let loss = video.way.packets.faded.at(snr_db, k_db);
         let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, look, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
-            self.seen_s = end_s;
+            self.seen_s = now_s;
         }
-        self.up = end_s - self.seen_s < video.patience_s;
+        self.up = now_s - self.seen_s < video.patience_s;
     }
 }

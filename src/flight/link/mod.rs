@@ -16,6 +16,7 @@ mod cause;
 mod downlinks;
 mod hands;
 mod luck;
+mod off;
 mod others;
 mod power;
 mod restarts;
@@ -24,4 +25,5 @@ mod uplink;
 
 pub use cause::cause;
 pub use luck::LinkLuck;
+pub use off::Off;
 pub use state::{LinkNow, LinkState};

@@ -1,6 +1,7 @@
 //! The craft's receiver when it restarts.
 
 use super::luck::LinkLuck;
+use super::off::Off;
 use crate::chance::Purpose;
 use crate::world::radio::LinkSetup;
 
@@ -10,32 +11,42 @@ const RESTART_BLOCK: u32 = 0x2000_0000;
 /// Restarts of one flight.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Restarts {
-    /// Until when the receiver is down.
-    pub(super) down_until_s: f64,
+    /// When the receiver is down.
+    pub(super) down: Off,
     count: u32,
     next_s: f64,
 }
 
 impl Restarts {
     pub(super) fn at_start(setup: &LinkSetup, luck: &LinkLuck) -> Restarts {
-        Restarts { down_until_s: f64::NEG_INFINITY, count: 0, next_s: after_s(setup, luck, 0, 0.0) }
+        Restarts { down: Off::NEVER, count: 0, next_s: after_s(setup, luck, 0, 0.0) }
     }
 
-    /// Brings them to a time and tells whether the receiver restarted before it.
+    /// Brings them on from a time to another and tells whether the receiver restarted in between.
     #[inline]
-    pub(super) fn advance(&mut self, setup: &LinkSetup, luck: &LinkLuck, end_s: f64, cell_v: f64) -> bool {
+    pub(super) fn advance(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64, end_s: f64, cell_v: f64) -> bool {
         let mut restarted = false;
         while self.next_s < end_s {
-            self.down_until_s = self.down_until_s.max(self.next_s + setup.restarts.for_s);
+            self.goes_down(time_s, self.next_s, self.next_s + setup.restarts.for_s);
             self.count += 1;
             self.next_s = after_s(setup, luck, self.count, self.next_s);
             restarted = true;
         }
         if cell_v < setup.restarts.brownout_v {
-            self.down_until_s = end_s + setup.restarts.for_s;
+            self.goes_down(time_s, time_s, end_s + setup.restarts.for_s);
             restarted = true;
         }
         restarted
+    }
+
+    /// Down over a spell, which goes on from the last one if that reaches beyond `time_s`.
+    #[cold]
+    fn goes_down(&mut self, time_s: f64, from_s: f64, until_s: f64) {
+        self.down = if self.down.from_s.is_finite() && self.down.until_s > time_s {
+            Off { from_s: self.down.from_s.min(from_s), until_s: self.down.until_s.max(until_s) }
+        } else {
+            Off { from_s, until_s }
+        };
     }
 }
 

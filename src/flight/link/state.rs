@@ -4,6 +4,7 @@ use super::cause::{Silence, SilentStep};
 use super::downlinks::{Picture, Telemetry};
 use super::hands::Hands;
 use super::luck::LinkLuck;
+use super::off::Off;
 use super::others::Others;
 use super::power::Power;
 use super::restarts::Restarts;
@@ -119,7 +120,7 @@ impl LinkState {
     }
 
     /// Moves the link on over [`time_s`, `end_s`). `body` is how the craft is turned; `cell_v` the pack voltage per
-    /// cell; `forced_off` silences the pilot's set (a scripted cut).
+    /// cell; `off` silences the pilot's set (a scripted cut).
     ///
     /// `end_s` must be the next step's `time_s` to the last bit: a packet due at that moment belongs to one of them.
     #[allow(clippy::too_many_arguments)]
@@ -133,21 +134,22 @@ impl LinkState {
         body: &Frame,
         velocity_mps: [f64; 3],
         cell_v: f64,
-        forced_off: bool,
+        off: impl Into<Off>,
     ) -> LinkNow {
+        let off = off.into();
         let phase = self.phase;
         self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
         if phase == 0 {
             self.looks += 1;
             self.look(setup, luck, time_s, place_m, body);
         }
-        if self.restarts.advance(setup, luck, end_s, cell_v) {
+        if self.restarts.advance(setup, luck, time_s, end_s, cell_v) {
             self.uplink.receiver.forget();
         }
 
         let speed_mps = (dot(velocity_mps, velocity_mps) + self.hands.end.stirring_m2ps2).sqrt();
         let last_before_s = self.last_valid_s();
-        let span = Span { time_s, end_s, speed_mps, forced_off, down_until_s: self.restarts.down_until_s };
+        let span = Span { time_s, end_s, speed_mps, off, down: self.restarts.down };
         let event = self.uplink.step(setup, luck, &mut self.others, &span);
         if let Some(Declared::Lost { at_s }) = event {
             self.hands.hear_of_loss(at_s);
@@ -161,17 +163,17 @@ impl LinkState {
         if phase == 0
             && let Some(telemetry) = &setup.telemetry
         {
-            let off = forced_off || time_s < self.restarts.down_until_s;
-            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, end_s, off);
+            let off = off.at(time_s) || self.restarts.down.at(time_s);
+            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, time_s, off);
             if !self.telemetry.up {
-                self.hands.hear_nothing(end_s);
+                self.hands.hear_nothing(time_s);
             }
         }
         if phase == setup.look_steps / 2
             && let Some(video) = &setup.video
         {
             let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
-            self.picture.step(setup, video, luck, uplink, others, end, self.looks, end_s, place_m, body);
+            self.picture.step(setup, video, luck, uplink, others, end, self.looks, time_s, place_m, body);
         }
         if self.power.is_due(setup, end_s) && self.power.control(setup, end_s, self.telemetry.up, quality_pct) {
             self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
@@ -198,8 +200,8 @@ impl LinkState {
         if last_valid_s <= span.time_s {
             self.silence.step(&SilentStep {
                 budget: self.budget(),
-                off: span.forced_off,
-                down: span.time_s < span.down_until_s,
+                off: span.off.at(span.time_s),
+                down: span.down.at(span.time_s),
                 burst: self.others.in_burst(setup),
             });
         }

@@ -2,6 +2,7 @@
 //! on or off.
 
 use super::luck::LinkLuck;
+use super::off::Off;
 use super::others::Others;
 use crate::chance::Purpose;
 use crate::radio::fading::{Amplitudes, DiffuseWay};
@@ -21,10 +22,10 @@ pub(super) struct Span {
     pub(super) time_s: f64,
     pub(super) end_s: f64,
     pub(super) speed_mps: f64,
-    /// The pilot's set is silent.
-    pub(super) forced_off: bool,
-    /// Until when the craft's receiver is down.
-    pub(super) down_until_s: f64,
+    /// When the pilot's set is silent.
+    pub(super) off: Off,
+    /// When the craft's receiver is down.
+    pub(super) down: Off,
 }
 
 /// The link between two looks at the geometry.
@@ -201,11 +202,11 @@ impl Uplink {
         let first = self.packet;
         let due_s = setup.due_s(first);
         let mut on_air = others.advance(setup, luck, due_s);
-        if span.forced_off {
-            on_air.left = 0.0;
-        } else if due_s < span.down_until_s {
-            on_air.left = 0.0;
-            on_air.until_s = on_air.until_s.min(span.down_until_s);
+        for end in [&span.off, &span.down] {
+            on_air.until_s = on_air.until_s.min(end.changes_s(due_s));
+            if end.at(due_s) {
+                on_air.left = 0.0;
+            }
         }
         if first.is_multiple_of(PER_BLOCK) {
             let draws = &luck.draws;
