@@ -6,7 +6,9 @@ use super::edit::{Context, edited};
 use super::state::{Refusal, State};
 use crate::geodata::Bytes;
 use crate::risk::answer::Error;
-use crate::scenario::{Diagnostic, Files, Remembered, ScenarioError, Severity, read_again, read_remembering};
+use crate::scenario::{
+    Diagnostic, Files, MemoryFiles, Remembered, ScenarioError, Severity, read_again, read_remembering,
+};
 use crate::world::World;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -25,7 +27,7 @@ pub struct Live {
     name: String,
     text: String,
     /// What the scenario names, read once: afterwards no file is touched.
-    files: Held,
+    files: MemoryFiles<Arc<[u8]>>,
     /// What was made of them: no control moves the ground.
     remembered: Remembered,
     base: Arc<World>,
@@ -34,25 +36,6 @@ pub struct Live {
     controls: Vec<Control>,
     /// The state asked for last stands last.
     recent: Mutex<Vec<(State, Slot)>>,
-}
-
-/// Files in memory, each of them held once.
-struct Held(BTreeMap<String, Arc<[u8]>>);
-
-impl Held {
-    fn bytes(&self, name: &str) -> Result<&Arc<[u8]>, String> {
-        self.0.get(name).ok_or_else(|| "there is no such file".into())
-    }
-}
-
-impl Files for Held {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        self.bytes(name).map(|bytes| bytes.to_vec())
-    }
-
-    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
-        self.bytes(name).map(|bytes| Box::new(Cursor::new(bytes.clone())) as Box<dyn Bytes>)
-    }
 }
 
 /// Files that remember what was read.
@@ -106,7 +89,7 @@ impl Live {
         let mut scenario = read_remembering(name, text, &noting, &remembered).map_err(ScenarioError::Findings)?;
         // They stay in the text, but are not flown.
         scenario.conditions.clear();
-        let files = Held(noting.seen.into_inner());
+        let files = MemoryFiles(noting.seen.into_inner());
         let again = |document| read_again(name, &flown(document), &files, &remembered).ok();
         let again = text.parse().ok().and_then(again);
         let again = again.map_or_else(Vec::new, |again| again.warnings);

@@ -36,13 +36,30 @@ impl Files for NoFiles {
     }
 }
 
-/// Files held in memory, by name.
-#[derive(Debug, Clone, Default)]
-pub struct MemoryFiles(pub BTreeMap<String, Vec<u8>>);
+/// Files held in memory, by name. Shared bytes (`Arc<[u8]>`) are not copied when a file is opened.
+#[derive(Debug, Clone)]
+pub struct MemoryFiles<B = Vec<u8>>(pub BTreeMap<String, B>);
 
-impl Files for MemoryFiles {
+/// None.
+impl Default for MemoryFiles {
+    fn default() -> MemoryFiles {
+        MemoryFiles(BTreeMap::new())
+    }
+}
+
+impl<B: AsRef<[u8]> + Clone + 'static> MemoryFiles<B> {
+    fn bytes(&self, name: &str) -> Result<&B, String> {
+        self.0.get(name).ok_or_else(|| "there is no such file".into())
+    }
+}
+
+impl<B: AsRef<[u8]> + Clone + 'static> Files for MemoryFiles<B> {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        self.0.get(name).cloned().ok_or_else(|| "there is no such file".into())
+        self.bytes(name).map(|bytes| bytes.as_ref().to_vec())
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Bytes>, String> {
+        self.bytes(name).map(|bytes| Box::new(Cursor::new(bytes.clone())) as Box<dyn Bytes>)
     }
 }
 
