@@ -372,31 +372,6 @@ fn run_probability(loss: f64, run: f64, trials: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::radio::Waveform;
-
-    fn curve() -> PacketCurve {
-        let waveform = Waveform::Fsk {
-            bit_rate_bps: 100e3,
-            modulation_index: 1.0,
-            coding_gain_db: 0.0,
-            implementation_loss_db: 1.0,
-        };
-        PacketCurve::new(&waveform, 12).unwrap()
-    }
-
-    fn input(curve: &PacketCurve) -> StayInput {
-        StayInput {
-            frequency_hz: 2.44e9,
-            packet_rate_hz: 50.0,
-            patience_s: 0.5,
-            stay_s: 10.0,
-            speed_mps: 0.1,
-            bands: 1,
-            needed_snr_db: curve.snr_for_db(0.1),
-            shadow_sigma_db: [0.0; 2],
-            other_loss: 0.0,
-        }
-    }
 
     /// The exact recursion for runs among independent trials (Feller).
     fn exact_run(loss: f64, run: usize, trials: usize) -> f64 {
@@ -408,16 +383,6 @@ mod tests {
         1.0 - none[trials]
     }
 
-    /// Mean margin from which on the chance is at most `probability`, at this K, under the greatest shadowing.
-    fn margin_for_db(table: &DeclaredLoss, probability: f64, k_db: f64) -> f64 {
-        let (mut low, mut high) = (table.first_db, table.first_db + table.columns as f64 / POINTS_PER_DB);
-        for _ in 0..50 {
-            let middle = 0.5 * (low + high);
-            if table.at(middle, k_db) > probability { low = middle } else { high = middle }
-        }
-        high
-    }
-
     #[test]
     fn runs_follow_the_exact_recursion() {
         for (loss, run, trials) in [(0.3, 10, 500), (0.7, 10, 500), (0.9, 25, 500), (0.5, 5, 100), (0.95, 50, 1500)] {
@@ -426,57 +391,5 @@ mod tests {
         }
         assert_eq!(run_probability(0.0, 10.0, 100.0), 0.0);
         assert_eq!(run_probability(1.0, 10.0, 100.0), 1.0);
-    }
-
-    #[test]
-    fn more_margin_and_more_line_of_sight_never_hurt() {
-        let curve = curve();
-        let mut stay = input(&curve);
-        stay.shadow_sigma_db = [4.0; 2];
-        let table = DeclaredLoss::new(&curve, &stay);
-        for k_db in [f64::NEG_INFINITY, -20.0, -3.0, 5.0, 14.0, 40.0] {
-            let mut last = 1.0 + 1e-6;
-            for step in -80..120 {
-                let p = table.at(f64::from(step) * 0.5, k_db);
-                assert!((0.0..=1.0).contains(&p) && p <= last + 1e-6, "{k_db} {step}: {last} to {p}");
-                last = p;
-            }
-        }
-        assert!(table.at(15.0, 15.0) < table.at(15.0, f64::NEG_INFINITY));
-        assert!(table.at(-30.0, 15.0) > 0.999 && table.at(60.0, 15.0) < 1e-6);
-        let margin_db = margin_for_db(&table, 0.01, 9.0);
-        assert!((table.at(margin_db, 9.0) - 0.01).abs() < 1e-3);
-    }
-
-    #[test]
-    fn shadowing_counts_both_ways() {
-        let curve = curve();
-        let mut stay = input(&curve);
-        let clear = DeclaredLoss::new(&curve, &stay);
-        stay.shadow_sigma_db = [6.0; 2];
-        let shadowed = DeclaredLoss::new(&curve, &stay);
-        assert!(shadowed.at(20.0, 12.0) > clear.at(20.0, 12.0));
-        assert!(shadowed.at(-12.0, 12.0) < clear.at(-12.0, 12.0));
-    }
-
-    /// Rice: fades under a level come at his rate and a share exp(−…) of them is as long as the patience; with a patience of
-    /// next to nothing and packets close together every fade is a loss.
-    #[test]
-    fn short_patience_loses_as_often_as_rice_says_fades_come() {
-        let curve = curve();
-        let k_db = 3.0;
-        let stay = StayInput { packet_rate_hz: 200.0, patience_s: 0.0051, stay_s: 20.0, ..input(&curve) };
-        let table = DeclaredLoss::new(&curve, &stay);
-        let doppler_hz = stay.speed_mps * stay.frequency_hz / SPEED_OF_LIGHT_MPS;
-        for margin_db in [10.0, 14.0, 18.0, 22.0] {
-            // Half of the packets fail somewhat below margin 0: that is where a fade begins to cost one.
-            let level_db = curve.snr_for_db(0.02) - stay.needed_snr_db - margin_db;
-            let crossings =
-                crate::reference::radio::fading::level_crossing_rate_hz(ratio_from_db(k_db), level_db, doppler_hz);
-            let within = crate::reference::radio::fading::rician_outage(k_db, level_db);
-            let want = 1.0 - (1.0 - within) * libm::exp(-crossings * stay.stay_s);
-            let got = table.at(margin_db, k_db);
-            assert!(got < 1.5 * want && got > want / 1.5, "{margin_db} dB: {got} against {want}");
-        }
     }
 }

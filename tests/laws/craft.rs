@@ -319,17 +319,21 @@ fn wind_is_keyed_by_flight_and_step_alone() {
     }
 }
 
-/// Where the wind comes from one of a few directions, only those are worked out; what they give is the same.
-#[test]
-fn a_choice_of_winds_meets_what_a_range_meets() {
-    let barn = Obstacle {
+/// A barn 10 m wide, 40 m long and 12 m high, west of the origin.
+fn barn() -> Obstacle {
+    Obstacle {
         name: "barn".into(),
         kind: ObstacleKind::Building,
         area: Area::Polygon(vec![[-10.0, -20.0], [0.0, -20.0], [0.0, 20.0], [-10.0, 20.0]]),
         height_m: 12.0,
         base_m: 0.0,
-    };
-    let grid = grid_of(&[barn]);
+    }
+}
+
+/// Where the wind comes from one of a few directions, only those are worked out; what they give is the same.
+#[test]
+fn a_choice_of_winds_meets_what_a_range_meets() {
+    let grid = grid_of(&[barn()]);
     let field = |from_deg: Uncertain| {
         let weather = Weather { from_deg, lee_heights: 10.0, ..club().weather };
         AirField::new(&weather, &grid, 0.0, None)
@@ -358,14 +362,7 @@ fn veer_and_lee() {
     weather.wind_height_m = 10.0;
     weather.veer_deg_per_100m = 20.0;
     weather.lee_heights = 10.0;
-    let barn = Obstacle {
-        name: "barn".into(),
-        kind: ObstacleKind::Building,
-        area: Area::Polygon(vec![[-10.0, -20.0], [0.0, -20.0], [0.0, 20.0], [-10.0, 20.0]]),
-        height_m: 12.0,
-        base_m: 0.0,
-    };
-    let grid = grid_of(&[barn]);
+    let grid = grid_of(&[barn()]);
     let field = AirField::new(&weather, &grid, 0.0, None);
     let mean = field.mean_wind(&weather.central());
     let high = field.wind_at_height_mps(&mean, 60.0);

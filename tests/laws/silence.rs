@@ -1,5 +1,7 @@
-//! The chance that a receiver calls the link lost while the craft stays near a place, against a simulation packet by packet.
+//! The chance that a receiver calls the link lost while the craft stays near a place: more margin never hurts, fades come as Rice
+//! says, and a simulation packet by packet meets it.
 
+use crate::reference::radio::fading::{level_crossing_rate_hz, rician_outage};
 use lostlink::chance::{Purpose, Source};
 use lostlink::radio::Waveform;
 use lostlink::radio::fading::{Amplitudes, DiffuseField, DiffuseRead, DiffuseWay};
@@ -34,6 +36,57 @@ fn margin_for_db(table: &DeclaredLoss, probability: f64, k_db: f64) -> f64 {
         if table.at(middle, k_db) > probability { low = middle } else { high = middle }
     }
     high
+}
+
+#[test]
+fn more_margin_and_more_line_of_sight_never_hurt() {
+    let curve = fsk_curve();
+    let mut stay = one_stay(&curve);
+    stay.shadow_sigma_db = [4.0; 2];
+    let table = DeclaredLoss::new(&curve, &stay);
+    for k_db in [f64::NEG_INFINITY, -20.0, -3.0, 5.0, 14.0, 40.0] {
+        let mut last = 1.0 + 1e-6;
+        for step in -80..120 {
+            let p = table.at(f64::from(step) * 0.5, k_db);
+            assert!((0.0..=1.0).contains(&p) && p <= last + 1e-6, "{k_db} {step}: {last} to {p}");
+            last = p;
+        }
+    }
+    assert!(table.at(15.0, 15.0) < table.at(15.0, f64::NEG_INFINITY));
+    assert!(table.at(-30.0, 15.0) > 0.999 && table.at(60.0, 15.0) < 1e-6);
+    let margin_db = margin_for_db(&table, 0.01, 9.0);
+    assert!((table.at(margin_db, 9.0) - 0.01).abs() < 1e-3);
+}
+
+#[test]
+fn shadowing_counts_both_ways() {
+    let curve = fsk_curve();
+    let mut stay = one_stay(&curve);
+    let clear = DeclaredLoss::new(&curve, &stay);
+    stay.shadow_sigma_db = [6.0; 2];
+    let shadowed = DeclaredLoss::new(&curve, &stay);
+    assert!(shadowed.at(20.0, 12.0) > clear.at(20.0, 12.0));
+    assert!(shadowed.at(-12.0, 12.0) < clear.at(-12.0, 12.0));
+}
+
+/// Rice: fades under a level come at his rate and a share exp(−…) of them is as long as the patience; with a patience of
+/// next to nothing and packets close together every fade is a loss.
+#[test]
+fn short_patience_loses_as_often_as_rice_says_fades_come() {
+    let curve = fsk_curve();
+    let k_db = 3.0;
+    let stay = StayInput { packet_rate_hz: 200.0, patience_s: 0.0051, stay_s: 20.0, ..one_stay(&curve) };
+    let table = DeclaredLoss::new(&curve, &stay);
+    let doppler_hz = stay.speed_mps * stay.frequency_hz / 299_792_458.0;
+    for margin_db in [10.0, 14.0, 18.0, 22.0] {
+        // Half of the packets fail somewhat below margin 0: that is where a fade begins to cost one.
+        let level_db = curve.snr_for_db(0.02) - stay.needed_snr_db - margin_db;
+        let crossings = level_crossing_rate_hz(10f64.powf(k_db / 10.0), level_db, doppler_hz);
+        let within = rician_outage(k_db, level_db);
+        let want = 1.0 - (1.0 - within) * libm::exp(-crossings * stay.stay_s);
+        let got = table.at(margin_db, k_db);
+        assert!(got < 1.5 * want && got > want / 1.5, "{margin_db} dB: {got} against {want}");
+    }
 }
 
 /// Packet by packet in the field that flights meet, with a luck of its own.
