@@ -181,6 +181,15 @@ mod tests {
                 let here = rayon::current_thread_index();
                 let one = |_: &mut (), flight: u32| {
                     begun.fetch_add(1, Ordering::SeqCst);
+                    // Flights that take no time are all flown here before another thread wakes up.
+                    let since = Instant::now();
+                    while flight >= from
+                        && rayon::current_thread_index() == here
+                        && long.load(Ordering::SeqCst) == NONE
+                        && since.elapsed() < Duration::from_secs(10)
+                    {
+                        std::thread::yield_now();
+                    }
                     let held = flight >= from
                         && rayon::current_thread_index() != here
                         && long.compare_exchange(NONE, flight, Ordering::SeqCst, Ordering::SeqCst).is_ok();
