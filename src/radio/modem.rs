@@ -2,6 +2,7 @@
 
 use super::maths::{bessel_i0_scaled, integrate, marcum_q1, quick_db, rician_tails};
 use crate::units::ratio_from_db;
+use std::sync::LazyLock;
 
 /// How bits become a signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,9 +51,6 @@ pub enum ModemError {
     /// Coding rates run from 4/4 to 4/8.
     #[error("coding rate index {0} is not one of 0 to 4")]
     CodingRate(u32),
-    /// A probability strictly between 0 and 1 was needed.
-    #[error("error rate {0} is not between 0 and 1")]
-    ErrorRate(f64),
     /// Bandwidth or noise figure out of range.
     #[error(transparent)]
     OutOfRange(#[from] super::OutOfRange),
@@ -264,26 +262,6 @@ impl Waveform {
             }
         }
     }
-
-    /// SNR at which packets fail with chance `packet_error_rate`.
-    ///
-    /// # Errors
-    /// A chirp waveform outside its range, or a rate not between 0 and 1.
-    pub fn snr_needed_db(&self, payload_bytes: u32, packet_error_rate: f64) -> Result<f64, ModemError> {
-        if !(packet_error_rate > 0.0 && packet_error_rate < 1.0) {
-            return Err(ModemError::ErrorRate(packet_error_rate));
-        }
-        let (mut low, mut high) = (-60.0, 80.0);
-        for _ in 0..50 {
-            let middle = 0.5 * (low + high);
-            if self.packet_error_rate(payload_bytes, middle)? > packet_error_rate {
-                low = middle
-            } else {
-                high = middle
-            }
-        }
-        Ok(0.5 * (low + high))
-    }
 }
 
 /// Packet error rate over SNR as a table, 1/16 dB apart, from certain failure to one in 10⁹.
@@ -297,6 +275,16 @@ pub struct PacketCurve {
     certain: [f64; 2],
 }
 
+/// The last of the numbers from `low` up for which something holds that holds at first and not at `high`.
+fn last_with(low: i32, high: i32, holds: impl Fn(i32) -> Result<bool, ModemError>) -> Result<i32, ModemError> {
+    let (mut low, mut high) = (low, high);
+    while high - low > 1 {
+        let middle = (low + high).div_euclid(2);
+        if holds(middle)? { low = middle } else { high = middle }
+    }
+    Ok(low)
+}
+
 /// Points per decibel of a [`PacketCurve`].
 const POINTS_PER_DB: f64 = 16.0;
 
@@ -306,8 +294,10 @@ impl PacketCurve {
     /// # Errors
     /// A chirp waveform outside its range.
     pub fn new(waveform: &Waveform, payload_bytes: u32) -> Result<PacketCurve, ModemError> {
-        let first_db = waveform.snr_needed_db(payload_bytes, 1.0 - 1e-6)?.floor();
-        let last_db = waveform.snr_needed_db(payload_bytes, 1e-9)?.ceil();
+        let fails_oftener =
+            |snr_db: i32, rate: f64| Ok(waveform.packet_error_rate(payload_bytes, f64::from(snr_db))? > rate);
+        let first_db = f64::from(last_with(-60, 80, |snr_db| fails_oftener(snr_db, 1.0 - 1e-6))?);
+        let last_db = f64::from(last_with(-60, 80, |snr_db| fails_oftener(snr_db, 1e-9))? + 1);
         let points = ((last_db - first_db) * POINTS_PER_DB) as u32 + 1;
         let rate = (0..points)
             .map(|i| waveform.packet_error_rate(payload_bytes, first_db + f64::from(i) / POINTS_PER_DB))
@@ -379,6 +369,55 @@ const K_ROWS: (f64, usize) = (-10.0, 41);
 /// Points per decibel of mean SNR.
 const MEAN_POINTS_PER_DB: f64 = 4.0;
 
+/// Rician fading of one K in bins of level about its mean.
+struct Fades {
+    /// Chance of a fade deeper than the deepest bin.
+    deeper: f64,
+    /// Middle of each bin, dB, upwards.
+    level_db: Vec<f64>,
+    /// Chance of each bin.
+    chance: Vec<f64>,
+    /// Sum of the chances before each bin, and of all.
+    before: Vec<f64>,
+}
+
+/// Fading from −50 dB to +15 dB in bins of 1/8 dB, per row of a [`FadedCurve`]. Whatever is received fades alike, so it is worked out once.
+static FADES: LazyLock<Vec<Fades>> = LazyLock::new(|| (0..=K_ROWS.1).map(Fades::of_row).collect());
+
+impl Fades {
+    fn of_row(row: usize) -> Fades {
+        let k = if row == 0 { 0.0 } else { ratio_from_db(K_ROWS.0 + (row - 1) as f64) };
+        let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).below;
+        let deeper = below(-50.0);
+        let mut fades = Fades { deeper, level_db: Vec::new(), chance: Vec::new(), before: vec![0.0] };
+        let (mut last, mut sum) = (deeper, 0.0);
+        for i in 0..520 {
+            let level_db = -50.0 + f64::from(i) / 8.0;
+            let next = below(level_db + 0.125);
+            let chance = next - last;
+            last = next;
+            if chance > 1e-14 {
+                sum += chance;
+                fades.level_db.push(level_db + 0.0625);
+                fades.chance.push(chance);
+                fades.before.push(sum);
+            }
+        }
+        fades
+    }
+
+    /// Mean of a curve over these fades about a mean SNR.
+    fn average(&self, curve: &PacketCurve, mean_db: f64) -> f64 {
+        let (certain_db, sure_db) = curve.range_db();
+        let certain = self.level_db.partition_point(|level_db| mean_db + level_db <= certain_db);
+        let lost = self.level_db[certain..].iter().zip(&self.chance[certain..]);
+        lost.map(|(level_db, chance)| (mean_db + level_db, chance))
+            .take_while(|&(snr_db, _)| snr_db < sure_db)
+            .fold(self.before[certain], |sum, (snr_db, chance)| sum + chance * curve.at(snr_db))
+            + self.deeper
+    }
+}
+
 impl FadedCurve {
     /// Averages a curve over fading from −50 dB to +15 dB about the mean, in bins of 1/8 dB weighted by their exact
     /// probability.
@@ -386,27 +425,11 @@ impl FadedCurve {
         let (low_db, high_db) = curve.range_db();
         let first_db = (low_db - 16.0).floor();
         let columns = ((high_db + 50.0 - first_db) * MEAN_POINTS_PER_DB) as usize + 2;
-        let (mut rate, mut tenth_db) = (Vec::with_capacity((K_ROWS.1 + 1) * columns), Vec::new());
-        for row in 0..=K_ROWS.1 {
-            let k = if row == 0 { 0.0 } else { ratio_from_db(K_ROWS.0 + (row - 1) as f64) };
-            let below = |level_db: f64| rician_tails(k, ratio_from_db(level_db)).below;
-            let deepest = below(-50.0);
-            let mut last = deepest;
-            let bins: Vec<(f64, f64)> = (0..520)
-                .map(|i| {
-                    let level_db = -50.0 + f64::from(i) / 8.0;
-                    let next = below(level_db + 0.125);
-                    let weight = next - last;
-                    last = next;
-                    (level_db + 0.0625, weight)
-                })
-                .filter(|bin| bin.1 > 1e-14)
-                .collect();
-            let at = |mean_db: f64| -> f64 {
-                deepest + bins.iter().map(|&(level_db, weight)| weight * curve.at(mean_db + level_db)).sum::<f64>()
-            };
+        let (mut rate, mut tenth_db) = (Vec::with_capacity(FADES.len() * columns), Vec::new());
+        for fades in FADES.iter() {
+            let at = |i: usize| fades.average(curve, first_db + i as f64 / MEAN_POINTS_PER_DB).min(1.0) as f32;
             let start = rate.len();
-            rate.extend((0..columns).map(|i| at(first_db + i as f64 / MEAN_POINTS_PER_DB).min(1.0) as f32));
+            rate.extend((0..columns).map(at));
             let row_rates = &rate[start..];
             let after = row_rates.partition_point(|&p| p > 0.1).clamp(1, columns - 1);
             let (high, low) = (f64::from(row_rates[after - 1]), f64::from(row_rates[after]));
