@@ -416,10 +416,13 @@ impl Again<'_> {
         let mut values = plan.values.clone();
         values.sort_by(f64::total_cmp);
         values.dedup();
-        // One value after another is flown on all threads, but a world is mostly built on one.
-        let asked = values.par_iter().map(|value| self.asked(plan, *value)).collect::<Result<Vec<_>, _>>()?;
-        let mut flown: Vec<Leader> =
-            values.into_iter().zip(asked).map(|(value, asked)| self.at(plan, value, asked)).collect();
+        let mut flown: Vec<Leader> = Vec::with_capacity(values.len() + HALVINGS);
+        // One value after another is flown on all threads, but a world is mostly built on one: as many worlds as threads, and no more,
+        // because each holds a site of its own.
+        for some in values.chunks(rayon::current_num_threads()) {
+            let asked = some.par_iter().map(|value| self.asked(plan, *value)).collect::<Result<Vec<_>, _>>()?;
+            flown.extend(some.iter().zip(asked).map(|(&value, asked)| self.at(plan, value, asked)));
+        }
         let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {

@@ -173,7 +173,8 @@ impl World {
             Some(base) => base.sky.clone(),
             None => {
                 let known = same_shape.map(|base| &*base.sky);
-                Arc::new(SkyField::new(&scenario, &grid, sky_span_s(&path), known)?)
+                let field = SkyField::new(&scenario, &grid, sky_span_s(&path), known)?;
+                Arc::new(base.into_iter().chain(head).fold(field, |field, kin| field.under_the_sky_of(&kin.sky)))
             }
         };
         let air = match same_shape.filter(|base| base.scenario.weather == scenario.weather) {
@@ -217,8 +218,16 @@ impl World {
         let members: Vec<Scenario> = (0..FAMILY).map_while(|index| self.scenario.member(index, FAMILY)).collect();
         let one = |(index, member): (usize, Scenario)| {
             let kin = base.and_then(|base| base.family.get(index)).unwrap_or(&self);
-            World::beside(Some(kin), Some(&self), member)
+            let world = World::beside(Some(kin), Some(&self), member)?;
+            world.sky.prepare();
+            Ok(world)
         };
+        // The sky of a world that flights are flown in is ready before them; the head of a family flies none, but members with its
+        // shape see its sky.
+        let same_shape = |member: &Scenario| member.site.same_shape(&self.scenario.site);
+        if members.is_empty() || members.iter().any(same_shape) {
+            self.sky.prepare();
+        }
         self.family = members.into_par_iter().enumerate().map(one).collect::<Result<Vec<World>, WorldError>>()?;
         Ok(self)
     }
