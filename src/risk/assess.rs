@@ -164,6 +164,7 @@ pub fn assess<E: std::error::Error + 'static>(
 
     let chosen = verdict.choice.ranking.first().copied().unwrap_or(0);
     let traces = if loss.lost.events > 0 { told(world, &picks, chosen) } else { Vec::new() };
+    drop(picks);
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     let side = if ask.quick {
         SideRuns::default()

@@ -189,8 +189,7 @@ pub fn information(
 
     let screened = screen(world, log);
     found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let mut valued = closer(&screened, &question, matters, world.scenario.seed);
-    valued.truncate(CLOSER);
+    let valued = closer(screened, &question, matters, world.scenario.seed);
     if !valued.is_empty() {
         let leading: Vec<&[f64]> = valued.iter().map(|(one, _)| one.x.as_slice()).collect();
         let Standing { share, error } = standing(&leading, &question);
@@ -245,13 +244,8 @@ fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
     screened
 }
 
-/// Those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
-fn closer<'s>(
-    screened: &'s [Screened],
-    question: &Question,
-    matters: &Matters,
-    seed: u64,
-) -> Vec<(&'s Screened, Value)> {
+/// The first [`CLOSER`] of those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
+fn closer(screened: Vec<Screened>, question: &Question, matters: &Matters, seed: u64) -> Vec<(Screened, Value)> {
     let first: Vec<Vec<f64>> =
         screened.par_iter().map(|one| saved_by_knowing(&one.x, &one.plausible, question)).collect();
     // Concern by concern against what matters there: what saves something somewhere may cost a little in a graver one.
@@ -261,13 +255,19 @@ fn closer<'s>(
     };
     let mut order: Vec<usize> = (0..screened.len()).collect();
     order.sort_by(|&a, &b| most(b).total_cmp(&most(a)).then(a.cmp(&b)));
-    let mut valued: Vec<(&Screened, Value)> = order
+    // A long run has many flights: what they drew of the others is not needed any more.
+    let looked_at = screened.len();
+    let nearer = order.split_at(order.len().min(2 * CLOSER)).0;
+    let mut kept = screened.into_iter().map(Some).collect::<Vec<Option<Screened>>>();
+    let nearer: Vec<(usize, Screened)> =
+        nearer.iter().filter_map(|&place| Some((place, kept[place].take()?))).collect();
+    drop(kept);
+    let mut valued: Vec<(Screened, Value)> = nearer
         .into_par_iter()
-        .take(2 * CLOSER)
-        .map(|place| {
-            let one = &screened[place];
+        .map(|(place, one)| {
             let mut stream = Source::new(seed, Purpose::Resample).sequence(place as u32, 0);
-            (one, value_of_knowing(&one.x, &one.plausible, question, screened.len(), &mut stream))
+            let value = value_of_knowing(&one.x, &one.plausible, question, looked_at, &mut stream);
+            (one, value)
         })
         .collect();
     valued.retain(|(_, value)| value.shown_by().is_some());
@@ -276,6 +276,7 @@ fn closer<'s>(
         (Some(a), Some(b)) => a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)),
         _ => std::cmp::Ordering::Equal,
     });
+    valued.truncate(CLOSER);
     valued
 }
 
@@ -403,6 +404,22 @@ struct Again<'a> {
     faulted: u64,
 }
 
+/// Makes something of each value, so many side by side, and takes it before more are made: what is made may be large.
+fn a_few_at_once<O: Sync, V: Sync, M: Send, T, E: Send>(
+    owner: &mut O,
+    values: &[V],
+    at_once: usize,
+    make: impl Fn(&O, &V) -> Result<M, E> + Sync,
+    take: impl Fn(&mut O, &V, M) -> T,
+) -> Result<Vec<T>, E> {
+    let mut taken = Vec::with_capacity(values.len());
+    for some in values.chunks(at_once) {
+        let made = some.par_iter().map(|value| make(owner, value)).collect::<Result<Vec<M>, E>>()?;
+        taken.extend(some.iter().zip(made).map(|(value, made)| take(owner, value, made)));
+    }
+    Ok(taken)
+}
+
 /// A value that is asked about.
 enum Asked {
     /// Its flights, flown before.
@@ -416,13 +433,16 @@ impl Again<'_> {
         let mut values = plan.values.clone();
         values.sort_by(f64::total_cmp);
         values.dedup();
-        let mut flown: Vec<Leader> = Vec::with_capacity(values.len() + HALVINGS);
-        // One value after another is flown on all threads, but a world is mostly built on one: as many worlds as threads, and no more,
-        // because each holds a site of its own.
-        for some in values.chunks(rayon::current_num_threads()) {
-            let asked = some.par_iter().map(|value| self.asked(plan, *value)).collect::<Result<Vec<_>, _>>()?;
-            flown.extend(some.iter().zip(asked).map(|(&value, asked)| self.at(plan, value, asked)));
-        }
+        // One value after another is flown on all threads. Its world is mostly built on one, but where it has a family, of which each
+        // holds a site of its own: no more of them at a time than threads build.
+        let at_once = if self.world.family.is_empty() { rayon::current_num_threads() } else { 1 };
+        let mut flown: Vec<Leader> = a_few_at_once(
+            self,
+            &values,
+            at_once,
+            |again, value| again.asked(plan, *value),
+            |again, value, asked| again.at(plan, *value, asked),
+        )?;
         let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
@@ -533,6 +553,7 @@ fn settled(flown: &[Leader], chosen: usize) -> Vec<AtValue> {
 mod tests {
     use super::*;
     use crate::chance::Uncertain;
+    use std::sync::atomic::{AtomicUsize, Ordering};
 
     /// Away from whoever sits there: along the axis that leads off most, on whichever side they are.
     #[test]
@@ -590,6 +611,29 @@ mod tests {
                 _ => 4,
             };
             assert_eq!(plans.len(), asked, "{flights}");
+        }
+    }
+
+    /// However many values are asked about, no more worlds than said are there at once.
+    #[test]
+    fn no_more_than_a_few_are_there_at_once() {
+        struct World<'a>(&'a AtomicUsize);
+        impl Drop for World<'_> {
+            fn drop(&mut self) {
+                self.0.fetch_sub(1, Ordering::SeqCst);
+            }
+        }
+        for at_once in [1, 2, 5] {
+            let (there, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
+            let make = |_: &(), value: &usize| {
+                most.fetch_max(there.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+                let world = World(&there);
+                if *value < 9 { Ok(world) } else { Err(*value) }
+            };
+            let all: Vec<usize> = (0..9).collect();
+            assert_eq!(a_few_at_once(&mut (), &all, at_once, make, |(), value, _| *value), Ok(all), "{at_once}");
+            assert_eq!((there.load(Ordering::SeqCst), most.load(Ordering::SeqCst)), (0, at_once));
+            assert_eq!(a_few_at_once(&mut (), &[0, 9], at_once, make, |(), value, _| *value), Err(9));
         }
     }
 }

@@ -246,6 +246,12 @@ impl SiteGrid {
         [above.building_m, above.trees_m].map(|up_m| ground_m + f64::from(up_m))
     }
 
+    /// Whether the cells are there once for both.
+    #[cfg(test)]
+    pub(crate) fn shares_cells_with(&self, other: &SiteGrid) -> bool {
+        Arc::ptr_eq(&self.plan, &other.plan)
+    }
+
     /// z that no ground, building or tree top of the site reaches above.
     pub fn highest_m(&self) -> f64 {
         self.highest_m

@@ -111,6 +111,18 @@ impl AirField {
         MeanWind { reference_mps, along, hill_factor: weather.hill_factor, sector: self.sector(along) }
     }
 
+    /// Directions of the wind over hills that were worked out, and how many there are.
+    #[cfg(test)]
+    pub(super) fn directions_over_hills(&self) -> [usize; 2] {
+        [self.relief.as_ref().map_or(0, |relief| relief.worked_out()), self.along.len()]
+    }
+
+    /// Whether wind over hills is worked out once for both.
+    #[cfg(test)]
+    pub(super) fn shares_hills_with(&self, other: &AirField) -> bool {
+        self.relief.as_ref().zip(other.relief.as_ref()).is_some_and(|(own, other)| Arc::ptr_eq(own, other))
+    }
+
     /// The direction worked out that is nearest to a wind.
     fn sector(&self, along: [f64; 2]) -> usize {
         nearest(&self.along, along)

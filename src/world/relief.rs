@@ -52,6 +52,12 @@ impl ReliefField {
         changes_the_wind.then_some(field)
     }
 
+    /// Directions worked out so far.
+    #[cfg(test)]
+    pub(super) fn worked_out(&self) -> usize {
+        self.places.iter().filter(|places| places.get().is_some()).count()
+    }
+
     /// The places for a direction.
     #[inline]
     fn towards(&self, direction: usize) -> &[Relief] {

@@ -327,6 +327,12 @@ impl SkyField {
         })
     }
 
+    /// Whether it was worked out, and with the same passes as another.
+    #[cfg(test)]
+    pub(super) fn shares_passes_with(&self, other: &SkyField) -> Option<bool> {
+        Some(Arc::ptr_eq(&self.offers.get()?.passes, &other.offers.get()?.passes))
+    }
+
     fn is_alike(&self) -> bool {
         is_alike(&self.grid, &self.sky)
     }
@@ -609,18 +615,19 @@ fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64, at_most: usize
 }
 
 fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
-    let step = |elevation_rad: f32| {
-        // To the nearest whole number: `round` is a call here, and there are hundreds of thousands.
-        let steps = (f64::from(elevation_rad).max(mask_rad) / step_rad).clamp(0.0, 255.0);
-        let whole = steps as i32;
-        (whole + i32::from(steps - f64::from(whole) >= 0.5)) as u8
-    };
     let mut key = [0; 2 * HORIZON_AZIMUTHS + 1];
     for (slot, &elevation_rad) in key.iter_mut().zip(sky.horizon.opaque_rad.iter().chain(&sky.horizon.canopy_rad)) {
-        *slot = step(elevation_rad);
+        *slot = steps(f64::from(elevation_rad).max(mask_rad) / step_rad);
     }
     key[2 * HORIZON_AZIMUTHS] = (2.0 * sky.interference_db).round().min(255.0) as u8;
     key
+}
+
+/// The nearest whole number, 255 at most. `round` is a call to a library, and there are hundreds of thousands.
+fn steps(count: f64) -> u8 {
+    let count = count.clamp(0.0, 255.0);
+    let whole = count as i32;
+    (whole + i32::from(count - f64::from(whole) >= 0.5)) as u8
 }
 
 /// The satellites above the mask so long after the start of the window.
@@ -710,5 +717,19 @@ pub(crate) fn assess(
         sigma_up_m: sigma(2),
         lost_by_tilt: lost_by_tilt as f32,
         reacquire: strong >= 3 + strong_groups.count_ones(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_the_nearest_whole_numbers() {
+        let halves = (0..600).map(|k| 0.5 * f64::from(k));
+        for count in halves.flat_map(|half| [half.next_down(), half, half.next_up()]).chain([-3.7, 1e9, f64::INFINITY])
+        {
+            assert_eq!(steps(count), count.round().min(255.0) as u8, "{count}");
+        }
     }
 }

@@ -200,3 +200,79 @@ impl Eye {
         highest_m < self.z_m || self.tangents.into_iter().all(hidden)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::site::{Area, GridInput, Obstacle, ObstacleKind, Terrain};
+
+    /// What is passed over on the way out, or not looked at beyond it, would have hidden nothing: every top against every eye gives
+    /// the same to the last bit.
+    #[test]
+    fn a_horizon_misses_no_top() {
+        let square = |x: f64, y: f64, half: f64| {
+            Area::Polygon(vec![[x - half, y - half], [x + half, y - half], [x + half, y + half], [x - half, y + half]])
+        };
+        let stands = |kind, area, height_m| Obstacle { name: String::new(), kind, area, height_m, base_m: 0.0 };
+        let obstacles = [
+            stands(ObstacleKind::Trees, square(-150.0, 0.0, 90.0), 18.0),
+            stands(ObstacleKind::Building, square(60.0, 40.0, 12.0), 25.0),
+        ];
+        let (columns, rows) = (41, 31);
+        let hills = |index: usize| {
+            let (x, y) = ((index % columns) as f64, (index / columns) as f64);
+            (40.0 * sin(0.31 * x) * cos(0.23 * y) + 3.0 * x) as f32
+        };
+        let terrain = Terrain {
+            file: "hills.asc".into(),
+            west_m: -400.0,
+            south_m: -300.0,
+            cell_m: 20.0,
+            columns,
+            rows,
+            height_m: (0..columns * rows).map(hills).collect(),
+        };
+        let grid = SiteGrid::new(&GridInput {
+            extent_m: [-400.0, -300.0, 400.0, 300.0],
+            cell_m: Some(2.0),
+            terrain: Some(&terrain),
+            zones: &[],
+            obstacles: &obstacles,
+            fence: None,
+            fence_margin_m: 0.0,
+            people_per_km2: 0.0,
+        });
+        for spot_m in [[-390.0, -290.0], [-150.0, 10.0], [0.0, 0.0], [61.0, 41.0], [300.0, 250.0]] {
+            let ground_m = grid.ground_m(spot_m[0], spot_m[1]);
+            let eyes_m = [1.5, 20.0, 26.0, 90.0, 180.0].map(|height_m| ground_m + height_m);
+            let mut found = Vec::new();
+            Horizon::above_spot(&grid, spot_m, &eyes_m, &mut found);
+            for (&eye_m, horizon) in eyes_m.iter().zip(&found) {
+                assert_eq!(*horizon, every_top(&grid, spot_m, eye_m), "{spot_m:?}, {eye_m}");
+            }
+        }
+    }
+
+    fn every_top(grid: &SiteGrid, [x_m, y_m]: [f64; 2], eye_m: f64) -> Horizon {
+        let [west, south, east, north] = grid.extent_m();
+        let mut seen = Horizon::OPEN;
+        for k in 0..HORIZON_AZIMUTHS {
+            let azimuth = k as f64 * TAU / HORIZON_AZIMUTHS as f64;
+            let here_m = grid.opaque_and_canopy_m(x_m, y_m);
+            let mut tangents = here_m.map(|top_m| if eye_m < top_m { f64::INFINITY } else { f64::NEG_INFINITY } as f32);
+            let mut d_m = grid.cell_m;
+            loop {
+                let place = [x_m + d_m * sin(azimuth), y_m + d_m * cos(azimuth)];
+                if place[0] < west || place[0] > east || place[1] < south || place[1] > north {
+                    break;
+                }
+                let tops_m = grid.opaque_and_canopy_m(place[0], place[1]);
+                tangents = [0, 1].map(|layer| tangents[layer].max(((tops_m[layer] - eye_m) / d_m) as f32));
+                d_m += grid.cell_m.max(0.1 * d_m);
+            }
+            let [opaque, canopy] = tangents.map(|tangent| atan(f64::from(tangent)).max(0.0) as f32);
+            (seen.opaque_rad[k], seen.canopy_rad[k]) = (opaque, canopy);
+        }
+        seen
+    }
+}

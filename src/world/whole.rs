@@ -243,3 +243,33 @@ impl World {
 fn sky_span_s(path: &FlightPath) -> f64 {
     ((path.duration_s() + SKY_BEYOND_S) / SKY_GRAIN_S).ceil() * SKY_GRAIN_S
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What takes memory is there once for a family, or not before it is asked for; its head, in which nothing flies, has next to
+    /// nothing. Of a variation of weather alone all of it is that of the first family.
+    #[test]
+    fn a_family_holds_once_what_its_members_share() {
+        let scenario = Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml")).unwrap();
+        let world = World::new(scenario.clone()).unwrap();
+        assert_eq!(world.family.len(), FAMILY as usize);
+        let first = &world.family[0];
+        assert_eq!(world.sky.shares_passes_with(&first.sky), None, "the head's sky was worked out");
+        for member in &world.family {
+            assert_eq!(member.sky.shares_passes_with(&first.sky), Some(true));
+            assert!(Arc::ptr_eq(&member.link.fading, &world.link.fading));
+            assert!(member.grid.shares_cells_with(&world.grid));
+            let [worked_out, all] = member.air.directions_over_hills();
+            assert!(worked_out <= 1 && all > 1, "{worked_out} of {all} directions");
+        }
+        let mut windier = scenario;
+        windier.weather.turbulence = crate::chance::Uncertain::Exact(0.0);
+        let windier = World::like(&world, windier).unwrap();
+        for (member, kin) in windier.family.iter().zip(&world.family) {
+            assert!(Arc::ptr_eq(&member.sky, &kin.sky) && Arc::ptr_eq(&member.grid, &kin.grid));
+            assert!(member.air.shares_hills_with(&kin.air));
+        }
+    }
+}
