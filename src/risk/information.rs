@@ -7,7 +7,7 @@ use super::choice::{lead, leading};
 use super::end_log::EndLog;
 use super::outcome::Concern;
 use crate::chance::{Purpose, Source};
-use crate::flight::input_columns;
+use crate::flight::input_values;
 use crate::scenario::{Judge, Matters, Scenario, UncertainInput};
 use crate::site::{Area, Whose};
 use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
@@ -134,8 +134,27 @@ fn leads(shares: &[[f64; Concern::ALL.len()]], matters: &Matters, chosen: usize)
 /// An input of the screening, or those that shape the site together.
 struct Screened {
     inputs: Vec<UncertainInput>,
-    x: Vec<f64>,
+    is: Is,
     plausible: Vec<f64>,
+}
+
+/// What is screened.
+enum Is {
+    /// The input of this place in the list.
+    Input(usize),
+    /// The world of a family, which is one of so many.
+    Member(usize),
+}
+
+impl Screened {
+    /// The values that it took in these flights. They are drawn again each time: those of all inputs in a long run take more room
+    /// than anything else of it.
+    fn values(&self, world: &World, flights: &[u32]) -> Vec<f64> {
+        match self.is {
+            Is::Input(place) => input_values(world, flights, place),
+            Is::Member(of) => flights.iter().map(|&flight| (flight as usize % of) as f64).collect(),
+        }
+    }
 }
 
 /// Flights flown again at most, for a progress bar.
@@ -187,11 +206,12 @@ pub fn information(
     };
     let question = Question { losses: &losses, chosen, choose: &choose, least: Some(0.0) };
 
-    let screened = screen(world, log);
+    let screened = screen(world);
     found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let valued = closer(screened, &question, matters, world.scenario.seed);
+    let valued = closer(&screened, world, log.flights(), &question);
     if !valued.is_empty() {
-        let leading: Vec<&[f64]> = valued.iter().map(|(one, _)| one.x.as_slice()).collect();
+        let leading: Vec<Vec<f64>> = valued.par_iter().map(|(one, _)| one.values(world, log.flights())).collect();
+        let leading: Vec<&[f64]> = leading.iter().map(Vec::as_slice).collect();
         let Standing { share, error } = standing(&leading, &question);
         (found.stands, found.stands_error) = (Some(share), Some(error));
     }
@@ -221,53 +241,57 @@ fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Conc
     endings.iter().map(|counts| counts.map(|count| count as f64 / lost as f64)).collect()
 }
 
-/// The uncertain inputs with the values they took in the flights that lost the link.
-fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
-    let mut columns = input_columns(world, log.flights());
-    columns.retain(|(input, _)| !input.number.is_exact());
-    let (site, others): (Vec<_>, Vec<_>) = columns.into_iter().partition(|(input, _)| input.shapes_the_site);
+/// The uncertain inputs.
+fn screen(world: &World) -> Vec<Screened> {
+    let inputs = world.scenario.uncertain().into_iter().enumerate().filter(|(_, input)| !input.number.is_exact());
+    let (site, others): (Vec<_>, Vec<_>) = inputs.partition(|(_, input)| input.shapes_the_site);
     let spread = |input: &UncertainInput| {
         let place = |part: u32| input.number.quantile((f64::from(part) + 0.5) / f64::from(PLACES));
         (0..PLACES).map(place).collect()
     };
-    let mut screened: Vec<Screened> =
-        others.into_iter().map(|(input, x)| Screened { plausible: spread(&input), inputs: vec![input], x }).collect();
+    let alone = |(place, input): (usize, UncertainInput)| Screened {
+        plausible: spread(&input),
+        is: Is::Input(place),
+        inputs: vec![input],
+    };
+    let mut screened: Vec<Screened> = others.into_iter().map(alone).collect();
     // What shapes the site is drawn together, for a few worlds: their flights cannot tell one from the other.
     if !site.is_empty() {
         let worlds = world.family.len().max(1);
         screened.push(Screened {
-            inputs: site.into_iter().map(|(input, _)| input).collect(),
-            x: log.flights().iter().map(|&flight| (flight as usize % worlds) as f64).collect(),
+            inputs: site.into_iter().map(|(_, input)| input).collect(),
+            is: Is::Member(worlds),
             plausible: (0..worlds).map(|one| one as f64).collect(),
         });
     }
     screened
 }
 
-/// The first [`CLOSER`] of those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
-fn closer(screened: Vec<Screened>, question: &Question, matters: &Matters, seed: u64) -> Vec<(Screened, Value)> {
-    let first: Vec<Vec<f64>> =
-        screened.par_iter().map(|one| saved_by_knowing(&one.x, &one.plausible, question)).collect();
+/// The first [`CLOSER`] of those whose value stands out from noise in these flights, the most valuable first: by the gravest concern,
+/// then by how much.
+fn closer<'s>(
+    screened: &'s [Screened],
+    world: &World,
+    flights: &[u32],
+    question: &Question,
+) -> Vec<(&'s Screened, Value)> {
+    let looked_at = |one: &Screened| saved_by_knowing(&one.values(world, flights), &one.plausible, question);
+    let first: Vec<Vec<f64>> = screened.par_iter().map(looked_at).collect();
     // Concern by concern against what matters there: what saves something somewhere may cost a little in a graver one.
+    let matters = Concern::ALL.map(|on| on.matters(&world.scenario.judge.matters).max(LEAST_MATTERS));
     let most = |place: usize| {
-        let matters = Concern::ALL.map(|on| on.matters(matters).max(LEAST_MATTERS));
         first[place].iter().zip(matters).map(|(saved, matters)| saved / matters).fold(f64::NEG_INFINITY, f64::max)
     };
     let mut order: Vec<usize> = (0..screened.len()).collect();
     order.sort_by(|&a, &b| most(b).total_cmp(&most(a)).then(a.cmp(&b)));
-    // A long run has many flights: what they drew of the others is not needed any more.
-    let looked_at = screened.len();
-    let nearer = order.split_at(order.len().min(2 * CLOSER)).0;
-    let mut kept = screened.into_iter().map(Some).collect::<Vec<Option<Screened>>>();
-    let nearer: Vec<(usize, Screened)> =
-        nearer.iter().filter_map(|&place| Some((place, kept[place].take()?))).collect();
-    drop(kept);
-    let mut valued: Vec<(Screened, Value)> = nearer
+    let mut valued: Vec<(&Screened, Value)> = order
         .into_par_iter()
-        .map(|(place, one)| {
-            let mut stream = Source::new(seed, Purpose::Resample).sequence(place as u32, 0);
-            let value = value_of_knowing(&one.x, &one.plausible, question, looked_at, &mut stream);
-            (one, value)
+        .take(2 * CLOSER)
+        .map(|place| {
+            let one = &screened[place];
+            let mut stream = Source::new(world.scenario.seed, Purpose::Resample).sequence(place as u32, 0);
+            let x = one.values(world, flights);
+            (one, value_of_knowing(&x, &one.plausible, question, screened.len(), &mut stream))
         })
         .collect();
     valued.retain(|(_, value)| value.shown_by().is_some());

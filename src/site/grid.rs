@@ -246,12 +246,6 @@ impl SiteGrid {
         [above.building_m, above.trees_m].map(|up_m| ground_m + f64::from(up_m))
     }
 
-    /// Whether the cells are there once for both.
-    #[cfg(test)]
-    pub(crate) fn shares_cells_with(&self, other: &SiteGrid) -> bool {
-        Arc::ptr_eq(&self.plan, &other.plan)
-    }
-
     /// z that no ground, building or tree top of the site reaches above.
     pub fn highest_m(&self) -> f64 {
         self.highest_m
@@ -337,6 +331,13 @@ impl SiteGrid {
 mod tests {
     use super::super::plan::Square;
     use super::*;
+
+    impl SiteGrid {
+        /// Whether the cells are there once for both.
+        pub(crate) fn shares_cells_with(&self, other: &SiteGrid) -> bool {
+            Arc::ptr_eq(&self.plan, &other.plan)
+        }
+    }
 
     fn zone(kind: ZoneKind, area: Area) -> Zone {
         let (whose, hours_utc) = (Whose::Others, None);

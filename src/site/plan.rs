@@ -265,14 +265,6 @@ impl Cells {
         }
     }
 
-    #[cfg(test)]
-    fn len(&self) -> usize {
-        match self {
-            Cells::Few(places) => places.len(),
-            Cells::Many(places) => places.len(),
-        }
-    }
-
     fn fill(&mut self, run: Range<usize>, place: usize) {
         if let Cells::Few(places) = self {
             match u16::try_from(place) {
@@ -605,6 +597,15 @@ fn clip(ax: f64, ay: f64, bx: f64, by: f64, w: f64, h: f64) -> Option<[f64; 2]> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    impl Cells {
+        fn len(&self) -> usize {
+            match self {
+                Cells::Few(places) => places.len(),
+                Cells::Many(places) => places.len(),
+            }
+        }
+    }
 
     /// Whether few kinds of cells or many, each cell keeps what it holds; what is the same over a tile takes no cells of its own.
     #[test]

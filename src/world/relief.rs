@@ -52,12 +52,6 @@ impl ReliefField {
         changes_the_wind.then_some(field)
     }
 
-    /// Directions worked out so far.
-    #[cfg(test)]
-    pub(super) fn worked_out(&self) -> usize {
-        self.places.iter().filter(|places| places.get().is_some()).count()
-    }
-
     /// The places for a direction.
     #[inline]
     fn towards(&self, direction: usize) -> &[Relief] {
@@ -134,6 +128,18 @@ fn lay(row: &mut [Relief], crest: &Crest, rise: Rise, spacing_m: f64) {
         let here = Relief::of(rise, crest.height_m, crest.half_length_m, behind_m);
         if here.speed_up > place.speed_up {
             (place.speed_up, place.decay_per_m) = (here.speed_up, here.decay_per_m);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    impl ReliefField {
+        /// Directions worked out so far.
+        pub(in crate::world) fn directions_worked_out(&self) -> usize {
+            self.places.iter().filter(|places| places.get().is_some()).count()
         }
     }
 }

@@ -327,12 +327,6 @@ impl SkyField {
         })
     }
 
-    /// Whether it was worked out, and with the same passes as another.
-    #[cfg(test)]
-    pub(super) fn shares_passes_with(&self, other: &SkyField) -> Option<bool> {
-        Some(Arc::ptr_eq(&self.offers.get()?.passes, &other.offers.get()?.passes))
-    }
-
     fn is_alike(&self) -> bool {
         is_alike(&self.grid, &self.sky)
     }
@@ -723,6 +717,13 @@ pub(crate) fn assess(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    impl SkyField {
+        /// Whether both were worked out, and with the same passes.
+        pub(in crate::world) fn shares_passes_with(&self, other: &SkyField) -> Option<bool> {
+            Some(Arc::ptr_eq(&self.offers.get()?.passes, &other.offers.get()?.passes))
+        }
+    }
 
     #[test]
     fn steps_are_the_nearest_whole_numbers() {
