@@ -47,7 +47,11 @@ fn site(constellations: &str) -> Scenario {
 fn field(bencher: Bencher, constellations: &str) {
     let scenario = site(constellations);
     let grid = scenario.site.grid();
-    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky"));
+    bencher.bench(|| {
+        let field = SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky");
+        field.prepare();
+        field
+    });
 }
 
 /// Shipped scenarios with their own windows.
@@ -56,7 +60,11 @@ fn field_of_scenario(bencher: Bencher, name: &str) {
     let text = String::from_utf8(Shipped.read(name).expect("a shipped scenario")).expect("text");
     let scenario = scenario::read(name, &text, &Shipped).expect("a valid scenario");
     let grid = scenario.site.grid();
-    bencher.bench(|| SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky"));
+    bencher.bench(|| {
+        let field = SkyField::new(black_box(&scenario), &grid, 900.0, None).expect("a sky");
+        field.prepare();
+        field
+    });
 }
 
 /// A thousand look-ups along a flight; divide by 1000.

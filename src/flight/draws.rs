@@ -57,15 +57,20 @@ impl Drawn {
 /// The uncertain inputs of a world, each with its values in these flights: found again from seed and flight number at any time, so
 /// that nobody has to keep them.
 pub fn input_columns(world: &World, flights: &[u32]) -> Vec<(UncertainInput, Vec<f64>)> {
+    let column = |(place, input)| (input, input_values(world, flights, place));
+    world.scenario.uncertain().into_iter().enumerate().map(column).collect()
+}
+
+/// The values of one of them, by its place in the list.
+pub fn input_values(world: &World, flights: &[u32], place: usize) -> Vec<f64> {
     let streams = Streams::new(world.scenario.seed);
-    let members: Vec<Vec<UncertainInput>> = world.family.iter().map(|one| one.scenario.uncertain()).collect();
-    let value = |place: usize, input: &UncertainInput, flight: u32| {
-        let own = members.get(flight as usize % members.len().max(1)).map_or(input, |inputs| &inputs[place]);
+    // A flight is flown in the world that its number names, and what shapes a site is drawn for each of them.
+    let worlds = if world.family.is_empty() { std::slice::from_ref(world) } else { &world.family };
+    let own: Vec<UncertainInput> =
+        worlds.iter().filter_map(|one| one.scenario.uncertain().into_iter().nth(place)).collect();
+    let value = |flight: u32| {
+        let own = &own[flight as usize % own.len()];
         FlightDraws { streams, flight }.input(own.block, &own.number)
     };
-    let column = |(place, input): (usize, UncertainInput)| {
-        let values = flights.iter().map(|&flight| value(place, &input, flight)).collect();
-        (input, values)
-    };
-    world.scenario.uncertain().into_iter().enumerate().map(column).collect()
+    flights.iter().map(|&flight| value(flight)).collect()
 }

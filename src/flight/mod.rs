@@ -26,7 +26,7 @@ mod watch;
 
 pub use air::{AirSetup, AirState};
 pub use branch::{MOST_S, fly_branch};
-pub use draws::{Drawn, FlightDraws, Streams, input_columns};
+pub use draws::{Drawn, FlightDraws, Streams, input_columns, input_values};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, LossMoment, Manner, Tier};
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::{Part, fly, fly_in_parts};

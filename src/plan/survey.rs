@@ -13,6 +13,7 @@ use crate::geometry::Frame;
 use crate::scenario::{InputRow, MapUse};
 use crate::units::nullable;
 use crate::world::{Way, World, length};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 /// Places along the path that are looked at.
@@ -169,22 +170,22 @@ struct Margins {
 
 fn margins(world: &World, link: &MiddleLink, points: &[PathEnergy]) -> Vec<Margins> {
     let mut heading = world.path.first_heading();
-    (0..points.len())
-        .map(|index| {
-            let (here_m, next_m) = (points[index].place_m, points[(index + 1).min(points.len() - 1)].place_m);
-            let ahead = [next_m[0] - here_m[0], next_m[1] - here_m[1]];
-            // Straight up and at the end the nose stays where it was.
-            if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
-                heading = ahead;
-            }
-            let body = Frame::level(heading);
-            Margins {
-                mean: link.margin(here_m, &body),
-                picture_db: link.picture_margin_db(here_m, &body),
-                all_on_db: link.has_sources().then(|| link.margin_with_all_on(here_m, &body).margin_db),
-            }
-        })
-        .collect()
+    let bodies = (0..points.len()).map(|index| {
+        let (here_m, next_m) = (points[index].place_m, points[(index + 1).min(points.len() - 1)].place_m);
+        let ahead = [next_m[0] - here_m[0], next_m[1] - here_m[1]];
+        // Straight up and at the end the nose stays where it was.
+        if ahead[0] * ahead[0] + ahead[1] * ahead[1] > 1e-12 {
+            heading = ahead;
+        }
+        Frame::level(heading)
+    });
+    let bodies: Vec<Frame> = bodies.collect();
+    let margins = points.par_iter().zip(&bodies).map(|(point, body)| Margins {
+        mean: link.margin(point.place_m, body),
+        picture_db: link.picture_margin_db(point.place_m, body),
+        all_on_db: link.has_sources().then(|| link.margin_with_all_on(point.place_m, body).margin_db),
+    });
+    margins.collect()
 }
 
 fn along_path(world: &World, point: &PathEnergy, returning: &[Returning], margin_db: f64) -> AlongPath {

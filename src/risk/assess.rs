@@ -18,6 +18,7 @@ use crate::flight::{FlightOutcome, TOLD_EVERY_S, Trace, Workshop, record, tracks
 use crate::plan::{knowledge, site_map, survey};
 use crate::scenario::{Scenario, UncertainInput};
 use crate::world::{World, WorldError, length};
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Flights whose tracks are drawn on the map.
@@ -154,16 +155,16 @@ pub fn assess<E: std::error::Error + 'static>(
     let main = ConditionResult::of("as stated", None, &result);
     let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order, .. } = result;
 
-    let mut workshop = Workshop::default();
-    for flight in traced.filter(|flight| !untraced.contains(flight)) {
-        for (policy, track) in policies.iter_mut().zip(tracks(world, &mut workshop, flight)) {
-            policy.tracks_m.push(track);
-        }
+    let traced: Vec<u32> = traced.filter(|flight| !untraced.contains(flight)).collect();
+    let drawn = traced.par_iter().map_init(Workshop::default, |workshop, &flight| tracks(world, workshop, flight));
+    for drawn in drawn.collect::<Vec<_>>() {
+        policies.iter_mut().zip(drawn).for_each(|(policy, track)| policy.tracks_m.push(track));
     }
     debug_assert!(policies.iter().all(|policy| policy.ends.len() <= MAP_ENDS));
 
     let chosen = verdict.choice.ranking.first().copied().unwrap_or(0);
     let traces = if loss.lost.events > 0 { told(world, &picks, chosen) } else { Vec::new() };
+    drop(picks);
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
     let side = if ask.quick {
         SideRuns::default()
@@ -239,7 +240,7 @@ fn told(world: &World, picks: &Picks, chosen: usize) -> Vec<(String, Trace)> {
         let (policy, flight) = flight?;
         Some((what, record(world, flight, &policies[policy], TOLD_EVERY_S)))
     };
-    wanted.into_iter().filter_map(tell).collect()
+    wanted.into_par_iter().filter_map(tell).collect()
 }
 
 /// What side runs need of the main run.

@@ -7,7 +7,7 @@ use super::choice::{lead, leading};
 use super::end_log::EndLog;
 use super::outcome::Concern;
 use crate::chance::{Purpose, Source};
-use crate::flight::input_columns;
+use crate::flight::input_values;
 use crate::scenario::{Judge, Matters, Scenario, UncertainInput};
 use crate::site::{Area, Whose};
 use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
@@ -134,8 +134,27 @@ fn leads(shares: &[[f64; Concern::ALL.len()]], matters: &Matters, chosen: usize)
 /// An input of the screening, or those that shape the site together.
 struct Screened {
     inputs: Vec<UncertainInput>,
-    x: Vec<f64>,
+    is: Is,
     plausible: Vec<f64>,
+}
+
+/// What is screened.
+enum Is {
+    /// The input of this place in the list.
+    Input(usize),
+    /// The world of a family, which is one of so many.
+    Member(usize),
+}
+
+impl Screened {
+    /// The values that it took in these flights. They are drawn again each time: those of all inputs in a long run take more room
+    /// than anything else of it.
+    fn values(&self, world: &World, flights: &[u32]) -> Vec<f64> {
+        match self.is {
+            Is::Input(place) => input_values(world, flights, place),
+            Is::Member(of) => flights.iter().map(|&flight| (flight as usize % of) as f64).collect(),
+        }
+    }
 }
 
 /// Flights flown again at most, for a progress bar.
@@ -187,12 +206,12 @@ pub fn information(
     };
     let question = Question { losses: &losses, chosen, choose: &choose, least: Some(0.0) };
 
-    let screened = screen(world, log);
+    let screened = screen(world);
     found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let mut valued = closer(&screened, &question, matters, world.scenario.seed);
-    valued.truncate(CLOSER);
+    let valued = closer(&screened, world, log.flights(), &question);
     if !valued.is_empty() {
-        let leading: Vec<&[f64]> = valued.iter().map(|(one, _)| one.x.as_slice()).collect();
+        let leading: Vec<Vec<f64>> = valued.par_iter().map(|(one, _)| one.values(world, log.flights())).collect();
+        let leading: Vec<&[f64]> = leading.iter().map(Vec::as_slice).collect();
         let Standing { share, error } = standing(&leading, &question);
         (found.stands, found.stands_error) = (Some(share), Some(error));
     }
@@ -222,41 +241,45 @@ fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Conc
     endings.iter().map(|counts| counts.map(|count| count as f64 / lost as f64)).collect()
 }
 
-/// The uncertain inputs with the values they took in the flights that lost the link.
-fn screen(world: &World, log: &EndLog) -> Vec<Screened> {
-    let mut columns = input_columns(world, log.flights());
-    columns.retain(|(input, _)| !input.number.is_exact());
-    let (site, others): (Vec<_>, Vec<_>) = columns.into_iter().partition(|(input, _)| input.shapes_the_site);
+/// The uncertain inputs.
+fn screen(world: &World) -> Vec<Screened> {
+    let inputs = world.scenario.uncertain().into_iter().enumerate().filter(|(_, input)| !input.number.is_exact());
+    let (site, others): (Vec<_>, Vec<_>) = inputs.partition(|(_, input)| input.shapes_the_site);
     let spread = |input: &UncertainInput| {
         let place = |part: u32| input.number.quantile((f64::from(part) + 0.5) / f64::from(PLACES));
         (0..PLACES).map(place).collect()
     };
-    let mut screened: Vec<Screened> =
-        others.into_iter().map(|(input, x)| Screened { plausible: spread(&input), inputs: vec![input], x }).collect();
+    let alone = |(place, input): (usize, UncertainInput)| Screened {
+        plausible: spread(&input),
+        is: Is::Input(place),
+        inputs: vec![input],
+    };
+    let mut screened: Vec<Screened> = others.into_iter().map(alone).collect();
     // What shapes the site is drawn together, for a few worlds: their flights cannot tell one from the other.
     if !site.is_empty() {
         let worlds = world.family.len().max(1);
         screened.push(Screened {
-            inputs: site.into_iter().map(|(input, _)| input).collect(),
-            x: log.flights().iter().map(|&flight| (flight as usize % worlds) as f64).collect(),
+            inputs: site.into_iter().map(|(_, input)| input).collect(),
+            is: Is::Member(worlds),
             plausible: (0..worlds).map(|one| one as f64).collect(),
         });
     }
     screened
 }
 
-/// Those whose value stands out from noise, the most valuable first: by the gravest concern, then by how much.
+/// The first [`CLOSER`] of those whose value stands out from noise in these flights, the most valuable first: by the gravest concern,
+/// then by how much.
 fn closer<'s>(
     screened: &'s [Screened],
+    world: &World,
+    flights: &[u32],
     question: &Question,
-    matters: &Matters,
-    seed: u64,
 ) -> Vec<(&'s Screened, Value)> {
-    let first: Vec<Vec<f64>> =
-        screened.par_iter().map(|one| saved_by_knowing(&one.x, &one.plausible, question)).collect();
+    let looked_at = |one: &Screened| saved_by_knowing(&one.values(world, flights), &one.plausible, question);
+    let first: Vec<Vec<f64>> = screened.par_iter().map(looked_at).collect();
     // Concern by concern against what matters there: what saves something somewhere may cost a little in a graver one.
+    let matters = Concern::ALL.map(|on| on.matters(&world.scenario.judge.matters).max(LEAST_MATTERS));
     let most = |place: usize| {
-        let matters = Concern::ALL.map(|on| on.matters(matters).max(LEAST_MATTERS));
         first[place].iter().zip(matters).map(|(saved, matters)| saved / matters).fold(f64::NEG_INFINITY, f64::max)
     };
     let mut order: Vec<usize> = (0..screened.len()).collect();
@@ -266,8 +289,9 @@ fn closer<'s>(
         .take(2 * CLOSER)
         .map(|place| {
             let one = &screened[place];
-            let mut stream = Source::new(seed, Purpose::Resample).sequence(place as u32, 0);
-            (one, value_of_knowing(&one.x, &one.plausible, question, screened.len(), &mut stream))
+            let mut stream = Source::new(world.scenario.seed, Purpose::Resample).sequence(place as u32, 0);
+            let x = one.values(world, flights);
+            (one, value_of_knowing(&x, &one.plausible, question, screened.len(), &mut stream))
         })
         .collect();
     valued.retain(|(_, value)| value.shown_by().is_some());
@@ -276,6 +300,7 @@ fn closer<'s>(
         (Some(a), Some(b)) => a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)),
         _ => std::cmp::Ordering::Equal,
     });
+    valued.truncate(CLOSER);
     valued
 }
 
@@ -403,6 +428,22 @@ struct Again<'a> {
     faulted: u64,
 }
 
+/// Makes something of each value, so many side by side, and takes it before more are made: what is made may be large.
+fn a_few_at_once<O: Sync, V: Sync, M: Send, T, E: Send>(
+    owner: &mut O,
+    values: &[V],
+    at_once: usize,
+    make: impl Fn(&O, &V) -> Result<M, E> + Sync,
+    take: impl Fn(&mut O, &V, M) -> T,
+) -> Result<Vec<T>, E> {
+    let mut taken = Vec::with_capacity(values.len());
+    for some in values.chunks(at_once) {
+        let made = some.par_iter().map(|value| make(owner, value)).collect::<Result<Vec<M>, E>>()?;
+        taken.extend(some.iter().zip(made).map(|(value, made)| take(owner, value, made)));
+    }
+    Ok(taken)
+}
+
 /// A value that is asked about.
 enum Asked {
     /// Its flights, flown before.
@@ -416,10 +457,16 @@ impl Again<'_> {
         let mut values = plan.values.clone();
         values.sort_by(f64::total_cmp);
         values.dedup();
-        // One value after another is flown on all threads, but a world is mostly built on one.
-        let asked = values.par_iter().map(|value| self.asked(plan, *value)).collect::<Result<Vec<_>, _>>()?;
-        let mut flown: Vec<Leader> =
-            values.into_iter().zip(asked).map(|(value, asked)| self.at(plan, value, asked)).collect();
+        // One value after another is flown on all threads. Its world is mostly built on one, but where it has a family, of which each
+        // holds a site of its own: no more of them at a time than threads build.
+        let at_once = if self.world.family.is_empty() { rayon::current_num_threads() } else { 1 };
+        let mut flown: Vec<Leader> = a_few_at_once(
+            self,
+            &values,
+            at_once,
+            |again, value| again.asked(plan, *value),
+            |again, value, asked| again.at(plan, *value, asked),
+        )?;
         let mut at = settled(&flown, self.chosen);
         for _ in 0..HALVINGS {
             if let Some(place) = at.windows(2).position(|two| two[0].leads != two[1].leads) {
@@ -530,6 +577,7 @@ fn settled(flown: &[Leader], chosen: usize) -> Vec<AtValue> {
 mod tests {
     use super::*;
     use crate::chance::Uncertain;
+    use std::sync::atomic::{AtomicUsize, Ordering};
 
     /// Away from whoever sits there: along the axis that leads off most, on whichever side they are.
     #[test]
@@ -587,6 +635,29 @@ mod tests {
                 _ => 4,
             };
             assert_eq!(plans.len(), asked, "{flights}");
+        }
+    }
+
+    /// However many values are asked about, no more worlds than said are there at once.
+    #[test]
+    fn no_more_than_a_few_are_there_at_once() {
+        struct World<'a>(&'a AtomicUsize);
+        impl Drop for World<'_> {
+            fn drop(&mut self) {
+                self.0.fetch_sub(1, Ordering::SeqCst);
+            }
+        }
+        for at_once in [1, 2, 5] {
+            let (there, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
+            let make = |_: &(), value: &usize| {
+                most.fetch_max(there.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+                let world = World(&there);
+                if *value < 9 { Ok(world) } else { Err(*value) }
+            };
+            let all: Vec<usize> = (0..9).collect();
+            assert_eq!(a_few_at_once(&mut (), &all, at_once, make, |(), value, _| *value), Ok(all), "{at_once}");
+            assert_eq!((there.load(Ordering::SeqCst), most.load(Ordering::SeqCst)), (0, at_once));
+            assert_eq!(a_few_at_once(&mut (), &[0, 9], at_once, make, |(), value, _| *value), Err(9));
         }
     }
 }

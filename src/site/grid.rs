@@ -47,6 +47,7 @@ pub struct SiteGrid {
     /// What stands in a cell, shared by cells with the same; the first is 'nothing'.
     columns_above: Vec<Above>,
     spans: Vec<[f32; 2]>,
+    highest_m: f64,
 }
 
 /// A zone at a place.
@@ -180,15 +181,18 @@ impl SiteGrid {
             }
             above
         });
-        let columns_above = columns_above.collect();
+        let columns_above: Vec<Above> = columns_above.collect();
         let (lattice, terrain) = (plan.lattice, input.terrain.cloned());
-        SiteGrid { lattice, terrain, plan, layers, columns_above, spans }
+        let standing_m =
+            columns_above.iter().fold(0.0, |most: f32, above| most.max(above.building_m).max(above.trees_m));
+        let highest_m = terrain.as_ref().map_or(0.0, Terrain::highest_m) + f64::from(standing_m);
+        SiteGrid { lattice, terrain, plan, layers, columns_above, spans, highest_m }
     }
 
     /// What lies at a place; `None` beyond the edge.
     #[inline]
     fn cell(&self, x_m: f64, y_m: f64) -> Option<Cell> {
-        self.lattice.index_of(x_m, y_m).map(|index| self.plan.at(index))
+        self.lattice.square_of(x_m, y_m).map(|square| self.plan.at(square))
     }
 
     /// Zones of the nearest cell (NaN counts as the south-west corner).
@@ -240,6 +244,11 @@ impl SiteGrid {
     pub fn opaque_and_canopy_m(&self, x_m: f64, y_m: f64) -> [f64; 2] {
         let (ground_m, above) = (self.ground_m(x_m, y_m), self.above(x_m, y_m));
         [above.building_m, above.trees_m].map(|up_m| ground_m + f64::from(up_m))
+    }
+
+    /// z that no ground, building or tree top of the site reaches above.
+    pub fn highest_m(&self) -> f64 {
+        self.highest_m
     }
 
     /// What stands at a place, wires included: underside and top of each above the ground.
@@ -320,7 +329,15 @@ impl SiteGrid {
 
 #[cfg(test)]
 mod tests {
+    use super::super::plan::Square;
     use super::*;
+
+    impl SiteGrid {
+        /// Whether the cells are there once for both.
+        pub(crate) fn shares_cells_with(&self, other: &SiteGrid) -> bool {
+            Arc::ptr_eq(&self.plan, &other.plan)
+        }
+    }
 
     fn zone(kind: ZoneKind, area: Area) -> Zone {
         let (whose, hours_utc) = (Whose::Others, None);
@@ -422,7 +439,8 @@ mod tests {
         assert_eq!(grid.people_per_km2(-50.0, 40.0), 5.0);
         let mut heads = 0.0;
         for index in 0..grid.rows * grid.columns {
-            let density = f64::from(grid.layers[grid.plan.at(index).layers as usize].people_per_km2);
+            let square = Square { column: index % grid.columns, row: index / grid.columns };
+            let density = f64::from(grid.layers[grid.plan.at(square).layers as usize].people_per_km2);
             heads += if density > 5.0 { density * 1e-6 } else { 0.0 };
         }
         assert!((heads - 23.0).abs() < 0.01, "{heads}");

@@ -3,7 +3,6 @@
 use super::Area;
 use super::shape::{edges, segment_distance_m};
 use std::collections::HashMap;
-use std::iter::repeat_n;
 use std::ops::Range;
 
 /// A grid of square cells over a site.
@@ -20,6 +19,13 @@ pub struct Lattice {
     /// Cells from south to north.
     pub rows: usize,
     per_metre: f64,
+}
+
+/// Where a cell lies in the grid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Square {
+    pub column: usize,
+    pub row: usize,
 }
 
 impl Lattice {
@@ -41,19 +47,24 @@ impl Lattice {
 
     /// The cell a place lies in; `None` beyond the edge.
     #[inline]
-    pub(super) fn index_of(&self, x_m: f64, y_m: f64) -> Option<usize> {
+    pub(super) fn square_of(&self, x_m: f64, y_m: f64) -> Option<Square> {
         let column = (x_m - self.west_m) * self.per_metre;
         let row = (y_m - self.south_m) * self.per_metre;
-        let within = column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
-        within.then(|| row as usize * self.columns + column as usize)
+        if !(column >= 0.0 && row >= 0.0) {
+            return None;
+        }
+        // By way of signed numbers, which processors turn floats into in one step.
+        let (column, row) = (column as i64, row as i64);
+        let within = column < self.columns as i64 && row < self.rows as i64;
+        within.then_some(Square { column: column as usize, row: row as usize })
     }
 
     /// The cell nearest to a place (NaN counts as the south-west corner).
     #[inline]
-    pub(super) fn nearest(&self, x_m: f64, y_m: f64) -> usize {
+    pub(super) fn nearest(&self, x_m: f64, y_m: f64) -> Square {
         let column = (((x_m - self.west_m) * self.per_metre).max(0.0) as usize).min(self.columns - 1);
         let row = (((y_m - self.south_m) * self.per_metre).max(0.0) as usize).min(self.rows - 1);
-        row * self.columns + column
+        Square { column, row }
     }
 
     /// Indices of the cells an area covers, each once, in rising order, in runs.
@@ -90,7 +101,9 @@ impl Lattice {
                         self.fill_row(row, centre_m[0] - half.sqrt(), centre_m[0] + half.sqrt(), &mut found);
                     }
                 }
-                found.extend(self.index_of(centre_m[0], centre_m[1]).map(|index| index..index + 1));
+                let middle = self.square_of(centre_m[0], centre_m[1]);
+                let index = middle.map(|Square { column, row }| row * self.columns + column);
+                found.extend(index.map(|index| index..index + 1));
             }
             Area::Strip { line_m, width_m } => {
                 let half = 0.5 * width_m;
@@ -183,7 +196,7 @@ pub(super) struct Plan {
     pub areas: Areas,
     /// The grid itself.
     pub lattice: Lattice,
-    cells: Cells,
+    tiles: Tiles,
     /// What lies in a cell, shared by cells with the same.
     holds: Vec<Cell>,
     /// Zones over each other, lowest first.
@@ -202,8 +215,8 @@ impl Plan {
 
     /// What lies in a cell.
     #[inline]
-    pub fn at(&self, index: usize) -> Cell {
-        self.holds[self.cells.at(index)]
+    pub fn at(&self, square: Square) -> Cell {
+        self.holds[self.tiles.at(square)]
     }
 }
 
@@ -225,7 +238,7 @@ pub(super) struct ZoneArea {
     pub margin_m: f64,
 }
 
-/// What each cell holds, by its place in a list. Grids have millions of cells, but hardly ever as many kinds of them.
+/// What each cell holds, row by row, by its place in a list: grids have millions of cells, but hardly ever as many kinds of them.
 #[derive(Debug)]
 enum Cells {
     Few(Vec<u16>),
@@ -233,34 +246,97 @@ enum Cells {
 }
 
 impl Cells {
-    /// Packs cells; gives what they hold, each once.
-    fn packed(cells: &[Cell]) -> (Cells, Vec<Cell>) {
-        let (mut holds, mut places) = (Vec::new(), HashMap::new());
-        // Neighbours mostly hold the same.
-        let runs = || cells.chunk_by(|a, b| a == b);
-        for run in runs() {
-            places.entry(run[0]).or_insert_with(|| {
-                holds.push(run[0]);
-                holds.len() as u32 - 1
-            });
-        }
-        let each = runs().map(|run| (places[&run[0]], run.len()));
-        if holds.len() > usize::from(u16::MAX) {
-            let mut many = Vec::with_capacity(cells.len());
-            each.for_each(|(place, count)| many.extend(repeat_n(place, count)));
-            return (Cells::Many(many), holds);
-        }
-        let mut few = Vec::with_capacity(cells.len());
-        each.for_each(|(place, count)| few.extend(repeat_n(place as u16, count)));
-        (Cells::Few(few), holds)
-    }
-
     #[inline]
     fn at(&self, index: usize) -> usize {
         match self {
             Cells::Few(places) => usize::from(places[index]),
             Cells::Many(places) => places[index] as usize,
         }
+    }
+
+    /// Where the run of equal cells ends that begins here, `end` at the latest.
+    fn same_until(&self, from: usize, end: usize) -> usize {
+        fn run<T: PartialEq>(places: &[T]) -> usize {
+            places.iter().position(|place| *place != places[0]).unwrap_or(places.len())
+        }
+        match self {
+            Cells::Few(places) => from + run(&places[from..end]),
+            Cells::Many(places) => from + run(&places[from..end]),
+        }
+    }
+
+    fn fill(&mut self, run: Range<usize>, place: usize) {
+        if let Cells::Few(places) = self {
+            match u16::try_from(place) {
+                Ok(place) => return places[run].fill(place),
+                Err(_) => *self = Cells::Many(places.iter().map(|&place| place.into()).collect()),
+            }
+        }
+        if let Cells::Many(places) = self {
+            places[run].fill(place as u32);
+        }
+    }
+}
+
+/// Cells along either side of a tile.
+const TILE: usize = 8;
+/// In the list of tiles: the tile's own cells are those of this number on.
+const MIXED: u32 = 1 << 31;
+
+/// What each cell holds, tile by tile: areas are large against cells, so that most tiles hold one thing throughout. The grid then
+/// stays in the processor's caches, whichever way a look over the site goes.
+#[derive(Debug)]
+struct Tiles {
+    /// Tiles in a row of them.
+    per_row: usize,
+    /// What all of a tile holds, or [`MIXED`] with the number of its cells in the list of those.
+    tiles: Vec<u32>,
+    /// Cells of the mixed tiles, row by row; beyond the edge of the grid they hold anything.
+    mixed: Cells,
+}
+
+impl Tiles {
+    /// Of cells in rows.
+    fn of(lattice: &Lattice, cells: &Cells) -> Tiles {
+        match cells {
+            Cells::Few(cells) => Tiles::laid(lattice, cells, Cells::Few),
+            Cells::Many(cells) => Tiles::laid(lattice, cells, Cells::Many),
+        }
+    }
+
+    fn laid<T: Copy + PartialEq + Into<u32>>(lattice: &Lattice, cells: &[T], kept: fn(Vec<T>) -> Cells) -> Tiles {
+        let per_row = lattice.columns.div_ceil(TILE);
+        let mut tiles = Vec::with_capacity(per_row * lattice.rows.div_ceil(TILE));
+        let mut mixed: Vec<T> = Vec::new();
+        for rows in cells.chunks(TILE * lattice.columns) {
+            for first in (0..lattice.columns).step_by(TILE) {
+                let end = lattice.columns.min(first + TILE);
+                let own = || rows.chunks_exact(lattice.columns).map(|row| &row[first..end]);
+                let whole = rows[first];
+                if own().all(|row| row.iter().all(|cell| *cell == whole)) {
+                    tiles.push(whole.into());
+                    continue;
+                }
+                tiles.push(MIXED | (mixed.len() / (TILE * TILE)) as u32);
+                for row in own() {
+                    mixed.extend_from_slice(row);
+                    mixed.resize(mixed.len() + TILE - row.len(), whole);
+                }
+                mixed.resize(mixed.len().next_multiple_of(TILE * TILE), whole);
+            }
+        }
+        mixed.shrink_to_fit();
+        Tiles { per_row, tiles, mixed: kept(mixed) }
+    }
+
+    #[inline]
+    fn at(&self, Square { column, row }: Square) -> usize {
+        let tile = self.tiles[row / TILE * self.per_row + column / TILE];
+        if tile & MIXED == 0 {
+            return tile as usize;
+        }
+        let first = (tile ^ MIXED) as usize * TILE * TILE;
+        self.mixed.at(first + row % TILE * TILE + column % TILE)
     }
 }
 
@@ -287,7 +363,7 @@ pub(super) const ABOVE_SHIFT: u32 = 2;
 
 /// Lays a zone on top of those of a cell. `known` keeps what this zone on top of the same ones has become; 0 is
 /// not known yet.
-fn lay(cell: &mut Cell, layers: &mut Vec<Vec<Lying>>, known: &mut [u32], here: Lying) {
+fn lay(cell: Cell, layers: &mut Vec<Vec<Lying>>, known: &mut [u32], here: Lying) -> Cell {
     let below = cell.layers as usize;
     if known[below] == 0 {
         let mut on_top = layers[below].clone();
@@ -295,7 +371,7 @@ fn lay(cell: &mut Cell, layers: &mut Vec<Vec<Lying>>, known: &mut [u32], here: L
         known[below] = layers.len() as u32;
         layers.push(on_top);
     }
-    cell.layers = known[below];
+    Cell { layers: known[below], ..cell }
 }
 
 /// Cells in runs; those that several share count as often.
@@ -311,10 +387,60 @@ fn box_around(a: [f64; 2], b: [f64; 2], by_m: f64) -> [f64; 4] {
 /// A plan in the making.
 struct Planner {
     lattice: Lattice,
-    cells: Vec<Cell>,
+    kinds: Kinds,
     layers: Vec<Vec<Lying>>,
     standing: Vec<Vec<u32>>,
     spread_m2: Vec<f64>,
+}
+
+/// Cells that change a run at a time. What they hold is written once for all that hold the same, so that a change is worked out for
+/// each kind of cell alone, and millions of cells take two bytes each.
+struct Kinds {
+    cells: Cells,
+    /// What cells hold, each once.
+    holds: Vec<Cell>,
+    places: HashMap<Cell, usize>,
+}
+
+/// What a change has made of each kind of cell so far.
+#[derive(Default)]
+struct Changed(Vec<Option<usize>>);
+
+impl Kinds {
+    /// So many cells that hold nothing.
+    fn nothing(cells: usize) -> Kinds {
+        let nothing = Cell { mark: 0, layers: 0 };
+        Kinds { cells: Cells::Few(vec![0; cells]), holds: vec![nothing], places: HashMap::from([(nothing, 0)]) }
+    }
+
+    /// The place of what a cell holds in the list.
+    fn place_of(&mut self, cell: Cell) -> usize {
+        *self.places.entry(cell).or_insert_with(|| {
+            self.holds.push(cell);
+            self.holds.len() - 1
+        })
+    }
+
+    /// Changes a run of cells; `changed` belongs to this change alone.
+    fn change(&mut self, run: Range<usize>, changed: &mut Changed, change: &mut impl FnMut(Cell) -> Cell) {
+        let mut from = run.start;
+        while from < run.end {
+            let until = self.cells.same_until(from, run.end);
+            let before = self.cells.at(from);
+            if changed.0.len() <= before {
+                changed.0.resize(self.holds.len(), None);
+            }
+            let after = match changed.0[before] {
+                Some(after) => after,
+                None => self.place_of(change(self.holds[before])),
+            };
+            changed.0[before] = Some(after);
+            if after != before {
+                self.cells.fill(from..until, after);
+            }
+            from = until;
+        }
+    }
 }
 
 impl Planner {
@@ -322,7 +448,7 @@ impl Planner {
         let lattice = Lattice::new(areas.extent_m, areas.cell_m);
         Planner {
             lattice,
-            cells: vec![Cell { mark: 0, layers: 0 }; lattice.columns * lattice.rows],
+            kinds: Kinds::nothing(lattice.columns * lattice.rows),
             layers: vec![Vec::new()],
             standing: vec![Vec::new()],
             spread_m2: Vec::new(),
@@ -333,78 +459,91 @@ impl Planner {
         self.lay_zones(&areas.zones);
         self.stand_obstacles(&areas.obstacles);
         self.fence_in(areas.fence.as_ref(), areas.fence_margin_m);
-        let (cells, holds) = Cells::packed(&self.cells);
-        let Planner { lattice, layers, standing, spread_m2, .. } = self;
-        Plan { areas, lattice, cells, holds, layers, standing, spread_m2 }
+        let Planner { lattice, kinds, layers, standing, spread_m2 } = self;
+        let tiles = Tiles::of(&lattice, &kinds.cells);
+        Plan { areas, lattice, tiles, holds: kinds.holds, layers, standing, spread_m2 }
     }
 
     fn lay_zones(&mut self, zones: &[ZoneArea]) {
+        let Planner { lattice, kinds, layers, spread_m2, .. } = self;
         for (number, zone) in zones.iter().enumerate() {
-            let inside = self.lattice.cells_of(&zone.area);
+            let inside = lattice.cells_of(&zone.area);
             // Where the shape is thinner than a cell the marked cells cover more ground than it does: then the
             // head count is spread over them, so that their sum stays the number of people given.
-            let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < self.lattice.cell_m);
-            let marked_m2 = count(&inside) as f64 * self.lattice.cell_m * self.lattice.cell_m;
-            self.spread_m2.push(if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() });
+            let thin = matches!(zone.area, Area::Strip { width_m, .. } if width_m < lattice.cell_m);
+            let marked_m2 = count(&inside) as f64 * lattice.cell_m * lattice.cell_m;
+            spread_m2.push(if thin { marked_m2.max(zone.area.size_m2()) } else { zone.area.size_m2() });
             let here = Lying { zone: number as u16, inside: true };
-            let mut known = vec![0; self.layers.len()];
-            for index in inside.into_iter().flatten() {
-                lay(&mut self.cells[index], &mut self.layers, &mut known, here);
+            let (mut known, mut changed) = (vec![0; layers.len()], Changed::default());
+            for run in inside {
+                kinds.change(run, &mut changed, &mut |cell| lay(cell, layers, &mut known, here));
             }
             if zone.margin_m > 0.0 {
-                let mut layers = std::mem::take(&mut self.layers);
-                let (mut known, beside) = (vec![0; layers.len()], Lying { inside: false, ..here });
-                self.each_cell_near_edge(&zone.area, zone.margin_m, |cell| {
+                let (mut known, mut changed) = (vec![0; layers.len()], Changed::default());
+                let beside = Lying { inside: false, ..here };
+                let mut lay_beside = |cell: Cell| {
                     // Cells inside, and those met twice, have it already.
-                    if layers[cell.layers as usize].last().is_none_or(|last| last.zone != here.zone) {
-                        lay(cell, &mut layers, &mut known, beside);
-                    }
+                    let has_it = layers[cell.layers as usize].last().is_some_and(|last| last.zone == here.zone);
+                    if has_it { cell } else { lay(cell, layers, &mut known, beside) }
+                };
+                lattice.each_cell_near_edge(&zone.area, zone.margin_m, |index| {
+                    kinds.change(index..index + 1, &mut changed, &mut lay_beside);
                 });
-                self.layers = layers;
             }
         }
     }
 
     fn stand_obstacles(&mut self, obstacles: &[Area]) {
+        let Planner { lattice, kinds, standing, .. } = self;
         for (number, area) in obstacles.iter().enumerate() {
             // What this obstacle on what stood there has become; 0 is not known yet.
-            let mut known = vec![0; self.standing.len()];
-            for index in self.lattice.cells_of(area).into_iter().flatten() {
-                let before = (self.cells[index].mark >> ABOVE_SHIFT) as usize;
+            let (mut known, mut changed) = (vec![0; standing.len()], Changed::default());
+            let mut stand = |cell: Cell| {
+                let before = (cell.mark >> ABOVE_SHIFT) as usize;
                 if known[before] == 0 {
-                    let mut here = self.standing[before].clone();
+                    let mut here = standing[before].clone();
                     here.push(number as u32);
-                    known[before] = self.standing.len() as u32;
-                    self.standing.push(here);
+                    known[before] = standing.len() as u32;
+                    standing.push(here);
                 }
-                let cell = &mut self.cells[index];
-                cell.mark = (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | known[before] << ABOVE_SHIFT;
+                Cell { mark: (cell.mark & ((1 << ABOVE_SHIFT) - 1)) | known[before] << ABOVE_SHIFT, ..cell }
+            };
+            for run in lattice.cells_of(area) {
+                kinds.change(run, &mut changed, &mut stand);
             }
         }
     }
 
     fn fence_in(&mut self, fence: Option<&Area>, margin_m: f64) {
-        let [west_m, south_m, east_m, north_m] = self.lattice.extent_m();
+        let Planner { lattice, kinds, .. } = self;
+        let [west_m, south_m, east_m, north_m] = lattice.extent_m();
         let whole = Area::Polygon(vec![[west_m, south_m], [east_m, south_m], [east_m, north_m], [west_m, north_m]]);
         let area = fence.unwrap_or(&whole);
-        for run in self.lattice.cells_of(area) {
-            self.cells[run].iter_mut().for_each(|cell| cell.mark |= INSIDE);
+        let mut changed = Changed::default();
+        for run in lattice.cells_of(area) {
+            kinds.change(run, &mut changed, &mut |cell| Cell { mark: cell.mark | INSIDE, ..cell });
         }
         if margin_m > 0.0 {
+            let mut changed = Changed::default();
             // MARGIN is the bit after INSIDE.
-            self.each_cell_near_edge(area, margin_m, |cell| cell.mark |= (cell.mark & INSIDE) << 1);
+            let mut strip = |cell: Cell| Cell { mark: cell.mark | (cell.mark & INSIDE) << 1, ..cell };
+            lattice.each_cell_near_edge(area, margin_m, |index| {
+                kinds.change(index..index + 1, &mut changed, &mut strip);
+            });
         }
     }
+}
 
-    /// Changes each cell whose centre lies within a distance of an area's edge (some more than once). The work grows
+impl Lattice {
+    /// Tells of each cell whose centre lies within a distance of an area's edge (some more than once). The work grows
     /// with the length of the edge, not with the size of the site.
-    fn each_cell_near_edge(&mut self, area: &Area, by_m: f64, mut change: impl FnMut(&mut Cell)) {
+    fn each_cell_near_edge(&self, area: &Area, by_m: f64, mut tell: impl FnMut(usize)) {
         match area {
             Area::Polygon(points) => {
                 for [a, b] in edges(points) {
-                    self.each_cell_within(box_around(a, b, by_m), |centre, cell| {
+                    self.each_cell_within(box_around(a, b, by_m), |centre, index| {
                         if segment_distance_m(a, b, centre) <= by_m {
-                            change(cell);
+                            tell(index);
                         }
                     });
                 }
@@ -412,29 +551,28 @@ impl Planner {
             Area::Strip { line_m, width_m } => {
                 let half_m = 0.5 * width_m;
                 for pair in line_m.windows(2) {
-                    self.each_cell_within(box_around(pair[0], pair[1], half_m + by_m), |centre, cell| {
+                    self.each_cell_within(box_around(pair[0], pair[1], half_m + by_m), |centre, index| {
                         // A distance that reaches to the middle line needs no look at the other pieces of a long strip.
                         let near = segment_distance_m(pair[0], pair[1], centre) <= half_m + by_m;
                         if near && (by_m >= half_m || area.edge_distance_m(centre) <= by_m) {
-                            change(cell);
+                            tell(index);
                         }
                     });
                 }
             }
             Area::Circle { centre_m, radius_m } => {
-                self.each_cell_within(box_around(*centre_m, *centre_m, radius_m + by_m), |centre, cell| {
+                self.each_cell_within(box_around(*centre_m, *centre_m, radius_m + by_m), |centre, index| {
                     if area.edge_distance_m(centre) <= by_m {
-                        change(cell);
+                        tell(index);
                     }
                 });
             }
         }
     }
 
-    fn each_cell_within(&mut self, bounds_m: [f64; 4], mut change: impl FnMut([f64; 2], &mut Cell)) {
-        for index in self.lattice.cells_within(bounds_m) {
-            let centre = self.lattice.centre_of(index);
-            change(centre, &mut self.cells[index]);
+    fn each_cell_within(&self, bounds_m: [f64; 4], mut tell: impl FnMut([f64; 2], usize)) {
+        for index in self.cells_within(bounds_m) {
+            tell(self.centre_of(index), index);
         }
     }
 }
@@ -460,16 +598,59 @@ fn clip(ax: f64, ay: f64, bx: f64, by: f64, w: f64, h: f64) -> Option<[f64; 2]> 
 mod tests {
     use super::*;
 
-    /// Whether few kinds of cells or many, each cell keeps what it holds.
-    #[test]
-    fn packed_cells_hold_what_they_held() {
-        for kinds in [1, 300, 65_535, 65_536, 70_000] {
-            let cell = |index: u32| Cell { mark: index / 3 % kinds, layers: index / 3 % kinds % 7 };
-            let cells: Vec<Cell> = (0..250_000).map(cell).collect();
-            let (packed, holds) = Cells::packed(&cells);
-            assert_eq!(holds.len(), kinds as usize);
-            assert_eq!(matches!(packed, Cells::Few(_)), kinds < 65_536);
-            assert!((0..cells.len()).all(|index| holds[packed.at(index)] == cells[index]), "{kinds} kinds");
+    impl Cells {
+        fn len(&self) -> usize {
+            match self {
+                Cells::Few(places) => places.len(),
+                Cells::Many(places) => places.len(),
+            }
         }
+    }
+
+    /// Whether few kinds of cells or many, each cell keeps what it holds; what is the same over a tile takes no cells of its own.
+    #[test]
+    fn tiles_hold_what_cells_held() {
+        for (columns, rows) in [(500, 500), (8, 8), (509, 43), (3, 700)] {
+            let lattice = Lattice::new([0.0, 0.0, columns as f64, rows as f64], 1.0);
+            for kinds in [1, 2, 300, 65_536, 65_537, 70_000] {
+                let cell =
+                    |index: usize| Cell { mark: (index / 3 % kinds) as u32, layers: (index / 3 % kinds % 7) as u32 };
+                let mut made = Kinds::nothing(columns * rows);
+                for index in 0..columns * rows {
+                    let place = made.place_of(cell(index));
+                    made.cells.fill(index..index + 1, place);
+                }
+                let tiles = Tiles::of(&lattice, &made.cells);
+                let kinds_there = kinds.min((columns * rows).div_ceil(3));
+                assert_eq!(matches!(tiles.mixed, Cells::Few(_)), kinds_there <= 65_536, "{kinds} kinds");
+                let square = |index: usize| Square { column: index % columns, row: index / columns };
+                let held = |index: usize| made.holds[tiles.at(square(index))];
+                assert!(
+                    (0..columns * rows).all(|index| held(index) == cell(index)),
+                    "{columns} × {rows}, {kinds} kinds"
+                );
+                assert_eq!(tiles.mixed.len() == 0, kinds == 1, "{columns} × {rows}, {kinds} kinds");
+            }
+        }
+    }
+
+    /// A large site with a few areas takes no cells but along their edges.
+    #[test]
+    fn areas_take_room_along_their_edges_alone() {
+        let square = |low: f64, high: f64| Area::Polygon(vec![[low, low], [high, low], [high, high], [low, high]]);
+        let plan = Plan::new(Areas {
+            extent_m: [0.0, 0.0, 2_000.0, 2_000.0],
+            cell_m: 1.0,
+            zones: vec![ZoneArea { area: square(300.0, 900.0), margin_m: 30.0 }],
+            obstacles: vec![square(1_001.0, 1_402.0)],
+            fence: Some(square(100.0, 1_900.0)),
+            fence_margin_m: 20.0,
+        });
+        let cells = plan.lattice.columns * plan.lattice.rows;
+        assert_eq!(plan.tiles.tiles.len() * TILE * TILE, cells);
+        // The zone with either end of its margin, the obstacle, either end of the strip along the fence.
+        let edges_m = 4.0 * (600.0 + 660.0 + 540.0 + 401.0 + 1_800.0 + 1_760.0);
+        let (mixed, at_most) = (plan.tiles.mixed.len(), edges_m * TILE as f64 * 1.1);
+        assert!(mixed > 0 && (mixed as f64) < at_most, "{mixed} of {cells} cells, at most {at_most}");
     }
 }

@@ -55,6 +55,12 @@ impl Terrain {
         low + ty * (high - low)
     }
 
+    /// z that the ground does not reach above: rounding between points may give a little more than the highest of them.
+    pub fn highest_m(&self) -> f64 {
+        const ROUNDING_M: f64 = 0.001;
+        f64::from(self.height_m.iter().copied().fold(f32::NEG_INFINITY, f32::max)) + ROUNDING_M
+    }
+
     /// Steepness of the ground, from the bilinear surface over one grid spacing.
     pub fn slope_rad(&self, x_m: f64, y_m: f64) -> f64 {
         let half = 0.5 * self.cell_m;
@@ -119,9 +125,9 @@ fn cell_of(place: f64, count: usize) -> (usize, f64) {
     if count < 2 || place.is_nan() || place <= 0.0 {
         return (0, 0.0);
     }
-    let last = count - 2;
-    let index = (place as usize).min(last);
-    (index, (place - index as f64).min(1.0))
+    // By way of a signed number, which processors turn a float into and back in one step.
+    let index = (place as i64).min(count as i64 - 2);
+    (index as usize, (place - index as f64).min(1.0))
 }
 
 /// The points beside one.

@@ -53,7 +53,7 @@ impl Value {
 /// over which a decision is averaged.
 #[derive(Debug, Clone, PartialEq)]
 struct Basis {
-    /// A function each: its value in every flight, then at every place.
+    /// A function each: its value in every flight, then at every place; nothing more where the flights are the places.
     columns: Vec<Vec<f64>>,
     flights: usize,
 }
@@ -88,6 +88,7 @@ impl Basis {
         for column in &self.columns {
             let (flown, placed) = column.split_at(self.flights);
             let share = dot(flown, y);
+            let placed = if placed.is_empty() { flown } else { placed };
             fitted.iter_mut().zip(placed).for_each(|(value, basis)| *value += share * basis);
         }
         fitted
@@ -253,7 +254,7 @@ pub struct Standing {
 /// No option, no flight, or lists of different lengths.
 pub fn standing(inputs: &[&[f64]], question: &Question) -> Standing {
     let share_of = |pick: &dyn Fn(&[f64]) -> Vec<f64>| {
-        let columns: Vec<Vec<f64>> = inputs.iter().map(|x| pick(x)).flat_map(|x| functions(&x, &x)).collect();
+        let columns: Vec<Vec<f64>> = inputs.iter().flat_map(|x| functions(&pick(x), &[])).collect();
         let flights = pick(&question.losses[0][0]).len();
         let chosen =
             Basis::orthonormal(columns, flights).choices(&Losses::of(question, pick), question, flights).chosen;
@@ -275,7 +276,7 @@ fn jackknife_error(parts: &[f64]) -> f64 {
     ((count - 1.0) / count * parts.iter().map(|part| (part - middle).powi(2)).sum::<f64>()).sqrt()
 }
 
-/// Functions whose sums are the curves fitted to one input, each in all flights and at all places: a natural cubic spline, or
+/// Functions whose sums are the curves fitted to one input, each in all flights and then at all places, if they have others: a natural cubic spline, or
 /// one level per value when the input takes few.
 fn functions(x: &[f64], places: &[f64]) -> Vec<Vec<f64>> {
     let mut sorted = x.to_vec();

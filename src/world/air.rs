@@ -301,3 +301,21 @@ fn directions(weather: &Weather) -> Vec<[f64; 2]> {
     let met: Vec<usize> = winds.iter().map(stands_for).collect();
     (0..count).filter(|index| met.contains(index)).map(|index| all[index]).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    impl AirField {
+        /// Directions of the wind over hills that were worked out, and how many there are.
+        pub(in crate::world) fn directions_over_hills(&self) -> [usize; 2] {
+            let worked_out = self.relief.as_ref().map_or(0, |relief| relief.directions_worked_out());
+            [worked_out, self.along.len()]
+        }
+
+        /// Whether wind over hills is worked out once for both.
+        pub(in crate::world) fn shares_hills_with(&self, other: &AirField) -> bool {
+            self.relief.as_ref().zip(other.relief.as_ref()).is_some_and(|(own, other)| Arc::ptr_eq(own, other))
+        }
+    }
+}

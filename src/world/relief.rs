@@ -1,7 +1,8 @@
 //! Wind over the hills of a site, by direction of the wind: worked out once along lines with the wind.
 
 use crate::air::relief::{Crest, Flow, Relief, Rise, crests, wakes_m};
-use crate::site::SiteGrid;
+use crate::site::{SiteGrid, Terrain};
+use std::sync::OnceLock;
 
 /// Most places per direction.
 const PLACES_AT_MOST: f64 = 20_000.0;
@@ -16,68 +17,80 @@ const HILL_WITHIN: f64 = 3.0;
 const LEAST_WAKE_M: f64 = 2.0;
 
 /// Wind over hills by direction and place. Axes are turned with the wind, so that a site turned with its wind gives the same.
+///
+/// Each direction is worked out when it is first asked for: a few flights meet a few.
 #[derive(Debug, Clone)]
 pub(super) struct ReliefField {
+    terrain: Terrain,
     middle_m: [f64; 2],
     spacing_m: f64,
     /// Samples along and across the wind.
     count: usize,
     along: Vec<[f64; 2]>,
-    /// Per direction, line across and sample along.
-    places: Vec<Relief>,
+    /// Per direction; line across and sample along.
+    places: Vec<OnceLock<Box<[Relief]>>>,
 }
 
 impl ReliefField {
-    /// Works it out for some directions that the wind blows to; `None` when nothing on the site changes the wind.
+    /// For some directions that the wind blows to; `None` when nothing on the site changes the wind.
     pub(super) fn new(grid: &SiteGrid, along: &[[f64; 2]]) -> Option<ReliefField> {
-        if grid.is_flat() {
-            return None;
-        }
+        let terrain = grid.terrain()?.clone();
         let [west_m, south_m, east_m, north_m] = grid.extent_m();
-        let middle_m = [0.5 * (west_m + east_m), 0.5 * (south_m + north_m)];
         // A square that holds the extent however it is turned.
         let side_m = (east_m - west_m).hypot(north_m - south_m);
         let spacing_m = (side_m / PLACES_AT_MOST.sqrt()).max(FINEST_M);
-        let count = (side_m / spacing_m).ceil() as usize + 1;
-        let mut field = ReliefField {
-            middle_m,
+        let field = ReliefField {
+            terrain,
+            middle_m: [0.5 * (west_m + east_m), 0.5 * (south_m + north_m)],
             spacing_m,
-            count,
+            count: (side_m / spacing_m).ceil() as usize + 1,
             along: along.to_vec(),
-            places: Vec::with_capacity(along.len() * count * count),
+            places: vec![OnceLock::new(); along.len()],
         };
-        for &direction in along {
-            for line in 0..count {
-                let across = field.offset_m(line as f64);
-                let ground = |k: f64, aside_m: f64| {
-                    let (a, b) = (field.offset_m(k), across + aside_m);
-                    let [x, y] = [direction[0] * a - direction[1] * b, direction[1] * a + direction[0] * b];
-                    grid.ground_m(middle_m[0] + x, middle_m[1] + y)
-                };
-                let ground_m: Vec<f64> = (0..count).map(|k| ground(k as f64, 0.0)).collect();
-                let mut row: Vec<Relief> = wakes_m(&ground_m, spacing_m)
-                    .into_iter()
-                    .map(|wake_m| Relief {
-                        wake_m: if wake_m < LEAST_WAKE_M { 0.0 } else { wake_m as f32 },
-                        ..Relief::default()
-                    })
-                    .collect();
-                for crest in crests(&ground_m, spacing_m) {
-                    let top_m = ground_m[(crest.at.round() as usize).min(count - 1)];
-                    let aside_m = HILL_WITHIN * crest.half_length_m;
-                    let fallen = |aside_m: f64| ground(crest.at, aside_m) < top_m - 0.5 * crest.height_m;
-                    let rise = match crest.falls_again {
-                        false => Rise::Scarp,
-                        true if fallen(aside_m) && fallen(-aside_m) => Rise::Hill,
-                        true => Rise::Ridge,
-                    };
-                    lay(&mut row, &crest, rise, spacing_m);
-                }
-                field.places.extend(row);
-            }
-        }
         let level = |place: &Relief| place.speed_up < 0.01 && place.wake_m == 0.0;
-        (!field.places.iter().all(level)).then_some(field)
+        let changes_the_wind = (0..along.len()).any(|direction| !field.towards(direction).iter().all(level));
+        changes_the_wind.then_some(field)
+    }
+
+    /// The places for a direction.
+    #[inline]
+    fn towards(&self, direction: usize) -> &[Relief] {
+        self.places[direction].get_or_init(|| self.work_out(self.along[direction]))
+    }
+
+    #[cold]
+    fn work_out(&self, direction: [f64; 2]) -> Box<[Relief]> {
+        let (count, spacing_m) = (self.count, self.spacing_m);
+        let mut places = Vec::with_capacity(count * count);
+        for line in 0..count {
+            let across = self.offset_m(line as f64);
+            let ground = |k: f64, aside_m: f64| {
+                let (a, b) = (self.offset_m(k), across + aside_m);
+                let [x, y] = [direction[0] * a - direction[1] * b, direction[1] * a + direction[0] * b];
+                self.terrain.ground_m(self.middle_m[0] + x, self.middle_m[1] + y)
+            };
+            let ground_m: Vec<f64> = (0..count).map(|k| ground(k as f64, 0.0)).collect();
+            let mut row: Vec<Relief> = wakes_m(&ground_m, spacing_m)
+                .into_iter()
+                .map(|wake_m| Relief {
+                    wake_m: if wake_m < LEAST_WAKE_M { 0.0 } else { wake_m as f32 },
+                    ..Relief::default()
+                })
+                .collect();
+            for crest in crests(&ground_m, spacing_m) {
+                let top_m = ground_m[(crest.at.round() as usize).min(count - 1)];
+                let aside_m = HILL_WITHIN * crest.half_length_m;
+                let fallen = |aside_m: f64| ground(crest.at, aside_m) < top_m - 0.5 * crest.height_m;
+                let rise = match crest.falls_again {
+                    false => Rise::Scarp,
+                    true if fallen(aside_m) && fallen(-aside_m) => Rise::Hill,
+                    true => Rise::Ridge,
+                };
+                lay(&mut row, &crest, rise, spacing_m);
+            }
+            places.extend(row);
+        }
+        places.into()
     }
 
     /// Distance of a sample from the middle.
@@ -96,9 +109,8 @@ impl ReliefField {
         let b = ((c * dy - s * dx) / self.spacing_m + middle).clamp(0.0, last);
         let (i, j) = ((a as usize).min(self.count - 2), (b as usize).min(self.count - 2));
         let (ta, tb) = ((a - i as f64) as f32, (b - j as f64) as f32);
-        let at = (direction * self.count + j) * self.count + i;
-        let (p, q, r, t) =
-            (self.places[at], self.places[at + 1], self.places[at + self.count], self.places[at + self.count + 1]);
+        let (places, at) = (self.towards(direction), j * self.count + i);
+        let (p, q, r, t) = (places[at], places[at + 1], places[at + self.count], places[at + self.count + 1]);
         let mix = |f: fn(&Relief) -> f32| {
             let (low, high) = (f(&p) + ta * (f(&q) - f(&p)), f(&r) + ta * (f(&t) - f(&r)));
             low + tb * (high - low)
@@ -116,6 +128,18 @@ fn lay(row: &mut [Relief], crest: &Crest, rise: Rise, spacing_m: f64) {
         let here = Relief::of(rise, crest.height_m, crest.half_length_m, behind_m);
         if here.speed_up > place.speed_up {
             (place.speed_up, place.decay_per_m) = (here.speed_up, here.decay_per_m);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    impl ReliefField {
+        /// Directions worked out so far.
+        pub(in crate::world) fn directions_worked_out(&self) -> usize {
+            self.places.iter().filter(|places| places.get().is_some()).count()
         }
     }
 }

@@ -15,7 +15,7 @@ use libm::{cos, sin};
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Time bin, when the window allows it.
 pub const TIME_BIN_S: f64 = 30.0;
@@ -91,24 +91,83 @@ const BINS_AT_ONCE: usize = 16;
 
 /// The sky over the site for the take-off window and the flights that follow.
 ///
-/// Satellites and fixes are worked out when first asked for: a flight meets a small part of the window, the places and the heights.
+/// Everything is worked out when first asked for: a flight meets a small part of the window, the places and the heights, and many a
+/// field is made for a world that stands for others and is never flown in.
 #[derive(Debug, Clone)]
 pub struct SkyField {
-    places: Arc<Places>,
-    /// Satellites of each time bin.
-    standings: Vec<OnceLock<Vec<Standing>>>,
+    sky: Sky,
+    grid: SiteGrid,
+    asked: Asked,
+    /// Shared by fields over the same ground.
+    horizons: Arc<OnceLock<Arc<Horizons>>>,
+    /// Shared by those of them that tell places apart alike.
+    places: Arc<OnceLock<Arc<Places>>>,
+    orbits: Arc<Orbits>,
     noise: CodeNoise,
-    track_dbhz: [f64; 2],
-    /// What blocks of [`BINS_AT_ONCE`] time bins offer, by level, class and block.
-    table: Vec<OnceLock<Box<[SkyNow]>>>,
     height_bin: [u8; 64],
+    offers: OnceLock<Offers>,
+}
+
+/// What the sky offers, place by place.
+#[derive(Debug, Clone)]
+struct Offers {
+    places: Arc<Places>,
+    passes: Arc<Passes>,
+    /// What blocks of time bins offer, by level, class and block.
+    table: Vec<OnceLock<Box<Block>>>,
+}
+
+/// What is there, or made now. Nobody is kept waiting meanwhile, who might be flying on the thread that works on it: at worst it is
+/// made twice.
+fn there_or_made<T>(place: &OnceLock<T>, make: impl FnOnce() -> T) -> &T {
+    match place.get() {
+        Some(there) => there,
+        None => {
+            let made = make();
+            place.get_or_init(|| made)
+        }
+    }
+}
+
+/// What time bins offer that are worked out together; beyond the last bin, nothing.
+type Block = [SkyNow; BINS_AT_ONCE];
+
+/// The satellites of a scenario and their passes over the site, whatever hides them there: the same for a whole family of worlds.
+#[derive(Debug)]
+struct Orbits {
     source: SkySource,
+    /// By length and number of time bins.
+    passes: Mutex<Vec<Arc<Passes>>>,
+}
+
+impl Orbits {
+    fn passes(&self, bin_s: f64, bins: usize) -> Arc<Passes> {
+        let mut known = self.passes.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(same) = known.iter().find(|passes| passes.bin_s == bin_s && passes.bins.len() == bins) {
+            return same.clone();
+        }
+        let passes = Arc::new(Passes { bin_s, bins: vec![OnceLock::new(); bins] });
+        known.push(passes.clone());
+        passes
+    }
+}
+
+/// The satellites above the mask in each time bin.
+#[derive(Debug)]
+struct Passes {
+    bin_s: f64,
+    bins: Vec<OnceLock<Box<[Standing]>>>,
+}
+
+impl Passes {
+    fn in_bin(&self, source: &SkySource, bin: usize) -> &[Standing] {
+        self.bins[bin].get_or_init(|| standing(source, self.bin_s * (bin as f64 + 0.5)).into())
+    }
 }
 
 /// The places of the site told apart by what hides and weakens their sky, whatever stands in it.
 #[derive(Debug)]
 struct Places {
-    asked: Asked,
     horizons: Arc<Horizons>,
     /// Class of each cell and height.
     class: Vec<u32>,
@@ -122,7 +181,7 @@ struct Places {
 }
 
 /// What of a scenario's sky tells places apart.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 struct Asked {
     interference: Option<SkyInterference>,
     own_video: Option<OwnVideo>,
@@ -159,8 +218,6 @@ struct Horizons {
     ground_m: Vec<f32>,
     /// One for each of [`HEIGHTS_M`] above each of them.
     seen: Vec<Vec<Horizon>>,
-    /// Whether one cell stands for all: nothing there tells places apart.
-    alike: bool,
 }
 
 /// One satellite in one time bin.
@@ -217,21 +274,61 @@ impl SkyField {
         flight_s: f64,
         same_shape: Option<&SkyField>,
     ) -> Result<SkyField, SkyError> {
-        let source = SkySource::new(scenario)?;
-        let asked = Asked::new(&scenario.sky, flight_s);
-        let places = match same_shape.filter(|field| field.places.asked == asked) {
-            Some(field) => field.places.clone(),
-            None => Arc::new(Places::new(scenario, grid, asked, same_shape.map(|field| &field.places.horizons))),
-        };
-        Ok(SkyField {
-            standings: vec![OnceLock::new(); places.bins],
-            table: vec![OnceLock::new(); places.noise.levels_db.len() * places.classes.len() * places.blocks],
-            places,
+        let (source, asked) = (SkySource::new(scenario)?, Asked::new(&scenario.sky, flight_s));
+        let same_ground = same_shape.filter(|field| field.is_alike() == is_alike(grid, &scenario.sky));
+        let field = SkyField {
+            horizons: same_ground.map_or_else(Arc::default, |field| field.horizons.clone()),
+            places: same_shape
+                .filter(|field| field.asked == asked)
+                .map_or_else(Arc::default, |field| field.places.clone()),
+            asked,
+            sky: scenario.sky.clone(),
+            grid: grid.clone(),
+            orbits: Arc::new(Orbits { source, passes: Mutex::default() }),
             noise: CodeNoise::new(),
-            track_dbhz: scenario.sky.track_dbhz,
             height_bin: height_bins(),
-            source,
+            offers: OnceLock::new(),
+        };
+        Ok(same_shape.into_iter().fold(field, SkyField::under_the_sky_of))
+    }
+
+    /// The same, sharing the satellites and their passes with another field where they are the same.
+    #[must_use]
+    pub fn under_the_sky_of(mut self, other: &SkyField) -> SkyField {
+        if self.orbits.source == other.orbits.source {
+            self.orbits = other.orbits.clone();
+        }
+        self
+    }
+
+    /// Works out what tells places apart, in parallel, before flights ask for it.
+    pub fn prepare(&self) {
+        self.offers();
+    }
+
+    #[inline]
+    fn offers(&self) -> &Offers {
+        self.offers.get().unwrap_or_else(|| self.worked_out())
+    }
+
+    #[cold]
+    fn worked_out(&self) -> &Offers {
+        there_or_made(&self.offers, || {
+            let places = there_or_made(&self.places, || {
+                let horizons =
+                    there_or_made(&self.horizons, || Arc::new(Horizons::new(&self.grid, self.is_alike()))).clone();
+                Arc::new(Places::new(&self.sky, &self.grid, self.asked.span_s, horizons))
+            });
+            Offers {
+                passes: self.orbits.passes(places.bin_s, places.bins),
+                table: vec![OnceLock::new(); places.noise.levels_db.len() * places.classes.len() * places.blocks],
+                places: places.clone(),
+            }
         })
+    }
+
+    fn is_alike(&self) -> bool {
+        is_alike(&self.grid, &self.sky)
     }
 
     /// The sky so long after the start of the window, at a place (z above the site's origin), with the middle own noise.
@@ -239,68 +336,61 @@ impl SkyField {
     /// Nearest cell, height and time bin; beyond the edges and the end of the time the nearest.
     #[inline]
     pub fn at(&self, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
-        self.at_level(self.places.noise.central, time_s_since_window_start, place_m)
+        self.at_level(self.offers().places.noise.central, time_s_since_window_start, place_m)
     }
 
     /// As [`SkyField::at`], with the own noise of a level from [`SkyField::level_of`].
     #[inline]
     pub fn at_level(&self, level: usize, time_s_since_window_start: f64, place_m: [f64; 3]) -> SkyNow {
-        let places = &*self.places;
+        let offers = self.offers();
+        let places = &*offers.places;
         let (cell, ground_m) = places.horizons.cell(place_m);
         let height_m = (place_m[2] - ground_m).max(0.0);
         let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
         let class = places.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
         let bin = ((time_s_since_window_start * places.per_bin).max(0.0) as usize).min(places.bins - 1);
         let block = bin / BINS_AT_ONCE;
-        let slot = &self.table[(level * places.classes.len() + class) * places.blocks + block];
-        slot.get_or_init(|| self.over_time(level, class, block))[bin % BINS_AT_ONCE]
+        let slot = &offers.table[(level * places.classes.len() + class) * places.blocks + block];
+        slot.get_or_init(|| self.over_time(offers, level, class, block))[bin % BINS_AT_ONCE]
     }
 
     /// What a block of time bins offers to a class of places at a level of own noise.
     #[cold]
-    fn over_time(&self, level: usize, class: usize, block: usize) -> Box<[SkyNow]> {
-        let places = &*self.places;
+    fn over_time(&self, offers: &Offers, level: usize, class: usize, block: usize) -> Box<Block> {
+        let places = &*offers.places;
         let sky = &places.classes[class];
         let loss_db = places.noise.levels_db[level] + sky.interference_db;
-        let ionosphere_m = self.source.budget.ionosphere_m;
-        let first = block * BINS_AT_ONCE;
-        (first..(first + BINS_AT_ONCE).min(places.bins))
-            .map(|bin| {
-                let sats =
-                    self.standings[bin].get_or_init(|| standing(&self.source, places.bin_s * (bin as f64 + 0.5)));
-                assess(sats, sky, loss_db, self.track_dbhz, ionosphere_m, &self.noise)
-            })
-            .collect()
+        let ionosphere_m = self.source().budget.ionosphere_m;
+        let mut found = Box::new([SkyNow::NOTHING; BINS_AT_ONCE]);
+        for (bin, now) in (block * BINS_AT_ONCE..places.bins).zip(found.iter_mut()) {
+            let satellites = offers.passes.in_bin(self.source(), bin);
+            *now = assess(satellites, sky, loss_db, self.sky.track_dbhz, ionosphere_m, &self.noise);
+        }
+        found
     }
 
     /// The level whose own noise is nearest.
     pub fn level_of(&self, own_noise_db: f64) -> usize {
-        let levels_db = &self.places.noise.levels_db;
+        let levels_db = &self.offers().places.noise.levels_db;
         let distance = |k: &usize| (levels_db[*k] - own_noise_db).abs();
         (0..levels_db.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap_or(0)
     }
 
     /// Satellites, place and time behind it.
     pub fn source(&self) -> &SkySource {
-        &self.source
+        &self.orbits.source
     }
 }
 
 impl Places {
-    fn new(scenario: &Scenario, grid: &SiteGrid, asked: Asked, known: Option<&Arc<Horizons>>) -> Places {
-        let mask_rad = scenario.sky.mask_deg.to_radians();
-        let noise = noise_levels(scenario, grid, mask_rad);
-        let alike = grid.is_flat() && !grid.has_obstacles() && scenario.sky.interference.is_none();
-        let horizons = match known.filter(|known| known.alike == alike) {
-            Some(known) => known.clone(),
-            None => Arc::new(Horizons::new(grid, alike)),
-        };
-        let skies = horizons.skies(grid, &scenario.sky);
-        let Division { bin_s, step_rad } = division(&skies, asked.span_s, noise.levels_db.len(), mask_rad);
-        let bins = (asked.span_s / bin_s).floor() as usize + 1;
-        let Classes { class, skies: classes } = classes(&skies, mask_rad, step_rad);
+    fn new(sky: &Sky, grid: &SiteGrid, span_s: f64, horizons: Arc<Horizons>) -> Places {
+        let mask_rad = sky.mask_deg.to_radians();
+        let noise = noise_levels(sky, grid, mask_rad);
+        let skies = horizons.skies(grid, sky);
+        let Division { bin_s, classes } = division(&skies, span_s, noise.levels_db.len(), mask_rad);
+        let bins = (span_s / bin_s).floor() as usize + 1;
+        let Classes { class, skies: classes } = classes;
         Places {
-            asked,
             horizons,
             class,
             classes,
@@ -311,6 +401,11 @@ impl Places {
             blocks: bins.div_ceil(BINS_AT_ONCE),
         }
     }
+}
+
+/// Whether one cell stands for all: nothing there tells places apart.
+fn is_alike(grid: &SiteGrid, sky: &Sky) -> bool {
+    grid.is_flat() && !grid.has_obstacles() && sky.interference.is_none()
 }
 
 impl Horizons {
@@ -327,7 +422,7 @@ impl Horizons {
         let ground_m: Vec<f32> = spots_m.iter().map(|spot| grid.ground_m(spot[0], spot[1]) as f32).collect();
         let seen =
             spots_m.par_iter().zip(&ground_m).map(|(&spot, &ground)| horizons_above(grid, spot, ground)).collect();
-        Horizons { west_m, south_m, per_cell: 1.0 / cell_m, columns, rows, spots_m, ground_m, seen, alike }
+        Horizons { west_m, south_m, per_cell: 1.0 / cell_m, columns, rows, spots_m, ground_m, seen }
     }
 
     /// The cell of a place, and z of the ground that stands for it.
@@ -452,12 +547,12 @@ struct NoiseLevels {
 }
 
 /// Three quantiles, or one where even the most of them loses no satellite.
-fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> NoiseLevels {
-    let own = &scenario.sky.own_noise_db;
+fn noise_levels(sky: &Sky, grid: &SiteGrid, mask_rad: f64) -> NoiseLevels {
+    let own = &sky.own_noise_db;
     let levels = [0.1, 0.5, 0.9].map(|p| own.quantile(p));
     let weakest_dbhz = open_sky_cn0_dbhz(mask_rad) - levels[2];
-    let plain = !grid.has_obstacles() && scenario.sky.interference.is_none() && scenario.sky.own_video.is_none();
-    if own.is_exact() || (plain && weakest_dbhz >= scenario.sky.track_dbhz[0]) {
+    let plain = !grid.has_obstacles() && sky.interference.is_none() && sky.own_video.is_none();
+    if own.is_exact() || (plain && weakest_dbhz >= sky.track_dbhz[0]) {
         NoiseLevels { levels_db: vec![own.central()], central: 0 }
     } else {
         NoiseLevels { levels_db: levels.to_vec(), central: 1 }
@@ -467,27 +562,28 @@ fn noise_levels(scenario: &Scenario, grid: &SiteGrid, mask_rad: f64) -> NoiseLev
 /// How finely times and horizons are told apart.
 struct Division {
     bin_s: f64,
-    step_rad: f64,
+    classes: Classes,
 }
 
 /// The finest division that keeps the table small.
 fn division(skies: &[Vec<ClassSky>], span_s: f64, levels: usize, mask_rad: f64) -> Division {
-    let mut chosen = Division { bin_s: TIME_BIN_S, step_rad: 0.0 };
-    let mut skies_told = 1;
+    let bins = |bin_s: f64| (span_s / bin_s).floor() as usize + 1;
     for (step_deg, times) in DIVISIONS {
-        chosen = Division { bin_s: TIME_BIN_S * times, step_rad: step_deg.to_radians() };
-        skies_told = classes(skies, mask_rad, chosen.step_rad).skies.len();
-        let bins = (span_s / chosen.bin_s).floor() as usize + 1;
-        if skies_told * bins * levels <= MOST_ENTRIES {
-            return chosen;
+        let bin_s = TIME_BIN_S * times;
+        let at_most = MOST_ENTRIES / (bins(bin_s) * levels);
+        if let Some(classes) = classes(skies, mask_rad, step_deg.to_radians(), at_most) {
+            return Division { bin_s, classes };
         }
     }
     // A window of days over rugged ground: the bins grow as they must.
-    let most_bins = (MOST_ENTRIES / (levels * skies_told).max(1)).max(1);
-    Division { bin_s: chosen.bin_s.max(span_s / most_bins as f64), ..chosen }
+    let [.., (step_deg, times)] = DIVISIONS;
+    let classes = classes(skies, mask_rad, step_deg.to_radians(), usize::MAX).unwrap_or_default();
+    let most_bins = (MOST_ENTRIES / (levels * classes.skies.len()).max(1)).max(1);
+    Division { bin_s: (TIME_BIN_S * times).max(span_s / most_bins as f64), classes }
 }
 
 /// Classes of places that see the same sky.
+#[derive(Default)]
 struct Classes {
     /// The class of each place in order.
     class: Vec<u32>,
@@ -495,31 +591,37 @@ struct Classes {
     skies: Vec<ClassSky>,
 }
 
-/// The same to a step of the horizon and half a decibel.
-fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64) -> Classes {
+/// The same to a step of the horizon and half a decibel; `None` when there are more than so many.
+fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64, at_most: usize) -> Option<Classes> {
     let mut known: HashMap<[u8; 2 * HORIZON_AZIMUTHS + 1], u32> = HashMap::new();
-    let mut classes: Vec<ClassSky> = Vec::new();
-    let class = skies
-        .iter()
-        .flatten()
-        .map(|sky| {
-            *known.entry(key(sky, mask_rad, step_rad)).or_insert_with(|| {
-                classes.push(*sky);
-                classes.len() as u32 - 1
-            })
-        })
-        .collect();
-    Classes { class, skies: classes }
+    let mut classes = Classes::default();
+    for sky in skies.iter().flatten() {
+        let class = *known.entry(key(sky, mask_rad, step_rad)).or_insert_with(|| {
+            classes.skies.push(*sky);
+            classes.skies.len() as u32 - 1
+        });
+        if classes.skies.len() > at_most {
+            return None;
+        }
+        classes.class.push(class);
+    }
+    Some(classes)
 }
 
 fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
-    let step = |elevation_rad: f32| (f64::from(elevation_rad).max(mask_rad) / step_rad).round().min(255.0) as u8;
     let mut key = [0; 2 * HORIZON_AZIMUTHS + 1];
     for (slot, &elevation_rad) in key.iter_mut().zip(sky.horizon.opaque_rad.iter().chain(&sky.horizon.canopy_rad)) {
-        *slot = step(elevation_rad);
+        *slot = steps(f64::from(elevation_rad).max(mask_rad) / step_rad);
     }
     key[2 * HORIZON_AZIMUTHS] = (2.0 * sky.interference_db).round().min(255.0) as u8;
     key
+}
+
+/// The nearest whole number, 255 at most. `round` is a call to a library, and there are hundreds of thousands.
+fn steps(count: f64) -> u8 {
+    let count = count.clamp(0.0, 255.0);
+    let whole = count as i32;
+    (whole + i32::from(count - f64::from(whole) >= 0.5)) as u8
 }
 
 /// The satellites above the mask so long after the start of the window.
@@ -609,5 +711,26 @@ pub(crate) fn assess(
         sigma_up_m: sigma(2),
         lost_by_tilt: lost_by_tilt as f32,
         reacquire: strong >= 3 + strong_groups.count_ones(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    impl SkyField {
+        /// Whether both were worked out, and with the same passes.
+        pub(in crate::world) fn shares_passes_with(&self, other: &SkyField) -> Option<bool> {
+            Some(Arc::ptr_eq(&self.offers.get()?.passes, &other.offers.get()?.passes))
+        }
+    }
+
+    #[test]
+    fn steps_are_the_nearest_whole_numbers() {
+        let halves = (0..600).map(|k| 0.5 * f64::from(k));
+        for count in halves.flat_map(|half| [half.next_down(), half, half.next_up()]).chain([-3.7, 1e9, f64::INFINITY])
+        {
+            assert_eq!(steps(count), count.round().min(255.0) as u8, "{count}");
+        }
     }
 }

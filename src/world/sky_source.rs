@@ -131,55 +131,148 @@ impl Horizon {
     /// A horizon that hides nothing.
     pub const OPEN: Horizon = Horizon { opaque_rad: [0.0; HORIZON_AZIMUTHS], canopy_rad: [0.0; HORIZON_AZIMUTHS] };
 
-    /// The horizons seen from several heights (z, metres) above one spot.
+    /// The horizons seen from several heights (z, metres, in rising order) above one spot.
     ///
     /// Each direction is marched outward with steps that start at the cell size and grow to a tenth of the distance: far things
     /// narrower than that may be passed over.
     pub fn above_spot(grid: &SiteGrid, spot_m: [f64; 2], heights_m: &[f64], out: &mut Vec<Horizon>) {
-        out.clear();
-        // Tangents first; −∞ where nothing stands.
-        out.extend(heights_m.iter().map(|&z_m| {
-            // Inside a building or below the ground there is no sky; under a canopy all of it is seen through leaves.
-            let inside = z_m < grid.opaque_m(spot_m[0], spot_m[1]);
-            let under = z_m < grid.canopy_m(spot_m[0], spot_m[1]);
-            Horizon {
-                opaque_rad: [if inside { f32::INFINITY } else { f32::NEG_INFINITY }; HORIZON_AZIMUTHS],
-                canopy_rad: [if under { f32::INFINITY } else { f32::NEG_INFINITY }; HORIZON_AZIMUTHS],
-            }
-        }));
+        // Inside a building or below the ground there is no sky; under a canopy all of it is seen through leaves.
+        let here_m = grid.opaque_and_canopy_m(spot_m[0], spot_m[1]);
+        let mut eyes: Vec<Eye> = heights_m.iter().map(|&z_m| Eye { z_m, tangents: [0.0; 2] }).collect();
         let [west, south, east, north] = grid.extent_m();
-        let lowest_m = heights_m.iter().copied().fold(f64::INFINITY, f64::min);
+        let lowest_m = heights_m.first().copied().unwrap_or(f64::INFINITY);
+        debug_assert!(heights_m.is_sorted());
+        let top_m = grid.highest_m();
+        out.clear();
+        out.resize(heights_m.len(), Horizon::OPEN);
         for k in 0..HORIZON_AZIMUTHS {
             let azimuth = k as f64 * TAU / HORIZON_AZIMUTHS as f64;
             let (dx, dy) = (sin(azimuth), cos(azimuth));
             let mut d_m = grid.cell_m.max(1.0);
             // What is no higher than something nearer, or than the lowest eye, hides no more sky.
-            let (mut highest_opaque_m, mut highest_canopy_m) = (lowest_m, lowest_m);
+            let mut highest_m = [lowest_m; 2];
+            for eye in &mut eyes {
+                eye.tangents = here_m.map(|top_m| if eye.z_m < top_m { f32::INFINITY } else { 0.0 });
+            }
             loop {
                 let (x_m, y_m) = (spot_m[0] + d_m * dx, spot_m[1] + d_m * dy);
                 if !(west..=east).contains(&x_m) || !(south..=north).contains(&y_m) {
                     break;
                 }
-                let [opaque_m, canopy_m] = grid.opaque_and_canopy_m(x_m, y_m);
-                if opaque_m > highest_opaque_m {
-                    highest_opaque_m = opaque_m;
-                    for (horizon, z_m) in out.iter_mut().zip(heights_m) {
-                        horizon.opaque_rad[k] = horizon.opaque_rad[k].max(((opaque_m - z_m) / d_m) as f32);
+                let tops_m = grid.opaque_and_canopy_m(x_m, y_m);
+                for layer in [0, 1] {
+                    if tops_m[layer] > highest_m[layer] {
+                        highest_m[layer] = tops_m[layer];
+                        for eye in eyes.iter_mut().take_while(|eye| eye.z_m < tops_m[layer]) {
+                            let tangent = ((tops_m[layer] - eye.z_m) / d_m) as f32;
+                            if tangent > eye.tangents[layer] {
+                                eye.tangents[layer] = tangent;
+                            }
+                        }
                     }
                 }
-                if canopy_m > highest_canopy_m {
-                    highest_canopy_m = canopy_m;
-                    for (horizon, z_m) in out.iter_mut().zip(heights_m) {
-                        horizon.canopy_rad[k] = horizon.canopy_rad[k].max(((canopy_m - z_m) / d_m) as f32);
-                    }
+                if eyes.iter().all(|eye| eye.sees_nothing_beyond(d_m, top_m)) {
+                    break;
                 }
                 d_m += grid.cell_m.max(0.1 * d_m).max(1.0);
             }
-        }
-        for horizon in out {
-            for tangent in horizon.opaque_rad.iter_mut().chain(&mut horizon.canopy_rad) {
-                *tangent = atan(f64::from(*tangent)).max(0.0) as f32;
+            for (eye, horizon) in eyes.iter().zip(out.iter_mut()) {
+                [horizon.opaque_rad[k], horizon.canopy_rad[k]] =
+                    eye.tangents.map(|tangent| if tangent > 0.0 { atan(f64::from(tangent)) as f32 } else { 0.0 });
             }
         }
+    }
+}
+
+/// One of the heights that a horizon is seen from, and what it sees in a direction.
+struct Eye {
+    z_m: f64,
+    /// Tangents of the elevation of ground and buildings, and of tree tops; 0 where all of them are below the eye.
+    tangents: [f32; 2],
+}
+
+impl Eye {
+    /// Whether nothing farther away than this, however high the site is, hides more.
+    #[inline]
+    fn sees_nothing_beyond(&self, distance_m: f64, highest_m: f64) -> bool {
+        // A tangent is rounded: what reaches it all but exactly may still be looked at.
+        let hidden = |tangent: f32| highest_m - self.z_m < f64::from(tangent) * distance_m * (1.0 - 1e-6);
+        highest_m < self.z_m || self.tangents.into_iter().all(hidden)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::site::{Area, GridInput, Obstacle, ObstacleKind, Terrain};
+
+    /// What is passed over on the way out, or not looked at beyond it, would have hidden nothing: every top against every eye gives
+    /// the same to the last bit.
+    #[test]
+    fn a_horizon_misses_no_top() {
+        let square = |x: f64, y: f64, half: f64| {
+            Area::Polygon(vec![[x - half, y - half], [x + half, y - half], [x + half, y + half], [x - half, y + half]])
+        };
+        let stands = |kind, area, height_m| Obstacle { name: String::new(), kind, area, height_m, base_m: 0.0 };
+        let obstacles = [
+            stands(ObstacleKind::Trees, square(-150.0, 0.0, 90.0), 18.0),
+            stands(ObstacleKind::Building, square(60.0, 40.0, 12.0), 25.0),
+        ];
+        let (columns, rows) = (41, 31);
+        let hills = |index: usize| {
+            let (x, y) = ((index % columns) as f64, (index / columns) as f64);
+            (40.0 * sin(0.31 * x) * cos(0.23 * y) + 3.0 * x) as f32
+        };
+        let terrain = Terrain {
+            file: "hills.asc".into(),
+            west_m: -400.0,
+            south_m: -300.0,
+            cell_m: 20.0,
+            columns,
+            rows,
+            height_m: (0..columns * rows).map(hills).collect(),
+        };
+        let grid = SiteGrid::new(&GridInput {
+            extent_m: [-400.0, -300.0, 400.0, 300.0],
+            cell_m: Some(2.0),
+            terrain: Some(&terrain),
+            zones: &[],
+            obstacles: &obstacles,
+            fence: None,
+            fence_margin_m: 0.0,
+            people_per_km2: 0.0,
+        });
+        for spot_m in [[-390.0, -290.0], [-150.0, 10.0], [0.0, 0.0], [61.0, 41.0], [300.0, 250.0]] {
+            let ground_m = grid.ground_m(spot_m[0], spot_m[1]);
+            let eyes_m = [1.5, 20.0, 26.0, 90.0, 180.0].map(|height_m| ground_m + height_m);
+            let mut found = Vec::new();
+            Horizon::above_spot(&grid, spot_m, &eyes_m, &mut found);
+            for (&eye_m, horizon) in eyes_m.iter().zip(&found) {
+                assert_eq!(*horizon, every_top(&grid, spot_m, eye_m), "{spot_m:?}, {eye_m}");
+            }
+        }
+    }
+
+    fn every_top(grid: &SiteGrid, [x_m, y_m]: [f64; 2], eye_m: f64) -> Horizon {
+        let [west, south, east, north] = grid.extent_m();
+        let mut seen = Horizon::OPEN;
+        for k in 0..HORIZON_AZIMUTHS {
+            let azimuth = k as f64 * TAU / HORIZON_AZIMUTHS as f64;
+            let here_m = grid.opaque_and_canopy_m(x_m, y_m);
+            let mut tangents = here_m.map(|top_m| if eye_m < top_m { f64::INFINITY } else { f64::NEG_INFINITY } as f32);
+            let mut d_m = grid.cell_m;
+            loop {
+                let place = [x_m + d_m * sin(azimuth), y_m + d_m * cos(azimuth)];
+                if place[0] < west || place[0] > east || place[1] < south || place[1] > north {
+                    break;
+                }
+                let tops_m = grid.opaque_and_canopy_m(place[0], place[1]);
+                tangents = [0, 1].map(|layer| tangents[layer].max(((tops_m[layer] - eye_m) / d_m) as f32));
+                d_m += grid.cell_m.max(0.1 * d_m);
+            }
+            let [opaque, canopy] = tangents.map(|tangent| atan(f64::from(tangent)).max(0.0) as f32);
+            (seen.opaque_rad[k], seen.canopy_rad[k]) = (opaque, canopy);
+        }
+        seen
     }
 }

@@ -173,7 +173,8 @@ impl World {
             Some(base) => base.sky.clone(),
             None => {
                 let known = same_shape.map(|base| &*base.sky);
-                Arc::new(SkyField::new(&scenario, &grid, sky_span_s(&path), known)?)
+                let field = SkyField::new(&scenario, &grid, sky_span_s(&path), known)?;
+                Arc::new(base.into_iter().chain(head).fold(field, |field, kin| field.under_the_sky_of(&kin.sky)))
             }
         };
         let air = match same_shape.filter(|base| base.scenario.weather == scenario.weather) {
@@ -217,8 +218,16 @@ impl World {
         let members: Vec<Scenario> = (0..FAMILY).map_while(|index| self.scenario.member(index, FAMILY)).collect();
         let one = |(index, member): (usize, Scenario)| {
             let kin = base.and_then(|base| base.family.get(index)).unwrap_or(&self);
-            World::beside(Some(kin), Some(&self), member)
+            let world = World::beside(Some(kin), Some(&self), member)?;
+            world.sky.prepare();
+            Ok(world)
         };
+        // The sky of a world that flights are flown in is ready before them; the head of a family flies none, but members with its
+        // shape see its sky.
+        let same_shape = |member: &Scenario| member.site.same_shape(&self.scenario.site);
+        if members.is_empty() || members.iter().any(same_shape) {
+            self.sky.prepare();
+        }
         self.family = members.into_par_iter().enumerate().map(one).collect::<Result<Vec<World>, WorldError>>()?;
         Ok(self)
     }
@@ -233,4 +242,34 @@ impl World {
 /// Time that the sky is worked out for, from the end of the take-off window on.
 fn sky_span_s(path: &FlightPath) -> f64 {
     ((path.duration_s() + SKY_BEYOND_S) / SKY_GRAIN_S).ceil() * SKY_GRAIN_S
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What takes memory is there once for a family, or not before it is asked for; its head, in which nothing flies, has next to
+    /// nothing. Of a variation of weather alone all of it is that of the first family.
+    #[test]
+    fn a_family_holds_once_what_its_members_share() {
+        let scenario = Scenario::from_file(concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml")).unwrap();
+        let world = World::new(scenario.clone()).unwrap();
+        assert_eq!(world.family.len(), FAMILY as usize);
+        let first = &world.family[0];
+        assert_eq!(world.sky.shares_passes_with(&first.sky), None, "the head's sky was worked out");
+        for member in &world.family {
+            assert_eq!(member.sky.shares_passes_with(&first.sky), Some(true));
+            assert!(Arc::ptr_eq(&member.link.fading, &world.link.fading));
+            assert!(member.grid.shares_cells_with(&world.grid));
+            let [worked_out, all] = member.air.directions_over_hills();
+            assert!(worked_out <= 1 && all > 1, "{worked_out} of {all} directions");
+        }
+        let mut windier = scenario;
+        windier.weather.turbulence = crate::chance::Uncertain::Exact(0.0);
+        let windier = World::like(&world, windier).unwrap();
+        for (member, kin) in windier.family.iter().zip(&world.family) {
+            assert!(Arc::ptr_eq(&member.sky, &kin.sky) && Arc::ptr_eq(&member.grid, &kin.grid));
+            assert!(member.air.shares_hills_with(&kin.air));
+        }
+    }
 }

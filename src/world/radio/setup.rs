@@ -100,7 +100,9 @@ pub struct LinkSetup {
     pub(crate) restarts: RestartSetup,
     pub(crate) per_wavelength: f64,
     pub(crate) hops: HopSet,
-    /// Scattered field, for hops that fade together.
+    /// That of the scenario.
+    seed: u64,
+    /// Scattered field, for hops that fade together: of the seed alone.
     pub(crate) fading: Arc<DiffuseField>,
     /// Steps from one look at the geometry to the next.
     pub(crate) look_steps: u32,
@@ -213,7 +215,11 @@ impl LinkSetup {
                 per_s: control.receiver.restarts_per_h / 3600.0,
             },
             per_wavelength: 1.0 / wavelength_m(control.frequency_hz),
-            fading: Arc::new(DiffuseField::new(&Source::new(seed, Purpose::Uplink))),
+            fading: match base.filter(|base| base.seed == seed) {
+                Some(base) => base.fading.clone(),
+                None => Arc::new(DiffuseField::new(&Source::new(seed, Purpose::Uplink))),
+            },
+            seed,
             look_steps: look_steps(DEFAULT_STEP_S),
             rician: rician(radio.rician_k_db),
             shadow_distance_m: radio.shadow_distance_m,
