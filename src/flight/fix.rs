@@ -356,6 +356,7 @@ impl FixState {
     }
 
     /// The position error from its unit parts and what the sky offers.
+    #[inline]
     fn solve(&mut self, setup: &FixSetup, here: &SkyNow, time_s: f64, white: [f64; 3], spread: f64) {
         if here.has_solution() {
             let factor = self.factor * spread;

@@ -272,11 +272,11 @@ pub(crate) mod tests {
     /// Differences within what matters that add up beyond it leave a circle, and no policy is lost from sight.
     #[test]
     fn a_circle_is_left_as_a_whole() {
-        let n = 2_000_000;
+        let n = 200_000;
         // Grave: 0.8, 0.4 and 0 of 100; craft lost the other way round, a point and more apart.
-        let a = ends(n, 0, &[(HardAmongOthers, 16_000)]);
-        let b = ends(n, 0, &[(HardAmongOthers, 8_000), (Fell, 40_000)]);
-        let c = ends(n, 0, &[(Fell, 90_000)]);
+        let a = ends(n, 0, &[(HardAmongOthers, 1_600)]);
+        let b = ends(n, 0, &[(HardAmongOthers, 800), (Fell, 4_000)]);
+        let c = ends(n, 0, &[(Fell, 9_000)]);
         let list = [a, b, c];
         let comparisons = Comparisons::of(3, &tables(&list), &MATTERS, 0.95);
         assert_eq!(

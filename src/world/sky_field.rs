@@ -608,6 +608,7 @@ fn classes(skies: &[Vec<ClassSky>], mask_rad: f64, step_rad: f64, at_most: usize
     Some(classes)
 }
 
+#[inline]
 fn key(sky: &ClassSky, mask_rad: f64, step_rad: f64) -> [u8; 2 * HORIZON_AZIMUTHS + 1] {
     let mut key = [0; 2 * HORIZON_AZIMUTHS + 1];
     for (slot, &elevation_rad) in key.iter_mut().zip(sky.horizon.opaque_rad.iter().chain(&sky.horizon.canopy_rad)) {

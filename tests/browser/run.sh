@@ -2,6 +2,7 @@
 # Opens and plays the pages that `cargo test --test outputs` wrote, and works the live page of the program ($LOSTLINK, else the release
 # build). Does nothing, and says so, where node or Chromium is missing.
 #   tests/browser/run.sh [FOLDER [PICTURES]]
+#   tests/browser/run.sh --fetch    only fetches what the scripts need
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
 folder=${1:-"$here/../../target/tmp/pages"}
@@ -11,6 +12,7 @@ if ! command -v node >/dev/null || ! command -v npm >/dev/null || [ ! -x "$brows
     exit 0
 fi
 [ -d "$here/node_modules/playwright-core" ] || (cd "$here" && npm ci --no-audit --no-fund)
+[ "${1:-}" != --fetch ] || exit 0
 export CHROMIUM="$browser"
 # Two lanes, one for each core: the first reads every page, the second works the ones that move.
 played=$(mktemp)
