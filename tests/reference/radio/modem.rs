@@ -38,9 +38,8 @@ pub fn chirp_snr_for_packet_error_db(
     packet_error_rate: f64,
 ) -> Result<f64, ModemError> {
     let symbols = symbols_of(spreading_factor)?;
-    if !(packet_error_rate > 0.0 && packet_error_rate < 1.0) {
-        return Err(ModemError::ErrorRate(packet_error_rate));
-    }
+    let last = 1.0 - f64::EPSILON;
+    lostlink::radio::range::within("packet error rate", packet_error_rate, f64::MIN_POSITIVE, last)?;
     let wanted = -libm::expm1(libm::log1p(-packet_error_rate) / symbols_count as f64);
     if wanted >= 1.0 - 1.0 / symbols {
         return Ok(f64::NEG_INFINITY);
