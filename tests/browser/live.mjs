@@ -63,7 +63,7 @@ const handle = page => page.getByRole('slider', { name: 'Place where the link is
 const cut_m = async page => Number(await handle(page).getAttribute('aria-valuenow'))
 const violations = async (page, where) => {
   await page.evaluate(axe)
-  const found = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }))
+  const found = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'], preload: false, selectors: false }))
   check(found.violations.length === 0, `${where}: ${found.violations.map(({ id, help, nodes }) => `${id}: ${help}; ${nodes[0].html.slice(0, 140)}`).join(' | ')}`)
 }
 const picture = async (page, name) => { if (pictures) await page.screenshot({ path: join(pictures, `live-${name}.png`), fullPage: true }) }
