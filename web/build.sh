@@ -2,13 +2,12 @@
 # Builds the page of `lostlink serve` into assets/live.{html,css,js} and live.NOTICE, after types and lints have passed. These files are
 # committed: building the program needs no Node.
 #   web/build.sh           writes them
-#   web/build.sh --fetch   only fetches what it needs
 #   web/build.sh --check   fails where the committed ones are not what the sources give; says so, and does nothing, without node and npm
 set -eu
 cd "$(dirname "$0")"
 if ! command -v node >/dev/null || ! command -v npm >/dev/null; then
     echo "live page left out: it needs node and npm"
-    [ $# -gt 0 ] && exit 0
+    [ "${1:-}" = --check ] && exit 0
     exit 1
 fi
 # Again when the lock file has changed since: the bundle holds what is pinned.
@@ -16,7 +15,6 @@ if ! cmp -s package-lock.json node_modules/.lock-as-installed; then
     npm ci --no-audit --no-fund
     cp package-lock.json node_modules/.lock-as-installed
 fi
-[ "${1:-}" != --fetch ] || exit 0
 bin=node_modules/.bin
 "$bin/tsc" --project tsconfig.json
 "$bin/tsc" --project tsconfig.assets.json
