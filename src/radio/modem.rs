@@ -275,7 +275,7 @@ pub struct PacketCurve {
     certain: [f64; 2],
 }
 
-/// The last of the numbers from `low` up for which something holds that holds at first and not at `high`.
+/// The largest whole number from `low` to below `high` for which something holds that holds at `low`, not at `high`, and changes once.
 fn last_with(low: i32, high: i32, holds: impl Fn(i32) -> Result<bool, ModemError>) -> Result<i32, ModemError> {
     let (mut low, mut high) = (low, high);
     while high - low > 1 {
@@ -294,10 +294,10 @@ impl PacketCurve {
     /// # Errors
     /// A chirp waveform outside its range.
     pub fn new(waveform: &Waveform, payload_bytes: u32) -> Result<PacketCurve, ModemError> {
-        let fails_oftener =
+        let fails_more_often =
             |snr_db: i32, rate: f64| Ok(waveform.packet_error_rate(payload_bytes, f64::from(snr_db))? > rate);
-        let first_db = f64::from(last_with(-60, 80, |snr_db| fails_oftener(snr_db, 1.0 - 1e-6))?);
-        let last_db = f64::from(last_with(-60, 80, |snr_db| fails_oftener(snr_db, 1e-9))? + 1);
+        let first_db = f64::from(last_with(-60, 80, |snr_db| fails_more_often(snr_db, 1.0 - 1e-6))?);
+        let last_db = f64::from(last_with(-60, 80, |snr_db| fails_more_often(snr_db, 1e-9))? + 1);
         let points = ((last_db - first_db) * POINTS_PER_DB) as u32 + 1;
         let rate = (0..points)
             .map(|i| waveform.packet_error_rate(payload_bytes, first_db + f64::from(i) / POINTS_PER_DB))
@@ -377,11 +377,12 @@ struct Fades {
     level_db: Vec<f64>,
     /// Chance of each bin.
     chance: Vec<f64>,
-    /// Sum of the chances before each bin, and of all.
+    /// Sum of the chances of the bins before each, and last of all bins.
     before: Vec<f64>,
 }
 
-/// Fading from −50 dB to +15 dB in bins of 1/8 dB, per row of a [`FadedCurve`]. Whatever is received fades alike, so it is worked out once.
+/// Fading from −50 dB to +15 dB in bins of 1/8 dB, per row of a [`FadedCurve`]. It does not depend on the waveform, so it is worked out
+/// once.
 static FADES: LazyLock<Vec<Fades>> = LazyLock::new(|| (0..=K_ROWS.1).map(Fades::of_row).collect());
 
 impl Fades {

@@ -125,7 +125,7 @@ fn commands() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
     ]
 }
 
-/// The same without pictures, which take most of their time: for what does not hang on them.
+/// The same without pictures, which take most of their time: for tests that do not depend on them.
 fn commands_without_pictures() -> Vec<(&'static str, Vec<&'static str>, Vec<&'static str>)> {
     let mut list = commands();
     for (_, arguments, files) in &mut list {
