@@ -262,6 +262,17 @@ impl Waveform {
             }
         }
     }
+
+    /// The last whole decibel of SNR, −60 to 79, at which packets fail more often than at this rate.
+    fn last_above_db(&self, payload_bytes: u32, rate: f64) -> Result<f64, ModemError> {
+        let (mut low_db, mut high_db) = (-60_i32, 80_i32);
+        while high_db - low_db > 1 {
+            let middle_db = (low_db + high_db).div_euclid(2);
+            let above = self.packet_error_rate(payload_bytes, f64::from(middle_db))? > rate;
+            if above { low_db = middle_db } else { high_db = middle_db }
+        }
+        Ok(f64::from(low_db))
+    }
 }
 
 /// Packet error rate over SNR as a table, 1/16 dB apart, from certain failure to one in 10⁹.
@@ -275,16 +286,6 @@ pub struct PacketCurve {
     certain: [f64; 2],
 }
 
-/// The largest whole number from `low` to below `high` for which something holds that holds at `low`, not at `high`, and changes once.
-fn last_with(low: i32, high: i32, holds: impl Fn(i32) -> Result<bool, ModemError>) -> Result<i32, ModemError> {
-    let (mut low, mut high) = (low, high);
-    while high - low > 1 {
-        let middle = (low + high).div_euclid(2);
-        if holds(middle)? { low = middle } else { high = middle }
-    }
-    Ok(low)
-}
-
 /// Points per decibel of a [`PacketCurve`].
 const POINTS_PER_DB: f64 = 16.0;
 
@@ -294,10 +295,8 @@ impl PacketCurve {
     /// # Errors
     /// A chirp waveform outside its range.
     pub fn new(waveform: &Waveform, payload_bytes: u32) -> Result<PacketCurve, ModemError> {
-        let fails_more_often =
-            |snr_db: i32, rate: f64| Ok(waveform.packet_error_rate(payload_bytes, f64::from(snr_db))? > rate);
-        let first_db = f64::from(last_with(-60, 80, |snr_db| fails_more_often(snr_db, 1.0 - 1e-6))?);
-        let last_db = f64::from(last_with(-60, 80, |snr_db| fails_more_often(snr_db, 1e-9))? + 1);
+        let first_db = waveform.last_above_db(payload_bytes, 1.0 - 1e-6)?;
+        let last_db = waveform.last_above_db(payload_bytes, 1e-9)? + 1.0;
         let points = ((last_db - first_db) * POINTS_PER_DB) as u32 + 1;
         let rate = (0..points)
             .map(|i| waveform.packet_error_rate(payload_bytes, first_db + f64::from(i) / POINTS_PER_DB))

@@ -276,8 +276,8 @@ fn jackknife_error(parts: &[f64]) -> f64 {
     ((count - 1.0) / count * parts.iter().map(|part| (part - middle).powi(2)).sum::<f64>()).sqrt()
 }
 
-/// Functions whose sums are the curves fitted to one input, each in all flights and then at all places, if they have others: a natural cubic spline, or
-/// one level per value when the input takes few.
+/// Functions whose sums are the curves fitted to one input, each in all flights and then at the places, where there are any: a natural
+/// cubic spline, or one level per value when the input takes few.
 fn functions(x: &[f64], places: &[f64]) -> Vec<Vec<f64>> {
     let mut sorted = x.to_vec();
     sorted.sort_by(f64::total_cmp);
