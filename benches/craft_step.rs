@@ -6,7 +6,7 @@ use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::rotor::{self, Rotors};
 use lostlink::craft::{FallBody, Mover, MoverState, Pack, Wish};
 use lostlink::failsafe::ReturnHeight;
-use lostlink::flight::{AirSetup, AirState};
+use lostlink::flight::{AirSetup, AirState, WindDraws};
 use lostlink::scenario::Weather;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::world::{AirField, HomeEnergy, Way};
@@ -119,14 +119,15 @@ fn powered_step(bencher: Bencher) {
     let setup = AirSetup::new(&draws, &field, &source, 0, 300.0);
     let (mover, pack) = (mover(), pack());
     bencher.bench_local(|| {
-        let mut air = AirState::new(&setup, &source, 0);
+        let drawn = WindDraws::new(source, 0);
+        let mut air = AirState::new(&setup, &drawn);
         let mut state = MoverState::at([0.0, 0.0, 40.0]);
         let mut charge = pack.at(1.0);
         let mut share = 1.0;
         for step in 0..STEPS {
             let height_m = state.place_m[2];
             let (place, velocity) = (state.place_m, state.velocity_mps);
-            let wind = air.step(&setup, &field, &source, 0, step, STEP_S, place, height_m, velocity);
+            let wind = air.step(&setup, &field, &drawn, step, STEP_S, place, height_m, velocity);
             let demand = wish(&mover, &state, step);
             let now = mover.step(&mut state, demand, wind, setup.density_kgpm3, share, STEP_S);
             share = Pack::thrust_share(pack.step(&mut charge, now.power_w, STEP_S).cell_v);
@@ -143,11 +144,12 @@ fn wind_step(bencher: Bencher) {
     let source = Source::new(1, Purpose::Wind);
     let setup = AirSetup::new(&weather.central(), &field, &source, 0, 300.0);
     bencher.bench_local(|| {
-        let mut air = AirState::new(&setup, &source, 0);
+        let drawn = WindDraws::new(source, 0);
+        let mut air = AirState::new(&setup, &drawn);
         let mut sum = 0.0;
         for step in 0..STEPS {
             let place = [f64::from(step % 100), 3.0, 15.0];
-            sum += air.step(&setup, &field, &source, 0, step, STEP_S, place, 15.0, [8.0, 2.0, 0.5])[0];
+            sum += air.step(&setup, &field, &drawn, step, STEP_S, place, 15.0, [8.0, 2.0, 0.5])[0];
         }
         black_box(sum)
     });

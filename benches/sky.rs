@@ -3,7 +3,7 @@
 //! `cargo bench --bench sky`
 
 use divan::{Bencher, black_box};
-use lostlink::flight::{Drawn, FixMoment, FlightDraws, Streams};
+use lostlink::flight::{Drawn, FixDraws, FixMoment, FlightDraws, Streams};
 use lostlink::scenario::{self, Files, Scenario};
 use lostlink::world::{FixSetup, SkyField};
 
@@ -92,6 +92,7 @@ fn fix_step_1k(bencher: Bencher) {
     let start = setup.begin(&field, &draws, &Drawn::of_flight(&scenario, &draws));
     bencher.bench(|| {
         let mut state = start;
+        let draws = FixDraws::new(draws);
         let mut sum = 0.0;
         for step in 0..1_000 {
             let t = f64::from(step) * scenario.step_s;

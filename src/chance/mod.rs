@@ -1,6 +1,6 @@
 //! Random numbers that repeat: counter-based streams keyed by (seed, purpose, flight, count).
 //!
-//! The count is of things that come at fixed times (tenths of a second, solutions of the fix, packets), so that neither
+//! The count is of things that come at fixed times (fifths of a second, solutions of the fix, packets), so that neither
 //! the time step nor the order of calls changes what a flight meets.
 //!
 //! Never keyed by policy nor by the order of calls: two policies meet the same gusts, shadows

@@ -1,5 +1,6 @@
 //! The fall after the motors stop: quadratic drag against the air, wind and all.
 
+use crate::geometry::{minus, plus};
 use crate::units::STANDARD_GRAVITY_MPS2;
 
 /// A body that falls without thrust.
@@ -106,7 +107,7 @@ impl FallBody {
         step_s: f64,
     ) {
         let k = self.drag_per_m(density_kgpm3);
-        let u: [f64; 3] = std::array::from_fn(|i| velocity_mps[i] - wind_mps[i]);
+        let u = minus(*velocity_mps, wind_mps);
         // What the speed may come to within the step.
         let speed = speed_mps(u) + self.gravity_mps2 * step_s;
         if k * speed * step_s > DRAG_AT_ONCE {
@@ -127,7 +128,7 @@ impl FallBody {
     ) {
         let mut left_s = step_s;
         while left_s > 0.0 {
-            let u: [f64; 3] = std::array::from_fn(|i| velocity_mps[i] - wind_mps[i]);
+            let u = minus(*velocity_mps, wind_mps);
             let whole = piece_s(k * speed_mps(u), k * self.gravity_mps2).max(LEAST_PIECE_S);
             // Equal pieces, so that none is left over that is shorter than rounding.
             let piece = left_s / (left_s / whole).ceil().max(1.0);
@@ -139,7 +140,7 @@ impl FallBody {
     #[inline]
     fn midpoint(&self, k: f64, place_m: &mut [f64; 3], velocity_mps: &mut [f64; 3], wind_mps: [f64; 3], step_s: f64) {
         let first = self.accel(k, *velocity_mps, wind_mps);
-        let middle: [f64; 3] = std::array::from_fn(|i| velocity_mps[i] + 0.5 * step_s * first[i]);
+        let middle = plus(*velocity_mps, 0.5 * step_s, first);
         let second = self.accel(k, middle, wind_mps);
         for i in 0..3 {
             place_m[i] += step_s * middle[i];

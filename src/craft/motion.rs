@@ -6,7 +6,7 @@
 use super::battery::lag_share;
 use super::fall::{DRAG_AT_ONCE, LEAST_PIECE_S, piece_s};
 use super::rotor::{PROFILE_DENSITY_KGPM3, Rotors};
-use crate::geometry::dot;
+use crate::geometry::{dot, minus, plus};
 use crate::units::STANDARD_GRAVITY_MPS2 as G;
 
 /// Least thrust over weight while the motors run.
@@ -145,7 +145,7 @@ impl Mover {
     #[inline]
     pub fn ahead_mps(&self, state: &MoverState, wind_mps: [f64; 3], density_kgpm3: f64, ahead_s: f64) -> [f64; 3] {
         let drag = self.air(state.velocity_mps, wind_mps, density_kgpm3).drag;
-        std::array::from_fn(|i| state.velocity_mps[i] + ahead_s * (state.accel_mps2[i] - drag[i]))
+        plus(state.velocity_mps, ahead_s, minus(state.accel_mps2, drag))
     }
 
     /// One step. `thrust_share` is what the pack leaves of the full thrust (see
@@ -207,7 +207,7 @@ impl Mover {
         // The mean thrust of the step moves it.
         let old = old_share(step_s, self.attitude_lag_s);
         let after = [thrust[0], thrust[1], thrust[2] - G];
-        let mean = std::array::from_fn(|i| after[i] + old * (before[i] - after[i]));
+        let mean = plus(after, old, minus(before, after));
         self.move_on(state, mean, &air, wind_mps, step_s);
 
         let total = total2.sqrt();
@@ -272,11 +272,9 @@ impl Mover {
         let level = 1.0 - 0.5 * step_s * (self.linear_drag_per_s + 2.0 * air.quadratic);
         let upright = 1.0 - step_s * air.quadratic;
         let accel = [level * accel[0], level * accel[1], upright * accel[2]];
-        for ((place, velocity), accel) in state.place_m.iter_mut().zip(&mut state.velocity_mps).zip(accel) {
-            let before = *velocity;
-            *velocity += step_s * accel;
-            *place += 0.5 * step_s * (before + *velocity);
-        }
+        let before = state.velocity_mps;
+        state.velocity_mps = plus(before, step_s, accel);
+        state.place_m = plus(state.place_m, 0.5 * step_s, plus(before, 1.0, state.velocity_mps));
     }
 
     /// The same where drag takes the speed away within the step: the midpoint rule in pieces as short as drag asks for.
@@ -297,7 +295,7 @@ impl Mover {
             let whole = piece_s(rate, k * strongest).max(LEAST_PIECE_S);
             let piece = left_s / (left_s / whole).ceil().max(1.0);
             let first = accel(u);
-            let middle: [f64; 3] = std::array::from_fn(|i| u[i] + 0.5 * piece * first[i]);
+            let middle = plus(u, 0.5 * piece, first);
             let second = accel(middle);
             for i in 0..3 {
                 state.place_m[i] += piece * (middle[i] + wind_mps[i]);

@@ -1,13 +1,13 @@
 //! The air around one craft: mean wind, its slow drift, turbulence, a gust.
 
+use super::WindDraws;
 use crate::air::gust;
 use crate::air::turbulence::{Dryden, LEAST_AIRSPEED_MPS, LowAltitude};
-use crate::chance::{Source, standard_normal_quick};
+use crate::chance::Source;
 use crate::scenario::Weather;
 use crate::world::{AirField, MeanWind};
 
-/// Blocks of a step's draws.
-const TURBULENCE_BLOCK: u32 = 0;
+/// The block of a corner point's draws: that of turbulence is another.
 const DRIFT_BLOCK: u32 = 1;
 
 /// The step that values drawn once per flight are keyed by.
@@ -17,9 +17,15 @@ const ONCE: u32 = u32::MAX;
 /// whatever the step.
 const DRIFT_EVERY_S: f64 = 1.0;
 
-/// How long one answer holds, to the nearest step. The filter of the turbulence is exact for any interval, and in 0.1 s a
-/// craft sweeps a metre or two of eddies that are tens of metres long.
-const HELD_S: f64 = 0.1;
+/// How long one answer holds, to the nearest step. The filter of the turbulence is exact for any interval, and in 0.2 s a craft sweeps
+/// two or three metres of eddies that are tens of metres long: 20,000 flights show no difference against half of that.
+const HELD_S: f64 = 0.2;
+
+/// The mean wind falls off towards the ground: what falls, sinking faster than craft of this class do under power, asks for it in every
+/// step, and so does what flies this low. Estimates.
+const FALLS_MPS: f64 = 4.0;
+/// See [`FALLS_MPS`].
+const LOW_M: f64 = 10.0;
 
 /// What stays the same about the air over one flight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,6 +62,8 @@ pub struct AirState {
     corner: u32,
     /// How far the craft is into the gust.
     gust_m: f64,
+    /// Turbulence and gust last found: along the wind, to the left of it, up.
+    gust_mps: [f64; 3],
     /// The wind last answered, the step at which it is found anew, and steps between; 0 before the first.
     held_mps: [f64; 3],
     renew_at: u32,
@@ -84,14 +92,15 @@ impl AirSetup {
 
 impl AirState {
     /// The air at take-off, drawn from its stationary law.
-    pub fn new(setup: &AirSetup, source: &Source, flight: u32) -> AirState {
-        let [east, north, ..] = source.normals(flight, ONCE, DRIFT_BLOCK);
+    pub fn new(setup: &AirSetup, draws: &WindDraws) -> AirState {
+        let [east, north, ..] = draws.source.normals(draws.flight, ONCE, DRIFT_BLOCK);
         let first = [east, north];
         AirState {
-            turbulence: Dryden::stationary(five_normals(source, flight, ONCE)),
-            drift: [first, setup.next_corner(first, source, flight, 1)],
+            turbulence: Dryden::stationary(draws.turbulence_once(ONCE)),
+            drift: [first, setup.next_corner(first, draws, 1)],
             corner: 0,
             gust_m: 0.0,
+            gust_mps: [0.0; 3],
             held_mps: [0.0; 3],
             renew_at: 0,
             held_steps: 0,
@@ -100,8 +109,8 @@ impl AirState {
 
     /// Goes on by one step and gives the wind at the craft: east, north, up.
     ///
-    /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by the flight and the tenth of a second, so
-    /// every policy meets the same air at the same moment, whatever the step (as far as it divides that tenth); only the
+    /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by the flight and the fifth of a second, so
+    /// every policy meets the same air at the same moment, whatever the step (as far as it divides that fifth); only the
     /// way through it differs.
     #[inline]
     #[allow(clippy::too_many_arguments)]
@@ -109,24 +118,17 @@ impl AirState {
         &mut self,
         setup: &AirSetup,
         field: &AirField,
-        source: &Source,
-        flight: u32,
+        draws: &WindDraws,
         step: u32,
         step_s: f64,
         place_m: [f64; 3],
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
-        if step >= self.renew_at {
-            if self.held_steps == 0 {
-                self.held_steps = ((HELD_S / step_s).round() as u32).max(1);
-            }
-            let number = step / self.held_steps;
-            self.renew_at = (number + 1) * self.held_steps;
-            let time_s = f64::from(step) * step_s;
-            let span_s = f64::from(self.held_steps) * step_s;
-            self.held_mps =
-                self.renew(setup, field, source, flight, number, time_s, span_s, place_m, height_agl_m, velocity_mps);
+        let each_step = velocity_mps[2] < -FALLS_MPS || height_agl_m < LOW_M;
+        if step >= self.renew_at || each_step {
+            let mover = Passing { time_s: f64::from(step) * step_s, place_m, height_agl_m, velocity_mps };
+            self.renew(setup, field, draws, step, step_s, &mover, each_step);
         }
         self.held_mps
     }
@@ -136,76 +138,117 @@ impl AirState {
         &mut self,
         setup: &AirSetup,
         field: &AirField,
-        source: &Source,
-        flight: u32,
-        number: u32,
-        time_s: f64,
-        span_s: f64,
-        place_m: [f64; 3],
-        height_agl_m: f64,
-        velocity_mps: [f64; 3],
-    ) -> [f64; 3] {
-        // Mean wind with its drift, at this height, over hills and in the lee of what stands upwind.
+        draws: &WindDraws,
+        step: u32,
+        step_s: f64,
+        mover: &Passing,
+        each_step: bool,
+    ) {
+        if self.held_steps == 0 {
+            self.held_steps = ((HELD_S / step_s).round() as u32).max(1);
+        }
+        let span_s = f64::from(self.held_steps) * step_s;
+        let mean = self.mean(setup, field, draws, mover, if each_step { step_s } else { span_s });
+        if step >= self.renew_at {
+            let number = step / self.held_steps;
+            self.renew_at = (number + 1) * self.held_steps;
+            self.blow(setup, draws, number, span_s, mover, &mean);
+        }
+        // Across is to the left of along.
+        let ([east, north], [x, y], [along, across, up]) = (mean.wind_mps, mean.along, self.gust_mps);
+        self.held_mps = [east + along * x - across * y, north + along * y + across * x, up];
+    }
+
+    /// Mean wind with its drift, over hills and in the lee of what stands upwind, half-way through the time for which it holds.
+    fn mean(
+        &mut self,
+        setup: &AirSetup,
+        field: &AirField,
+        draws: &WindDraws,
+        mover: &Passing,
+        holds_s: f64,
+    ) -> MeanHere {
         let mut reference = setup.mean.reference_mps;
         if setup.drift_mps > 0.0 {
-            let corner = (time_s * (1.0 / DRIFT_EVERY_S)) as u32;
+            let corner = (mover.time_s * (1.0 / DRIFT_EVERY_S)) as u32;
             while self.corner < corner {
                 self.corner += 1;
-                self.drift = [self.drift[1], setup.next_corner(self.drift[1], source, flight, self.corner + 1)];
+                self.drift = [self.drift[1], setup.next_corner(self.drift[1], draws, self.corner + 1)];
             }
-            let share = (time_s * (1.0 / DRIFT_EVERY_S) - f64::from(self.corner)).clamp(0.0, 1.0);
+            let share = (mover.time_s * (1.0 / DRIFT_EVERY_S) - f64::from(self.corner)).clamp(0.0, 1.0);
             let [last, next] = self.drift;
             reference[0] += setup.drift_mps * (last[0] + share * (next[0] - last[0]));
             reference[1] += setup.drift_mps * (last[1] + share * (next[1] - last[1]));
         }
-        // The answer holds for a while, so it is that of the middle of it.
-        let half_s = 0.5 * span_s;
-        let place_m = [place_m[0] + half_s * velocity_mps[0], place_m[1] + half_s * velocity_mps[1]];
-        let height_agl_m = (height_agl_m + half_s * velocity_mps[2]).max(0.0);
+        let half_s = 0.5 * holds_s;
+        let [vx, vy, vz] = mover.velocity_mps;
+        let place_m = [mover.place_m[0] + half_s * vx, mover.place_m[1] + half_s * vy];
+        let height_agl_m = (mover.height_agl_m + half_s * vz).max(0.0);
         let hills = field.over_hills(&setup.mean, place_m, height_agl_m);
         let share = field.height_share(height_agl_m) * field.lee_share(&setup.mean, place_m, height_agl_m) * hills.wind;
-        let mean = field.turned([share * reference[0], share * reference[1]], height_agl_m);
-        let along = field.turned(setup.mean.along, height_agl_m);
+        let turn = field.turn(height_agl_m);
+        MeanHere {
+            wind_mps: turn.of([share * reference[0], share * reference[1]]),
+            along: turn.of(setup.mean.along),
+            turbulence: hills.turbulence,
+            height_agl_m,
+        }
+    }
 
-        // The craft sweeps the frozen eddies with its speed through the mean air.
-        let (x, y) = (velocity_mps[0] - mean[0], velocity_mps[1] - mean[1]);
-        let airspeed_mps = (x * x + y * y + velocity_mps[2] * velocity_mps[2]).sqrt();
-        let mut gust = [0.0; 3];
+    /// Turbulence and the discrete gust: the craft sweeps the frozen eddies with its speed through the mean air.
+    fn blow(
+        &mut self,
+        setup: &AirSetup,
+        draws: &WindDraws,
+        number: u32,
+        span_s: f64,
+        mover: &Passing,
+        mean: &MeanHere,
+    ) {
+        let [vx, vy, vz] = mover.velocity_mps;
+        let (x, y) = (vx - mean.wind_mps[0], vy - mean.wind_mps[1]);
+        let airspeed_mps = (x * x + y * y + vz * vz).sqrt();
+        self.gust_mps = [0.0; 3];
         if setup.sigma_w_mps > 0.0 {
-            gust = self.turbulence.step(
-                LowAltitude::fast(height_agl_m),
-                setup.sigma_w_mps * hills.turbulence,
+            self.gust_mps = self.turbulence.step(
+                LowAltitude::fast(mean.height_agl_m),
+                setup.sigma_w_mps * mean.turbulence,
                 airspeed_mps,
                 span_s,
-                five_normals(source, flight, number),
+                draws.turbulence(number),
             );
         }
         let Gust { peak_mps, length_m, moment_s } = setup.gust;
-        if peak_mps > 0.0 && time_s >= moment_s && self.gust_m < 2.0 * length_m {
+        if peak_mps > 0.0 && mover.time_s >= moment_s && self.gust_m < 2.0 * length_m {
             self.gust_m += airspeed_mps.max(LEAST_AIRSPEED_MPS) * span_s;
-            gust[0] += gust::whole_gust_mps(self.gust_m, length_m, peak_mps);
+            self.gust_mps[0] += gust::whole_gust_mps(self.gust_m, length_m, peak_mps);
         }
-        // Across is to the left of along.
-        [mean[0] + gust[0] * along[0] - gust[1] * along[1], mean[1] + gust[0] * along[1] + gust[1] * along[0], gust[2]]
     }
+}
+
+/// A craft on its way through the air.
+struct Passing {
+    time_s: f64,
+    place_m: [f64; 3],
+    height_agl_m: f64,
+    velocity_mps: [f64; 3],
+}
+
+/// The mean wind where it is.
+struct MeanHere {
+    wind_mps: [f64; 2],
+    /// Direction of the wind without its drift, as a unit vector.
+    along: [f64; 2],
+    /// What hills make of the turbulence, as a factor.
+    turbulence: f64,
+    height_agl_m: f64,
 }
 
 impl AirSetup {
     /// The corner point of the drift that follows another.
-    fn next_corner(&self, last: [f64; 2], source: &Source, flight: u32, corner: u32) -> [f64; 2] {
-        let [east, north, ..] = source.normals(flight, corner, DRIFT_BLOCK);
+    fn next_corner(&self, last: [f64; 2], draws: &WindDraws, corner: u32) -> [f64; 2] {
+        let [east, north, ..] = draws.source.normals(draws.flight, corner, DRIFT_BLOCK);
         let [left, gain] = self.drift_step;
         [left * last[0] + gain * east, left * last[1] + gain * north]
     }
-}
-
-/// Five standard normal numbers out of one block of random bits, 25 bits each (|x| ≤ 5.5).
-#[inline]
-fn five_normals(source: &Source, flight: u32, step: u32) -> [f64; 5] {
-    let [a, b, c, d] = source.words(flight, step, TURBULENCE_BLOCK);
-    const MASK: u32 = (1 << 25) - 1;
-    // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
-    let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
-    let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
-    standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)])
 }

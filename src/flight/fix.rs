@@ -4,6 +4,7 @@
 //! the same luck. Errors are unit processes scaled by what the sky field offers where the craft is and by a factor of the flight: when
 //! the geometry worsens, the error it already has grows with it. Jumps, which no geometry explains, come on top.
 
+use super::kept::{FixDraws, OfSolution};
 use super::{Drawn, FlightDraws};
 use crate::chance::{Purpose, Source};
 use crate::sky::{Start, course_sigma_rad, first_fix_time_s, static_port_error_m};
@@ -247,14 +248,15 @@ pub struct FixState {
 impl FixState {
     /// One step of flight. Steps must follow each other; between the receiver's solutions the last one is returned.
     #[inline]
-    pub fn step(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) -> FixNow {
+    pub fn step(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FixDraws, at: &FixMoment) -> FixNow {
         if setup.is_due(at.step) {
             self.solution(setup, sky, draws, at);
         }
         self.now
     }
 
-    fn solution(&mut self, setup: &FixSetup, sky: &SkyField, draws: &FlightDraws, at: &FixMoment) {
+    fn solution(&mut self, setup: &FixSetup, sky: &SkyField, drawn: &FixDraws, at: &FixMoment) {
+        let draws = &drawn.draws;
         let (fix, flight) = (draws.streams.of(Purpose::Fix), draws.flight);
         // Draws are keyed by the number of the solution: the same at the same time, whatever step divides it.
         let number = at.step / setup.per_solution;
@@ -263,9 +265,8 @@ impl FixState {
         }
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
         let Tilted { tracked, spread } = Tilted::of(&here, at.tilt_rad);
-        let words = fix.words(flight, number, 1);
-        self.outage_up =
-            setup.outage.next(self.outage_up, unit(draws.streams.of(Purpose::FixOutage).words(flight, number, 0)[0]));
+        let OfSolution { normals, white: words, velocity: more, outage } = drawn.of_solution(number);
+        self.outage_up = setup.outage.next(self.outage_up, unit(outage));
         self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
 
         // A change of the set shifts the fix: then the fast part keeps at most four fifths of itself.
@@ -274,7 +275,6 @@ impl FixState {
         let memory_s = (FAST_DISTANCE_M / speed_mps.max(0.1)).min(FAST_MEMORY_S);
         let kept = exp(-setup.solution_s / memory_s).min(if here.satellites == self.set { 1.0 } else { 0.8 });
         let added = (1.0 - kept * kept).sqrt();
-        let normals = fix.normals(flight, number, 0);
         for (value, normal) in self.fast.iter_mut().zip(normals) {
             *value = kept * *value + added * normal;
         }
@@ -290,7 +290,6 @@ impl FixState {
         }
         let white = [triangular(words[0]), triangular(words[1]), triangular(words[2])];
         self.solve(setup, &here, at.time_s, white, spread);
-        let more = fix.words(flight, number, 2);
         let sigma_v = VELOCITY_SIGMA_MPS * (self.now.hdop / VELOCITY_HDOP).clamp(1.0, 3.0);
         self.now.velocity_error_mps =
             [sigma_v * triangular(more[0]), sigma_v * triangular(more[1]), 1.5 * sigma_v * triangular(more[2])];
@@ -360,7 +359,8 @@ impl FixState {
     fn solve(&mut self, setup: &FixSetup, here: &SkyNow, time_s: f64, white: [f64; 3], spread: f64) {
         if here.has_solution() {
             let factor = self.factor * spread;
-            self.sigma_m = [here.sigma_east_m, here.sigma_north_m, here.sigma_up_m].map(|s| f64::from(s) * factor);
+            let sigma_m = |of_sky_m: f32| factor * f64::from(of_sky_m);
+            self.sigma_m = [sigma_m(here.sigma_east_m), sigma_m(here.sigma_north_m), sigma_m(here.sigma_up_m)];
         }
         self.now.fix = self.fix;
         self.now.satellites = self.satellites;
@@ -370,9 +370,9 @@ impl FixState {
             let settling =
                 if age_s < 10.0 * SETTLING_S { 1.0 + SETTLING_FACTOR * exp(-age_s / SETTLING_S) } else { 1.0 };
             let [slow, fast, rest] = setup.amplitude;
-            let parts = self.slow.iter().zip(&self.fast).zip(white).zip(self.sigma_m).zip(self.jump_m);
-            for (error_m, ((((s, f), w), sigma_m), jump_m)) in self.now.place_error_m.iter_mut().zip(parts) {
-                *error_m = sigma_m * settling * (slow * s + fast * f + rest * w) + jump_m;
+            for (axis, error_m) in self.now.place_error_m.iter_mut().enumerate() {
+                let share = slow * self.slow[axis] + fast * self.fast[axis] + rest * white[axis];
+                *error_m = self.sigma_m[axis] * settling * share + self.jump_m[axis];
             }
         }
     }
@@ -434,10 +434,16 @@ impl Tilted {
     fn of(here: &SkyNow, tilt_rad: f64) -> Tilted {
         let all = f64::from(here.satellites);
         let lost = f64::from(here.lost_by_tilt) * (tilt_rad.abs() / REFERENCE_TILT_RAD).min(2.0);
-        let tracked = (all - lost).round().max(0.0);
+        let tracked = nearest_whole((all - lost).max(0.0));
         let spread = if lost < 0.5 || tracked < 1.0 { 1.0 } else { (all / tracked).sqrt() };
         Tilted { tracked, spread }
     }
+}
+
+/// The whole number nearest to one from 0 to 2³²: a rounding function would be a call.
+#[inline]
+fn nearest_whole(x: f64) -> f64 {
+    f64::from((x + 0.5) as u32)
 }
 
 #[inline]

@@ -1,6 +1,6 @@
 //! Everything about one flight that does not change while it is flown.
 
-use super::{AirSetup, Drawn, FixState, FlightDraws, LinkLuck, Off, Presence, Streams};
+use super::{AirSetup, Drawn, FixDraws, FixState, FlightDraws, LinkLuck, Off, Presence, Streams, WindDraws};
 use crate::chance::Purpose;
 use crate::craft::{FallBody, HeldLoop, Mover, Pack, TouchLimits};
 use crate::scenario::{CutAt, Loss};
@@ -19,6 +19,10 @@ pub struct Workshop {
 pub struct Luck {
     /// Streams and flight number.
     pub draws: FlightDraws,
+    /// What wind and fix draw as the flight goes on.
+    pub wind_draws: WindDraws,
+    /// See [`Luck::wind_draws`].
+    pub fix_draws: FixDraws,
     /// Values of the uncertain inputs.
     pub drawn: Drawn,
     /// The craft as a body that moves: its limits and lags, that of the velocity as a loop that holds over a step.
@@ -176,6 +180,8 @@ impl Luck {
             unresponsive: responds < drawn.pilot.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,
+            wind_draws: WindDraws::new(*draws.streams.of(Purpose::Wind), flight),
+            fix_draws: FixDraws::new(draws),
             draws,
             drawn,
         }

@@ -11,6 +11,7 @@ mod ending;
 mod fix;
 mod fly;
 mod judge;
+mod kept;
 pub mod link;
 mod luck;
 mod pilot;
@@ -31,6 +32,7 @@ pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, Loss
 pub use fix::{FixMoment, FixNow, FixState, TakeOff};
 pub use fly::{Part, fly, fly_in_parts};
 pub use judge::{Facts, Here, Order, here_at};
+pub use kept::{FixDraws, WindDraws};
 pub use link::{LinkLuck, LinkNow, LinkState, Off, cause as link_cause};
 pub use luck::{Cut, Luck, Workshop, home_energy};
 pub use presence::Presence;

@@ -2,10 +2,9 @@
 
 use super::luck::Luck;
 use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState, Off};
-use crate::chance::Purpose;
 use crate::craft::{MoverState, PackLevel, PackState, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
-use crate::geometry::Frame;
+use crate::geometry::{Frame, plus};
 use crate::site::Area;
 use crate::world::World;
 
@@ -138,7 +137,7 @@ impl State {
             fix: luck.fix,
             fix_now: luck.fix.now(),
             heading_turn: turn_of(luck.fix.now().heading_error_rad),
-            air: AirState::new(&luck.air, luck.draws.streams.of(Purpose::Wind), luck.draws.flight),
+            air: AirState::new(&luck.air, &luck.wind_draws),
             wind_mps: [0.0; 3],
             highest_m: 0.0,
             vortex_ring: false,
@@ -208,7 +207,7 @@ impl State {
                 tilt_rad: tilt_rad(self.up),
             };
             let before_rad = self.fix_now.heading_error_rad;
-            self.fix_now = self.fix.step(&luck.sense, &world.sky, &luck.draws, &moment);
+            self.fix_now = self.fix.step(&luck.sense, &world.sky, &luck.fix_draws, &moment);
             if self.fix_now.heading_error_rad != before_rad {
                 self.heading_turn = turn_of(self.fix_now.heading_error_rad);
             }
@@ -224,7 +223,7 @@ impl State {
     /// Where the craft will be in a while, by its velocity now.
     #[inline]
     pub fn place_in_m(&self, ahead_s: f64) -> [f64; 3] {
-        std::array::from_fn(|axis| self.motion.place_m[axis] + ahead_s * self.motion.velocity_mps[axis])
+        plus(self.motion.place_m, ahead_s, self.motion.velocity_mps)
     }
 
     /// What a policy gets to see; terrain and fence only when it `asks` for them.
@@ -281,8 +280,7 @@ impl State {
         self.wind_mps = self.air.step(
             &luck.air,
             &world.air,
-            luck.draws.streams.of(Purpose::Wind),
-            luck.draws.flight,
+            &luck.wind_draws,
             self.step,
             step_s,
             place,

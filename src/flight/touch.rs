@@ -5,6 +5,7 @@ use super::luck::Luck;
 use super::state::State;
 use super::{Ground, Here, Manner};
 use crate::craft::{Touch, fall, landing};
+use crate::geometry::{minus, plus};
 use crate::units::STANDARD_GRAVITY_MPS2;
 use crate::world::World;
 
@@ -70,7 +71,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
     }
     let on_ground = here[2] <= ground_m;
     // What is thinner than the way of a step is looked for half-way too.
-    let half_way: [f64; 3] = std::array::from_fn(|i| 0.5 * (before_m[i] + here[i]));
+    let half_way = plus(before_m, 0.5, minus(here, before_m));
     let stands = |[x, y, z]: [f64; 3]| grid.stands_at(x, y, z - grid.ground_m(x, y));
     let inside_at = if on_ground || grid.stands_at(here[0], here[1], here[2] - ground_m) {
         1.0
@@ -81,11 +82,11 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
     };
     // Between the ends of the step the velocity changes at a steady rate.
     let (slow, fast) = (state.before_mps, state.motion.velocity_mps);
-    let gained: [f64; 3] = std::array::from_fn(|i| fast[i] - slow[i]);
-    let at = |share: f64| -> [f64; 3] { std::array::from_fn(|i| slow[i] + share * gained[i]) };
-    let place = |share: f64| -> [f64; 3] {
+    let gained = minus(fast, slow);
+    let at = |share: f64| plus(slow, share, gained);
+    let place = |share: f64| {
         let bend = 0.5 * state.moved_s * share * (share - 1.0);
-        std::array::from_fn(|i| before_m[i] + share * (here[i] - before_m[i]) + bend * gained[i])
+        plus(plus(before_m, share, minus(here, before_m)), bend, gained)
     };
     let speeds = |velocity: [f64; 3]| ((velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt(), -velocity[2]);
     if on_ground {

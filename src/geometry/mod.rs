@@ -97,6 +97,18 @@ pub fn distance_m(a_m: [f64; 2], b_m: [f64; 2]) -> f64 {
     (dx * dx + dy * dy).sqrt()
 }
 
+/// A vector, and so many times another added to it. Written out: a closure over the array is not inlined into the flight step.
+#[inline(always)]
+pub fn plus(a: [f64; 3], times: f64, b: [f64; 3]) -> [f64; 3] {
+    [a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]]
+}
+
+/// The difference of two vectors.
+#[inline(always)]
+pub fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
+}
+
 /// Scalar product.
 #[inline(always)]
 pub fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {

@@ -1,6 +1,6 @@
 //! What tests on the bench and in the field should show if the model holds.
 
-use crate::flight::{Drawn, FixMoment, FlightDraws, Streams, home_energy};
+use crate::flight::{Drawn, FixDraws, FixMoment, FlightDraws, Streams, home_energy};
 use crate::geometry::Frame;
 use crate::radio::receiver::{Declared, ReceiverSettings, ReceiverState};
 use crate::sky::lower_quantile;
@@ -202,6 +202,7 @@ pub fn fix_tests(world: &World, flights: u32) -> FixTests {
             let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
             let mut state = world.fix.begin(&world.sky, &draws, &drawn);
+            let draws = FixDraws::new(draws);
             let heading_deg = state.now().heading_error_rad.to_degrees();
             let mut at = |from_s: f64, to_s: f64, height_m: f64| {
                 let mut now = state.now();

@@ -6,10 +6,10 @@ use rustfft::num_complex::Complex;
 use std::sync::{Arc, LazyLock};
 
 /// Points along each side of a tile.
-const SIDE: usize = 128;
+const SIDE: usize = 96;
 const POINTS: usize = SIDE * SIDE;
 /// Points per correlation distance.
-const PER_DISTANCE: f64 = 4.0;
+const PER_DISTANCE: f64 = 3.0;
 /// Waves of so many periods across the tile or fewer, four correlation distances long or longer, have a random amplitude.
 const SLOWEST: usize = 8;
 /// Steps of a flight's stream at which the slow waves are drawn; those before are of the phases.
@@ -262,10 +262,11 @@ impl ShadowTile {
     #[inline]
     fn between(&self, x: f64, y: f64) -> (f64, f64) {
         let ((column, u), (row, v)) = (whole_and_rest(x), whole_and_rest(y));
-        let column = (column as usize) & (SIDE - 1);
-        let row = (row as usize) & (SIDE - 1);
-        let (next_column, next_row) = ((column + 1) & (SIDE - 1), (row + 1) & (SIDE - 1));
-        let value = |row: usize, column: usize| f64::from(self.value[(row * SIDE + column) & (POINTS - 1)]);
+        let wrapped = |index: i32| index.rem_euclid(SIDE as i32) as usize;
+        let (column, row) = (wrapped(column), wrapped(row));
+        let next = |index: usize| if index + 1 == SIDE { 0 } else { index + 1 };
+        let (next_column, next_row) = (next(column), next(row));
+        let value = |row: usize, column: usize| f64::from(self.value[row * SIDE + column]);
         let low = value(row, column) + u * (value(row, next_column) - value(row, column));
         let high = value(next_row, column) + u * (value(next_row, next_column) - value(next_row, column));
         // From the correlation of the four corners.
@@ -277,10 +278,10 @@ impl ShadowTile {
 
     /// Shadowing at a place in standard deviations, positive for a *gain*; variance 1 everywhere.
     ///
-    /// Interpolation between the points takes up to a fifth of the variance. What it takes is not scaled back up, which
-    /// would stretch the correlation (0.42 instead of 0.37 at one correlation distance), but put back as finer detail: the
-    /// same tile turned and shrunk nine times, weighted so that the points keep their values. The correlation then stays
-    /// within 0.01 of exp(−Δ/d), averaged over places.
+    /// Interpolation between the points takes up to a quarter of the variance. What it takes is not scaled back up, which
+    /// would stretch the correlation, but put back as finer detail: the same tile turned and shrunk seven and a half times,
+    /// weighted so that the points keep their values. The correlation then stays within 0.013 of exp(−Δ/d), averaged over places, and
+    /// within 0.009 from a tenth of the correlation distance on (computed from the weights).
     #[inline]
     pub fn at(&self, x_m: f64, y_m: f64) -> f64 {
         let (x, y) = (x_m * self.per_m, y_m * self.per_m);
@@ -290,8 +291,9 @@ impl ShadowTile {
     }
 }
 
-/// Turn and scale of the detail: 8.9 times finer, turned by 20 degrees.
-const DETAIL: [f64; 2] = [8.363, 3.044];
+/// Turn and scale of the detail: 7.5 times finer, turned by 20 degrees. Finer detail leaves too little correlation over short ways,
+/// coarser detail too much.
+const DETAIL: [f64; 2] = [7.048, 2.565];
 
 #[cfg(test)]
 mod tests {

@@ -47,6 +47,8 @@ pub struct SiteGrid {
     /// What stands in a cell, shared by cells with the same; the first is 'nothing'.
     columns_above: Vec<Above>,
     spans: Vec<[f32; 2]>,
+    /// Height above the ground that nothing reaches above, wires included.
+    tallest_m: f32,
     highest_m: f64,
 }
 
@@ -71,16 +73,23 @@ struct Layers {
     kind: ZoneKind,
     /// Of the topmost zone that has any people.
     people_per_km2: f32,
+    /// One of them, or the margin of one, is of people.
+    among_people: bool,
 }
 
 impl Layers {
     /// Zones over each other in a site.
     fn of(lying: &[Lying], input: &GridInput, spread_m2: &[f64]) -> Layers {
-        let mut layers =
-            Layers { zones: Vec::new(), kind: ZoneKind::Clear, people_per_km2: input.people_per_km2 as f32 };
+        let mut layers = Layers {
+            zones: Vec::new(),
+            kind: ZoneKind::Clear,
+            people_per_km2: input.people_per_km2 as f32,
+            among_people: false,
+        };
         for &Lying { zone: number, inside } in lying {
             let zone = &input.zones[usize::from(number)];
             layers.zones.push(ZoneAt { zone: number, kind: zone.kind, whose: zone.whose, inside });
+            layers.among_people |= zone.kind == ZoneKind::People;
             if !inside {
                 continue;
             }
@@ -91,10 +100,6 @@ impl Layers {
             }
         }
         layers
-    }
-
-    fn among_people(&self) -> bool {
-        self.zones.iter().any(|at| at.kind == ZoneKind::People)
     }
 }
 
@@ -186,7 +191,8 @@ impl SiteGrid {
         let standing_m =
             columns_above.iter().fold(0.0, |most: f32, above| most.max(above.building_m).max(above.trees_m));
         let highest_m = terrain.as_ref().map_or(0.0, Terrain::highest_m) + f64::from(standing_m);
-        SiteGrid { lattice, terrain, plan, layers, columns_above, spans, highest_m }
+        let tallest_m = spans.iter().fold(0.0, |most: f32, [_, top_m]| most.max(*top_m));
+        SiteGrid { lattice, terrain, plan, layers, columns_above, spans, tallest_m, highest_m }
     }
 
     /// What lies at a place; `None` beyond the edge.
@@ -275,15 +281,20 @@ impl SiteGrid {
     #[inline]
     pub fn stands_at(&self, x_m: f64, y_m: f64, height_agl_m: f64) -> bool {
         let height = height_agl_m as f32;
-        self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
+        height <= self.tallest_m && self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
     }
 
     /// Marks of the place in one look-up.
     #[inline]
     pub fn marks(&self, x_m: f64, y_m: f64) -> Marks {
-        let fence = self.cell(x_m, y_m).map_or(0, |cell| cell.mark);
+        let (nearest, beyond_edge) = match self.lattice.square_of(x_m, y_m) {
+            Some(square) => (square, false),
+            None => (self.lattice.nearest(x_m, y_m), true),
+        };
+        let cell = self.plan.at(nearest);
+        let fence = if beyond_edge { 0 } else { cell.mark };
         Marks {
-            among_people: self.layers_at(x_m, y_m).among_people(),
+            among_people: self.layers[cell.layers as usize].among_people,
             inside_fence: fence & INSIDE != 0,
             in_fence_margin: fence & MARGIN != 0,
         }

@@ -33,6 +33,10 @@ pub const SAME_MOMENT_S: f64 = 1e-6;
 
 /// Wraps an angle in radians to (−π, π].
 pub fn wrap_pi(angle_rad: f64) -> f64 {
+    // Most angles are within already.
+    if angle_rad > -std::f64::consts::PI && angle_rad <= std::f64::consts::PI {
+        return angle_rad;
+    }
     let turned = angle_rad.rem_euclid(std::f64::consts::TAU);
     if turned > std::f64::consts::PI { turned - std::f64::consts::TAU } else { turned }
 }

@@ -32,6 +32,23 @@ pub struct MeanWind {
     sector: usize,
 }
 
+/// A clockwise turn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turn {
+    cos: f64,
+    sin: f64,
+}
+
+impl Turn {
+    const NONE: Turn = Turn { cos: 1.0, sin: 0.0 };
+
+    /// A vector turned so.
+    #[inline]
+    pub fn of(self, [x, y]: [f64; 2]) -> [f64; 2] {
+        [self.cos * x + self.sin * y, self.cos * y - self.sin * x]
+    }
+}
+
 /// Everything about the air that is the same for all flights.
 #[derive(Debug, Clone)]
 pub struct AirField {
@@ -131,22 +148,21 @@ impl AirField {
         libm::log(height_m / self.roughness_m) * self.per_log
     }
 
-    /// A vector of the reference height turned as the wind is turned at a height above ground.
+    /// How the wind is turned at a height above ground against that at the reference height.
     #[inline]
-    pub fn turned(&self, vector: [f64; 2], height_agl_m: f64) -> [f64; 2] {
+    pub fn turn(&self, height_agl_m: f64) -> Turn {
+        let height_m = height_agl_m.clamp(0.0, PROFILE_TOP_M);
         if let Some(profile) = &self.profile {
-            let [c, s] = profile.turn(height_agl_m.clamp(0.0, PROFILE_TOP_M));
-            return [c * vector[0] + s * vector[1], c * vector[1] - s * vector[0]];
+            let [cos, sin] = profile.turn(height_m);
+            return Turn { cos, sin };
         }
         if self.veer.is_empty() {
-            return vector;
+            return Turn::NONE;
         }
-        let height_m = height_agl_m.clamp(0.0, PROFILE_TOP_M);
         let index = height_m as usize;
         let share = height_m - index as f64;
         let (low, high) = (self.veer[index], self.veer[index + 1]);
-        let (c, s) = (low[0] + share * (high[0] - low[0]), low[1] + share * (high[1] - low[1]));
-        [c * vector[0] + s * vector[1], c * vector[1] - s * vector[0]]
+        Turn { cos: low[0] + share * (high[0] - low[0]), sin: low[1] + share * (high[1] - low[1]) }
     }
 
     /// Share of the mean wind left at a place by the obstacles upwind of it.
@@ -166,7 +182,7 @@ impl AirField {
     /// Mean wind at a height above level ground, away from obstacles: east, north.
     pub fn wind_at_height_mps(&self, mean: &MeanWind, height_agl_m: f64) -> [f64; 2] {
         let share = self.height_share(height_agl_m);
-        self.turned(mean.reference_mps, height_agl_m).map(|w| share * w)
+        self.turn(height_agl_m).of(mean.reference_mps).map(|w| share * w)
     }
 
     /// Mean wind at a place, over hills and in the shadow of obstacles: east, north.

@@ -14,7 +14,7 @@ mod sky_source;
 mod straight;
 mod whole;
 
-pub use air::{AirField, MeanWind};
+pub use air::{AirField, MeanWind, Turn};
 pub use energy::{BestSpeed, HomeEnergy, HomeNeed, Way};
 pub use fix::{FixSetup, FixSetupError};
 pub use low_pack::LowPack;

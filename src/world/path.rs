@@ -1,6 +1,7 @@
 //! The planned path with its lengths and times.
 
 use crate::failsafe::{Limits, toward};
+use crate::geometry::{dot, minus};
 use crate::scenario::{FlightPlan, LegPoint};
 
 /// A waypoint counts as reached within this. Estimate: what a pilot judges as 'there' through a camera.
@@ -332,8 +333,8 @@ fn pair_speed_mps(pair: &[LegPoint], level_m: f64, limits: &Limits) -> f64 {
 
 /// Distance between two points.
 pub fn length(a_m: [f64; 3], b_m: [f64; 3]) -> f64 {
-    let [dx, dy, dz] = [0, 1, 2].map(|axis| b_m[axis] - a_m[axis]);
-    (dx * dx + dy * dy + dz * dz).sqrt()
+    let way_m = minus(b_m, a_m);
+    dot(way_m, way_m).sqrt()
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use lostlink::craft::{
     ClassDefaults, HeldLoop, Mover, MoverNow, MoverState, Pack, PackLevel, Wish, battery, kinematics,
 };
 use lostlink::failsafe::ReturnHeight;
-use lostlink::flight::{AirSetup, AirState};
+use lostlink::flight::{AirSetup, AirState, WindDraws};
 use lostlink::scenario::{self, NoFiles, Scenario, Weather};
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::units::STANDARD_GRAVITY_MPS2;
@@ -268,10 +268,11 @@ fn wind_of_a_flight_adds_up() {
     let (mut sum, mut squares) = ([0.0; 3], [0.0; 3]);
     for flight in 0..flights {
         let setup = AirSetup::new(&draws, &field, &source, flight, 300.0);
-        let mut air = AirState::new(&setup, &source, flight);
+        let drawn = WindDraws::new(source, flight);
+        let mut air = AirState::new(&setup, &drawn);
         let mut now = [0.0; 3];
         for step in 0..150 {
-            now = air.step(&setup, &field, &source, flight, step, 0.1, [0.0, 0.0, height_m], height_m, [0.0; 3]);
+            now = air.step(&setup, &field, &drawn, step, 0.1, [0.0, 0.0, height_m], height_m, [0.0; 3]);
         }
         for axis in 0..3 {
             sum[axis] += now[axis];
@@ -307,12 +308,13 @@ fn wind_is_keyed_by_flight_and_step_alone() {
     let draws = weather.central();
     let source = Source::new(9, Purpose::Wind);
     let setup = AirSetup::new(&draws, &field, &source, 5, 300.0);
-    let (mut one, mut other) = (AirState::new(&setup, &source, 5), AirState::new(&setup, &source, 5));
+    let drawn = WindDraws::new(source, 5);
+    let (mut one, mut other) = (AirState::new(&setup, &drawn), AirState::new(&setup, &drawn));
     for step in 0..2_000 {
         let far = [400.0, -50.0, 90.0];
-        let a = one.step(&setup, &field, &source, 5, step, 0.05, [0.0, 0.0, 30.0], 30.0, [0.0; 3]);
+        let a = one.step(&setup, &field, &drawn, step, 0.05, [0.0, 0.0, 30.0], 30.0, [0.0; 3]);
         let here = if step < 1_900 { far } else { [0.0, 0.0, 30.0] };
-        let b = other.step(&setup, &field, &source, 5, step, 0.05, here, here[2], [9.0, 0.0, 0.0]);
+        let b = other.step(&setup, &field, &drawn, step, 0.05, here, here[2], [9.0, 0.0, 0.0]);
         if step >= 1_900 {
             assert_eq!(a, b);
         }

@@ -64,14 +64,17 @@ fn shadows_forget_as_gudmundson_says() {
     let source = Source::new(21, Purpose::Trial);
     let distance_m = 40.0;
     let mut tile = ShadowTile::new(distance_m);
-    let lags_m = [0.0, 4.0, 10.0, 20.0, 40.0, 80.0];
+    // The tile has three points to a correlation distance.
+    let apart_m = distance_m / 3.0;
+    let lags_m = [0.0, 4.0, apart_m, 20.0, 40.0, 80.0];
     let mut sums = [[0.0; 6]; 2];
     let mut count = 0.0;
     for flight in 0..600 {
         tile.redraw(&source, flight);
         for i in 0..300 {
             let (x, y) = (f64::from(i) * 37.7 + f64::from(flight) * 3.13, f64::from(i * i % 997) * 11.3);
-            for (place, sum) in [[(x / 10.0).floor() * 10.0, (y / 10.0).floor() * 10.0], [x, y]].iter().zip(&mut sums) {
+            let on_point = [x, y].map(|along_m| (along_m / apart_m).floor() * apart_m);
+            for (place, sum) in [on_point, [x, y]].iter().zip(&mut sums) {
                 let here = tile.at(place[0], place[1]);
                 for (lag_m, s) in lags_m.iter().zip(sum.iter_mut()) {
                     *s += here * 0.5 * (tile.at(place[0] + lag_m, place[1]) + tile.at(place[0], place[1] - lag_m));
@@ -82,7 +85,7 @@ fn shadows_forget_as_gudmundson_says() {
     }
     for (what, sum) in [("on the points", sums[0]), ("between them", sums[1])] {
         for (lag_m, s) in lags_m.iter().zip(sum) {
-            if what == "on the points" && lag_m % 10.0 != 0.0 {
+            if what == "on the points" && (lag_m / apart_m).fract() > 1e-9 {
                 continue;
             }
             let want = correlation(*lag_m, distance_m);
@@ -126,7 +129,7 @@ fn over_flights_shadows_are_normal() {
         let kurtosis = moment(4) / moment(2).powi(2);
         assert!((kurtosis - 3.0).abs() < 3.0 * (24.0 / n).sqrt(), "{index}: kurtosis {kurtosis}");
         let spread = (variance * moment(2)).sqrt();
-        // Kolmogorov's distance from the normal law, below what one sample in twenty exceeds.
+        // Kolmogorov's distance from the normal law, below what one sample in a hundred exceeds: there are five.
         let mut sorted = values.clone();
         sorted.sort_by(f64::total_cmp);
         let off = |(i, x): (usize, &f64)| {
@@ -134,7 +137,7 @@ fn over_flights_shadows_are_normal() {
             (law - i as f64 / n).abs().max((law - (i + 1) as f64 / n).abs())
         };
         let distance = sorted.iter().enumerate().map(off).fold(0.0, f64::max);
-        assert!(distance < 1.36 / n.sqrt(), "{index}: Kolmogorov distance {distance}");
+        assert!(distance < 1.63 / n.sqrt(), "{index}: Kolmogorov distance {distance}");
     }
     let together = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>() / a.len() as f64;
     for i in 0..places_m.len() {

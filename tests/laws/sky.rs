@@ -4,7 +4,7 @@ use crate::field::Field;
 use crate::reference::sky::*;
 use lostlink::air::atmosphere::isa_height_slope_m_per_pa;
 use lostlink::chance::{Purpose, Source};
-use lostlink::flight::{Drawn, FixMoment, FixNow, FixState, FlightDraws, Streams};
+use lostlink::flight::{Drawn, FixDraws, FixMoment, FixNow, FixState, FlightDraws, Streams};
 use lostlink::scenario::Scenario;
 use lostlink::site::SiteGrid;
 use lostlink::sky::*;
@@ -57,13 +57,13 @@ fn field(scenario: &Scenario, flight_s: f64) -> (SiteGrid, SkyField) {
     (grid, field)
 }
 
-fn draws(scenario: &Scenario, flight: u32) -> FlightDraws {
-    FlightDraws { streams: Streams::new(scenario.seed), flight }
+fn draws(scenario: &Scenario, flight: u32) -> FixDraws {
+    FixDraws::new(FlightDraws { streams: Streams::new(scenario.seed), flight })
 }
 
 fn begin(scenario: &Scenario, setup: &FixSetup, field: &SkyField, flight: u32) -> FixState {
     let draws = draws(scenario, flight);
-    setup.begin(field, &draws, &Drawn::of_flight(scenario, &draws))
+    setup.begin(field, &draws.draws, &Drawn::of_flight(scenario, &draws.draws))
 }
 
 /// Hovers at a place and gives what every step says.
@@ -667,9 +667,9 @@ fn the_barometer_drifts_with_time_weather_and_temperature() {
     for flight in 0..120 {
         let draws = draws(&scenario, flight);
         // A falling pressure of 120 Pa/h and standard temperature at the site.
-        let mut calm = Drawn::of_flight(&scenario, &draws);
+        let mut calm = Drawn::of_flight(&scenario, &draws.draws);
         (calm.weather.tendency_pa_per_h, calm.weather.temperature_c) = (-120.0, 15.0);
-        let mut state = setup.begin(&field, &draws, &calm);
+        let mut state = setup.begin(&field, &draws.draws, &calm);
         for step in 0..=steps {
             state.step(&setup, &field, &draws, &moment(&scenario, step, [0.0, 0.0, 100.0], [0.0; 3]));
         }
@@ -681,9 +681,9 @@ fn the_barometer_drifts_with_time_weather_and_temperature() {
     assert!((sigma / expected - 1.0).abs() < 5.0 / (2.0 * 120.0f64).sqrt(), "{sigma} against {expected}");
 
     let draws = draws(&scenario, 0);
-    let mut cold = Drawn::of_flight(&scenario, &draws);
+    let mut cold = Drawn::of_flight(&scenario, &draws.draws);
     (cold.weather.tendency_pa_per_h, cold.weather.temperature_c) = (0.0, -5.0);
-    let mut state = setup.begin(&field, &draws, &cold);
+    let mut state = setup.begin(&field, &draws.draws, &cold);
     let low = state.step(&setup, &field, &draws, &moment(&scenario, 0, [0.0, 0.0, 0.0], [0.0; 3])).height_error_m;
     let high = state.step(&setup, &field, &draws, &moment(&scenario, 4, [0.0, 0.0, 100.0], [0.0; 3])).height_error_m;
     // 20 K colder than standard: at 100 m it reads 107.5 m.

@@ -2,7 +2,7 @@
 
 use crate::bench::{endings, fly, outcomes, read};
 use crate::plain::{self, ANY_TIME, CRAFT, NO_FIX, PILOT, SKY, STRONG, policy};
-use lostlink::flight::{Ending, FlightOutcome};
+use lostlink::flight::{Ending, Flags, FlightOutcome};
 use lostlink::risk::assess::condition_worlds;
 use lostlink::scenario::Scenario;
 use lostlink::world::World;
@@ -388,7 +388,9 @@ fn policies_of_one_meaning_have_the_same_endings() {
         ("guards that always hold", 3, 4),
         ("at least 20 m, or the next", 3, 5),
     ] {
-        for (x, y) in of(a).iter().zip(&of(b)) {
+        let sank = |end: &Ending| what.ends_with("above it") && end.flags.has(Flags::TAKEN_UP_AGAIN);
+        // What gave up for want of a fix and took it up again has come down in between.
+        for (x, y) in of(a).iter().zip(&of(b)).filter(|(x, _)| !sank(x)) {
             assert_alike(what, x, y, [0.0, 0.0]);
         }
     }

@@ -111,10 +111,11 @@ fn behind_the_ridge_the_way_home_must_be_high() {
 fn off_the_shore_the_way_home_must_be_low() {
     let scenario = shipped("lake-shore.toml");
     let calmer = condition(&scenario, "half the wind");
-    let flown = Flown::of(scenario, 200);
+    let flown = Flown::of(scenario, 400);
     let bad = |flown: &Flown, policy| flown.share(policy, |headline| headline.tier() <= Tier::CraftLost);
-    assert!(bad(&flown, "home at 15 m") < 2.5);
-    assert!(bad(&flown, "home at 80 m") > 5.0, "{}", bad(&flown, "home at 80 m"));
+    // Of 20,000 flights 0.4 % and 4.4 %.
+    assert!(bad(&flown, "home at 15 m") < 1.5, "{}", bad(&flown, "home at 15 m"));
+    assert!(bad(&flown, "home at 80 m") > 2.5, "{}", bad(&flown, "home at 80 m"));
     assert!(flown.share("hold 5 s, then land", |headline| headline == Headline::InWater) > 90.0);
     // In half the wind either height comes home (but for two flights in a thousand that lose their fix): it is the wind that
     // tells them apart.

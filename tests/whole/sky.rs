@@ -1,7 +1,7 @@
 //! The fix, the heading and the heights of a whole flight.
 
 use super::bench::{endings, fly, read};
-use lostlink::flight::{Drawn, FixMoment, FixNow, FlightDraws, Headline, Manner, Streams};
+use lostlink::flight::{Drawn, FixDraws, FixMoment, FixNow, FlightDraws, Headline, Manner, Streams};
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::scenario::{MemoryFiles, Scenario};
 use lostlink::world::World;
@@ -21,6 +21,7 @@ fn standing(sky: &str, flights: u32, seconds: u32) -> Vec<Vec<FixNow>> {
             let draws = FlightDraws { streams: Streams::new(world.scenario.seed), flight };
             let drawn = Drawn::of_flight(&world.scenario, &draws);
             let mut state = world.fix.begin(&world.sky, &draws, &drawn);
+            let draws = FixDraws::new(draws);
             let mut rows = Vec::with_capacity(seconds as usize);
             for step in 0..seconds * per_second {
                 let now = state.step(

@@ -106,7 +106,7 @@ impl LinkState {
     /// Whether the coming step looks at the craft's attitude, so that `body` must be up to date.
     #[inline]
     pub fn looks(&self, setup: &LinkSetup) -> bool {
-        self.phase == 0 || self.phase == setup.look_steps / 2
+        self.phase == 0 || (setup.video.is_some() && self.phase == setup.look_steps / 2)
     }
 
     /// Where the margin went, in the last step.

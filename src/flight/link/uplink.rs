@@ -284,9 +284,15 @@ impl Uplink {
     #[inline]
     fn arrivals_apart(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &Others, run: &Run) -> u32 {
         let throughout = Odds::of(self.arrive(setup, run.ratio) * run.left);
-        let mut bits = 0;
         if !run.partly {
-            let mut open = 0;
+            let all = (1 << run.count) - 1;
+            if throughout.are_certain() {
+                return all;
+            }
+            if throughout.are_none() {
+                return 0;
+            }
+            let (mut bits, mut open) = (0, 0);
             let start = (run.first % PER_BLOCK) as usize;
             for (i, byte) in (0..run.count).zip(&self.bytes[start..]) {
                 bits |= u32::from(u32::from(*byte) < throughout.whole) << i;
@@ -299,6 +305,7 @@ impl Uplink {
             }
             return bits;
         }
+        let mut bits = 0;
         for packet in run.first..run.first + run.count {
             let more = others.interference(setup, setup.hops.channel(packet));
             let arrives = if more > 0.0 {
@@ -346,6 +353,18 @@ impl Odds {
         let parts = share * 256.0;
         let whole = parts as u32;
         Odds { whole, rest: parts - f64::from(whole) }
+    }
+
+    /// Every packet arrives.
+    #[inline(always)]
+    fn are_certain(&self) -> bool {
+        self.whole >= 256
+    }
+
+    /// None does.
+    #[inline(always)]
+    fn are_none(&self) -> bool {
+        self.whole == 0 && self.rest <= 0.0
     }
 }
 

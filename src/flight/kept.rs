@@ -1,0 +1,118 @@
+//! Draws that every policy of a flight meets at the same time, worked out once.
+
+use super::FlightDraws;
+use crate::chance::{Purpose, Source, standard_normal_quick};
+use std::cell::RefCell;
+
+/// How many are worked out together when one is asked for: craft go on from each to the next.
+const AT_ONCE: usize = 8;
+
+/// The block of a step's draws that turbulence takes.
+const TURBULENCE_BLOCK: u32 = 0;
+
+/// Draws by the number of what they are for, worked out when first asked for.
+#[derive(Debug)]
+struct Kept<T>(RefCell<Vec<T>>);
+
+impl<T: Copy> Kept<T> {
+    fn none() -> Kept<T> {
+        Kept(RefCell::new(Vec::new()))
+    }
+
+    /// The one of a number. `some` works out those from a number on.
+    #[inline]
+    fn at(&self, number: u32, some: impl Fn(u32) -> [T; AT_ONCE]) -> T {
+        let mut kept = self.0.borrow_mut();
+        while kept.len() <= number as usize {
+            let first = kept.len() as u32;
+            kept.extend_from_slice(&some(first));
+        }
+        kept[number as usize]
+    }
+}
+
+/// What wind draws in one flight.
+#[derive(Debug)]
+pub struct WindDraws {
+    pub(super) source: Source,
+    pub(super) flight: u32,
+    turbulence: Kept<[f64; 5]>,
+}
+
+impl WindDraws {
+    /// Those of a flight, from the stream of the wind.
+    pub fn new(source: Source, flight: u32) -> WindDraws {
+        WindDraws { source, flight, turbulence: Kept::none() }
+    }
+
+    /// Five standard normal numbers of the turbulence at a count.
+    #[inline]
+    pub(super) fn turbulence(&self, number: u32) -> [f64; 5] {
+        self.turbulence.at(number, |first| self.five_normals(first))
+    }
+
+    /// The same, of a count so great that no flight comes there.
+    pub(super) fn turbulence_once(&self, number: u32) -> [f64; 5] {
+        self.five_normals::<1>(number)[0]
+    }
+
+    /// Five standard normal numbers out of each block of random bits, 25 bits each (|x| ≤ 5.5).
+    fn five_normals<const N: usize>(&self, first: u32) -> [[f64; 5]; N] {
+        let mut five = [[0.0; 5]; N];
+        for (five, number) in five.iter_mut().zip(first..) {
+            let [a, b, c, d] = self.source.words(self.flight, number, TURBULENCE_BLOCK);
+            const MASK: u32 = (1 << 25) - 1;
+            // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
+            let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
+            let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
+            *five = standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)]);
+        }
+        five
+    }
+}
+
+/// What the sense of place draws in one flight.
+#[derive(Debug)]
+pub struct FixDraws {
+    /// The streams they come from, and the flight.
+    pub draws: FlightDraws,
+    solutions: Kept<OfSolution>,
+}
+
+/// What a solution of the receiver draws.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct OfSolution {
+    /// Of the fast part of the error.
+    pub(super) normals: [f64; 3],
+    /// Of the white part, three words, and of whether a jump comes.
+    pub(super) white: [u32; 4],
+    /// Of the velocity's error, three words.
+    pub(super) velocity: [u32; 4],
+    /// Of outages.
+    pub(super) outage: u32,
+}
+
+impl FixDraws {
+    /// Those of a flight.
+    pub fn new(draws: FlightDraws) -> FixDraws {
+        FixDraws { draws, solutions: Kept::none() }
+    }
+
+    /// Those of a solution.
+    #[inline]
+    pub(super) fn of_solution(&self, number: u32) -> OfSolution {
+        self.solutions.at(number, |first| {
+            let FlightDraws { streams, flight } = self.draws;
+            let fix = streams.of(Purpose::Fix);
+            let mut some = [OfSolution::default(); AT_ONCE];
+            for (one, number) in some.iter_mut().zip(first..) {
+                let [east, north, up, _] = fix.normals(flight, number, 0);
+                one.normals = [east, north, up];
+                one.white = fix.words(flight, number, 1);
+                one.velocity = fix.words(flight, number, 2);
+                one.outage = streams.of(Purpose::FixOutage).words(flight, number, 0)[0];
+            }
+            some
+        })
+    }
+}
