@@ -321,7 +321,7 @@ impl<'s> Maker<'s> {
                 ("what", "contour".into()),
                 ("policy", policy.name.as_str().into()),
                 ("share", contour.share.into()),
-                ("ends", policy.lost.into()),
+                ("ends", policy.listed().into()),
                 ("kernel_m", rounded(policy.kernel_m, 2)),
             ];
             self.push(&group_of(policy), &name, Shape::Surfaces(surfaces), properties);

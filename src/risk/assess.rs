@@ -5,7 +5,7 @@ use super::end_log::EndLog;
 use super::faults::is_faulted;
 use super::follow::{Early, Follow, Stage};
 use super::information::{self, Information, information};
-use super::outcome::{Concern, loss_words};
+use super::outcome::{Concern, LISTED, loss_words};
 use super::picks::Picks;
 use super::run::fly_all;
 use super::summary::{
@@ -129,7 +129,7 @@ pub fn assess<E: std::error::Error + 'static>(
     follow.begins(Stage::Worlds);
     let conditions_met = if ask.quick { Vec::new() } else { condition_worlds(world)? };
     let mut tally = new_tally(scenario);
-    let mut picks = Picks::new(world.scenario.policies.len());
+    let mut picks = Picks::of_first(LISTED, world.scenario.policies.len());
     // Of the flights whose tracks are drawn.
     let mut untraced: Vec<u32> = Vec::new();
     let traced = ask.flights.start..ask.flights.end.min(ask.flights.start + TRACKS);
@@ -279,8 +279,9 @@ fn side_runs<E: std::error::Error + 'static>(
     follow.begins(Stage::Conditions);
     let each = condition_flights(flown as u32);
     let elsewhere = ask.flights.start..ask.flights.start + each;
-    for (condition, other) in scenario.conditions.iter().zip(&main.conditions) {
-        let result = fly_tally(other, elsewhere.clone(), &|n| done(before + n));
+    // A world goes once it has been flown in: what comes next needs the room.
+    for (condition, other) in scenario.conditions.iter().zip(main.conditions) {
+        let result = fly_tally(&other, elsewhere.clone(), &|n| done(before + n));
         before += u64::from(each);
         runs.faulted += result.faults.flights;
         results.push(ConditionResult::of(&condition.name, condition.odds, &result));

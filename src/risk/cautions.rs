@@ -22,7 +22,7 @@ const PEOPLE: &str = "People, roads and property of others count only where they
 const NONE_SEEN: &str = "Seeing none does not mean none can occur; the upper bound is shown.";
 const INTERVALS: &str = "Intervals cover the luck of the draw and the listed unknowns, not a wrong model.";
 
-/// What the numbers of an assessment are not, eight lines; the last tells how well each model is known.
+/// What the numbers of an assessment are not, eight lines, of a long run one more; the last tells how well each model is known.
 pub fn of_summary(summary: &Summary) -> Vec<String> {
     let known = |grade: &'static str| summary.knowledge.iter().filter(move |known| known.grade == grade);
     let weak: Vec<String> = known("weak")
@@ -33,7 +33,7 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
     let weakest = if weak.is_empty() { String::new() } else { format!(" Weakest assumptions: {}.", list(&weak)) };
     let grades: Vec<String> =
         summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
-    vec![
+    let mut lines = vec![
         MODEL.into(),
         format!("{PER_LOST_LINK} {DANGER}"),
         format!("{INTERVALS}{weakest}"),
@@ -45,8 +45,24 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
             summary.seed, summary.program_version
         ),
         endings(summary),
-        format!("Strength of knowledge: {}.", if grades.is_empty() { "not graded".into() } else { grades.join(", ") }),
-    ]
+    ];
+    lines.extend(listed(summary));
+    lines.push(format!(
+        "Strength of knowledge: {}.",
+        if grades.is_empty() { "not graded".into() } else { grades.join(", ") }
+    ));
+    lines
+}
+
+/// What follows from the first lost links of a long run alone.
+fn listed(summary: &Summary) -> Option<String> {
+    let policy = summary.policies.iter().find(|policy| policy.listed() < policy.lost)?;
+    Some(format!(
+        "Shares, pairs and the choice are of all {} lost links. Quantiles, dots, contours, harm, the typical flight and what would \
+         change the answer are of the first {}.",
+        grouped(policy.lost),
+        grouped(policy.listed())
+    ))
 }
 
 /// The same of a height sweep.

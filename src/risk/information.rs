@@ -10,7 +10,7 @@ use crate::chance::{Purpose, Source};
 use crate::flight::input_values;
 use crate::scenario::{Judge, Matters, Scenario, UncertainInput};
 use crate::site::{Area, Whose};
-use crate::stats::information::{Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
+use crate::stats::information::{Losses, Question, Standing, Value, saved_by_knowing, standing, value_of_knowing};
 use crate::stats::paired::tango;
 use crate::world::{World, WorldError};
 use rayon::prelude::*;
@@ -185,7 +185,6 @@ pub fn information(
     flights: Range<u32>,
     done: &(dyn Fn(u64) + Sync),
 ) -> Result<Found, WorldError> {
-    let policies = world.scenario.policies.len();
     let mut found = Information {
         screened: 0,
         inputs: Vec::new(),
@@ -194,30 +193,10 @@ pub fn information(
         again: Vec::new(),
         flights: 0,
     };
-    if policies < 2 || log.flights().is_empty() {
+    if world.scenario.policies.len() < 2 || log.flights().is_empty() {
         return Ok(Found { information: found, leading: Vec::new(), flown: 0, faulted: 0 });
     }
-    let matters = &world.scenario.judge.matters;
-    let losses = log.losses(policies);
-    let choose = |told: &[Vec<f64>]| {
-        let shares: Vec<[f64; Concern::ALL.len()]> =
-            told.iter().map(|by| Concern::ALL.map(|on| by[on.index()])).collect();
-        leads(&shares, matters, chosen)
-    };
-    let question = Question { losses: &losses, chosen, choose: &choose, least: Some(0.0) };
-
-    let screened = screen(world);
-    found.screened = screened.iter().map(|one| one.inputs.len()).sum();
-    let valued = closer(&screened, world, log.flights(), &question);
-    if !valued.is_empty() {
-        let leading: Vec<Vec<f64>> = valued.par_iter().map(|(one, _)| one.values(world, log.flights())).collect();
-        let leading: Vec<&[f64]> = leading.iter().map(Vec::as_slice).collect();
-        let Standing { share, error } = standing(&leading, &question);
-        (found.stands, found.stands_error) = (Some(share), Some(error));
-    }
-    found.inputs = valued.iter().map(|(one, value)| input_value(one, value)).collect();
-
-    let leading: Vec<UncertainInput> = valued.iter().flat_map(|(one, _)| one.inputs.clone()).collect();
+    let leading = screening(world, log, chosen, &mut found);
     let mut plans = plans(world, log, &leading);
     found.flights = share_out(&mut plans, flights.len() as u32);
     let until = flights.start + found.flights;
@@ -235,6 +214,30 @@ pub fn information(
         found.again.push(again.sweep(plan)?);
     }
     Ok(Found { information: found, leading, flown: again.flown, faulted: again.faulted })
+}
+
+/// Finds the inputs that are worth knowing, the most valuable first, and notes what they are worth.
+fn screening(world: &World, log: &EndLog, chosen: usize, found: &mut Information) -> Vec<UncertainInput> {
+    let matters = &world.scenario.judge.matters;
+    let losses = Losses::beside(chosen, log.losses(world.scenario.policies.len()));
+    let choose = |told: &[Vec<f64>]| {
+        let shares: Vec<[f64; Concern::ALL.len()]> =
+            told.iter().map(|by| Concern::ALL.map(|on| by[on.index()])).collect();
+        leads(&shares, matters, chosen)
+    };
+    let question = Question { losses: &losses, choose: &choose, least: Some(0.0) };
+
+    let screened = screen(world);
+    found.screened = screened.iter().map(|one| one.inputs.len()).sum();
+    let valued = closer(&screened, world, log.flights(), &question);
+    if !valued.is_empty() {
+        let leading: Vec<Vec<f64>> = valued.par_iter().map(|(one, _)| one.values(world, log.flights())).collect();
+        let leading: Vec<&[f64]> = leading.iter().map(Vec::as_slice).collect();
+        let Standing { share, error } = standing(&leading, &question);
+        (found.stands, found.stands_error) = (Some(share), Some(error));
+    }
+    found.inputs = valued.iter().map(|(one, value)| input_value(one, value)).collect();
+    valued.iter().flat_map(|(one, _)| one.inputs.clone()).collect()
 }
 
 fn shares_of(endings: &[[u64; Concern::ALL.len()]], lost: u64) -> Vec<[f64; Concern::ALL.len()]> {

@@ -71,6 +71,11 @@ impl Concern {
     }
 }
 
+/// Lost links of a run that are kept one by one, the first: quantiles, contours of the ends and what would change the answer follow from
+/// these, counts and the choice from all. So the memory of a run does not grow with it. The interval of a 5 % quantile of so many
+/// reaches from the 4.7 % to the 5.3 % quantile.
+pub const LISTED: usize = 20_000;
+
 /// Landed at home, or the pilot got it back.
 pub fn is_home(headline: Headline) -> bool {
     matches!(headline, Headline::AtHome | Headline::PilotBack)

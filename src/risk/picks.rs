@@ -66,16 +66,33 @@ struct Kept {
     struck: bool,
 }
 
-/// Keeps a few bytes of every ending.
+impl Kept {
+    /// By its headline; of equals the one with the harder impact, of equals again the earlier flight.
+    fn is_worse_than(&self, other: &Kept) -> bool {
+        let order = self.headline.cmp(&other.headline).then(other.energy_j.total_cmp(&self.energy_j));
+        order.then(self.flight.cmp(&other.flight)).is_lt()
+    }
+}
+
+/// Keeps a few bytes of every ending, or of those of the first lost links.
 #[derive(Debug, Clone, Default)]
 pub struct Picks {
     policies: Vec<Vec<Kept>>,
+    /// The worst ending under each policy, kept or not.
+    worst: Vec<Option<Kept>>,
+    /// Lost links kept at most.
+    most: usize,
 }
 
 impl Picks {
     /// For so many policies.
     pub fn new(policies: usize) -> Picks {
-        Picks { policies: vec![Vec::new(); policies] }
+        Picks::of_first(usize::MAX, policies)
+    }
+
+    /// The same, but for the worst of a policy picked from so many lost links alone, the first.
+    pub fn of_first(most: usize, policies: usize) -> Picks {
+        Picks { policies: vec![Vec::new(); policies], worst: vec![None; policies], most }
     }
 
     /// Keeps one flight, unless the simulation faulted in it.
@@ -83,14 +100,20 @@ impl Picks {
         if is_faulted(outcome) {
             return;
         }
-        for (list, ending) in self.policies.iter_mut().zip(&outcome.endings) {
-            list.push(Kept {
+        for ((list, worst), ending) in self.policies.iter_mut().zip(&mut self.worst).zip(&outcome.endings) {
+            let kept = Kept {
                 flight: ending.flight,
                 headline: ending.headline,
                 time_s: ending.time_to_end_s,
                 energy_j: ending.impact_energy_j,
                 struck: ending.manner == Manner::Strike,
-            });
+            };
+            if worst.is_none_or(|worst| kept.is_worse_than(&worst)) {
+                *worst = Some(kept);
+            }
+            if list.len() < self.most {
+                list.push(kept);
+            }
         }
     }
 
@@ -107,22 +130,16 @@ impl Picks {
 
     /// The flight of a policy with the worst headline; of equals the one with the hardest impact.
     pub fn worst(&self, policy: usize) -> Option<u32> {
-        self.policies[policy]
-            .iter()
-            .min_by(|a, b| {
-                a.headline.cmp(&b.headline).then(b.energy_j.total_cmp(&a.energy_j)).then(a.flight.cmp(&b.flight))
-            })
-            .map(|k| k.flight)
+        self.worst[policy].map(|kept| kept.flight)
     }
 
     /// Policy and flight of the worst of all.
     pub fn worst_of_all(&self) -> Option<(usize, u32)> {
         let worst = |policy: usize| {
-            let flight = self.worst(policy)?;
-            let kept = self.policies[policy].iter().find(|k| k.flight == flight)?;
-            Some((kept.headline, std::cmp::Reverse((kept.energy_j * 1e3) as i64), policy, flight))
+            let kept = self.worst[policy]?;
+            Some((kept.headline, std::cmp::Reverse((kept.energy_j * 1e3) as i64), policy, kept.flight))
         };
-        (0..self.policies.len()).filter_map(worst).min().map(|(.., policy, flight)| (policy, flight))
+        (0..self.worst.len()).filter_map(worst).min().map(|(.., policy, flight)| (policy, flight))
     }
 
     /// Lost links kept.
@@ -187,5 +204,28 @@ impl Ends {
             headlines.len(),
             energies().max().unwrap_or(0) - energies().min().unwrap_or(0),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::risk::tally::tests::outcome;
+
+    /// However few are kept, the worst is that of all flights: by its headline, then by its impact, then the first.
+    #[test]
+    fn the_worst_is_of_all_flights() {
+        let headlines = [Headline::AtHome, Headline::Struck, Headline::AtHome, Headline::OnRoad, Headline::OnRoad];
+        for (most, typical) in [(0, None), (2, Some(1)), (usize::MAX, Some(4))] {
+            let mut picks = Picks::of_first(most, 2);
+            for (flight, &headline) in headlines.iter().enumerate() {
+                let mut outcome = outcome(flight as u32, &[Headline::AtHome, headline]);
+                outcome.endings[0].impact_energy_j = [1.0, 3.0, 2.0, 3.0, 0.0][flight];
+                picks.push(&outcome);
+            }
+            assert_eq!((picks.worst(0), picks.worst(1), picks.worst_of_all()), (Some(1), Some(3), Some((1, 3))));
+            assert_eq!((picks.lost(), picks.typical(1)), (most.min(5), typical));
+        }
+        assert_eq!(Picks::new(1).worst_of_all(), None);
     }
 }

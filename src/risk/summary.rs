@@ -4,7 +4,7 @@ use super::choice::{Choice, SetAside};
 use super::compare::Standing;
 use super::faults::Faults;
 use super::information::Information;
-use super::outcome::Concern;
+use super::outcome::{Concern, LISTED};
 use crate::flight::{Flags, Headline, LossBudget, LossCause, Tier, Trace};
 pub use crate::plan::{AlongPath, Knowledge, NoReturn, Relief, Section, SectionPoint, SiteMap, SiteOnEarth, SiteWind};
 use crate::scenario::{Hard, InputRow, Matters};
@@ -124,14 +124,14 @@ pub struct PolicySummary {
     /// Danger share among the flights that the pilot did not take over: how those he took over would have ended
     /// under the policy alone is not known.
     pub danger_without_pilot: Share,
-    /// Distances, times, heights, charge over the lost links.
+    /// Distances, times, heights, charge over the lost links, the first [`LISTED`] of them.
     pub measures: Vec<Measure>,
     /// 99 % came down within this distance of home, one-sided, as sure as intervals are; `None`: not bounded by this many flights.
     pub within_99_m: Option<f64>,
     /// Circles around home that held 50, 90 and 99 % of the ends.
     #[serde(deserialize_with = "nullable")]
     pub circles_m: [f64; 3],
-    /// Highest-density contours of the ends (empty under 200 ends).
+    /// Highest-density contours of the same ends (empty under 200).
     pub contours: Vec<Contour>,
     /// Kernel bandwidth of those contours: geometric mean of the two axes.
     #[serde(deserialize_with = "nullable")]
@@ -148,6 +148,11 @@ pub struct PolicySummary {
 }
 
 impl PolicySummary {
+    /// Lost links that its measures and contours are of, the first.
+    pub fn listed(&self) -> u64 {
+        self.lost.min(LISTED as u64)
+    }
+
     /// The share that ends in this tier; of no lost link when it is not there.
     pub fn tier(&self, tier: Tier) -> Share {
         let none = Share { events: 0, of: 0, low: 0.0, high: 1.0 };

@@ -5,7 +5,7 @@ use super::choice::choose;
 use super::compare::{Comparisons, PairTables, lost_needed, pairing_gain, pairs_of};
 use super::faults::Faults;
 use super::harm::HarmModel;
-use super::outcome::{Concern, is_home};
+use super::outcome::{Concern, LISTED, is_home};
 use super::summary::{
     Contour, EndPoint, LossSummary, MAP_ENDS, Measure, Met, Pair, PolicySummary, QuantileBand, Share, Verdict,
     flag_labels,
@@ -61,13 +61,14 @@ struct PolicyTally {
     not_taken_over: u64,
     danger_not_taken_over: u64,
     moments: [[u64; 2]; MOMENTS],
-    measures: [Vec<f32>; MEASURES.len()],
+    /// Per zone met.
+    met: BTreeMap<u16, ZoneTally>,
+    /// The measures of an ending side by side. These and what follows are of the first [`LISTED`] lost links.
+    measures: Vec<[f32; MEASURES.len()]>,
     ends_m: Vec<[f32; 2]>,
     map_ends: Vec<EndPoint>,
     /// Impact angle and people per km², only for the annex.
     impacts: Vec<[f32; 2]>,
-    /// Per zone met: endings that are grave, dangerous at least, all; and the energies.
-    met: BTreeMap<u16, ZoneTally>,
 }
 
 /// Endings in one zone.
@@ -75,6 +76,8 @@ struct PolicyTally {
 struct ZoneTally {
     grave: u64,
     danger: u64,
+    all: u64,
+    /// Of the first [`LISTED`].
     energy_j: Vec<f32>,
 }
 
@@ -166,8 +169,10 @@ impl Tally {
         assert_eq!(outcome.endings.len(), self.policies.len(), "flight {}: one ending per policy", outcome.flight);
         self.lost += 1;
         *self.causes.entry(loss.cause).or_default() += 1;
-        self.loss_time_s.push(loss.time_s as f32);
-        self.loss_distance_m.push(loss.distance_m);
+        if self.loss_time_s.len() < LISTED {
+            self.loss_time_s.push(loss.time_s as f32);
+            self.loss_distance_m.push(loss.distance_m);
+        }
         if self.faults.push(outcome) {
             return;
         }
@@ -308,8 +313,10 @@ impl PolicyTally {
         let [grave, danger] = [Concern::Grave, Concern::Danger].map(|on| u64::from(on.counts(headline)));
         if let Some(zone) = ending.zone {
             let met = self.met.entry(zone).or_default();
-            (met.grave, met.danger) = (met.grave + grave, met.danger + danger);
-            met.energy_j.push(ending.energy_below_j);
+            (met.grave, met.danger, met.all) = (met.grave + grave, met.danger + danger, met.all + 1);
+            if met.energy_j.len() < LISTED {
+                met.energy_j.push(ending.energy_below_j);
+            }
         }
         if !ending.flags.has(Flags::PILOT_TOOK_OVER) {
             self.not_taken_over += 1;
@@ -317,9 +324,14 @@ impl PolicyTally {
         }
         self.moments[moment][0] += danger;
         self.moments[moment][1] += 1;
-        for (values, measure) in self.measures.iter_mut().zip(&MEASURES) {
-            values.push((measure.3)(ending));
+        if self.measures.len() < LISTED {
+            self.list(ending, headline, with_impacts);
         }
+    }
+
+    /// Keeps what is kept one by one.
+    fn list(&mut self, ending: &Ending, headline: Headline, with_impacts: bool) {
+        self.measures.push(MEASURES.map(|(_, _, _, of)| of(ending)));
         let place_m = [ending.end_m[0], ending.end_m[1]];
         self.ends_m.push(place_m);
         if self.map_ends.len() < MAP_ENDS {
@@ -327,6 +339,29 @@ impl PolicyTally {
         }
         if with_impacts {
             self.impacts.push([ending.impact_angle_deg, ending.people_per_km2]);
+        }
+    }
+
+    /// The values of a measure, by its place among them.
+    fn measured(&self, place: usize) -> impl Iterator<Item = f32> {
+        self.measures.iter().map(move |values| values[place])
+    }
+
+    fn measure(&self, place: usize, confidence: f64) -> Measure {
+        let (key, label, unit, _) = MEASURES[place];
+        let sorted = finite_sorted(self.measured(place));
+        Measure {
+            key: key.into(),
+            label: label.into(),
+            unit: unit.into(),
+            p05: quantile_band(&sorted, 0.05, confidence),
+            p50: quantile_band(&sorted, 0.5, confidence),
+            p95: quantile_band(&sorted, 0.95, confidence),
+            dots: if sorted.is_empty() {
+                Vec::new()
+            } else {
+                quantile_dots(DOTS, |q| sample_quantile(&sorted, q, QuantileRule::Type8))
+            },
         }
     }
 
@@ -357,7 +392,7 @@ impl PolicyTally {
             zone,
             grave: of_lost(tally.grave),
             danger: of_lost(tally.danger),
-            all: of_lost(tally.energy_j.len() as u64),
+            all: of_lost(tally.all),
             energy_j: three(&tally.energy_j),
         };
         let mut list: Vec<Met> = self.met.iter().map(met).collect();
@@ -368,10 +403,9 @@ impl PolicyTally {
     /// (energy, angle, people per km²) of every end; what is not finite counts as none.
     fn impacts(&self) -> Vec<(f64, f64, f64)> {
         let number = |x: f32, instead: f64| if x.is_finite() { f64::from(x) } else { instead };
-        self.measures[IMPACT_ENERGY]
-            .iter()
+        self.measured(IMPACT_ENERGY)
             .zip(&self.impacts)
-            .map(|(&energy, &[angle, people])| (number(energy, 0.0), number(angle, 90.0), number(people, 0.0)))
+            .map(|(energy, &[angle, people])| (number(energy, 0.0), number(angle, 90.0), number(people, 0.0)))
             .collect()
     }
 
@@ -382,7 +416,7 @@ impl PolicyTally {
         let unsettled = self.headlines[Headline::NotSettled.index()];
         let danger = self.count(|h| Concern::Danger.counts(h));
         let flags: Vec<u64> = (0..FLAGS).map(|f| self.headline_by_flag.iter().map(|row| row[f]).sum()).collect();
-        let home = finite_sorted(&self.measures[DISTANCE_HOME]);
+        let home = finite_sorted(self.measured(DISTANCE_HOME));
         let points: Vec<[f64; 2]> = self.ends_m.iter().map(|p| p.map(f64::from)).collect();
         let contours = map_contours(&points, &MAP_SHARES);
         PolicySummary {
@@ -399,11 +433,7 @@ impl PolicyTally {
             flags: flag_labels().map(Into::into).zip(flags.into_iter().map(of_lost)).collect(),
             headline_by_flag: self.headline_by_flag.iter().map(|row| row.to_vec()).collect(),
             danger_without_pilot: share(self.danger_not_taken_over, self.not_taken_over, confidence),
-            measures: MEASURES
-                .iter()
-                .zip(&self.measures)
-                .map(|(&(key, label, unit, _), values)| measure(key, label, unit, values, confidence))
-                .collect(),
+            measures: (0..MEASURES.len()).map(|place| self.measure(place, confidence)).collect(),
             within_99_m: quantile_upper_rank(home.len() as u64, 0.99, confidence)
                 .ok()
                 .flatten()
@@ -428,15 +458,15 @@ impl PolicyTally {
 }
 
 /// The finite ones, sorted upwards.
-fn finite_sorted(values: &[f32]) -> Vec<f64> {
-    let mut sorted: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).map(f64::from).collect();
+fn finite_sorted(values: impl IntoIterator<Item = f32>) -> Vec<f64> {
+    let mut sorted: Vec<f64> = values.into_iter().filter(|x| x.is_finite()).map(f64::from).collect();
     sorted.sort_by(f64::total_cmp);
     sorted
 }
 
 /// Quantiles 5, 50, 95 % of the finite ones.
 fn three(values: &[f32]) -> [f64; 3] {
-    let sorted = finite_sorted(values);
+    let sorted = finite_sorted(values.iter().copied());
     [0.05, 0.5, 0.95].map(|q| sample_quantile(&sorted, q, QuantileRule::Type8))
 }
 
@@ -454,23 +484,6 @@ pub(crate) fn quantile_band(sorted: &[f64], q: f64, confidence: f64) -> Quantile
         value: sample_quantile(sorted, q, QuantileRule::Type8),
         low: ranks.and_then(|r| at(r.low)),
         high: ranks.and_then(|r| at(r.high)),
-    }
-}
-
-fn measure(key: &'static str, label: &'static str, unit: &'static str, values: &[f32], confidence: f64) -> Measure {
-    let sorted = finite_sorted(values);
-    Measure {
-        key: key.into(),
-        label: label.into(),
-        unit: unit.into(),
-        p05: quantile_band(&sorted, 0.05, confidence),
-        p50: quantile_band(&sorted, 0.5, confidence),
-        p95: quantile_band(&sorted, 0.95, confidence),
-        dots: if sorted.is_empty() {
-            Vec::new()
-        } else {
-            quantile_dots(DOTS, |q| sample_quantile(&sorted, q, QuantileRule::Type8))
-        },
     }
 }
 
@@ -611,6 +624,30 @@ pub(crate) mod tests {
         assert_eq!(result.policies[0].within_99_m, Some(96.0));
         assert_eq!(result.policies[0].contours.len(), 3);
         assert_eq!(result.policies[0].ends.len(), 1_000);
+    }
+
+    /// Beyond so many lost links memory does not grow: what is kept one by one stays that of the first, counts are of all.
+    #[test]
+    fn a_long_run_lists_its_first_lost_links() {
+        let mut flights = run(LISTED as u32 + 2_000);
+        for flight in &mut flights[LISTED..] {
+            for ending in &mut flight.endings {
+                (ending.distance_home_m, ending.energy_below_j, ending.zone) = (5_000.0, 900.0, Some(2));
+            }
+        }
+        flights[3].endings[0].zone = Some(2);
+        let (all, first) = (tally(&flights).finish(), tally(&flights[..LISTED]).finish());
+        assert_eq!(all.loss.lost.events, LISTED as u64 + 2_000);
+        assert_eq!((all.loss.time_s, all.loss.distance_m), (first.loss.time_s, first.loss.distance_m));
+        for (all, first) in all.policies.iter().zip(&first.policies) {
+            assert_eq!((all.lost, all.listed(), first.listed()), (LISTED as u64 + 2_000, LISTED as u64, first.lost));
+            assert_eq!((&all.measures, all.within_99_m), (&first.measures, first.within_99_m));
+            assert_eq!((all.circles_m, &all.contours), (first.circles_m, &first.contours));
+            assert_eq!(all.headlines.iter().map(|headline| headline.1.events).sum::<u64>(), all.lost);
+            assert_eq!(all.danger_by_moment.iter().map(|moment| moment.2.of).sum::<u64>(), all.lost);
+        }
+        let met = &all.policies[0].met[0];
+        assert_eq!((met.all.events, met.energy_j), (2_001, [900.0; 3]));
     }
 
     #[test]

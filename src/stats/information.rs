@@ -6,6 +6,7 @@
 
 use rand::Rng;
 use rand::seq::SliceRandom;
+use std::borrow::Cow;
 
 /// Knots of the smooth curve through the losses.
 const KNOTS: usize = 7;
@@ -18,14 +19,12 @@ const SHUFFLES: usize = 39;
 
 /// Losses of every option by every criterion, and how one chooses by them.
 pub struct Question<'a> {
-    /// Losses by option, criterion and flight.
-    pub losses: &'a [Vec<Vec<f64>>],
-    /// The option that is chosen when no input is known.
-    pub chosen: usize,
+    /// The losses.
+    pub losses: &'a Losses,
     /// What no loss is less than, where there is such a bound: a curve through losses that are seldom anything else runs under it
     /// here and there, and would make believe that something can be saved where nothing is lost.
     pub least: Option<f64>,
-    /// The option chosen by mean losses, told by option and criterion less those of `chosen`.
+    /// The option chosen by mean losses, told by option and criterion less those of the one chosen when no input is known.
     pub choose: &'a (dyn Fn(&[Vec<f64>]) -> usize + Sync),
 }
 
@@ -94,14 +93,17 @@ impl Basis {
         fitted
     }
 
-    /// The option chosen place by place, and what that saves on average by each criterion.
-    fn choices(&self, Losses { apart, own }: &Losses, question: &Question, places: usize) -> Choices {
+    /// The option chosen place by place, and what that saves on average by each criterion. The functions are those of `part` of the
+    /// flights.
+    fn choices(&self, part: Part, question: &Question, places: usize) -> Choices {
+        let Losses { apart, own, .. } = question.losses;
         let (options, criteria) = (apart.len(), own.len());
+        let explained = |y: &Vec<f64>| self.explained(&part.of(y), places);
         let fitted: Vec<Vec<Option<Vec<f64>>>> =
-            apart.iter().map(|by| by.iter().map(|y| y.as_ref().map(|y| self.explained(y, places))).collect()).collect();
+            apart.iter().map(|by| by.iter().map(|y| y.as_ref().map(explained)).collect()).collect();
         // No option can save more than the chosen one loses.
         let at_most: Option<Vec<Vec<f64>>> = question.least.map(|least| {
-            let room = |y: &Vec<f64>| self.explained(y, places).into_iter().map(|own| (own - least).max(0.0)).collect();
+            let room = |y| explained(y).into_iter().map(|own| (own - least).max(0.0)).collect();
             own.iter().map(room).collect()
         });
         let mut saved = vec![0.0; criteria];
@@ -131,28 +133,54 @@ impl Basis {
     }
 }
 
-/// The losses of some flights.
-struct Losses {
-    /// Less those of the chosen option, by option and criterion; `None`: they never differ.
+/// The losses of some flights, by option and criterion, held against those of the option that is chosen when no input is known.
+pub struct Losses {
+    chosen: usize,
+    /// Less those of that option; `None`: they never differ.
     apart: Vec<Vec<Option<Vec<f64>>>>,
-    /// Those of the chosen option by criterion.
+    /// Those of that option by criterion.
     own: Vec<Vec<f64>>,
+    flights: usize,
 }
 
 impl Losses {
-    /// Of the flights that `pick` leaves of a list.
-    fn of(question: &Question, pick: &dyn Fn(&[f64]) -> Vec<f64>) -> Losses {
-        let chosen = &question.losses[question.chosen];
-        let own: Vec<Vec<f64>> = chosen.iter().map(|loss| pick(loss)).collect();
-        let apart = question.losses.iter().map(|option| {
-            let less = |criterion: usize| {
-                let loss = &option[criterion];
-                let less = || pick(loss).iter().zip(&own[criterion]).map(|(loss, own)| loss - own).collect();
-                (*loss != chosen[criterion]).then(less)
-            };
-            (0..own.len()).map(less).collect()
-        });
-        Losses { apart: apart.collect(), own }
+    /// Of losses by option, criterion and flight.
+    ///
+    /// # Panics
+    /// No option, no criterion, or lists of different lengths.
+    pub fn beside(chosen: usize, losses: Vec<Vec<Vec<f64>>>) -> Losses {
+        let own = losses[chosen].clone();
+        let flights = own[0].len();
+        let fits =
+            |option: &Vec<Vec<f64>>| option.len() == own.len() && option.iter().all(|loss| loss.len() == flights);
+        assert!(losses.iter().all(fits), "a loss per option, criterion and flight");
+        let less = |(mut loss, own): (Vec<f64>, &Vec<f64>)| {
+            let differs = loss != *own;
+            loss.iter_mut().zip(own).for_each(|(loss, own)| *loss -= own);
+            differs.then_some(loss)
+        };
+        let apart = losses.into_iter().map(|option| option.into_iter().zip(&own).map(less).collect()).collect();
+        Losses { chosen, apart, own, flights }
+    }
+}
+
+/// Part of the flights.
+#[derive(Debug, Clone, Copy)]
+enum Part {
+    All,
+    /// Without one of [`BLOCKS`] blocks.
+    Without(usize),
+}
+
+impl Part {
+    /// What a list has of them.
+    fn of(self, list: &[f64]) -> Cow<'_, [f64]> {
+        match self {
+            Part::All => list.into(),
+            Part::Without(block) => {
+                list.iter().enumerate().filter(|(index, _)| index % BLOCKS != block).map(|(_, value)| *value).collect()
+            }
+        }
     }
 }
 
@@ -172,7 +200,7 @@ struct Choices {
 pub fn saved_by_knowing(x: &[f64], plausible: &[f64], question: &Question) -> Vec<f64> {
     check(x, plausible, question);
     let basis = Basis::orthonormal(functions(x, plausible), x.len());
-    basis.choices(&Losses::of(question, &<[f64]>::to_vec), question, plausible.len()).saved
+    basis.choices(Part::All, question, plausible.len()).saved
 }
 
 /// Value of knowing the input that took the values `x` in the flights of the question.
@@ -182,7 +210,7 @@ pub fn saved_by_knowing(x: &[f64], plausible: &[f64], question: &Question) -> Ve
 /// `shuffle`, allows for.
 ///
 /// # Panics
-/// No option, no plausible value, or lists of different lengths.
+/// No plausible value, or not a value of the input for each flight.
 ///
 /// # Source
 /// Strong and Oakley, Medical Decision Making 34 (2014) 755: the partial value of perfect information by nonparametric
@@ -195,30 +223,29 @@ pub fn value_of_knowing(
     shuffle: &mut impl Rng,
 ) -> Value {
     check(x, plausible, question);
-    let criteria = question.losses[0].len();
+    let criteria = question.losses.own.len();
     if x.len() < 2 * BLOCKS * KNOTS {
         let never = vec![f64::INFINITY; criteria];
         return Value { saved: vec![0.0; criteria], error: never.clone(), floor: never };
     }
     let places = plausible.len();
-    let all = Losses::of(question, &<[f64]>::to_vec);
     let basis = Basis::orthonormal(functions(x, plausible), x.len());
     let without = |block: usize| {
-        let kept = rest(x, block);
-        let basis = Basis::orthonormal(functions(&kept, plausible), kept.len());
-        basis.choices(&Losses::of(question, &|list| rest(list, block)), question, places).saved
+        let part = Part::Without(block);
+        let kept = part.of(x);
+        Basis::orthonormal(functions(&kept, plausible), kept.len()).choices(part, question, places).saved
     };
     let parts: Vec<Vec<f64>> = (0..BLOCKS).map(without).collect();
     let mut order: Vec<usize> = (0..x.len()).collect();
     let dealt: Vec<Vec<f64>> = (0..SHUFFLES)
         .map(|_| {
             order.shuffle(shuffle);
-            basis.dealt(&order).choices(&all, question, places).saved
+            basis.dealt(&order).choices(Part::All, question, places).saved
         })
         .collect();
     let of = |criterion: usize, list: &[Vec<f64>]| list.iter().map(|saved| saved[criterion]).collect::<Vec<f64>>();
     Value {
-        saved: basis.choices(&all, question, places).saved,
+        saved: basis.choices(Part::All, question, places).saved,
         error: (0..criteria).map(|criterion| jackknife_error(&of(criterion, &parts))).collect(),
         floor: (0..criteria).map(|criterion| floor(&of(criterion, &dealt), looked_at)).collect(),
     }
@@ -233,8 +260,7 @@ fn floor(gains: &[f64], looked_at: usize) -> f64 {
 }
 
 fn check(x: &[f64], plausible: &[f64], question: &Question) {
-    let fits = |option: &Vec<Vec<f64>>| option.iter().all(|loss| loss.len() == x.len());
-    assert!(!question.losses.is_empty() && question.losses.iter().all(fits), "a loss per option and flight");
+    assert!(x.len() == question.losses.flights, "a value of the input for each flight");
     assert!(!plausible.is_empty(), "values over which to average");
 }
 
@@ -251,22 +277,16 @@ pub struct Standing {
 /// two of them together do is taken for luck.
 ///
 /// # Panics
-/// No option, no flight, or lists of different lengths.
+/// No flight, or not a value of each input for each flight.
 pub fn standing(inputs: &[&[f64]], question: &Question) -> Standing {
-    let share_of = |pick: &dyn Fn(&[f64]) -> Vec<f64>| {
-        let columns: Vec<Vec<f64>> = inputs.iter().flat_map(|x| functions(&pick(x), &[])).collect();
-        let flights = pick(&question.losses[0][0]).len();
-        let chosen =
-            Basis::orthonormal(columns, flights).choices(&Losses::of(question, pick), question, flights).chosen;
-        chosen.iter().filter(|&&option| option == question.chosen).count() as f64 / flights as f64
+    let share_of = |part: Part| {
+        let columns: Vec<Vec<f64>> = inputs.iter().flat_map(|x| functions(&part.of(x), &[])).collect();
+        let flights = part.of(&question.losses.own[0]).len();
+        let chosen = Basis::orthonormal(columns, flights).choices(part, question, flights).chosen;
+        chosen.iter().filter(|&&option| option == question.losses.chosen).count() as f64 / flights as f64
     };
-    let parts: Vec<f64> = (0..BLOCKS).map(|block| share_of(&|list| rest(list, block))).collect();
-    Standing { share: share_of(&<[f64]>::to_vec), error: jackknife_error(&parts) }
-}
-
-/// The list without one of [`BLOCKS`] blocks.
-fn rest(list: &[f64], block: usize) -> Vec<f64> {
-    list.iter().enumerate().filter(|(index, _)| index % BLOCKS != block).map(|(_, value)| *value).collect()
+    let parts: Vec<f64> = (0..BLOCKS).map(|block| share_of(Part::Without(block))).collect();
+    Standing { share: share_of(Part::All), error: jackknife_error(&parts) }
 }
 
 /// Standard error from estimates that each leave out one of as many blocks.
@@ -354,8 +374,8 @@ mod tests {
         (0..told.len()).min_by(|&a, &b| told[a][0].total_cmp(&told[b][0])).unwrap_or(0)
     }
 
-    fn question(losses: &[Vec<Vec<f64>>], chosen: usize) -> Question<'_> {
-        Question { losses, chosen, choose: &least, least: None }
+    fn question(losses: &Losses) -> Question<'_> {
+        Question { losses, choose: &least, least: None }
     }
 
     /// Two options, one of which loses θ ~ N(μ, 1) more: knowing θ saves φ(μ) − |μ| Φ(−|μ|), the unit normal loss (Raiffa and
@@ -369,8 +389,8 @@ mod tests {
             let theta = normal(run as u64, mean, 1.0);
             let luck = normal(100 + run as u64, 0.0, 0.5);
             let more = theta.iter().zip(&luck).map(|(more, luck)| more + luck).collect();
-            let losses = [vec![vec![0.0; FLIGHTS]], vec![more]];
-            let question = question(&losses, usize::from(mean < 0.0));
+            let losses = Losses::beside(usize::from(mean < 0.0), vec![vec![vec![0.0; FLIGHTS]], vec![more]]);
+            let question = question(&losses);
             let found = value_of_knowing(&theta, &quantiles(mean, 1.0), &question, 1, &mut stream(1));
             assert!((found.saved[0] / exact - 1.0).abs() < 0.05, "{found:?} {exact}");
             assert!((found.saved[0] - exact).abs() < 3.0 * found.error[0] + 0.005 * exact, "{found:?} {exact}");
@@ -384,8 +404,8 @@ mod tests {
     fn levels() {
         let x: Vec<f64> = (0..FLIGHTS).map(|flight| (flight % 3) as f64).collect();
         let loss = |option: i32| x.iter().map(|&level| if level == f64::from(option) { 0.0 } else { 0.3 }).collect();
-        let losses: Vec<Vec<Vec<f64>>> = (0..3).map(|option| vec![loss(option)]).collect();
-        let found = value_of_knowing(&x, &[0.0, 1.0, 2.0], &question(&losses, 0), 1, &mut stream(1));
+        let losses = Losses::beside(0, (0..3).map(|option| vec![loss(option)]).collect());
+        let found = value_of_knowing(&x, &[0.0, 1.0, 2.0], &question(&losses), 1, &mut stream(1));
         assert!((found.saved[0] - 0.2).abs() < 1e-4 && found.shown_by() == Some(0), "{found:?}");
     }
 
@@ -396,9 +416,9 @@ mod tests {
         let grave = x.iter().map(|&x| f64::from(x > 1.0)).collect();
         // Option 0 keeps the craft and is grave above 1; option 1 loses the craft always.
         let none = vec![0.0; FLIGHTS];
-        let losses = [vec![grave, none.clone()], vec![none, vec![1.0; FLIGHTS]]];
+        let losses = Losses::beside(0, vec![vec![grave, none.clone()], vec![none, vec![1.0; FLIGHTS]]]);
         let rule = |told: &[Vec<f64>]| usize::from(told[1][0] < -0.5);
-        let question = Question { losses: &losses, chosen: 0, choose: &rule, least: Some(0.0) };
+        let question = Question { losses: &losses, choose: &rule, least: Some(0.0) };
         let found = value_of_knowing(&x, &quantiles(0.0, 1.0), &question, 1, &mut stream(1));
         // Φ(−1): a spline rounds the step off.
         let exact = 0.5 * libm::erfc(1.0 / std::f64::consts::SQRT_2);
@@ -411,9 +431,9 @@ mod tests {
     fn noise_is_not_value() {
         let shown = (0..100).filter(|&run| {
             let x = &normal(1000 + run, 0.0, 1.0)[..600];
-            let losses: Vec<Vec<Vec<f64>>> =
-                (0..3).map(|option| vec![normal(2000 + 3 * run + option, 0.0, 1.0)[..600].to_vec()]).collect();
-            value_of_knowing(x, x, &question(&losses, 0), 1, &mut stream(run)).shown_by().is_some()
+            let loss = |option: u64| vec![normal(2000 + 3 * run + option, 0.0, 1.0)[..600].to_vec()];
+            let losses = Losses::beside(0, (0..3).map(loss).collect());
+            value_of_knowing(x, x, &question(&losses), 1, &mut stream(run)).shown_by().is_some()
         });
         // 100 runs at 5 %: within 3.5 standard deviations of 5.
         let shown = shown.count();
@@ -426,16 +446,16 @@ mod tests {
         let (x, y) = (normal(1, 0.0, 1.0), normal(2, 0.0, 1.0));
         let luck = normal(3, 0.0, 1.0);
         let first = (0..FLIGHTS).map(|flight| x[flight] + y[flight] + luck[flight]).collect();
-        let losses = [vec![first], vec![vec![1.0; FLIGHTS]]];
-        let found = standing(&[&x, &y], &question(&losses, 0));
+        let losses = Losses::beside(0, vec![vec![first], vec![vec![1.0; FLIGHTS]]]);
+        let found = standing(&[&x, &y], &question(&losses));
         // Φ(1/√2).
         let exact = 1.0 - 0.5 * libm::erfc(0.5);
         assert!(
             (found.share - exact).abs() < 0.02 && (found.share - exact).abs() < 4.0 * found.error,
             "{found:?} {exact}"
         );
-        let losses = [vec![vec![1.0; 50]], vec![vec![0.0; 50]]];
-        assert_eq!(standing(&[&[1.0; 50]], &question(&losses, 0)).share, 0.0);
+        let losses = Losses::beside(0, vec![vec![vec![1.0; 50]], vec![vec![0.0; 50]]]);
+        assert_eq!(standing(&[&[1.0; 50]], &question(&losses)).share, 0.0);
     }
 
     /// Where the chosen option never loses, nothing is worth knowing, however a curve through seldom losses of the others runs.
@@ -443,9 +463,9 @@ mod tests {
     fn nothing_is_saved_where_nothing_is_lost() {
         let x = normal(7, 0.0, 1.0);
         let seldom = x.iter().map(|&x| f64::from(x > 1.8)).collect();
-        let losses = [vec![vec![0.0; FLIGHTS]], vec![seldom]];
+        let losses = Losses::beside(0, vec![vec![vec![0.0; FLIGHTS]], vec![seldom]]);
         let with = |least| {
-            let question = Question { least, ..question(&losses, 0) };
+            let question = Question { least, ..question(&losses) };
             saved_by_knowing(&x, &quantiles(0.0, 1.0), &question)[0]
         };
         assert!(with(None) > 0.001, "a curve that runs under nothing: {}", with(None));
@@ -454,8 +474,8 @@ mod tests {
 
     #[test]
     fn few_flights_show_nothing() {
-        let losses = [vec![vec![0.0, 1.0]], vec![vec![1.0, 0.0]]];
-        let found = value_of_knowing(&[1.0, 2.0], &[1.0, 2.0], &question(&losses, 0), 1, &mut stream(1));
+        let losses = Losses::beside(0, vec![vec![vec![0.0, 1.0]], vec![vec![1.0, 0.0]]]);
+        let found = value_of_knowing(&[1.0, 2.0], &[1.0, 2.0], &question(&losses), 1, &mut stream(1));
         assert!(found.saved == [0.0] && found.shown_by().is_none());
     }
 }

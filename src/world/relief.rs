@@ -18,7 +18,7 @@ const LEAST_WAKE_M: f64 = 2.0;
 
 /// Wind over hills by direction and place. Axes are turned with the wind, so that a site turned with its wind gives the same.
 ///
-/// Each direction is worked out when it is first asked for: a few flights meet a few.
+/// Each line is worked out when it is first asked for: flights stay over a part of the site, and a few meet a few directions.
 #[derive(Debug, Clone)]
 pub(super) struct ReliefField {
     terrain: Terrain,
@@ -27,8 +27,8 @@ pub(super) struct ReliefField {
     /// Samples along and across the wind.
     count: usize,
     along: Vec<[f64; 2]>,
-    /// Per direction; line across and sample along.
-    places: Vec<OnceLock<Box<[Relief]>>>,
+    /// Lines across the site by direction, each with its samples along the wind.
+    lines: Vec<OnceLock<Box<[Relief]>>>,
 }
 
 impl ReliefField {
@@ -39,58 +39,56 @@ impl ReliefField {
         // A square that holds the extent however it is turned.
         let side_m = (east_m - west_m).hypot(north_m - south_m);
         let spacing_m = (side_m / PLACES_AT_MOST.sqrt()).max(FINEST_M);
+        let count = (side_m / spacing_m).ceil() as usize + 1;
         let field = ReliefField {
             terrain,
             middle_m: [0.5 * (west_m + east_m), 0.5 * (south_m + north_m)],
             spacing_m,
-            count: (side_m / spacing_m).ceil() as usize + 1,
+            count,
             along: along.to_vec(),
-            places: vec![OnceLock::new(); along.len()],
+            lines: vec![OnceLock::new(); along.len() * count],
         };
         let level = |place: &Relief| place.speed_up < 0.01 && place.wake_m == 0.0;
-        let changes_the_wind = (0..along.len()).any(|direction| !field.towards(direction).iter().all(level));
-        changes_the_wind.then_some(field)
+        // Not kept: nobody may ever fly there.
+        let changes_the_wind = |at: usize| !field.work_out(at).iter().all(level);
+        (0..field.lines.len()).any(changes_the_wind).then_some(field)
     }
 
-    /// The places for a direction.
+    /// A line by its place in the list.
     #[inline]
-    fn towards(&self, direction: usize) -> &[Relief] {
-        self.places[direction].get_or_init(|| self.work_out(self.along[direction]))
+    fn line(&self, at: usize) -> &[Relief] {
+        self.lines[at].get_or_init(|| self.work_out(at))
     }
 
     #[cold]
-    fn work_out(&self, direction: [f64; 2]) -> Box<[Relief]> {
-        let (count, spacing_m) = (self.count, self.spacing_m);
-        let mut places = Vec::with_capacity(count * count);
-        for line in 0..count {
-            let across = self.offset_m(line as f64);
-            let ground = |k: f64, aside_m: f64| {
-                let (a, b) = (self.offset_m(k), across + aside_m);
-                let [x, y] = [direction[0] * a - direction[1] * b, direction[1] * a + direction[0] * b];
-                self.terrain.ground_m(self.middle_m[0] + x, self.middle_m[1] + y)
+    fn work_out(&self, at: usize) -> Box<[Relief]> {
+        let (count, spacing_m, direction) = (self.count, self.spacing_m, self.along[at / self.count]);
+        let across = self.offset_m((at % count) as f64);
+        let ground = |k: f64, aside_m: f64| {
+            let (a, b) = (self.offset_m(k), across + aside_m);
+            let [x, y] = [direction[0] * a - direction[1] * b, direction[1] * a + direction[0] * b];
+            self.terrain.ground_m(self.middle_m[0] + x, self.middle_m[1] + y)
+        };
+        let ground_m: Vec<f64> = (0..count).map(|k| ground(k as f64, 0.0)).collect();
+        let mut row: Vec<Relief> = wakes_m(&ground_m, spacing_m)
+            .into_iter()
+            .map(|wake_m| Relief {
+                wake_m: if wake_m < LEAST_WAKE_M { 0.0 } else { wake_m as f32 },
+                ..Relief::default()
+            })
+            .collect();
+        for crest in crests(&ground_m, spacing_m) {
+            let top_m = ground_m[(crest.at.round() as usize).min(count - 1)];
+            let aside_m = HILL_WITHIN * crest.half_length_m;
+            let fallen = |aside_m: f64| ground(crest.at, aside_m) < top_m - 0.5 * crest.height_m;
+            let rise = match crest.falls_again {
+                false => Rise::Scarp,
+                true if fallen(aside_m) && fallen(-aside_m) => Rise::Hill,
+                true => Rise::Ridge,
             };
-            let ground_m: Vec<f64> = (0..count).map(|k| ground(k as f64, 0.0)).collect();
-            let mut row: Vec<Relief> = wakes_m(&ground_m, spacing_m)
-                .into_iter()
-                .map(|wake_m| Relief {
-                    wake_m: if wake_m < LEAST_WAKE_M { 0.0 } else { wake_m as f32 },
-                    ..Relief::default()
-                })
-                .collect();
-            for crest in crests(&ground_m, spacing_m) {
-                let top_m = ground_m[(crest.at.round() as usize).min(count - 1)];
-                let aside_m = HILL_WITHIN * crest.half_length_m;
-                let fallen = |aside_m: f64| ground(crest.at, aside_m) < top_m - 0.5 * crest.height_m;
-                let rise = match crest.falls_again {
-                    false => Rise::Scarp,
-                    true if fallen(aside_m) && fallen(-aside_m) => Rise::Hill,
-                    true => Rise::Ridge,
-                };
-                lay(&mut row, &crest, rise, spacing_m);
-            }
-            places.extend(row);
+            lay(&mut row, &crest, rise, spacing_m);
         }
-        places.into()
+        row.into()
     }
 
     /// Distance of a sample from the middle.
@@ -109,8 +107,8 @@ impl ReliefField {
         let b = ((c * dy - s * dx) / self.spacing_m + middle).clamp(0.0, last);
         let (i, j) = ((a as usize).min(self.count - 2), (b as usize).min(self.count - 2));
         let (ta, tb) = ((a - i as f64) as f32, (b - j as f64) as f32);
-        let (places, at) = (self.towards(direction), j * self.count + i);
-        let (p, q, r, t) = (places[at], places[at + 1], places[at + self.count], places[at + self.count + 1]);
+        let [low, high] = [j, j + 1].map(|line| self.line(direction * self.count + line));
+        let (p, q, r, t) = (low[i], low[i + 1], high[i], high[i + 1]);
         let mix = |f: fn(&Relief) -> f32| {
             let (low, high) = (f(&p) + ta * (f(&q) - f(&p)), f(&r) + ta * (f(&t) - f(&r)));
             low + tb * (high - low)
@@ -137,9 +135,23 @@ mod tests {
     use super::*;
 
     impl ReliefField {
-        /// Directions worked out so far.
+        /// Directions of which something was worked out so far.
         pub(in crate::world) fn directions_worked_out(&self) -> usize {
-            self.places.iter().filter(|places| places.get().is_some()).count()
+            self.lines.chunks(self.count).filter(|lines| lines.iter().any(|line| line.get().is_some())).count()
         }
+    }
+
+    /// Nothing is worked out but the lines beside the places asked about, and these are there then.
+    #[test]
+    fn lines_are_worked_out_when_asked_for() {
+        let quarry = concat!(env!("LOSTLINK_ROOT"), "scenarios/quarry.toml");
+        let grid = crate::scenario::Scenario::from_file(quarry).unwrap().site.grid();
+        let field = ReliefField::new(&grid, &[[1.0, 0.0], [0.0, 1.0]]).expect("a quarry changes the wind");
+        let worked_out = || field.lines.iter().filter(|line| line.get().is_some()).count();
+        assert_eq!(worked_out(), 0);
+        let flow = field.at(1, [60.0, 0.0], 5.0, 1.0);
+        assert_eq!((worked_out(), field.directions_worked_out()), (2, 1));
+        assert_eq!((field.at(1, [60.0, 0.0], 5.0, 1.0), worked_out()), (flow, 2));
+        assert!(flow != Flow::LEVEL, "{flow:?}");
     }
 }

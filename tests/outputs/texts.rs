@@ -4,8 +4,10 @@ use crate::common;
 
 use lostlink::report::terminal::{self, Manner};
 use lostlink::report::{assess, card, heights, json, reach};
+use lostlink::risk::cautions;
+use lostlink::risk::summary::Summary;
 
-fn cases() -> Vec<(&'static str, lostlink::risk::summary::Summary)> {
+fn cases() -> Vec<(&'static str, Summary)> {
     vec![
         ("plain", common::summary()),
         ("full", common::full()),
@@ -104,6 +106,17 @@ fn a_summary_reads_back_as_it_was() {
         let print = |summary| terminal::print(&assess::document(summary), Manner::default());
         assert_eq!(print(&summary), print(&read), "{name}");
     }
+}
+
+/// What a long run takes from its first lost links alone is told, with how many they are; of others nothing is said.
+#[test]
+fn a_long_run_says_what_is_of_its_first_lost_links() {
+    let told = |summary: &Summary| cautions::of_summary(summary).into_iter().find(|line| line.contains("of the first"));
+    let mut summary = common::full();
+    assert_eq!(told(&summary), None);
+    summary.policies.iter_mut().for_each(|policy| policy.lost = 36_412);
+    let line = told(&summary).expect("it is told");
+    assert!(line.contains("all 36,412 lost links") && line.ends_with("are of the first 20,000."), "{line}");
 }
 
 fn collect(value: &serde_json::Value, keys: &mut std::collections::BTreeSet<String>) {
