@@ -48,26 +48,25 @@ impl WindDraws {
     /// Five standard normal numbers of the turbulence at a count.
     #[inline]
     pub(super) fn turbulence(&self, number: u32) -> [f64; 5] {
-        self.turbulence.at(number, |first| self.five_normals(first))
+        self.turbulence.at(number, |first| {
+            let mut some = [[0.0; 5]; AT_ONCE];
+            for (one, number) in some.iter_mut().zip(first..) {
+                *one = self.turbulence_once(number);
+            }
+            some
+        })
     }
 
-    /// The same, of a count so great that no flight comes there.
+    /// The same, not kept: for a count so great that no flight comes there.
+    ///
+    /// They are made of one block of random bits, 25 bits each (|x| ≤ 5.5).
     pub(super) fn turbulence_once(&self, number: u32) -> [f64; 5] {
-        self.five_normals::<1>(number)[0]
-    }
-
-    /// Five standard normal numbers out of each block of random bits, 25 bits each (|x| ≤ 5.5).
-    fn five_normals<const N: usize>(&self, first: u32) -> [[f64; 5]; N] {
-        let mut five = [[0.0; 5]; N];
-        for (five, number) in five.iter_mut().zip(first..) {
-            let [a, b, c, d] = self.source.words(self.flight, number, TURBULENCE_BLOCK);
-            const MASK: u32 = (1 << 25) - 1;
-            // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
-            let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
-            let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
-            *five = standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)]);
-        }
-        five
+        let [a, b, c, d] = self.source.words(self.flight, number, TURBULENCE_BLOCK);
+        const MASK: u32 = (1 << 25) - 1;
+        // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
+        let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
+        let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
+        standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)])
     }
 }
 
@@ -114,5 +113,29 @@ impl FixDraws {
             }
             some
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::flight::Streams;
+
+    /// What is kept is what the streams hold at that count, in whatever order it is asked for.
+    #[test]
+    fn kept_draws_are_those_of_their_count() {
+        let streams = Streams::new(3);
+        let wind = WindDraws::new(*streams.of(Purpose::Wind), 8);
+        let fix = FixDraws::new(FlightDraws { streams, flight: 8 });
+        for number in [20, 3, 4, 20, 0, 57, 8, 7] {
+            assert_eq!(wind.turbulence(number), wind.turbulence_once(number));
+            let OfSolution { normals, white, velocity, outage } = fix.of_solution(number);
+            let stream = streams.of(Purpose::Fix);
+            assert_eq!(normals, stream.normals(8, number, 0)[..3]);
+            assert_eq!([white, velocity], [1, 2].map(|block| stream.words(8, number, block)));
+            assert_eq!(outage, streams.of(Purpose::FixOutage).words(8, number, 0)[0]);
+        }
+        assert_ne!(wind.turbulence(3), wind.turbulence(4));
+        assert!(wind.turbulence_once(u32::MAX).iter().all(|normal| normal.abs() < 5.6));
     }
 }
