@@ -4,6 +4,7 @@
 use super::summary::{Heights, PolicySummary, Share, Summary};
 use super::words::{grouped, list, named, per_thousand};
 use crate::flight::{Headline, Tier};
+use crate::world::FAMILY;
 
 /// Stands under everything that is printed.
 pub const DEFERENCE: &str = "This is a calculation about a model, to support a decision by people who know the place. It permits \
@@ -36,7 +37,7 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
     let mut lines = vec![
         MODEL.into(),
         format!("{PER_LOST_LINK} {DANGER}"),
-        format!("{INTERVALS}{weakest}"),
+        format!("{INTERVALS}{}{weakest}", shapes(summary)),
         PEOPLE.into(),
         NONE_SEEN.into(),
         format!(
@@ -52,6 +53,17 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
         if grades.is_empty() { "not graded".into() } else { grades.join(", ") }
     ));
     lines
+}
+
+/// That what shapes the site takes few values, where it is uncertain.
+fn shapes(summary: &Summary) -> String {
+    if !summary.inputs.iter().any(|row| row.key.starts_with("site.") && row.value.starts_with('{')) {
+        return String::new();
+    }
+    format!(
+        " The shape of the site, where it is uncertain, takes {FAMILY} values drawn with the seed: the intervals do not cover others, so \
+         compare a few seeds."
+    )
 }
 
 /// What follows from the first lost links of a long run alone.

@@ -26,4 +26,4 @@ pub use sky_source::{
     CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource, UNSTATED_ORIGIN, budget, nominal_sets, systems,
 };
 pub use straight::Straight;
-pub use whole::{World, WorldError};
+pub use whole::{FAMILY, World, WorldError};

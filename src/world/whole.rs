@@ -14,7 +14,7 @@ const FRESH_S: f64 = 0.25;
 const FRESH_PACKETS: f64 = 2.5;
 
 /// Worlds of a family: memory and time for the ground, radio and sky over it are bounded by so many.
-const FAMILY: u32 = 4;
+pub const FAMILY: u32 = 4;
 
 /// Time that the sky is worked out for beyond the planned path: policies fly on after it.
 const SKY_BEYOND_S: f64 = 900.0;

@@ -108,6 +108,25 @@ fn a_summary_reads_back_as_it_was() {
     }
 }
 
+/// Where the shape of the site is uncertain, that it takes few values is told beside what the intervals cover; where it is known, not.
+#[test]
+fn an_uncertain_site_says_what_the_intervals_leave_out() {
+    let mut summary = common::full();
+    let told = |summary: &Summary| {
+        let line = cautions::of_summary(summary).into_iter().find(|line| line.starts_with("Intervals cover"));
+        line.expect("what they cover").contains("takes 4 values drawn with the seed")
+    };
+    summary.inputs.retain(|row| !row.key.starts_with("site."));
+    assert!(!told(&summary));
+    let mut row = summary.inputs[0].clone();
+    (row.key, row.value) = ("site.obstacle[0].height_m".into(), "12".into());
+    summary.inputs.push(row.clone());
+    assert!(!told(&summary), "a height that is known");
+    row.value = "{ uniform = [10, 14] }".into();
+    summary.inputs.push(row);
+    assert!(told(&summary));
+}
+
 /// What a long run takes from its first lost links alone is told, with how many they are; of others nothing is said.
 #[test]
 fn a_long_run_says_what_is_of_its_first_lost_links() {
