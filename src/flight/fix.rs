@@ -7,6 +7,7 @@
 use super::kept::{FixDraws, OfSolution};
 use super::{Drawn, FlightDraws};
 use crate::chance::{Purpose, Source};
+use crate::radio::maths::nearest_whole;
 use crate::sky::{Start, course_sigma_rad, first_fix_time_s, static_port_error_m};
 use crate::units::wrap_pi;
 use crate::world::{FixSetup, REFERENCE_TILT_RAD, SkyField, SkyNow};
@@ -434,16 +435,10 @@ impl Tilted {
     fn of(here: &SkyNow, tilt_rad: f64) -> Tilted {
         let all = f64::from(here.satellites);
         let lost = f64::from(here.lost_by_tilt) * (tilt_rad.abs() / REFERENCE_TILT_RAD).min(2.0);
-        let tracked = nearest_whole((all - lost).max(0.0));
+        let tracked = nearest_whole((all - lost).max(0.0)) as f64;
         let spread = if lost < 0.5 || tracked < 1.0 { 1.0 } else { (all / tracked).sqrt() };
         Tilted { tracked, spread }
     }
-}
-
-/// The whole number nearest to one from 0 to 2³²: a rounding function would be a call.
-#[inline]
-fn nearest_whole(x: f64) -> f64 {
-    f64::from((x + 0.5) as u32)
 }
 
 #[inline]

@@ -32,12 +32,14 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
         .map(|known| format!("{} ({})", known.model, known.why))
         .collect();
     let weakest = if weak.is_empty() { String::new() } else { format!(" Weakest assumptions: {}.", list(&weak)) };
+    let uncertain_shape = summary.inputs.iter().any(|row| row.key.starts_with("site.") && row.value.starts_with('{'));
+    let shapes = if uncertain_shape { format!(" {} Compare a few seeds.", few_shapes()) } else { String::new() };
     let grades: Vec<String> =
         summary.knowledge.iter().map(|known| format!("{} {}", known.model, known.grade)).collect();
     let mut lines = vec![
         MODEL.into(),
         format!("{PER_LOST_LINK} {DANGER}"),
-        format!("{INTERVALS}{}{weakest}", shapes(summary)),
+        format!("{INTERVALS}{shapes}{weakest}"),
         PEOPLE.into(),
         NONE_SEEN.into(),
         format!(
@@ -55,14 +57,10 @@ pub fn of_summary(summary: &Summary) -> Vec<String> {
     lines
 }
 
-/// That what shapes the site takes few values, where it is uncertain.
-fn shapes(summary: &Summary) -> String {
-    if !summary.inputs.iter().any(|row| row.key.starts_with("site.") && row.value.starts_with('{')) {
-        return String::new();
-    }
+/// What intervals leave out where what shapes the site is uncertain.
+fn few_shapes() -> String {
     format!(
-        " The shape of the site, where it is uncertain, takes {FAMILY} values drawn with the seed: the intervals do not cover others, so \
-         compare a few seeds."
+        "Where heights or edges of the site are uncertain, intervals hold for the {FAMILY} values drawn with the seed alone."
     )
 }
 
@@ -79,8 +77,9 @@ fn listed(summary: &Summary) -> Option<String> {
 
 /// The same of a height sweep.
 pub fn of_heights() -> Vec<String> {
+    let intervals = format!("{INTERVALS} {}", few_shapes());
     let own = "Obstacles that nobody drew do not exist for the model.";
-    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own].map(String::from).into()
+    [MODEL, PER_LOST_LINK, &intervals, PEOPLE, NONE_SEEN, own].map(String::from).into()
 }
 
 /// The same of a lesson.
@@ -94,7 +93,8 @@ pub fn of_lesson() -> Vec<String> {
 pub fn of_live() -> Vec<String> {
     let own = "What is not set here is as the scenario has it; its conditions are not flown. Few flights say little: shares are worth \
         reading once all are flown.";
-    [MODEL, PER_LOST_LINK, INTERVALS, PEOPLE, NONE_SEEN, own, DEFERENCE].map(String::from).into()
+    let intervals = format!("{INTERVALS} {}", few_shapes());
+    [MODEL, PER_LOST_LINK, &intervals, PEOPLE, NONE_SEEN, own, DEFERENCE].map(String::from).into()
 }
 
 fn names(summary: &Summary) -> Vec<String> {

@@ -114,7 +114,8 @@ fn an_uncertain_site_says_what_the_intervals_leave_out() {
     let mut summary = common::full();
     let told = |summary: &Summary| {
         let line = cautions::of_summary(summary).into_iter().find(|line| line.starts_with("Intervals cover"));
-        line.expect("what they cover").contains("takes 4 values drawn with the seed")
+        line.expect("what they cover")
+            .contains("intervals hold for the 4 values drawn with the seed alone. Compare a few seeds.")
     };
     summary.inputs.retain(|row| !row.key.starts_with("site."));
     assert!(!told(&summary));

@@ -103,7 +103,7 @@ fn a_drop_hits_the_ground_as_hard_as_it_should() {
                 };
                 near("speed", end.impact_speed_mps, speed, 1e-3 * speed);
                 near("energy", end.impact_energy_j, 0.5 * speed * speed, 2e-3 * 0.5 * speed * speed);
-                // The wind is looked up ten times a second: near the ground it falls off within that.
+                // The wind is looked up once a step, at most ten times a second: near the ground it falls off within that.
                 let by_deg = if wind_mps == 0.0 { 0.02 } else { 0.5 };
                 near("angle", end.impact_angle_deg, (-v[1]).atan2(v[0].abs()).to_degrees(), by_deg);
                 near("place", end.end_m[0] - end.loss_m[0], along_m, 0.1);

@@ -286,10 +286,10 @@ impl Uplink {
         let throughout = Odds::of(self.arrive(setup, run.ratio) * run.left);
         if !run.partly {
             let all = (1 << run.count) - 1;
-            if throughout.are_certain() {
+            if throughout.is_certain() {
                 return all;
             }
-            if throughout.are_none() {
+            if throughout.is_never() {
                 return 0;
             }
             let (mut bits, mut open) = (0, 0);
@@ -357,13 +357,13 @@ impl Odds {
 
     /// Every packet arrives.
     #[inline(always)]
-    fn are_certain(&self) -> bool {
+    fn is_certain(&self) -> bool {
         self.whole >= 256
     }
 
     /// None does.
     #[inline(always)]
-    fn are_none(&self) -> bool {
+    fn is_never(&self) -> bool {
         self.whole == 0 && self.rest <= 0.0
     }
 }
