@@ -6,7 +6,7 @@ use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::rotor::{self, Rotors};
 use lostlink::craft::{FallBody, Mover, MoverState, Pack, Wish};
 use lostlink::failsafe::ReturnHeight;
-use lostlink::flight::{AirSetup, AirState, WindDraws};
+use lostlink::flight::{AirSetup, AirState, AirWhen, WindDraws};
 use lostlink::scenario::Weather;
 use lostlink::site::{Area, GridInput, Obstacle, ObstacleKind, SiteGrid};
 use lostlink::world::{AirField, HomeEnergy, Way};
@@ -82,7 +82,7 @@ fn mover() -> Mover {
         accel_max_mps2: 4.0,
         climb_max_mps: 4.0,
         descent_max_mps: 2.5,
-        velocity_lag_s: 0.8,
+        velocity_loop: HeldLoop::restless(0.8),
         attitude_lag_s: 0.2,
         level_error: [0.01, -0.005],
     }
@@ -127,13 +127,17 @@ fn powered_step(bencher: Bencher) {
         for step in 0..STEPS {
             let height_m = state.place_m[2];
             let (place, velocity) = (state.place_m, state.velocity_mps);
-            let wind = air.step(&setup, &field, &drawn, step, STEP_S, place, height_m, velocity);
+            let wind = air.step(&setup, &field, &drawn, &whole_step(step), place, height_m, velocity);
             let demand = wish(&mover, &state, step);
             let now = mover.step(&mut state, demand, wind, setup.density_kgpm3, share, STEP_S);
             share = Pack::thrust_share(pack.step(&mut charge, now.power_w, STEP_S).cell_v);
         }
         black_box((state, charge))
     });
+}
+
+fn whole_step(step: u32) -> AirWhen {
+    AirWhen { step, step_s: STEP_S, for_s: STEP_S }
 }
 
 /// The wind alone.
@@ -149,7 +153,7 @@ fn wind_step(bencher: Bencher) {
         let mut sum = 0.0;
         for step in 0..STEPS {
             let place = [f64::from(step % 100), 3.0, 15.0];
-            sum += air.step(&setup, &field, &drawn, step, STEP_S, place, 15.0, [8.0, 2.0, 0.5])[0];
+            sum += air.step(&setup, &field, &drawn, &whole_step(step), place, 15.0, [8.0, 2.0, 0.5])[0];
         }
         black_box(sum)
     });

@@ -14,5 +14,5 @@ pub use battery::{Pack, PackLevel, PackNow, PackState};
 pub use class::ClassDefaults;
 pub use fall::FallBody;
 pub use landing::{Touch, TouchLimits};
-pub use motion::{HeldLoop, Mover, MoverNow, MoverState, Wish};
+pub use motion::{HeldLoop, Mover, MoverNow, MoverState, TurnedLoop, Wish};
 pub use rotor::{LevelFlight, Rotors};

@@ -60,8 +60,8 @@ pub struct Mover {
     pub climb_max_mps: f64,
     /// Greatest descent speed.
     pub descent_max_mps: f64,
-    /// Time constant of the velocity loop.
-    pub velocity_lag_s: f64,
+    /// The velocity loop.
+    pub velocity_loop: HeldLoop,
     /// Time constant with which attitude and thrust follow.
     pub attitude_lag_s: f64,
     /// Attitude error of this flight as slopes towards east and north: it bends every level attitude.
@@ -69,12 +69,35 @@ pub struct Mover {
 }
 
 /// A velocity loop whose demand holds over a step, as good as one that never rests.
+///
+/// The mean velocity of a step is that at its beginning, with `ahead_s` times the acceleration there and `answer_s` times the
+/// demand: it is what the demand answers to, and where drag is made up for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeldLoop {
-    /// Time constant that the demand is worked out with.
+    /// Time constant, s.
     pub lag_s: f64,
-    /// How far ahead the velocity is taken, along the acceleration at the beginning of the step.
+    /// How far ahead the velocity is taken along the acceleration at the beginning of the step, s …
     pub ahead_s: f64,
+    /// … and along the demand, s.
+    pub answer_s: f64,
+    /// What the thrust does over a whole step.
+    follow: Follow,
+}
+
+/// How a thrust follows its demand over a time, as [`lag_share`] and [`old_share`] have it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Follow {
+    step_s: f64,
+    /// Share of the way that it covers.
+    share: f64,
+    /// Weight of the thrust before in the mean.
+    old: f64,
+}
+
+impl Follow {
+    fn over(step_s: f64, attitude_lag_s: f64) -> Follow {
+        Follow { step_s, share: lag_share(step_s, attitude_lag_s), old: old_share(step_s, attitude_lag_s) }
+    }
 }
 
 impl HeldLoop {
@@ -85,13 +108,49 @@ impl HeldLoop {
     /// v + h d/2 + h q (a − d) with q = (x − 1 + e^−x)/x², x = h/T. A loop that takes its error from this mean asks for
     /// d = (w − v − h q a)/(τ + h/2 − h q), which is right to second order in h. The τ + h/2 in it is the beginning of
     /// h/(1 − e^(−h/τ)): written so, it is exact without a lag of the thrust, and stays calm for τ shorter than the step.
-    pub fn new(velocity_lag_s: f64, attitude_lag_s: f64, step_s: f64) -> HeldLoop {
+    pub fn over_steps(velocity_lag_s: f64, attitude_lag_s: f64, step_s: f64) -> HeldLoop {
         let x = step_s / attitude_lag_s;
         // The difference cancels for small x.
         let q = if x < 0.01 { 0.5 - x / 6.0 + x * x / 24.0 } else { (x + libm::expm1(-x)) / (x * x) };
-        let ahead_s = step_s * q;
-        HeldLoop { lag_s: step_s / -libm::expm1(-step_s / velocity_lag_s) - ahead_s, ahead_s }
+        HeldLoop {
+            lag_s: step_s / -libm::expm1(-step_s / velocity_lag_s) - 0.5 * step_s,
+            ahead_s: step_s * q,
+            answer_s: step_s * (0.5 - q),
+            follow: Follow::over(step_s, attitude_lag_s),
+        }
     }
+
+    /// A loop that never rests.
+    pub fn restless(velocity_lag_s: f64) -> HeldLoop {
+        let follow = Follow { step_s: f64::NAN, share: 0.0, old: 0.0 };
+        HeldLoop { lag_s: velocity_lag_s, ahead_s: 0.0, answer_s: 0.0, follow }
+    }
+
+    /// Acceleration asked for per error of the speed, 1/s.
+    #[inline]
+    pub fn gain_per_s(&self) -> f64 {
+        1.0 / (self.lag_s + self.answer_s)
+    }
+
+    /// The loop of a craft whose idea of north is turned by an angle, given as (cos θ, sin θ): its demand comes out turned by it.
+    ///
+    /// # Source
+    /// In complex numbers d = e^(iθ) (w − v − h q a − (h/2 − h q) d)/τ, so d = (w − v − h q a)/(τ e^(−iθ) + h/2 − h q).
+    pub fn turned(&self, turn: [f64; 2]) -> TurnedLoop {
+        let [cos, sin] = turn;
+        let (real, imaginary) = (self.lag_s * cos + self.answer_s, self.lag_s * sin);
+        let inverse = 1.0 / (real * real + imaginary * imaginary);
+        TurnedLoop { turn, gain_per_s: [real * inverse, imaginary * inverse] }
+    }
+}
+
+/// A velocity loop with a wrong idea of north. Pairs are complex numbers: real part, imaginary part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TurnedLoop {
+    /// By how much the demand is turned: a unit vector.
+    pub turn: [f64; 2],
+    /// Acceleration per error of the speed, 1/s.
+    gain_per_s: [f64; 2],
 }
 
 /// State of a craft in motion.
@@ -132,20 +191,46 @@ impl Mover {
     /// horizontally and vertically.
     #[inline]
     pub fn accel_demand(&self, wish_mps: [f64; 3], measured_mps: [f64; 3]) -> [f64; 3] {
-        let gain = 1.0 / self.velocity_lag_s;
-        let climb = wish_mps[2].clamp(-self.descent_max_mps, self.climb_max_mps);
-        let x = gain * (wish_mps[0] - measured_mps[0]);
-        let y = gain * (wish_mps[1] - measured_mps[1]);
-        let z = gain * (climb - measured_mps[2]);
-        let shrink = shrink_to(x * x + y * y, self.accel_max_mps2);
-        [shrink * x, shrink * y, z.clamp(-self.accel_max_mps2, self.accel_max_mps2)]
+        let gain = self.velocity_loop.gain_per_s();
+        let level = [gain * (wish_mps[0] - measured_mps[0]), gain * (wish_mps[1] - measured_mps[1])];
+        let ([x, y], _) = self.limited(level);
+        [x, y, self.climb_demand(wish_mps[2], measured_mps[2])]
     }
 
-    /// The velocity a little later, along the acceleration that it has now.
+    /// The same of a craft with a wrong idea of north; `turned` is of its own loop.
     #[inline]
-    pub fn ahead_mps(&self, state: &MoverState, wind_mps: [f64; 3], density_kgpm3: f64, ahead_s: f64) -> [f64; 3] {
+    pub fn turned_demand(&self, wish_mps: [f64; 3], measured_mps: [f64; 3], turned: &TurnedLoop) -> [f64; 3] {
+        let error = [wish_mps[0] - measured_mps[0], wish_mps[1] - measured_mps[1]];
+        let (mut level, within) = self.limited(times(turned.gain_per_s, error));
+        if !within {
+            // It answers less than the loop reckoned with, and so the error turns less.
+            let HeldLoop { lag_s, answer_s, .. } = self.velocity_loop;
+            let (inverse, left) = (1.0 / lag_s, [error[0] - answer_s * level[0], error[1] - answer_s * level[1]]);
+            let [x, y] = times(turned.turn, left);
+            (level, _) = self.limited([inverse * x, inverse * y]);
+        }
+        [level[0], level[1], self.climb_demand(wish_mps[2], measured_mps[2])]
+    }
+
+    /// A level acceleration as the limit leaves it, and whether it was within.
+    #[inline]
+    fn limited(&self, [x, y]: [f64; 2]) -> ([f64; 2], bool) {
+        let shrink = shrink_to(x * x + y * y, self.accel_max_mps2);
+        ([shrink * x, shrink * y], shrink >= 1.0)
+    }
+
+    #[inline]
+    fn climb_demand(&self, wish_mps: f64, measured_mps: f64) -> f64 {
+        let climb_mps = wish_mps.clamp(-self.descent_max_mps, self.climb_max_mps);
+        let demand = self.velocity_loop.gain_per_s() * (climb_mps - measured_mps);
+        demand.clamp(-self.accel_max_mps2, self.accel_max_mps2)
+    }
+
+    /// The velocity a little later, along the acceleration that it has now: what a held loop measures.
+    #[inline]
+    pub fn ahead_mps(&self, state: &MoverState, wind_mps: [f64; 3], density_kgpm3: f64) -> [f64; 3] {
         let drag = self.air(state.velocity_mps, wind_mps, density_kgpm3).drag;
-        plus(state.velocity_mps, ahead_s, minus(state.accel_mps2, drag))
+        plus(state.velocity_mps, self.velocity_loop.ahead_s, minus(state.accel_mps2, drag))
     }
 
     /// One step. `thrust_share` is what the pack leaves of the full thrust (see
@@ -169,22 +254,33 @@ impl Mover {
 
         // Demand → thrust over mass. Drag is made up for as fast as the attitude follows: the velocity loop's
         // integral part does that in a real craft.
-        let up = (G + demand_mps2[2] + air.drag[2]).max(LEAST_THRUST_SHARE * G);
+        let HeldLoop { ahead_s, answer_s, .. } = self.velocity_loop;
+        let gains = |axis: usize| ahead_s * (state.accel_mps2[axis] - air.drag[axis]) + answer_s * demand_mps2[axis];
+        // Its slope against airspeed, less where drag is so strong that the speed follows the thrust within the step and gains no more
+        // than that: the quarter is between what a third-order comparison gives for a thrust slower than the step (0.33) and as fast (0.23).
+        let less = |slope_per_s: f64| slope_per_s / (1.0 + 0.25 * step_s * slope_per_s);
+        let drag = |axis: usize, slope_per_s: f64| air.drag[axis] + slope_per_s * gains(axis);
+        let (level_slope, upright_slope) =
+            (less(self.linear_drag_per_s + 2.0 * air.quadratic), less(2.0 * air.quadratic));
+        let up = (G + demand_mps2[2] + drag(2, upright_slope)).max(LEAST_THRUST_SHARE * G);
         let (x, y) = match attitude {
             // The velocity loop takes the attitude error out again, so it shows where an attitude is held alone.
             Some(slope) => (up * (slope[0] + self.level_error[0]), up * (slope[1] + self.level_error[1])),
             None => {
-                let (x, y) = (demand_mps2[0] + air.drag[0], demand_mps2[1] + air.drag[1]);
+                let (x, y) = (demand_mps2[0] + drag(0, level_slope), demand_mps2[1] + drag(1, level_slope));
                 let shrink = shrink_to(x * x + y * y, up * self.tilt_max_tan);
                 (shrink * x, shrink * y)
             }
         };
-        let follow = lag_share(step_s, self.attitude_lag_s);
+        let follow = match self.velocity_loop.follow {
+            whole if whole.step_s == step_s => whole,
+            _ => Follow::over(step_s, self.attitude_lag_s),
+        };
         let before = state.accel_mps2;
         let lagged = &mut state.accel_mps2;
-        lagged[0] += follow * (x - lagged[0]);
-        lagged[1] += follow * (y - lagged[1]);
-        lagged[2] += follow * (up - G - lagged[2]);
+        lagged[0] += follow.share * (x - lagged[0]);
+        lagged[1] += follow.share * (y - lagged[1]);
+        lagged[2] += follow.share * (up - G - lagged[2]);
 
         // What the rotors can give: height before everything else.
         let mut thrust = [lagged[0], lagged[1], G + lagged[2]];
@@ -192,8 +288,7 @@ impl Mover {
         let inverse_mass = 1.0 / self.mass_kg;
         let full_mps2 =
             self.thrust_max_n * inverse_mass * thrust_share * (density_kgpm3 * (1.0 / PROFILE_DENSITY_KGPM3));
-        let along = dot(air.velocity, thrust);
-        let vortex_ring = self.in_vortex_ring(air.speed2, along, total2, density_kgpm3);
+        let vortex_ring = self.in_vortex_ring(&air, before, *lagged, density_kgpm3, step_s);
         let available = if vortex_ring { VORTEX_RING_THRUST_SHARE * full_mps2 } else { full_mps2 };
         if total2 > available * available {
             let up = thrust[2].min(available);
@@ -205,9 +300,8 @@ impl Mover {
         }
 
         // The mean thrust of the step moves it.
-        let old = old_share(step_s, self.attitude_lag_s);
         let after = [thrust[0], thrust[1], thrust[2] - G];
-        let mean = plus(after, old, minus(before, after));
+        let mean = plus(after, follow.old, minus(before, after));
         self.move_on(state, mean, &air, wind_mps, step_s);
 
         let total = total2.sqrt();
@@ -243,12 +337,17 @@ impl Mover {
         }
     }
 
-    /// Whether the rotors sink through their own wake: `along` is thrust over mass times air velocity.
+    /// Whether the rotors sink through their own wake in the middle of a step, over which the thrust goes `from` .. `to`.
     #[inline]
-    fn in_vortex_ring(&self, speed2: f64, along: f64, total2: f64, density_kgpm3: f64) -> bool {
+    fn in_vortex_ring(&self, air: &Air, from: [f64; 3], to: [f64; 3], density_kgpm3: f64, step_s: f64) -> bool {
+        let thrust = [0.5 * (from[0] + to[0]), 0.5 * (from[1] + to[1]), G + 0.5 * (from[2] + to[2])];
+        let push = [thrust[0] - air.drag[0], thrust[1] - air.drag[1], thrust[2] - G - air.drag[2]];
+        let velocity = plus(air.velocity, 0.5 * step_s, push);
+        let along = dot(velocity, thrust);
         if along >= 0.0 {
             return false;
         }
+        let (speed2, total2) = (dot(velocity, velocity), dot(thrust, thrust));
         let axial2 = along * along / total2;
         // v_h⁴ = (T/(2ρA))², so that no root is needed: compare fourth powers.
         let loading = self.mass_kg / (2.0 * density_kgpm3 * self.rotors.disc_area_m2);
@@ -311,6 +410,12 @@ impl Mover {
         let drag_per_m = super::kinematics::drag_per_m(self.mass_kg, self.rotors.drag_area_m2, density_kgpm3);
         super::kinematics::airspeed_for_drag_mps(G * self.tilt_max_tan, self.linear_drag_per_s, drag_per_m)
     }
+}
+
+/// Product of two complex numbers.
+#[inline(always)]
+fn times(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
+    [a[0] * b[0] - a[1] * b[1], a[0] * b[1] + a[1] * b[0]]
 }
 
 /// The air as the craft meets it.

@@ -459,7 +459,7 @@ impl Engine {
             (Some(guard), Some(home_m))
                 if matches!(kind, ActionKind::Return { .. }) && self.leg == Leg::Transit && seen.fix =>
             {
-                self.too_slow(distance_m(home_m, seen.place_m), guard.closing_mps, guard.within_s, seen.time_s)
+                self.too_slow(home_m, guard.closing_mps, guard.within_s, seen)
                     .map(|closing_mps| GivenUp::Progress { closing_mps })
             }
             _ => None,
@@ -468,12 +468,18 @@ impl Engine {
 
     /// The speed at which home comes closer over the guard's time, when that is too slow; `None` until that time has
     /// passed.
-    fn too_slow(&mut self, distance_m: f64, closing_mps: f64, within_s: f64, time_s: f64) -> Option<f64> {
+    fn too_slow(&mut self, home_m: [f64; 2], closing_mps: f64, within_s: f64, seen: &Observation) -> Option<f64> {
         let spacing_s = within_s / (PROGRESS_SAMPLES - 1) as f64;
-        if time_s < self.next_sample_s && self.sampled > 0 {
+        if seen.time_s < self.next_sample_s && self.sampled > 0 {
             return None;
         }
+        // A sample is of the moment at which it was due: one looked at a little late makes the next no later, nor the window longer.
+        let late_s = seen.time_s - self.next_sample_s;
+        let late_s = if (0.0..spacing_s).contains(&late_s) { late_s } else { 0.0 };
+        let time_s = seen.time_s - late_s;
         self.next_sample_s = time_s + spacing_s;
+        let then = [0, 1].map(|axis| seen.place_m[axis] - late_s * seen.velocity_mps[axis]);
+        let distance_m = distance_m(home_m, then);
         if self.sampled >= PROGRESS_SAMPLES - 1 {
             // The oldest sample is one window old.
             let (then_s, then_m) = self.samples[0];
@@ -718,6 +724,29 @@ mod tests {
         engine.step(&p, &LIMITS, &seen(0.0, 200.0, 30.0));
         assert_eq!(engine.step(&p, &LIMITS, &poor(1.0)).act, Act::Return);
         assert_eq!(engine.step(&p, &LIMITS, &poor(2.5)).act, Act::Land);
+    }
+
+    /// The guard looks back over its own time, whatever the step, and at distances of the moments that it counts by.
+    #[test]
+    fn progress_is_judged_over_the_time_given() {
+        let given_up_s = |step_s: f64, closing_mps: f64| {
+            let guard = ProgressGuard { closing_mps: 1.0, within_s: 10.0 };
+            let guards = Guards { progress: Some(guard), ..Guards::default() };
+            let p = policy(vec![(home_at(ReturnHeight::here()), guards, Fallback::Land)]);
+            let mut engine = Engine::start(&p, &seen(0.0, 200.0, 30.0));
+            let times_s = (0..).map(|k| f64::from(k) * step_s).take_while(|&t| t < 60.0);
+            times_s.into_iter().find(|&t| {
+                let moves = [-closing_mps, 0.0];
+                let now = Observation { velocity_mps: moves, ..seen(t, 200.0 - closing_mps * t, 30.0) };
+                engine.step(&p, &LIMITS, &now);
+                engine.fell_back()
+            })
+        };
+        for step_s in [0.01, 0.05, 0.1, 0.2] {
+            let at_s = given_up_s(step_s, 0.99).expect("too slow");
+            assert!((10.0 - 1e-9..10.0 + step_s).contains(&at_s), "{at_s} s in steps of {step_s} s");
+            assert_eq!(given_up_s(step_s, 1.01), None, "in steps of {step_s} s");
+        }
     }
 
     #[test]

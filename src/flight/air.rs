@@ -7,9 +7,6 @@ use crate::chance::Source;
 use crate::scenario::Weather;
 use crate::world::{AirField, MeanWind};
 
-/// The block of a corner point's draws: that of turbulence is another.
-const DRIFT_BLOCK: u32 = 1;
-
 /// The step that values drawn once per flight are keyed by.
 const ONCE: u32 = u32::MAX;
 
@@ -21,8 +18,8 @@ const DRIFT_EVERY_S: f64 = 1.0;
 /// two or three metres of eddies that are tens of metres long: 20,000 flights show no difference against half of that.
 const HELD_S: f64 = 0.2;
 
-/// The mean wind falls off towards the ground: what falls, sinking faster than craft of this class do under power, asks for it in every
-/// step, and so does what flies this low. Estimates.
+/// The mean wind falls off towards the ground: what falls, sinking faster than craft of this class do under power, asks for it each
+/// time, and so does what flies this low. Estimates.
 const FALLS_MPS: f64 = 4.0;
 /// See [`FALLS_MPS`].
 const LOW_M: f64 = 10.0;
@@ -70,6 +67,17 @@ pub struct AirState {
     held_steps: u32,
 }
 
+/// When the wind is asked for.
+#[derive(Debug, Clone, Copy)]
+pub struct AirWhen {
+    /// Steps since take-off.
+    pub step: u32,
+    /// Length of a step.
+    pub step_s: f64,
+    /// For how long the answer is used: a step, or a part of one.
+    pub for_s: f64,
+}
+
 impl AirSetup {
     /// The air of a flight. `duration_s` is the time over which the discrete gust may come; its moment is drawn
     /// from `source` (purpose wind).
@@ -93,8 +101,7 @@ impl AirSetup {
 impl AirState {
     /// The air at take-off, drawn from its stationary law.
     pub fn new(setup: &AirSetup, draws: &WindDraws) -> AirState {
-        let [east, north, ..] = draws.source.normals(draws.flight, ONCE, DRIFT_BLOCK);
-        let first = [east, north];
+        let first = draws.drift_once(ONCE);
         AirState {
             turbulence: Dryden::stationary(draws.turbulence_once(ONCE)),
             drift: [first, setup.next_corner(first, draws, 1)],
@@ -109,9 +116,8 @@ impl AirState {
 
     /// Goes on by one step and gives the wind at the craft: east, north, up.
     ///
-    /// `step` counts from 0 at take-off in steps of `step_s`. Draws are keyed by the flight and the fifth of a second, so
-    /// every policy meets the same air at the same moment, whatever the step (as far as it divides that fifth); only the
-    /// way through it differs.
+    /// Draws are keyed by the flight and the fifth of a second, so every policy meets the same air at the same moment, whatever the
+    /// step (as far as it divides that fifth); only the way through it differs.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn step(
@@ -119,16 +125,15 @@ impl AirState {
         setup: &AirSetup,
         field: &AirField,
         draws: &WindDraws,
-        step: u32,
-        step_s: f64,
+        when: &AirWhen,
         place_m: [f64; 3],
         height_agl_m: f64,
         velocity_mps: [f64; 3],
     ) -> [f64; 3] {
-        let each_step = velocity_mps[2] < -FALLS_MPS || height_agl_m < LOW_M;
-        if step >= self.renew_at || each_step {
-            let mover = Passing { time_s: f64::from(step) * step_s, place_m, height_agl_m, velocity_mps };
-            self.renew(setup, field, draws, step, step_s, &mover, each_step);
+        let each_time = velocity_mps[2] < -FALLS_MPS || height_agl_m < LOW_M;
+        if when.step >= self.renew_at || each_time {
+            let time_s = f64::from(when.step) * when.step_s;
+            self.renew(setup, field, draws, when, &Passing { time_s, place_m, height_agl_m, velocity_mps }, each_time);
         }
         self.held_mps
     }
@@ -139,16 +144,15 @@ impl AirState {
         setup: &AirSetup,
         field: &AirField,
         draws: &WindDraws,
-        step: u32,
-        step_s: f64,
+        &AirWhen { step, step_s, for_s }: &AirWhen,
         mover: &Passing,
-        each_step: bool,
+        each_time: bool,
     ) {
         if self.held_steps == 0 {
             self.held_steps = ((HELD_S / step_s).round() as u32).max(1);
         }
         let span_s = f64::from(self.held_steps) * step_s;
-        let mean = self.mean(setup, field, draws, mover, if each_step { step_s } else { span_s });
+        let mean = self.mean(setup, field, draws, mover, if each_time { for_s } else { span_s });
         if step >= self.renew_at {
             let number = step / self.held_steps;
             self.renew_at = (number + 1) * self.held_steps;
@@ -247,7 +251,7 @@ struct MeanHere {
 impl AirSetup {
     /// The corner point of the drift that follows another.
     fn next_corner(&self, last: [f64; 2], draws: &WindDraws, corner: u32) -> [f64; 2] {
-        let [east, north, ..] = draws.source.normals(draws.flight, corner, DRIFT_BLOCK);
+        let [east, north] = draws.drift(corner);
         let [left, gain] = self.drift_step;
         [left * last[0] + gain * east, left * last[1] + gain * north]
     }

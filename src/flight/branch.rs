@@ -147,8 +147,8 @@ impl<'a> Branch<'a> {
             doing_told: None,
             count: Count {
                 flags,
-                greatest_distance_m: 0.0,
-                greatest_height_m: f64::NEG_INFINITY,
+                greatest_distance_m: Straight::between(world.home_m, state.motion.place_m).length_m(),
+                greatest_height_m: state.motion.place_m[2] - world.home_m[2],
                 over_people_s: 0.0,
                 without_fix_s: 0.0,
                 vortex_ring_s: 0.0,
@@ -263,7 +263,7 @@ impl<'a> Branch<'a> {
     #[inline(always)]
     fn step<W: Watch>(&mut self, watch: &mut W) -> Option<End> {
         let (world, luck) = (self.world, self.luck);
-        let place_m = self.state.motion.place_m;
+        let (place_m, from_s) = (self.state.motion.place_m, self.state.time_s);
         let Move { demand, steering, landing } = self.decide(watch);
         self.watch_the_motors(&demand, watch);
         self.tell(demand.act, watch);
@@ -274,15 +274,22 @@ impl<'a> Branch<'a> {
         let astray = self.state.fix_now.heading_error_rad.abs() > ASTRAY_RAD && steering != Steering::Eye;
         let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
         let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
-        self.count.step(world, luck, &self.state, obeying);
-
+        let stood = !self.state.airborne && motors && self.state.time_s - self.at_loss.time_s > LIFTS_OFF_WITHIN_S;
+        let touched = match stood {
+            true => None,
+            false => contact(world, luck, &self.state, place_m, Coming::of(landing, motors)),
+        };
+        let lasts_s = self.state.moved_s * touched.map_or(1.0, |contact| contact.share);
+        self.count.step(world, luck, &self.state, lasts_s, obeying);
         let state = &mut self.state;
-        if !state.airborne && motors && state.time_s - self.at_loss.time_s > LIFTS_OFF_WITHIN_S {
+        state.count_halves(world, from_s, from_s + lasts_s);
+
+        if stood {
             let place_m = state.motion.place_m;
             let stands = Contact::in_the_air(here_in(world, luck, place_m), place_m, state);
             return Some(End { contact: Contact { manner: Manner::SetDown, ..stands }, time_s: state.time_s });
         }
-        let contact = contact(world, luck, state, place_m, Coming::of(landing, motors))?;
+        let contact = touched?;
         // A fall that ends in trees or on a roof is a fall all the same. A pack that gives up within reach of
         // the ground makes a landing, as hard as it is.
         let manner = match contact.manner {
@@ -290,8 +297,7 @@ impl<'a> Branch<'a> {
             Manner::Strike if self.told_to_drop => Manner::Fall,
             manner => manner,
         };
-        let time_s = state.time_s - (1.0 - contact.share) * state.moved_s;
-        Some(End { contact: Contact { manner, ..contact }, time_s })
+        Some(End { contact: Contact { manner, ..contact }, time_s: from_s + lasts_s })
     }
 
     /// When somebody else takes over or the policy goes on to its next action, as far as that is settled: the step is flown
@@ -458,7 +464,7 @@ fn carried_on(state: &State, demand: &mut Demand) -> Steering {
 
 impl Count {
     #[inline]
-    fn step(&mut self, world: &World, luck: &Luck, state: &State, obeying: bool) {
+    fn step(&mut self, world: &World, luck: &Luck, state: &State, lasts_s: f64, obeying: bool) {
         let place = state.motion.place_m;
         let (x, y) = (place[0], place[1]);
         let (dx, dy) = (x - world.home_m[0], y - world.home_m[1]);
@@ -482,15 +488,15 @@ impl Count {
         }
         if marks.among_people && luck.presence.anybody(world.grid.zones_at(x, y)) {
             self.flags.set(Flags::OVER_PEOPLE);
-            self.over_people_s += state.moved_s;
+            self.over_people_s += lasts_s;
         }
         if !state.fix_now.fix {
             self.flags.set(Flags::FIX_LOST);
-            self.without_fix_s += state.moved_s;
+            self.without_fix_s += lasts_s;
         }
         if state.vortex_ring {
             self.flags.set(Flags::VORTEX_RING);
-            self.vortex_ring_s += state.moved_s;
+            self.vortex_ring_s += lasts_s;
         }
     }
 }

@@ -4,9 +4,10 @@
 //! the same luck. Errors are unit processes scaled by what the sky field offers where the craft is and by a factor of the flight: when
 //! the geometry worsens, the error it already has grows with it. Jumps, which no geometry explains, come on top.
 
-use super::kept::{FixDraws, OfSolution};
+use super::kept::{FixDraws, OfSlow, OfSolution};
 use super::{Drawn, FlightDraws};
 use crate::chance::{Purpose, Source};
+use crate::craft::battery::lag_share;
 use crate::radio::maths::nearest_whole;
 use crate::sky::{Start, course_sigma_rad, first_fix_time_s, static_port_error_m};
 use crate::units::wrap_pi;
@@ -262,7 +263,7 @@ impl FixState {
         // Draws are keyed by the number of the solution: the same at the same time, whatever step divides it.
         let number = at.step / setup.per_solution;
         if at.step.is_multiple_of(setup.per_slow) {
-            self.slow_step(setup, draws, number);
+            self.slow_step(setup, &drawn.of_slow(at.step / setup.per_slow));
         }
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
         let Tilted { tracked, spread } = Tilted::of(&here, at.tilt_rad);
@@ -274,7 +275,8 @@ impl FixState {
         let [vx, vy, vz] = at.velocity_mps;
         let speed_mps = (vx * vx + vy * vy + vz * vz).sqrt();
         let memory_s = (FAST_DISTANCE_M / speed_mps.max(0.1)).min(FAST_MEMORY_S);
-        let kept = exp(-setup.solution_s / memory_s).min(if here.satellites == self.set { 1.0 } else { 0.8 });
+        let kept =
+            (1.0 - lag_share(setup.solution_s, memory_s)).min(if here.satellites == self.set { 1.0 } else { 0.8 });
         let added = (1.0 - kept * kept).sqrt();
         for (value, normal) in self.fast.iter_mut().zip(normals) {
             *value = kept * *value + added * normal;
@@ -304,12 +306,11 @@ impl FixState {
     }
 
     /// The slow parts: position, heading, barometer.
-    fn slow_step(&mut self, setup: &FixSetup, draws: &FlightDraws, number: u32) {
-        let slow = draws.streams.of(Purpose::Fix).normals(draws.flight, number, 3);
-        for (value, normal) in self.slow.iter_mut().zip(slow) {
+    fn slow_step(&mut self, setup: &FixSetup, draws: &OfSlow) {
+        for (value, normal) in self.slow.iter_mut().zip(draws.place) {
             *value = setup.slow.next(*value, normal);
         }
-        let [wander, course, walk, _] = draws.streams.of(Purpose::Heading).normals(draws.flight, number, 0);
+        let [wander, course, walk] = draws.rest;
         self.wander = setup.wander.next(self.wander, wander);
         self.course = setup.course.next(self.course, course);
         self.walk_m += setup.walk_m * walk;

@@ -5,23 +5,29 @@ use crate::chance::{Purpose, Source, standard_normal_quick};
 use std::cell::RefCell;
 
 /// How many are worked out together when one is asked for: craft go on from each to the next.
-const AT_ONCE: usize = 8;
+pub(super) const AT_ONCE: usize = 8;
 
-/// The block of a step's draws that turbulence takes.
+/// The blocks of the wind's stream that turbulence and drift take.
 const TURBULENCE_BLOCK: u32 = 0;
+const DRIFT_BLOCK: u32 = 1;
 
 /// Draws by the number of what they are for, worked out when first asked for.
-#[derive(Debug)]
-struct Kept<T>(RefCell<Vec<T>>);
+#[derive(Debug, Clone)]
+pub(super) struct Kept<T>(RefCell<Vec<T>>);
 
 impl<T: Copy> Kept<T> {
-    fn none() -> Kept<T> {
+    pub(super) fn none() -> Kept<T> {
         Kept(RefCell::new(Vec::new()))
+    }
+
+    /// Forgets them: what comes is another flight's.
+    pub(super) fn clear(&mut self) {
+        self.0.get_mut().clear();
     }
 
     /// The one of a number. `some` works out those from a number on.
     #[inline]
-    fn at(&self, number: u32, some: impl Fn(u32) -> [T; AT_ONCE]) -> T {
+    pub(super) fn at(&self, number: u32, some: impl Fn(u32) -> [T; AT_ONCE]) -> T {
         let mut kept = self.0.borrow_mut();
         while kept.len() <= number as usize {
             let first = kept.len() as u32;
@@ -37,12 +43,13 @@ pub struct WindDraws {
     pub(super) source: Source,
     pub(super) flight: u32,
     turbulence: Kept<[f64; 5]>,
+    drift: Kept<[f64; 2]>,
 }
 
 impl WindDraws {
     /// Those of a flight, from the stream of the wind.
     pub fn new(source: Source, flight: u32) -> WindDraws {
-        WindDraws { source, flight, turbulence: Kept::none() }
+        WindDraws { source, flight, turbulence: Kept::none(), drift: Kept::none() }
     }
 
     /// Five standard normal numbers of the turbulence at a count.
@@ -57,7 +64,25 @@ impl WindDraws {
         })
     }
 
-    /// The same, not kept: for a count so great that no flight comes there.
+    /// Two standard normal numbers of the drift at a corner point.
+    #[inline]
+    pub(super) fn drift(&self, corner: u32) -> [f64; 2] {
+        self.drift.at(corner, |first| {
+            let mut some = [[0.0; 2]; AT_ONCE];
+            for (one, corner) in some.iter_mut().zip(first..) {
+                *one = self.drift_once(corner);
+            }
+            some
+        })
+    }
+
+    /// The same, not kept.
+    pub(super) fn drift_once(&self, corner: u32) -> [f64; 2] {
+        let [east, north, ..] = self.source.normals(self.flight, corner, DRIFT_BLOCK);
+        [east, north]
+    }
+
+    /// As [`WindDraws::turbulence`], not kept: for a count so great that no flight comes there.
     ///
     /// They are made of one block of random bits, 25 bits each (|x| ≤ 5.5).
     pub(super) fn turbulence_once(&self, number: u32) -> [f64; 5] {
@@ -76,6 +101,7 @@ pub struct FixDraws {
     /// The streams they come from, and the flight.
     pub draws: FlightDraws,
     solutions: Kept<OfSolution>,
+    slow: Kept<OfSlow>,
 }
 
 /// What a solution of the receiver draws.
@@ -91,10 +117,34 @@ pub(super) struct OfSolution {
     pub(super) outage: u32,
 }
 
+/// What the slow parts draw, standard normal numbers.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct OfSlow {
+    /// Of the position's error.
+    pub(super) place: [f64; 3],
+    /// Of the heading's wander, of the course over ground, of the barometer.
+    pub(super) rest: [f64; 3],
+}
+
 impl FixDraws {
     /// Those of a flight.
     pub fn new(draws: FlightDraws) -> FixDraws {
-        FixDraws { draws, solutions: Kept::none() }
+        FixDraws { draws, solutions: Kept::none(), slow: Kept::none() }
+    }
+
+    /// Those of the slow parts at a count.
+    #[inline]
+    pub(super) fn of_slow(&self, number: u32) -> OfSlow {
+        self.slow.at(number, |first| {
+            let FlightDraws { streams, flight } = self.draws;
+            let mut some = [OfSlow::default(); AT_ONCE];
+            for (one, number) in some.iter_mut().zip(first..) {
+                let [east, north, up, _] = streams.of(Purpose::Fix).normals(flight, number, 3);
+                let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(flight, number, 0);
+                *one = OfSlow { place: [east, north, up], rest: [wander, course, walk] };
+            }
+            some
+        })
     }
 
     /// Those of a solution.

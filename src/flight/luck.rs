@@ -27,8 +27,6 @@ pub struct Luck {
     pub drawn: Drawn,
     /// The craft as a body that moves: its limits and lags, that of the velocity as a loop that holds over a step.
     pub mover: Mover,
-    /// How far ahead that loop takes the velocity, s.
-    pub ahead_s: f64,
     /// The pack with this flight's health, resistance and temperature.
     pub pack: Pack,
     /// The craft as a body that falls.
@@ -157,14 +155,11 @@ impl Luck {
             AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
         let presence =
             Presence::draw(&scenario.site.zones, draws.streams.of(Purpose::Presence), flight, take_off_s / 3600.0);
-        let held = HeldLoop::new(drawn.craft.velocity_lag_s, drawn.craft.attitude_lag_s, scenario.step_s);
+        let velocity_loop =
+            HeldLoop::over_steps(drawn.craft.velocity_lag_s, drawn.craft.attitude_lag_s, scenario.step_s);
         let refused = scenario.sky.wait_for_fix && !fix.take_off().guard_met;
         Luck {
-            mover: Mover {
-                velocity_lag_s: held.lag_s,
-                ..models::mover(&drawn.craft, [slope * craft[0], slope * craft[1]])
-            },
-            ahead_s: held.ahead_s,
+            mover: Mover { velocity_loop, ..models::mover(&drawn.craft, [slope * craft[0], slope * craft[1]]) },
             pack: models::pack(&drawn.craft, drawn.weather.temperature_c + 273.15),
             fall: models::fall_body(&drawn.craft),
             touch: models::touch_limits(&drawn.craft),

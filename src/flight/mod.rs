@@ -25,7 +25,7 @@ mod track;
 mod trunk;
 mod watch;
 
-pub use air::{AirSetup, AirState};
+pub use air::{AirSetup, AirState, AirWhen};
 pub use branch::{MOST_S, fly_branch};
 pub use draws::{Drawn, FlightDraws, Streams, input_columns, input_values};
 pub use ending::{Ending, Flags, FlightOutcome, Ground, Headline, LossCause, LossMoment, Manner, Tier};

@@ -1,18 +1,23 @@
 //! The craft in flight: plain data, and the one step that moves it on.
 
 use super::luck::Luck;
-use super::{AirState, FixMoment, FixNow, FixState, LinkNow, LinkState, Off};
-use crate::craft::{MoverState, PackLevel, PackState, Wish};
+use super::{AirState, AirWhen, Declared, FixMoment, FixNow, FixState, LinkNow, LinkState, Off};
+use crate::craft::{MoverState, PackLevel, PackState, TurnedLoop, Wish};
 use crate::failsafe::{ActionKind, Command, Demand, FenceRoom, HeightFrom, Horizontal, Observation, Policy};
 use crate::geometry::{Frame, plus};
+use crate::radio::maths::cos_sin_turns;
 use crate::site::Area;
 use crate::world::World;
+use std::f64::consts::TAU;
 
 /// Greatest turn rate of the nose, rad/s. Estimate: a calm camera turn.
 const NOSE_RATE_RADPS: f64 = 1.5;
 
 /// Height above the ground from which on a craft counts as flying. Estimate: about its own height.
 const LIFTED_OFF_M: f64 = 0.2;
+
+/// Longest piece of a step in which a fall is worked out, s.
+const FALL_PIECE_S: f64 = 0.05;
 
 /// Who turns a speed over ground into a tilt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,8 +95,8 @@ pub struct State {
     pub fix: FixState,
     /// Sense of place, last step's answer.
     pub fix_now: FixNow,
-    /// Sine and cosine of the heading error.
-    heading_turn: [f64; 2],
+    /// The velocity loop under the heading error.
+    turned_loop: TurnedLoop,
     /// Turbulence and gust at the craft.
     pub air: AirState,
     /// Wind at the craft with gusts: east, north, up, m/s.
@@ -136,7 +141,7 @@ impl State {
             link_now: LinkNow::at_start(),
             fix: luck.fix,
             fix_now: luck.fix.now(),
-            heading_turn: turn_of(luck.fix.now().heading_error_rad),
+            turned_loop: luck.mover.velocity_loop.turned(turn_of(luck.fix.now().heading_error_rad)),
             air: AirState::new(&luck.air, &luck.wind_draws),
             wind_mps: [0.0; 3],
             highest_m: 0.0,
@@ -186,14 +191,6 @@ impl State {
             self.cell_v,
             off,
         );
-        if self.link_now.up != self.link_now.telemetry_up {
-            let halves = &mut self.halves;
-            if self.link_now.telemetry_up {
-                halves.telemetry_only_s += step_s;
-            } else if world.scenario.radio.telemetry.is_some() {
-                halves.control_only_s += step_s;
-            }
-        }
         if luck.sense.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
             let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
@@ -209,10 +206,30 @@ impl State {
             let before_rad = self.fix_now.heading_error_rad;
             self.fix_now = self.fix.step(&luck.sense, &world.sky, &luck.fix_draws, &moment);
             if self.fix_now.heading_error_rad != before_rad {
-                self.heading_turn = turn_of(self.fix_now.heading_error_rad);
+                self.turned_loop = luck.mover.velocity_loop.turned(turn_of(self.fix_now.heading_error_rad));
             }
         }
         self.highest_m = self.highest_m.max(self.believed_height_m(world));
+    }
+
+    /// Counts how long each direction of the link was without the other in a time within the step that was sensed.
+    #[inline]
+    pub fn count_halves(&mut self, world: &World, from_s: f64, to_s: f64) {
+        let LinkNow { event, up, telemetry_up, .. } = self.link_now;
+        if event.is_none() && up == telemetry_up {
+            return;
+        }
+        let obeys_s = match event {
+            None if up => to_s - from_s,
+            None => 0.0,
+            Some(Declared::Lost { at_s }) => at_s.clamp(from_s, to_s) - from_s,
+            Some(Declared::Restored { at_s }) => to_s - at_s.clamp(from_s, to_s),
+        };
+        if telemetry_up {
+            self.halves.telemetry_only_s += to_s - from_s - obeys_s;
+        } else if world.scenario.radio.telemetry.is_some() {
+            self.halves.control_only_s += obeys_s;
+        }
     }
 
     /// Height above the take-off spot that the craft believes.
@@ -275,31 +292,25 @@ impl State {
             false if self.time_s <= begins_s => step_s,
             false => end_s - self.time_s,
         };
-        let place = self.motion.place_m;
         self.before_mps = self.motion.velocity_mps;
-        self.wind_mps = self.air.step(
-            &luck.air,
-            &world.air,
-            &luck.wind_draws,
-            self.step,
-            step_s,
-            place,
-            place[2] - self.ground_m,
-            self.motion.velocity_mps,
-        );
         let density = luck.air.density_kgpm3;
         if !demand.motors {
-            let state = &mut self.motion;
-            // A fall is short, and what it hits with counts: in two halves.
-            for _ in 0..2 {
-                luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, 0.5 * for_s);
+            // A fall is short, and what it hits with counts: in short pieces.
+            let pieces = (for_s / FALL_PIECE_S).ceil().max(1.0);
+            let piece_s = for_s / pieces;
+            for _ in 0..pieces as u32 {
+                self.meet_the_air(world, luck, piece_s);
+                let state = &mut self.motion;
+                luck.fall.step(&mut state.place_m, &mut state.velocity_mps, self.wind_mps, density, piece_s);
+                self.ground_m = world.grid.ground_m(state.place_m[0], state.place_m[1]);
             }
             self.throttle = 0.0;
             self.vortex_ring = false;
             let now = luck.pack.step(&mut self.pack, luck.mover.rotors.aux_power_w, for_s);
             self.cell_v = now.cell_v;
         } else {
-            let measured = luck.mover.ahead_mps(&self.motion, self.wind_mps, density, luck.ahead_s);
+            self.meet_the_air(world, luck, for_s);
+            let measured = luck.mover.ahead_mps(&self.motion, self.wind_mps, density);
             // An attitude's own vertical loop measures the velocity as it is.
             let sink_mps = measured[2] - self.motion.velocity_mps[2] - demand.climb_mps;
             let wish = match demand.horizontal {
@@ -310,15 +321,18 @@ impl State {
                     if steering == Steering::Eye {
                         Wish::Acceleration(luck.mover.accel_demand([v[0], v[1], demand.climb_mps], measured))
                     } else {
-                        let [sin, cos] = self.heading_turn;
+                        let [cos, sin] = self.turned_loop.turn;
                         let [east, north] = match steering {
                             Steering::Sticks => [cos * v[0] + sin * v[1], cos * v[1] - sin * v[0]],
                             _ => v,
                         };
                         let error = self.fix_now.velocity_error_mps;
                         let seen = [measured[0] + error[0], measured[1] + error[1], measured[2]];
-                        let accel = luck.mover.accel_demand([east, north, demand.climb_mps], seen);
-                        Wish::Acceleration([cos * accel[0] - sin * accel[1], sin * accel[0] + cos * accel[1], accel[2]])
+                        Wish::Acceleration(luck.mover.turned_demand(
+                            [east, north, demand.climb_mps],
+                            seen,
+                            &self.turned_loop,
+                        ))
                     }
                 }
             };
@@ -343,6 +357,16 @@ impl State {
             self.time_s = end_s;
             self.sensed = false;
         }
+    }
+
+    /// Finds the wind where it is, for a time of the step.
+    #[inline(always)]
+    fn meet_the_air(&mut self, world: &World, luck: &Luck, for_s: f64) {
+        let (air, draws, step_s) = (&luck.air, &luck.wind_draws, world.scenario.step_s);
+        let (place_m, velocity_mps) = (self.motion.place_m, self.motion.velocity_mps);
+        let height_agl_m = place_m[2] - self.ground_m;
+        let when = AirWhen { step: self.step, step_s, for_s };
+        self.wind_mps = self.air.step(air, &world.air, draws, &when, place_m, height_agl_m, velocity_mps);
     }
 
     /// Until it has lifted off, the ground bears it.
@@ -384,10 +408,11 @@ fn room_m(area: &Area, place_m: [f64; 2]) -> f64 {
     if area.contains(place_m) { edge_m } else { -edge_m }
 }
 
-/// Sine and cosine of an angle.
+/// Cosine and sine of an angle.
+#[inline]
 fn turn_of(angle_rad: f64) -> [f64; 2] {
-    let (sin, cos) = libm::sincos(angle_rad);
-    [sin, cos]
+    let (cos, sin) = cos_sin_turns(angle_rad * (1.0 / TAU));
+    [cos, sin]
 }
 
 /// Angle between a unit vector and the vertical, within 0.2° up to 50°: asin x ≈ x + x³/6 + 3x⁵/40.

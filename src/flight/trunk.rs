@@ -111,7 +111,9 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         };
         watch.step(world, &state, doing);
         // Up to the loss it is flown as it was; what comes then begins there.
+        let from_s = state.time_s;
         state.fly(world, luck, &Demand { motors, ..demand }, steering, changes_s(&loss, &pack));
+        state.count_halves(world, from_s, state.time_s);
 
         let here = state.motion.place_m;
         if !world.grid.marks(here[0], here[1]).inside_fence {

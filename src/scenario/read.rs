@@ -230,7 +230,7 @@ pub(super) fn read_scenario(sink: &Sink, keep: &Keeper, check_path: bool) -> Sce
     let flights =
         root.count("flights", 1, 10_000_000, 2000, "gives half-widths of 2 points or less", "Number of flights");
     let why = "step at which results no longer change";
-    let step_s = root.number("step_s", between(0.001, 0.1), 0.1, why, "Time step of the simulation");
+    let step_s = root.number("step_s", between(0.001, 0.2), 0.2, why, "Time step of the simulation");
     let judge = Judge::read(&root.table("judge"));
     let craft = Craft::read(&root.table("craft"));
     let (path_section, site_section, pilot_section) = (root.table("path"), root.table("site"), root.table("pilot"));

@@ -6,6 +6,7 @@ use crate::air::relief::Flow;
 use crate::air::wind::RelativeProfile;
 use crate::air::{atmosphere, turbulence, wind};
 use crate::chance::{Range, Uncertain};
+use crate::radio::maths::quick_db;
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
 use std::sync::Arc;
@@ -52,11 +53,11 @@ impl Turn {
 /// Everything about the air that is the same for all flights.
 #[derive(Debug, Clone)]
 pub struct AirField {
-    roughness_m: f64,
     /// Range of heights over which the wind changes.
     heights_m: (f64, f64),
-    /// 1/ln(z_ref/z₀).
-    per_log: f64,
+    /// 1/z₀ in 1/m, and 1/ln(z_ref/z₀), both logarithms taken as decibels, which are quicker to have.
+    per_roughness: f64,
+    per_db: f64,
     /// Cosine and sine of the clockwise turning at whole metres of height; empty without any.
     veer: Vec<[f64; 2]>,
     /// The wind by height as it was measured; `None`: by the logarithmic law.
@@ -102,9 +103,9 @@ impl AirField {
             None => None,
         };
         AirField {
-            roughness_m,
             heights_m: (foot_m, PROFILE_TOP_M.max(foot_m)),
-            per_log: 1.0 / libm::log(reference_m / roughness_m),
+            per_roughness: 1.0 / roughness_m,
+            per_db: 1.0 / quick_db(reference_m / roughness_m),
             veer,
             along,
             lee_heights: weather.lee_heights,
@@ -145,7 +146,7 @@ impl AirField {
         if let Some(profile) = &self.profile {
             return profile.share(height_m);
         }
-        libm::log(height_m / self.roughness_m) * self.per_log
+        quick_db(height_m * self.per_roughness) * self.per_db
     }
 
     /// How the wind is turned at a height above ground against that at the reference height.

@@ -1,6 +1,6 @@
 //! The craft of a scenario as parameters of the models, for one flight or for planning.
 
-use crate::craft::{FallBody, LevelFlight, Mover, Pack, Rotors, TouchLimits, battery, rotor};
+use crate::craft::{FallBody, HeldLoop, LevelFlight, Mover, Pack, Rotors, TouchLimits, battery, rotor};
 use crate::failsafe::Limits;
 use crate::scenario::{CellForm, Craft};
 use crate::units::STANDARD_GRAVITY_MPS2;
@@ -36,7 +36,7 @@ pub fn mover(craft: &Craft<f64>, level_error: [f64; 2]) -> Mover {
         accel_max_mps2: craft.accel_mps2,
         climb_max_mps: craft.climb_mps,
         descent_max_mps: craft.descent_mps,
-        velocity_lag_s: craft.velocity_lag_s,
+        velocity_loop: HeldLoop::restless(craft.velocity_lag_s),
         attitude_lag_s: craft.attitude_lag_s,
         level_error,
     }

@@ -298,7 +298,7 @@ impl<'a> HomeEnergy<'a> {
     /// The velocity loop asks for (Δ − v)/τ up to its greatest acceleration a: ∫(Δ − v) dt = Δ τ below Δ = a τ, and
     /// (Δ² + a² τ²)/(2a) above; the attitude's lag adds Δ times it.
     fn lost_way_m(&self, change_mps: f64) -> f64 {
-        let (accel, lag_s) = (self.mover.accel_max_mps2, self.mover.velocity_lag_s);
+        let (accel, lag_s) = (self.mover.accel_max_mps2, self.mover.velocity_loop.lag_s);
         let ramp_mps = accel * lag_s;
         let loop_m = if change_mps <= ramp_mps {
             change_mps * lag_s
@@ -315,7 +315,7 @@ impl<'a> HomeEnergy<'a> {
     /// still; ∫(1/w − 1/v) dx.
     fn slowing_s(&self, ground_mps: f64, far_m: f64, circle_m: f64) -> f64 {
         let accel = self.mover.accel_max_mps2;
-        let gain_per_s = POSITION_GAIN_TIMES_LAG / self.mover.velocity_lag_s;
+        let gain_per_s = POSITION_GAIN_TIMES_LAG / self.mover.velocity_loop.lag_s;
         let from_m = (ground_mps * ground_mps / accel).max(ground_mps / gain_per_s).min(far_m);
         let linear_m = accel / (gain_per_s * gain_per_s);
         // The last metre is the pilot's 'there': nothing waits for it.

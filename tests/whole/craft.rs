@@ -92,7 +92,7 @@ fn a_drop_hits_the_ground_as_hard_as_it_should() {
         let rest = format!("{HOVER_40}[loss.cut]\ntime_s = {{ uniform = [50, 52] }}\n{DROP}");
         let scenario = read(&still(&craft, &format!("wind_mps = {wind_mps}\nroughness_m = 0.03"), &rest));
         let density = 101_325.0 / (287.052_87 * 288.15);
-        for (step_s, ends) in [0.1, 0.05, 0.02].iter().zip(at_steps(&scenario, &[0.1, 0.05, 0.02], 6, 0)) {
+        for (step_s, ends) in [0.2, 0.1, 0.05, 0.02].iter().zip(at_steps(&scenario, &[0.2, 0.1, 0.05, 0.02], 6, 0)) {
             assert_eq!(ends.len(), 6);
             for end in ends {
                 let height_m = f64::from(end.loss_m[2]);
@@ -123,7 +123,7 @@ fn a_drop_hits_the_ground_as_hard_as_it_should() {
 /// than its terminal speed through the air plus the wind.
 #[test]
 fn corners_of_drag_end_alike_at_every_step() {
-    let steps = [0.1, 0.05, 0.02, 0.005];
+    let steps = [0.2, 0.1, 0.05, 0.02, 0.005];
     let mut base: Option<World> = None;
     for mass_kg in [0.1, 10.0] {
         for fall_area_m2 in [0.001, 1.5, 5.0] {

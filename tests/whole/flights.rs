@@ -1,6 +1,7 @@
 //! Whole flights: the same luck for every policy, the same bytes for every thread count, every policy ends, and the
 //! step is short enough.
 
+use crate::plain::mean_of;
 use lostlink::cli::Folder;
 use lostlink::failsafe::{Action, ActionKind, Fallback, Guards, Policy, ReturnHeight};
 use lostlink::flight::{Ending, Flags, FlightOutcome, Headline, Manner, fly};
@@ -176,6 +177,44 @@ fn halving_the_step_changes_hardly_a_flight() {
                     headline.label()
                 );
             }
+        }
+    }
+}
+
+/// A quarter of the step, the same luck at the same times, flight by flight: what is measured on the way is on average the same. What is
+/// right only to first order in the step moves by several times as much as is allowed here.
+#[test]
+fn a_quarter_of_the_step_moves_no_mean() {
+    type Of = fn(&Ending) -> f64;
+    let speed: Of = |end| end.impact_speed_mps.into();
+    let ends_s: Of = |end| end.time_to_end_s.into();
+    let over_people_s: Of = |end| end.over_people_s.into();
+    let telemetry_s: Of = |end| end.telemetry_only_s.into();
+    let height_m: Of = |end| end.greatest_height_m.into();
+    for (name, asked) in [
+        ("club-field", vec![("drop", telemetry_s, 0.01), ("home at 25 m", over_people_s, 0.08)]),
+        (
+            "wrong-heading",
+            vec![
+                ("drop", height_m, 0.02),
+                ("hold 5 s, then land", speed, 0.11),
+                ("home at 40 m while it gets closer", ends_s, 0.7),
+                ("home at 40 m while it gets closer", speed, 0.11),
+            ],
+        ),
+    ] {
+        let given = scenario(name);
+        let whole = flown(name);
+        let quarter = Scenario { step_s: 0.25 * given.step_s, ..given.clone() };
+        let quarter = outcomes(&World::new(quarter).unwrap(), 0..whole.len() as u32);
+        for (policy, of, most) in asked {
+            let index = given.policies.iter().position(|own| own.name == policy).expect("a policy");
+            let both =
+                |(a, b): (&FlightOutcome, &FlightOutcome)| Some((*a.endings.get(index)?, *b.endings.get(index)?));
+            let by: Vec<f64> = whole.iter().zip(&quarter).filter_map(both).map(|(a, b)| of(&a) - of(&b)).collect();
+            let (mean, error) = mean_of(&by);
+            assert!(by.len() > 200 && error < 0.4 * most, "{name}, {policy}: ± {error} of {} flights", by.len());
+            assert!(mean.abs() < most, "{name}, {policy}: {mean} ± {error} more with the whole step, at most {most}");
         }
     }
 }

@@ -416,13 +416,17 @@ fn a_hold_of_a_step_is_a_step() {
     let plain = endings(&flown, 0);
     assert!(plain.len() >= 115, "{} of 120 lost", plain.len());
     for (policy, held_s) in [(1, 0.05_f32), (2, 0.15)] {
+        let mut mean_s = 0.0;
         for (x, y) in plain.iter().zip(&endings(&flown, policy)) {
             let (far_m, later_s) =
                 ((x.end_m[0] - y.end_m[0]).hypot(x.end_m[1] - y.end_m[1]), y.time_to_end_s - x.time_to_end_s);
             // At 10 m/s over ground at most, and 0.1 m for gusts met a little higher up.
             assert!(far_m < 10.1 * held_s + 0.1 && x.headline == y.headline, "{held_s} s: {far_m} m, {x:?} and {y:?}");
-            assert!((later_s - held_s).abs() < 0.06, "{held_s} s: {later_s} s later, {x:?} and {y:?}");
+            // Gusts met a little higher up move the end of a single descent by up to a tenth of a second, and on average not at all.
+            assert!((later_s - held_s).abs() < 0.1, "{held_s} s: {later_s} s later, {x:?} and {y:?}");
+            mean_s += later_s / plain.len() as f32;
         }
+        assert!((mean_s - held_s).abs() < 0.004, "{held_s} s: {mean_s} s later on average");
     }
 }
 

@@ -94,7 +94,7 @@ const LAGS_S: [usize; 3] = [60, 120, 240];
 fn the_fix_drifts_as_standing_receivers_were_seen_to() {
     let mut open_m = [0.0; 3];
     for (class, recorded) in RECORDED {
-        let stood = |set: &str| standing(&format!("multipath = \"{class}\"\nconstellations = {set}"), 300, 360);
+        let stood = |set: &str| standing(&format!("multipath = \"{class}\"\nconstellations = {set}"), 900, 360);
         let (one, two) = (stood("[\"gps24\"]"), stood("[\"gps30\", \"galileo\"]"));
         for (k, lag_s) in LAGS_S.into_iter().enumerate() {
             let [session_m, median_m, high_m] = recorded[k];

@@ -35,23 +35,16 @@ impl Telemetry {
         luck: &LinkLuck,
         uplink: &Uplink,
         others: &Others,
-        look: u32,
         now_s: f64,
         off: bool,
     ) {
         let loss = packet_loss(setup, telemetry, luck, uplink, others);
-        let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Telemetry));
-        let (mut words, mut drawn) = ([0u32; 4], 0u32);
         loop {
             let due_s = f64::from(self.packet) * telemetry.interval_s;
             if due_s >= now_s {
                 break;
             }
-            if drawn & 3 == 0 {
-                words = stream.words(flight, look, drawn >> 2);
-            }
-            let heard = !off && f64::from(words[(drawn & 3) as usize]) < (1.0 - loss) * 4_294_967_296.0;
-            drawn += 1;
+            let heard = !off && f64::from(luck.telemetry_word(self.packet)) < (1.0 - loss) * 4_294_967_296.0;
             self.packet += 1;
             if heard {
                 self.heard_s = due_s;

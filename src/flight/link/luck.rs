@@ -1,6 +1,7 @@
 //! The radio luck of one flight.
 
 use crate::chance::Purpose;
+use crate::flight::kept::{AT_ONCE, Kept};
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
@@ -8,6 +9,9 @@ use crate::radio::fading::{DiffuseRead, INDEPENDENT_BANDS};
 use crate::radio::interference::Spells;
 use crate::radio::shadowing::ShadowTile;
 use crate::world::radio::{LinkDraws, LinkSetup, Strength};
+
+/// Block of the uplink stream that holds the bytes of sixteen packets.
+const BYTES_BLOCK: u32 = 0;
 
 impl From<&Drawn> for LinkDraws {
     fn from(drawn: &Drawn) -> LinkDraws {
@@ -41,6 +45,8 @@ pub struct LinkLuck {
     pub(super) tile: ShadowTile,
     pub(super) reads: Vec<DiffuseRead>,
     pub(super) strengths: Vec<Strength>,
+    uplink_bytes: Kept<[u8; 16]>,
+    telemetry_words: Kept<[u32; 4]>,
     /// When each source is on.
     pub(super) spells: Vec<Spells>,
     pub(super) floor: Floor,
@@ -56,6 +62,8 @@ impl LinkLuck {
             tile: ShadowTile::new(setup.shadow_distance_m),
             reads: Vec::new(),
             strengths: Vec::new(),
+            uplink_bytes: Kept::none(),
+            telemetry_words: Kept::none(),
             spells: Vec::new(),
             floor: setup.floor,
             craft_shadow: CraftShadow::even(0.0),
@@ -68,6 +76,8 @@ impl LinkLuck {
     pub fn redraw(&mut self, setup: &LinkSetup, draws: FlightDraws, values: LinkDraws) {
         self.draws = draws;
         self.values = values;
+        self.uplink_bytes.clear();
+        self.telemetry_words.clear();
         self.tile.redraw(draws.streams.of(Purpose::Shadowing), draws.flight);
         let bands = if setup.bands() < INDEPENDENT_BANDS { setup.bands() } else { 0 };
         self.reads.clear();
@@ -79,6 +89,34 @@ impl LinkLuck {
         self.spells.extend(setup.sources.iter().enumerate().map(|(i, source)| *drawn.get(i).unwrap_or(&source.spells)));
         self.floor = Floor::new(self.values.null_depth_db, self.values.cross_polar_db);
         self.craft_shadow = craft_shadow_of(setup, &draws);
+    }
+
+    /// Random bytes of sixteen packets of the uplink.
+    #[inline]
+    pub(super) fn uplink_bytes(&self, sixteen: u32) -> [u8; 16] {
+        self.uplink_bytes.at(sixteen, |first| {
+            let mut some = [[0; 16]; AT_ONCE];
+            for (bytes, number) in some.iter_mut().zip(first..) {
+                let words = self.draws.streams.of(Purpose::Uplink).words(self.draws.flight, number, BYTES_BLOCK);
+                for (bytes, word) in bytes.chunks_exact_mut(4).zip(words) {
+                    bytes.copy_from_slice(&word.to_le_bytes());
+                }
+            }
+            some
+        })
+    }
+
+    /// Random word of a packet of telemetry.
+    #[inline]
+    pub(super) fn telemetry_word(&self, packet: u32) -> u32 {
+        let words = self.telemetry_words.at(packet >> 2, |first| {
+            let mut some = [[0; 4]; AT_ONCE];
+            for (words, four) in some.iter_mut().zip(first..) {
+                *words = self.draws.streams.of(Purpose::Telemetry).words(self.draws.flight, four, 0);
+            }
+            some
+        });
+        words[(packet & 3) as usize]
     }
 
     /// Shadowing loss at a place, dB (negative: a gain).

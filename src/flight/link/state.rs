@@ -164,7 +164,7 @@ impl LinkState {
             && let Some(telemetry) = &setup.telemetry
         {
             let off = off.at(time_s) || self.restarts.down.at(time_s);
-            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, self.looks, time_s, off);
+            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, time_s, off);
             if !self.telemetry.up {
                 self.hands.hear_nothing(time_s);
             }

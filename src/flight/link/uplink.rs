@@ -10,10 +10,9 @@ use crate::radio::maths::{quick_db, quick_ratio};
 use crate::radio::receiver::{Declared, RUN_MOST, ReceiverState};
 use crate::world::radio::{LinkSetup, LossBudget, MeanLink};
 
-/// Blocks of the uplink stream: bytes of sixteen packets, and what decides when a packet's byte does not.
-const BYTES_BLOCK: u32 = 0;
+/// Block of the uplink stream that decides when a packet's byte does not.
 const FINER_BLOCK: u32 = 0x1000_0000;
-/// Packets whose bytes come from one block; no run reaches over its end.
+/// Packets whose bytes are drawn together; no run reaches over their end.
 const PER_BLOCK: u32 = 16;
 const _: () = assert!(PER_BLOCK <= RUN_MOST);
 
@@ -209,11 +208,7 @@ impl Uplink {
             }
         }
         if first.is_multiple_of(PER_BLOCK) {
-            let draws = &luck.draws;
-            let words = draws.streams.of(Purpose::Uplink).words(draws.flight, first / PER_BLOCK, BYTES_BLOCK);
-            for (bytes, word) in self.bytes.chunks_exact_mut(4).zip(words) {
-                bytes.copy_from_slice(&word.to_le_bytes());
-            }
+            self.bytes = luck.uplink_bytes(first / PER_BLOCK);
         }
         let mut end = end.min((first / PER_BLOCK + 1) * PER_BLOCK);
         if on_air.until_s <= setup.due_s(end - 1) {

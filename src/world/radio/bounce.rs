@@ -69,7 +69,8 @@ impl Bounce {
     /// direct one by both antennas, `direct_m` and `bounced_m` the two ways, `heights_m` their product and sum.
     #[inline]
     pub(crate) fn loss_db(&self, amplitude: f64, direct_m: f64, bounced_m: f64, sum_m: f64, product_m2: f64) -> f64 {
-        let x = (sum_m / bounced_m).min(1.0) * SINE_POINTS as f64;
+        let inverse = 1.0 / bounced_m;
+        let x = (sum_m * inverse).min(1.0) * SINE_POINTS as f64;
         let i = (x as usize).min(SINE_POINTS - 1);
         let t = x - i as f64;
         let (a, b) = (self.table[i], self.table[i + 1]);
@@ -77,7 +78,7 @@ impl Bounce {
         // The ways differ by 4 h1 h2/(r1 + r2), which does not cancel.
         let extra_m = 4.0 * product_m2 / (direct_m + bounced_m);
         let (cos, sin) = cos_sin_turns(extra_m * self.per_wavelength);
-        let size = amplitude * direct_m / bounced_m;
+        let size = amplitude * direct_m * inverse;
         // Γ·e^(−jφ)
         let (x, y) = (1.0 + size * (re * cos + im * sin), size * (im * cos - re * sin));
         -quick_db((x * x + y * y).max(1e-3))
