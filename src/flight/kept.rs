@@ -5,7 +5,7 @@ use crate::chance::{Purpose, Source, standard_normal_quick};
 use std::cell::RefCell;
 
 /// How many are worked out together when one is asked for: craft go on from each to the next.
-pub(super) const AT_ONCE: usize = 8;
+const AT_ONCE: u32 = 8;
 
 /// The blocks of the wind's stream that turbulence and drift take.
 const TURBULENCE_BLOCK: u32 = 0;
@@ -25,13 +25,13 @@ impl<T: Copy> Kept<T> {
         self.0.get_mut().clear();
     }
 
-    /// The one of a number. `some` works out those from a number on.
+    /// The one of a number. `draw` works out that of a number.
     #[inline]
-    pub(super) fn at(&self, number: u32, some: impl Fn(u32) -> [T; AT_ONCE]) -> T {
+    pub(super) fn at(&self, number: u32, draw: impl Fn(u32) -> T) -> T {
         let mut kept = self.0.borrow_mut();
-        while kept.len() <= number as usize {
-            let first = kept.len() as u32;
-            kept.extend_from_slice(&some(first));
+        if kept.len() <= number as usize {
+            let missing = kept.len() as u32..(number / AT_ONCE + 1) * AT_ONCE;
+            kept.extend(missing.map(draw));
         }
         kept[number as usize]
     }
@@ -55,25 +55,13 @@ impl WindDraws {
     /// Five standard normal numbers of the turbulence at a count.
     #[inline]
     pub(super) fn turbulence(&self, number: u32) -> [f64; 5] {
-        self.turbulence.at(number, |first| {
-            let mut some = [[0.0; 5]; AT_ONCE];
-            for (one, number) in some.iter_mut().zip(first..) {
-                *one = self.turbulence_once(number);
-            }
-            some
-        })
+        self.turbulence.at(number, |number| self.turbulence_once(number))
     }
 
     /// Two standard normal numbers of the drift at a corner point.
     #[inline]
     pub(super) fn drift(&self, corner: u32) -> [f64; 2] {
-        self.drift.at(corner, |first| {
-            let mut some = [[0.0; 2]; AT_ONCE];
-            for (one, corner) in some.iter_mut().zip(first..) {
-                *one = self.drift_once(corner);
-            }
-            some
-        })
+        self.drift.at(corner, |corner| self.drift_once(corner))
     }
 
     /// The same, not kept.
@@ -105,7 +93,7 @@ pub struct FixDraws {
 }
 
 /// What a solution of the receiver draws.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct OfSolution {
     /// Of the fast part of the error.
     pub(super) normals: [f64; 3],
@@ -118,7 +106,7 @@ pub(super) struct OfSolution {
 }
 
 /// What the slow parts draw, standard normal numbers.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct OfSlow {
     /// Of the position's error.
     pub(super) place: [f64; 3],
@@ -135,33 +123,27 @@ impl FixDraws {
     /// Those of the slow parts at a count.
     #[inline]
     pub(super) fn of_slow(&self, number: u32) -> OfSlow {
-        self.slow.at(number, |first| {
-            let FlightDraws { streams, flight } = self.draws;
-            let mut some = [OfSlow::default(); AT_ONCE];
-            for (one, number) in some.iter_mut().zip(first..) {
-                let [east, north, up, _] = streams.of(Purpose::Fix).normals(flight, number, 3);
-                let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(flight, number, 0);
-                *one = OfSlow { place: [east, north, up], rest: [wander, course, walk] };
-            }
-            some
+        self.slow.at(number, |number| {
+            let FlightDraws { streams, flight } = &self.draws;
+            let [east, north, up, _] = streams.of(Purpose::Fix).normals(*flight, number, 3);
+            let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(*flight, number, 0);
+            OfSlow { place: [east, north, up], rest: [wander, course, walk] }
         })
     }
 
     /// Those of a solution.
     #[inline]
     pub(super) fn of_solution(&self, number: u32) -> OfSolution {
-        self.solutions.at(number, |first| {
-            let FlightDraws { streams, flight } = self.draws;
+        self.solutions.at(number, |number| {
+            let FlightDraws { streams, flight } = &self.draws;
             let fix = streams.of(Purpose::Fix);
-            let mut some = [OfSolution::default(); AT_ONCE];
-            for (one, number) in some.iter_mut().zip(first..) {
-                let [east, north, up, _] = fix.normals(flight, number, 0);
-                one.normals = [east, north, up];
-                one.white = fix.words(flight, number, 1);
-                one.velocity = fix.words(flight, number, 2);
-                one.outage = streams.of(Purpose::FixOutage).words(flight, number, 0)[0];
+            let [east, north, up, _] = fix.normals(*flight, number, 0);
+            OfSolution {
+                normals: [east, north, up],
+                white: fix.words(*flight, number, 1),
+                velocity: fix.words(*flight, number, 2),
+                outage: streams.of(Purpose::FixOutage).words(*flight, number, 0)[0],
             }
-            some
         })
     }
 }

@@ -66,8 +66,9 @@ fn packet_loss(
 ) -> f64 {
     let (way, mean) = (&setup.up, &uplink.held.mean);
     let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
-    let level_db = quick_db(uplink.level);
-    let mut loss = if luck.reads.is_empty() {
+    let apart = luck.reads.is_empty();
+    let level_db = if apart { 0.0 } else { quick_db(uplink.level) };
+    let mut loss = if apart {
         way.packets.faded.at(snr_db, mean.k_db)
     } else {
         // Same frequency, same moment: the fade of the uplink's last packet.
@@ -78,7 +79,7 @@ fn packet_loss(
             let free = loss;
             for level in &source.levels {
                 let rise_db = quick_db(1.0 + level.weight * met.control);
-                let hit = if luck.reads.is_empty() {
+                let hit = if apart {
                     way.packets.faded.at(snr_db - rise_db, mean.k_db)
                 } else {
                     way.packets.curve.at(snr_db + level_db - rise_db)

@@ -1,7 +1,7 @@
 //! The radio luck of one flight.
 
 use crate::chance::Purpose;
-use crate::flight::kept::{AT_ONCE, Kept};
+use crate::flight::kept::Kept;
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
@@ -94,29 +94,19 @@ impl LinkLuck {
     /// Random bytes of sixteen packets of the uplink.
     #[inline]
     pub(super) fn uplink_bytes(&self, sixteen: u32) -> [u8; 16] {
-        self.uplink_bytes.at(sixteen, |first| {
-            let mut some = [[0; 16]; AT_ONCE];
-            for (bytes, number) in some.iter_mut().zip(first..) {
-                let words = self.draws.streams.of(Purpose::Uplink).words(self.draws.flight, number, BYTES_BLOCK);
-                for (bytes, word) in bytes.chunks_exact_mut(4).zip(words) {
-                    bytes.copy_from_slice(&word.to_le_bytes());
-                }
-            }
-            some
+        self.uplink_bytes.at(sixteen, |sixteen| {
+            let [a, b, c, d] =
+                self.draws.streams.of(Purpose::Uplink).words(self.draws.flight, sixteen, BYTES_BLOCK).map(u128::from);
+            (a | b << 32 | c << 64 | d << 96).to_le_bytes()
         })
     }
 
     /// Random word of a packet of telemetry.
     #[inline]
     pub(super) fn telemetry_word(&self, packet: u32) -> u32 {
-        let words = self.telemetry_words.at(packet >> 2, |first| {
-            let mut some = [[0; 4]; AT_ONCE];
-            for (words, four) in some.iter_mut().zip(first..) {
-                *words = self.draws.streams.of(Purpose::Telemetry).words(self.draws.flight, four, 0);
-            }
-            some
-        });
-        words[(packet & 3) as usize]
+        let stream = self.draws.streams.of(Purpose::Telemetry);
+        let words = self.telemetry_words.at(packet / 4, |four| stream.words(self.draws.flight, four, 0));
+        words[(packet % 4) as usize]
     }
 
     /// Shadowing loss at a place, dB (negative: a gain).
