@@ -4,7 +4,7 @@ use divan::Bencher;
 use lostlink::air::turbulence::{Dryden, LowAltitude};
 use lostlink::chance::{Purpose, Source, Uncertain};
 use lostlink::craft::rotor::{self, Rotors};
-use lostlink::craft::{FallBody, Mover, MoverState, Pack, Wish};
+use lostlink::craft::{FallBody, HeldLoop, Mover, MoverState, Pack, Wish};
 use lostlink::failsafe::ReturnHeight;
 use lostlink::flight::{AirSetup, AirState, AirWhen, WindDraws};
 use lostlink::scenario::Weather;

@@ -152,7 +152,7 @@ const EDGE_DBM: f64 = -22.0;
 
 fn timed(bencher: Bencher, radio: &str, downlinks: &str, power_dbm: f64) {
     let prepared = prepare(&scenario(radio, downlinks), power_dbm);
-    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench(|| fly(black_box(&prepared)));
+    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench_local(|| fly(black_box(&prepared)));
 }
 
 const WIDE: &str = "frequency_hz = 2.44e9\npacket_rate_hz = 50";
@@ -167,7 +167,7 @@ fn uplink_undisturbed_50_hz(bencher: Bencher) {
     quiet.radio.bursts = None;
     quiet.radio.interferers.clear();
     let prepared = prepare(&quiet, SOUND_DBM);
-    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench(|| fly(black_box(&prepared)));
+    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench_local(|| fly(black_box(&prepared)));
 }
 
 #[divan::bench]
@@ -219,7 +219,7 @@ fn all_links_narrow_hops_50_hz(bencher: Bencher) {
 #[divan::bench]
 fn mean_budget(bencher: Bencher) {
     let p = prepare(&scenario(WIDE, ""), SOUND_DBM);
-    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench(|| {
+    bencher.counter(divan::counter::ItemsCount::new(STEPS)).bench_local(|| {
         let p = black_box(&p);
         p.track.iter().map(|(place_m, body, _)| p.setup.mean(*place_m, body, 12.0, 1.0).loss_db).sum::<f64>()
     });

@@ -74,7 +74,7 @@ pub struct Mover {
 /// demand: it is what the demand answers to, and where drag is made up for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeldLoop {
-    /// Time constant, s.
+    /// Stands for the time constant τ, s: τ itself in a loop that never rests, h/(1 − e^(−h/τ)) − h/2 over steps of h.
     pub lag_s: f64,
     /// How far ahead the velocity is taken along the acceleration at the beginning of the step, s …
     pub ahead_s: f64,
@@ -122,7 +122,7 @@ impl HeldLoop {
 
     /// A loop that never rests.
     pub fn restless(velocity_lag_s: f64) -> HeldLoop {
-        let follow = Follow { step_s: f64::NAN, share: 0.0, old: 0.0 };
+        let follow = Follow { step_s: 0.0, share: 0.0, old: 0.0 };
         HeldLoop { lag_s: velocity_lag_s, ahead_s: 0.0, answer_s: 0.0, follow }
     }
 
@@ -203,7 +203,8 @@ impl Mover {
         let error = [wish_mps[0] - measured_mps[0], wish_mps[1] - measured_mps[1]];
         let (mut level, within) = self.limited(times(turned.gain_per_s, error));
         if !within {
-            // It answers less than the loop reckoned with, and so the error turns less.
+            // At the limit the craft's speed changes less over the step than the loop assumes: the error is taken again with the
+            // limited demand.
             let HeldLoop { lag_s, answer_s, .. } = self.velocity_loop;
             let (inverse, left) = (1.0 / lag_s, [error[0] - answer_s * level[0], error[1] - answer_s * level[1]]);
             let [x, y] = times(turned.turn, left);
@@ -256,8 +257,8 @@ impl Mover {
         // integral part does that in a real craft.
         let HeldLoop { ahead_s, answer_s, .. } = self.velocity_loop;
         let gains = |axis: usize| ahead_s * (state.accel_mps2[axis] - air.drag[axis]) + answer_s * demand_mps2[axis];
-        // Its slope against airspeed, less where drag is so strong that the speed follows the thrust within the step and gains no more
-        // than that: the quarter is between what a third-order comparison gives for a thrust slower than the step (0.33) and as fast (0.23).
+        // Slope of drag against airspeed, reduced where drag is so strong that the speed settles within the step. 0.25 lies between what
+        // matching to third order gives for a thrust slower than the step (0.33) and one as fast (0.23).
         let less = |slope_per_s: f64| slope_per_s / (1.0 + 0.25 * step_s * slope_per_s);
         let drag = |axis: usize, slope_per_s: f64| air.drag[axis] + slope_per_s * gains(axis);
         let (level_slope, upright_slope) =
@@ -342,7 +343,10 @@ impl Mover {
     fn in_vortex_ring(&self, air: &Air, from: [f64; 3], to: [f64; 3], density_kgpm3: f64, step_s: f64) -> bool {
         let thrust = [0.5 * (from[0] + to[0]), 0.5 * (from[1] + to[1]), G + 0.5 * (from[2] + to[2])];
         let push = [thrust[0] - air.drag[0], thrust[1] - air.drag[1], thrust[2] - G - air.drag[2]];
-        let velocity = plus(air.velocity, 0.5 * step_s, push);
+        // Where drag takes the speed within the step, it gains less than along the slope at its beginning.
+        let half_s = 0.5 * step_s;
+        let half_s = half_s / (1.0 + half_s * (self.linear_drag_per_s + 2.0 * air.quadratic));
+        let velocity = plus(air.velocity, half_s, push);
         let along = dot(velocity, thrust);
         if along >= 0.0 {
             return false;

@@ -473,21 +473,21 @@ impl Engine {
         if seen.time_s < self.next_sample_s && self.sampled > 0 {
             return None;
         }
-        // A sample is of the moment at which it was due: one looked at a little late makes the next no later, nor the window longer.
+        // A sample is of the moment at which it was due: taken a little late, it neither delays the next nor lengthens the window.
         let late_s = seen.time_s - self.next_sample_s;
         let late_s = if (0.0..spacing_s).contains(&late_s) { late_s } else { 0.0 };
         let time_s = seen.time_s - late_s;
         self.next_sample_s = time_s + spacing_s;
         let then = [0, 1].map(|axis| seen.place_m[axis] - late_s * seen.velocity_mps[axis]);
         let distance_m = distance_m(home_m, then);
-        if self.sampled >= PROGRESS_SAMPLES - 1 {
-            // The oldest sample is one window old.
-            let (then_s, then_m) = self.samples[0];
+        // The oldest sample is one window old, of fewer samples where they would be closer than steps.
+        let (then_s, then_m) = self.samples[0];
+        if self.sampled > 0 && time_s - then_s >= within_s - SAME_MOMENT_S {
             if (then_m - distance_m) < closing_mps * (time_s - then_s) {
                 return Some((then_m - distance_m) / (time_s - then_s));
             }
             self.samples.copy_within(1.., 0);
-            self.sampled = PROGRESS_SAMPLES - 2;
+            self.sampled -= 1;
         }
         self.samples[self.sampled] = (time_s, distance_m);
         self.sampled += 1;
@@ -744,7 +744,7 @@ mod tests {
         };
         for step_s in [0.01, 0.05, 0.1, 0.2] {
             let at_s = given_up_s(step_s, 0.99).expect("too slow");
-            // From the second step on, in the first of which it sets out.
+            // The return sets out in the first step, so its window begins with the second.
             let since_s = at_s - step_s;
             assert!((10.0 - 1e-9..10.0 + step_s + 1e-9).contains(&since_s), "{at_s} s in steps of {step_s} s");
             assert_eq!(given_up_s(step_s, 1.01), None, "in steps of {step_s} s");

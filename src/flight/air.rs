@@ -114,7 +114,8 @@ impl AirState {
         }
     }
 
-    /// Goes on by one step and gives the wind at the craft: east, north, up.
+    /// The wind at the craft for a time of the step: east, north, up. It is asked at least once in each step, in their order; the
+    /// drift stays that of the beginning of the step.
     ///
     /// Draws are keyed by the flight and the fifth of a second, so every policy meets the same air at the same moment, whatever the
     /// step (as far as it divides that fifth); only the way through it differs.

@@ -280,7 +280,8 @@ impl<'a> Branch<'a> {
             false => contact(world, luck, &self.state, place_m, Coming::of(landing, motors)),
         };
         let lasts_s = self.state.moved_s * touched.map_or(1.0, |contact| contact.share);
-        self.count.step(world, luck, &self.state, lasts_s, obeying);
+        let comes_to_m = touched.map_or(self.state.motion.place_m, |contact| contact.place_m);
+        self.count.step(world, luck, &self.state, comes_to_m, lasts_s, obeying);
         let state = &mut self.state;
         state.count_halves(world, from_s, from_s + lasts_s);
 
@@ -464,8 +465,7 @@ fn carried_on(state: &State, demand: &mut Demand) -> Steering {
 
 impl Count {
     #[inline]
-    fn step(&mut self, world: &World, luck: &Luck, state: &State, lasts_s: f64, obeying: bool) {
-        let place = state.motion.place_m;
+    fn step(&mut self, world: &World, luck: &Luck, state: &State, place: [f64; 3], lasts_s: f64, obeying: bool) {
         let (x, y) = (place[0], place[1]);
         let (dx, dy) = (x - world.home_m[0], y - world.home_m[1]);
         self.greatest_distance_m = self.greatest_distance_m.max((dx * dx + dy * dy).sqrt());

@@ -212,7 +212,7 @@ impl State {
         self.highest_m = self.highest_m.max(self.believed_height_m(world));
     }
 
-    /// Counts how long each direction of the link was without the other in a time within the step that was sensed.
+    /// Counts how long each direction of the link was without the other over a part of the step last sensed.
     #[inline]
     pub fn count_halves(&mut self, world: &World, from_s: f64, to_s: f64) {
         let LinkNow { event, up, telemetry_up, .. } = self.link_now;

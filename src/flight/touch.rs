@@ -31,8 +31,8 @@ enum Standing {
     Building,
 }
 
-/// Shares of a step at which obstacles are looked for besides its end: 0.6 m apart at 12 m/s.
-const ON_THE_WAY: [f64; 3] = [0.25, 0.5, 0.75];
+/// Shares of a step at which obstacles are looked for: 0.6 m apart at 12 m/s.
+const LOOKS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 
 /// How the craft was coming down, if it was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,16 +73,9 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         });
     }
     let on_ground = here[2] <= ground_m;
-    // What is thinner than the way of a step is looked for on the way too.
-    let stands = |[x, y, z]: [f64; 3]| grid.stands_at(x, y, z - grid.ground_m(x, y));
-    let inside_at = if on_ground || grid.stands_at(here[0], here[1], here[2] - ground_m) {
-        1.0
-    } else if grid.has_obstacles() {
-        let way_m = minus(here, before_m);
-        ON_THE_WAY.into_iter().find(|&share| stands(plus(before_m, share, way_m)))?
-    } else {
+    if !on_ground && !grid.has_obstacles() {
         return None;
-    };
+    }
     // Between the ends of the step the velocity changes at a steady rate.
     let (slow, fast) = (state.before_mps, state.motion.velocity_mps);
     let gained = minus(fast, slow);
@@ -92,13 +85,19 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         plus(plus(before_m, share, minus(here, before_m)), bend, gained)
     };
     let speeds = |velocity: [f64; 3]| ((velocity[0] * velocity[0] + velocity[1] * velocity[1]).sqrt(), -velocity[2]);
-    if on_ground {
+    let ground_share = on_ground.then(|| {
         let above_before = before_m[2] - grid.ground_m(before_m[0], before_m[1]);
-        let share = if above_before > 0.0 {
+        if above_before > 0.0 {
             fall::bent_crossing_share(above_before, here[2] - ground_m, gained[2], state.moved_s)
         } else {
             0.0
-        };
+        }
+    });
+    // What is thinner than the way of a step is looked for on the way, as far as the craft comes.
+    let stands = |[x, y, z]: [f64; 3]| grid.stands_at(x, y, z - grid.ground_m(x, y));
+    let up_to = ground_share.unwrap_or(f64::INFINITY);
+    let met = LOOKS.into_iter().take_while(|&share| share < up_to).find(|&share| stands(place(share)));
+    if let (None, Some(share)) = (met, ground_share) {
         let (place_m, velocity_mps) = (place(share), at(share));
         let (level_mps, sink_mps) = speeds(velocity_mps);
         let here = here_in(world, luck, place_m);
@@ -122,7 +121,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         };
         return Some(Contact { manner, here, place_m, share, velocity_mps });
     }
-    let share = entry_share(inside_at, |share| stands(place(share)));
+    let share = entry_share(met?, |share| stands(place(share)));
     let (here, velocity_mps) = (place(share), at(share));
     let ground_m = grid.ground_m(here[0], here[1]);
     let (level_mps, sink_mps) = speeds(velocity_mps);

@@ -115,11 +115,12 @@ pub fn fly_trunk<W: Watch>(world: &World, luck: &Luck, watch: &mut W) -> TrunkEn
         state.fly(world, luck, &Demand { motors, ..demand }, steering, changes_s(&loss, &pack));
         state.count_halves(world, from_s, state.time_s);
 
-        let here = state.motion.place_m;
+        let touched = contact(world, luck, &state, place, Coming::of(landing, motors));
+        let here = touched.map_or(state.motion.place_m, |contact| contact.place_m);
         if !world.grid.marks(here[0], here[1]).inside_fence {
             flags.set(Flags::LEFT_AREA);
         }
-        if let Some(contact) = contact(world, luck, &state, place, Coming::of(landing, motors)) {
+        if let Some(contact) = touched {
             return TrunkEnd::Down(headline_at(world, luck, contact, flags, motors));
         }
         if let Some(Loss { at_s, cause }) = loss.filter(|loss| loss.at_s <= state.time_s || !state.sensed) {

@@ -32,7 +32,7 @@ pub struct Scenario {
     pub seed: u64,
     /// Number of flights flown, each under every policy.
     pub flights: u32,
-    /// Time step of the simulation, s; 0.001 to 0.1.
+    /// Time step of the simulation, s; 0.001 to 0.2.
     pub step_s: f64,
     /// How results are judged: what matters, how sure, what counts as home.
     pub judge: Judge,

@@ -4,7 +4,7 @@ use super::bench::{endings, outcomes, read};
 use lostlink::air::relief::{Rise, WAKE_AT_GROUND};
 use lostlink::chance::Range;
 use lostlink::craft::{MoverState, Wish};
-use lostlink::flight::{Doing, Ending, Ground, Manner, record};
+use lostlink::flight::{Doing, Ending, Ground, Headline, Manner, record};
 use lostlink::plan::survey;
 use lostlink::scenario::Scenario;
 use lostlink::site::{GridInput, SiteGrid, Terrain};
@@ -116,6 +116,22 @@ fn a_drop_hits_the_ground_as_hard_as_it_should() {
                 }
             }
         }
+    }
+}
+
+/// What is lower than the way of a step stops a fall all the same: a thicket of 2 m, into which a craft falls 4 m a step.
+#[test]
+fn a_fall_ends_in_what_is_lower_than_its_step() {
+    let thicket = "[[site.obstacle]]\nname = \"thicket\"\nkind = \"trees\"\nheight_m = 2\n\
+                   polygon_m = [[20, -60], [150, -60], [150, 60], [20, 60]]\n";
+    let path = "[path]\nwaypoints_m = [[0, 0, 60], [120, 0, 60]]\nspeed_mps = 6\npause_s = 2\n";
+    let rest = format!("{thicket}{path}[loss.cut]\npath_share = {{ uniform = [0.6, 0.9] }}\n{DROP}");
+    let scenario = read(&still(CERTAIN, "wind_mps = 0", &rest));
+    let fallen = at_steps(&scenario, &[0.2], 40, 0).remove(0);
+    assert_eq!(fallen.len(), 40);
+    for end in fallen {
+        assert!(end.impact_speed_mps > 18.0 && (end.end_m[2] - 2.0).abs() < 0.1, "{end:?}");
+        assert_eq!(end.headline, Headline::InTrees, "{end:?}");
     }
 }
 

@@ -404,26 +404,26 @@ fn policies_of_one_meaning_have_the_same_endings() {
     }
 }
 
-/// A hold of a step before a landing is a landing a step later, whenever it begins: the point that it keeps is taken a step
-/// further on, and it sinks a step later. The fix is exact here, else the point has the fix's noise in it.
+/// A hold of a part of a step, or of more than one, delays a landing by itself, whenever it begins: the point that it keeps is taken that
+/// much further on, and it sinks that much later. The fix is exact here, else the point has the fix's noise in it.
 #[test]
-fn a_hold_of_a_step_is_a_step() {
-    let holds = |steps: f64| {
-        policy(&format!("held {steps}"), &[&format!("hold = {{ for_s = {:?} }}", 0.05 * steps), "land = {}"])
-    };
-    let list = [policy("a", &["land = {}"]), holds(1.0), holds(3.0)];
+fn a_short_hold_delays_a_landing_by_itself() {
+    const HOLDS_S: [f32; 3] = [0.05, 0.15, 0.3];
+    let holds =
+        |for_s: f32| policy(&format!("held {for_s} s"), &[&format!("hold = {{ for_s = {for_s} }}"), "land = {}"]);
+    let list = [policy("a", &["land = {}"]), holds(HOLDS_S[0]), holds(HOLDS_S[1]), holds(HOLDS_S[2])];
     let flown = meanings(&list, "error_factor = 0\njumps_per_h = 0");
     let plain = endings(&flown, 0);
     assert!(plain.len() >= 115, "{} of 120 lost", plain.len());
-    for (policy, held_s) in [(1, 0.05_f32), (2, 0.15)] {
+    for (policy, held_s) in (1..).zip(HOLDS_S) {
         let mut mean_s = 0.0;
         for (x, y) in plain.iter().zip(&endings(&flown, policy)) {
             let (far_m, later_s) =
                 ((x.end_m[0] - y.end_m[0]).hypot(x.end_m[1] - y.end_m[1]), y.time_to_end_s - x.time_to_end_s);
             // At 10 m/s over ground at most, and 0.1 m for gusts met a little higher up.
             assert!(far_m < 10.1 * held_s + 0.1 && x.headline == y.headline, "{held_s} s: {far_m} m, {x:?} and {y:?}");
-            // Gusts met a little higher up move the end of a single descent by up to a tenth of a second, and on average not at all.
-            assert!((later_s - held_s).abs() < 0.1, "{held_s} s: {later_s} s later, {x:?} and {y:?}");
+            // Gusts met a little higher up move the end of a single descent by more than a tenth of a second, and on average not at all.
+            assert!((later_s - held_s).abs() < 0.2, "{held_s} s: {later_s} s later, {x:?} and {y:?}");
             mean_s += later_s / plain.len() as f32;
         }
         assert!((mean_s - held_s).abs() < 0.004, "{held_s} s: {mean_s} s later on average");

@@ -36,7 +36,7 @@ const VIDEO_PACKET_BYTES: u32 = 64;
 /// metres of flight at most, a few degrees. Estimate.
 const LOOK_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
-const DEFAULT_STEP_S: f64 = 0.05;
+const STEP_WITHOUT_SCENARIO_S: f64 = 0.05;
 
 /// Telemetry as far as it is fixed.
 #[derive(Debug, Clone)]
@@ -220,7 +220,7 @@ impl LinkSetup {
                 None => Arc::new(DiffuseField::new(&Source::new(seed, Purpose::Uplink))),
             },
             seed,
-            look_steps: look_steps(DEFAULT_STEP_S),
+            look_steps: look_steps(STEP_WITHOUT_SCENARIO_S),
             rician: rician(radio.rician_k_db),
             shadow_distance_m: radio.shadow_distance_m,
             shadow_per_m: if radio.shadow_height_m > 0.0 { 1.0 / radio.shadow_height_m } else { 0.0 },
