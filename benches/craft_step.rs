@@ -14,7 +14,7 @@ use std::hint::black_box;
 
 /// Steps per timed call.
 const STEPS: u32 = 10_000;
-const STEP_S: f64 = 0.05;
+const STEP_S: f64 = 0.2;
 
 fn main() {
     divan::main();
