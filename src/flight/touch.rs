@@ -73,7 +73,9 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         });
     }
     let on_ground = here[2] <= ground_m;
-    if !on_ground && !grid.has_obstacles() {
+    // A metre is more than the way sags between its ends.
+    let above_all = || before_m[2].min(here[2]) - 1.0 > grid.highest_m();
+    if !on_ground && (!grid.has_obstacles() || above_all()) {
         return None;
     }
     // Between the ends of the step the velocity changes at a steady rate.
