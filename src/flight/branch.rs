@@ -275,10 +275,8 @@ impl<'a> Branch<'a> {
         let by_craft = matches!(self.hand, Hand::Policy) && !self.running.engine.fell_back();
         let obeying = by_craft && !self.ran_dry && !astray && self.started_inside;
         let stood = !self.state.airborne && motors && self.state.time_s - self.at_loss.time_s > LIFTS_OFF_WITHIN_S;
-        let touched = match stood {
-            true => None,
-            false => contact(world, luck, &self.state, place_m, Coming::of(landing, motors)),
-        };
+        let touched =
+            (!stood).then(|| contact(world, luck, &self.state, place_m, Coming::of(landing, motors))).flatten();
         let lasts_s = self.state.moved_s * touched.map_or(1.0, |contact| contact.share);
         let comes_to_m = touched.map_or(self.state.motion.place_m, |contact| contact.place_m);
         self.count.step(world, luck, &self.state, comes_to_m, lasts_s, obeying);
@@ -464,6 +462,7 @@ fn carried_on(state: &State, demand: &mut Demand) -> Steering {
 }
 
 impl Count {
+    /// Counts a step, or the part of it up to a contact, which takes `lasts_s` and ends at `place`.
     #[inline]
     fn step(&mut self, world: &World, luck: &Luck, state: &State, place: [f64; 3], lasts_s: f64, obeying: bool) {
         let (x, y) = (place[0], place[1]);

@@ -441,44 +441,67 @@ fn pack_levels_come_in_order() {
 
 // ---- The velocity loop over a step
 
-/// Speed left after a time of a loop with a lagging thrust that takes a speed away, in steps of a ten-thousandth of a second:
-/// dv/dt = a, da/dt = (−v/τ − a)/T.
-fn loop_left(velocity_lag_s: f64, attitude_lag_s: f64, time_s: f64) -> f64 {
-    let (h, mut v, mut a) = (1e-4, 1.0, 0.0);
+/// Velocity left after a time of a loop with a lagging thrust that takes 1 m/s away, in steps of a ten-thousandth of a second, the
+/// demand turned by an angle given as (cos θ, sin θ): in complex numbers dv/dt = a, da/dt = (−e^(iθ) v/τ − a)/T.
+fn loop_left([velocity_lag_s, attitude_lag_s]: [f64; 2], [cos, sin]: [f64; 2], time_s: f64) -> [f64; 2] {
+    let (h, mut v, mut a) = (1e-4, [1.0, 0.0], [0.0, 0.0]);
+    let slope = |v: [f64; 2], a: [f64; 2]| {
+        let asks = [-(cos * v[0] - sin * v[1]) / velocity_lag_s, -(sin * v[0] + cos * v[1]) / velocity_lag_s];
+        [(asks[0] - a[0]) / attitude_lag_s, (asks[1] - a[1]) / attitude_lag_s]
+    };
+    let on = |x: [f64; 2], by_s: f64, rate: [f64; 2]| [x[0] + by_s * rate[0], x[1] + by_s * rate[1]];
     for _ in 0..(time_s / h).round() as u32 {
-        let slope = |v: f64, a: f64| [a, (-v / velocity_lag_s - a) / attitude_lag_s];
-        let first = slope(v, a);
-        let middle = slope(v + 0.5 * h * first[0], a + 0.5 * h * first[1]);
-        (v, a) = (v + h * middle[0], a + h * middle[1]);
+        let middle = on(a, 0.5 * h, slope(v, a));
+        let second = slope(on(v, 0.5 * h, a), middle);
+        (v, a) = (on(v, h, middle), on(a, h, second));
     }
     v
+}
+
+/// How far a craft that holds its demand over steps is off that loop at most, looked at every so often. `demand` gives its acceleration
+/// for the velocity that it measures.
+fn held_off_mps(
+    lags_s: [f64; 2],
+    turn: [f64; 2],
+    step_s: f64,
+    [every_s, until_s]: [f64; 2],
+    demand: impl Fn(&Mover, [f64; 3]) -> [f64; 3],
+) -> f64 {
+    let [velocity_lag_s, attitude_lag_s] = lags_s;
+    let one = Mover {
+        linear_drag_per_s: 0.0,
+        rotors: Rotors { drag_area_m2: 0.0, ..mover().rotors },
+        velocity_loop: HeldLoop::over_steps(velocity_lag_s, attitude_lag_s, step_s),
+        attitude_lag_s,
+        ..mover()
+    };
+    let mut state = MoverState::at([0.0, 0.0, 50.0]);
+    // Slow enough that no limit is met.
+    state.velocity_mps[0] = 0.1;
+    let mut worst: f64 = 0.0;
+    for step in 1..=(until_s / step_s).round() as u32 {
+        let wish = Wish::Acceleration(demand(&one, one.ahead_mps(&state, [0.0; 3], 1.2)));
+        one.step(&mut state, wish, [0.0; 3], 1.2, 1.0, step_s);
+        if step % (every_s / step_s).round() as u32 == 0 {
+            let exact = loop_left(lags_s, turn, f64::from(step) * step_s);
+            let off = |axis: usize| 10.0 * state.velocity_mps[axis] - exact[axis];
+            worst = worst.max(off(0).hypot(off(1)));
+        }
+    }
+    worst
 }
 
 /// A demand that holds over a step answers as a loop that never rests: to second order in the step, and without a swing of
 /// its own where the loop is faster than the step.
 #[test]
 fn a_held_demand_answers_as_a_loop_that_never_rests() {
-    let still = Mover { linear_drag_per_s: 0.0, rotors: Rotors { drag_area_m2: 0.0, ..mover().rotors }, ..mover() };
     for (velocity_lag_s, attitude_lag_s, most) in
         [(0.8, 0.2, 2e-3), (0.8, 0.05, 2e-3), (0.4, 0.2, 6e-3), (2.0, 0.5, 5e-4), (0.2, 0.01, 0.01), (0.05, 0.01, 0.06)]
     {
         let mut last = f64::INFINITY;
         for step_s in [0.1, 0.05, 0.025] {
-            let velocity_loop = HeldLoop::over_steps(velocity_lag_s, attitude_lag_s, step_s);
-            let one = Mover { velocity_loop, attitude_lag_s, ..still };
-            let mut state = MoverState::at([0.0, 0.0, 50.0]);
-            // Slow enough that no limit is met.
-            state.velocity_mps[0] = 0.1;
-            let mut worst: f64 = 0.0;
-            for step in 1..=(1.2 / step_s).round() as u32 {
-                let seen = one.ahead_mps(&state, [0.0; 3], 1.2);
-                let wish = Wish::Acceleration(one.accel_demand([0.0; 3], seen));
-                one.step(&mut state, wish, [0.0; 3], 1.2, 1.0, step_s);
-                if step % (0.1 / step_s).round() as u32 == 0 {
-                    let exact = loop_left(velocity_lag_s, attitude_lag_s, f64::from(step) * step_s);
-                    worst = worst.max((10.0 * state.velocity_mps[0] - exact).abs());
-                }
-            }
+            let demand = |one: &Mover, seen: [f64; 3]| one.accel_demand([0.0; 3], seen);
+            let worst = held_off_mps([velocity_lag_s, attitude_lag_s], [1.0, 0.0], step_s, [0.1, 1.2], demand);
             let what = format!("τ {velocity_lag_s} s, T {attitude_lag_s} s at {step_s} s: {worst}");
             assert!(worst < most, "{what}");
             // A third of it for half the step, or nothing to speak of.
@@ -488,53 +511,18 @@ fn a_held_demand_answers_as_a_loop_that_never_rests() {
     }
 }
 
-/// The same of a craft whose idea of north is turned: in complex numbers dv/dt = a, da/dt = (−e^(iθ) v/τ − a)/T. From 1 m/s, with
-/// rest as its aim, the velocity turns and dies away, or grows beyond the angle at which the loop is stable.
+/// The same of a craft whose idea of north is turned: from 1 m/s, with rest as its aim, the velocity turns and dies away, or grows
+/// beyond the angle at which the loop is stable (76°), and what is off with it.
 #[test]
 fn a_held_demand_turned_by_a_wrong_north_answers_as_a_loop_that_never_rests() {
-    let still = Mover { linear_drag_per_s: 0.0, rotors: Rotors { drag_area_m2: 0.0, ..mover().rotors }, ..mover() };
-    let (velocity_lag_s, attitude_lag_s) = (0.8, 0.2);
-    for degrees in [0.0_f64, 40.0, 80.0, 110.0] {
+    for (degrees, most) in [(0.0_f64, 0.02), (40.0, 0.02), (80.0, 0.05), (110.0, 0.12)] {
         let (sin, cos) = degrees.to_radians().sin_cos();
-        let exact = |time_s: f64| {
-            let (h, mut v, mut a) = (1e-4, [1.0, 0.0], [0.0, 0.0]);
-            for _ in 0..(time_s / h).round() as u32 {
-                let slope = |v: [f64; 2], a: [f64; 2]| {
-                    let wants =
-                        [-(cos * v[0] - sin * v[1]) / velocity_lag_s, -(sin * v[0] + cos * v[1]) / velocity_lag_s];
-                    [(wants[0] - a[0]) / attitude_lag_s, (wants[1] - a[1]) / attitude_lag_s]
-                };
-                let first = slope(v, a);
-                let at = |x: [f64; 2], by: [f64; 2], h: f64| [x[0] + h * by[0], x[1] + h * by[1]];
-                let middle = at(a, first, 0.5 * h);
-                let second = slope(at(v, a, 0.5 * h), middle);
-                (v, a) = (at(v, middle, h), at(a, second, h));
-            }
-            v
-        };
         let mut last = f64::INFINITY;
         for step_s in [0.2, 0.1, 0.05] {
-            let velocity_loop = HeldLoop::over_steps(velocity_lag_s, attitude_lag_s, step_s);
-            let turned = velocity_loop.turned([cos, sin]);
-            let one = Mover { velocity_loop, attitude_lag_s, ..still };
-            let mut state = MoverState::at([0.0, 0.0, 50.0]);
-            // Slow enough that no limit is met.
-            state.velocity_mps[0] = 0.1;
-            let mut worst: f64 = 0.0;
-            for step in 1..=(3.0 / step_s).round() as u32 {
-                let seen = one.ahead_mps(&state, [0.0; 3], 1.2);
-                let wish = Wish::Acceleration(one.turned_demand([0.0; 3], seen, &turned));
-                one.step(&mut state, wish, [0.0; 3], 1.2, 1.0, step_s);
-                if step % (1.0 / step_s).round() as u32 == 0 {
-                    let want = exact(f64::from(step) * step_s);
-                    let off = |axis: usize| 10.0 * state.velocity_mps[axis] - want[axis];
-                    worst = worst.max(off(0).hypot(off(1)));
-                }
-            }
-            let what = format!("{degrees}° at {step_s} s: {worst}");
-            // Beyond 76° the speed grows, and what is off grows with it.
-            let most = [0.02, 0.02, 0.05, 0.12][(degrees / 40.0).ceil() as usize];
-            assert!(worst < most && worst < (0.4 * last).max(3e-4), "{what}, {last} before");
+            let demand =
+                |one: &Mover, seen: [f64; 3]| one.turned_demand([0.0; 3], seen, &one.velocity_loop.turned([cos, sin]));
+            let worst = held_off_mps([0.8, 0.2], [cos, sin], step_s, [1.0, 3.0], demand);
+            assert!(worst < most && worst < (0.4 * last).max(3e-4), "{degrees}° at {step_s} s: {worst}, {last} before");
             last = worst;
         }
     }

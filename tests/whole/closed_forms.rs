@@ -299,8 +299,7 @@ fn half_of_the_packs_are_dry_where_momentum_theory_says() {
             PILOT,
             "\n[loss.cut]\ntime_s = 165\n",
             &policy("home", &["hold = { for_s = 300 }", "return = { height = { from = \"here\" }, speed_mps = 10 }"]),
-        ])
-        .replace("title", "step_s = 0.1\ntitle");
+        ]);
         let flown = endings(&fly(&read(&text), 250), 0);
         let dry = flown.iter().filter(|ending| ending.headline == Headline::RanDry).count();
         assert_eq!(flown.len(), 250);
@@ -389,8 +388,7 @@ fn a_zone_gets_its_share_of_the_endings() {
         PILOT,
         "\n[loss.cut]\npath_share = { uniform = [0.12, 0.92] }\n",
         &policy("drop", &["drop = {}"]),
-    ])
-    .replace("title", "step_s = 0.1\ntitle");
+    ]);
     let flights = 3000;
     let flown = endings(&fly(&read(&text), flights), 0);
     assert_eq!(flown.len(), flights as usize);

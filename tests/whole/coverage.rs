@@ -32,8 +32,7 @@ fn intervals_cover_what_a_long_run_says() {
         &policy("drop", &["drop = {}"]),
         &policy("the same by another name", &["drop = {}"]),
         &policy("wait, then drop", &["hold = { for_s = 1.5 }", "drop = {}"]),
-    ])
-    .replace("title", "step_s = 0.1\ntitle");
+    ]);
     let mut world = World::new(read(&text)).expect("a world");
     let results: Vec<_> = (0..SEEDS)
         .map(|seed| {
