@@ -50,6 +50,8 @@ pub struct SiteGrid {
     /// Height above the ground that nothing reaches above, wires included.
     tallest_m: f32,
     highest_m: f64,
+    /// Rise over run that the ground nowhere exceeds.
+    steepest: f64,
 }
 
 /// A zone at a place.
@@ -192,7 +194,8 @@ impl SiteGrid {
             columns_above.iter().fold(0.0, |most: f32, above| most.max(above.building_m).max(above.trees_m));
         let highest_m = terrain.as_ref().map_or(0.0, Terrain::highest_m) + f64::from(standing_m);
         let tallest_m = spans.iter().fold(0.0, |most: f32, [_, top_m]| most.max(*top_m));
-        SiteGrid { lattice, terrain, plan, layers, columns_above, spans, tallest_m, highest_m }
+        let steepest = terrain.as_ref().map_or(0.0, Terrain::steepest);
+        SiteGrid { lattice, terrain, plan, layers, columns_above, spans, tallest_m, highest_m, steepest }
     }
 
     /// What lies at a place; `None` beyond the edge.
@@ -282,6 +285,13 @@ impl SiteGrid {
     pub fn stands_at(&self, x_m: f64, y_m: f64, height_agl_m: f64) -> bool {
         let height = height_agl_m as f32;
         height <= self.tallest_m && self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
+    }
+
+    /// Whether neither ground nor obstacle comes up to `z_m` anywhere within `reach_m` of a place with its ground at `ground_m`. It is
+    /// judged by the steepest ground and the tallest obstacle of the site, without a look-up: false may mean that nobody knows.
+    #[inline]
+    pub fn is_clear_of_all(&self, z_m: f64, ground_m: f64, reach_m: f64) -> bool {
+        z_m - ground_m - self.steepest * reach_m > f64::from(self.tallest_m)
     }
 
     /// Marks of the place in one look-up.
@@ -588,6 +598,45 @@ mod tests {
                         prop_assert!(!road || away <= 0.7072, "{:?} is {} m away", centre, away);
                         prop_assert!(road || away > 0.0, "{:?} is inside", centre);
                     }
+                }
+            }
+
+            /// Where a grid says that all is clear, nothing stands within the reach asked about.
+            #[test]
+            fn what_is_clear_of_all_meets_nothing(
+                heights in prop::collection::vec(0.0..60.0f32, 15),
+                at in (-100.0..100.0f64, -50.0..50.0f64),
+                up_m in 0.0..90.0f64,
+                reach_m in 0.0..15.0f64,
+            ) {
+                let terrain = Terrain {
+                    file: "hills.asc".into(),
+                    west_m: -100.0,
+                    south_m: -50.0,
+                    cell_m: 50.0,
+                    columns: 5,
+                    rows: 3,
+                    height_m: heights.into(),
+                };
+                let wood = Obstacle {
+                    name: String::new(),
+                    kind: ObstacleKind::Trees,
+                    area: rectangle(-100.0, -50.0, 100.0, 50.0),
+                    height_m: 12.0,
+                    base_m: 0.0,
+                };
+                let wood = [wood];
+                let mut hilly = input(&[], &wood);
+                hilly.terrain = Some(&terrain);
+                let grid = SiteGrid::new(&hilly);
+                let ground_m = grid.ground_m(at.0, at.1);
+                let z_m = ground_m + up_m;
+                let clear = grid.is_clear_of_all(z_m, ground_m, reach_m);
+                prop_assert!(!clear || up_m > 12.0, "clear among the tops of the trees");
+                for k in 0..16 {
+                    let angle = std::f64::consts::TAU * f64::from(k) / 16.0;
+                    let (x, y) = (at.0 + reach_m * libm::cos(angle), at.1 + reach_m * libm::sin(angle));
+                    prop_assert!(!clear || !grid.struck([x, y, z_m + 1e-6]), "something stands at {x}, {y}");
                 }
             }
 

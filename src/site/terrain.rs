@@ -61,6 +61,22 @@ impl Terrain {
         f64::from(self.height_m.iter().copied().fold(f32::NEG_INFINITY, f32::max)) + ROUNDING_M
     }
 
+    /// Rise over run that the ground nowhere exceeds.
+    pub fn steepest(&self) -> f64 {
+        let step = |from: usize, to: usize| f64::from((self.height_m[to] - self.height_m[from]).abs());
+        let (mut east_m, mut north_m) = (0.0_f64, 0.0_f64);
+        for at in 0..self.height_m.len() {
+            if (at + 1) % self.columns != 0 {
+                east_m = east_m.max(step(at, at + 1));
+            }
+            if at + self.columns < self.height_m.len() {
+                north_m = north_m.max(step(at, at + self.columns));
+            }
+        }
+        // Along a row the bilinear surface rises as the rows below and above it do, and likewise along a column.
+        (east_m * east_m + north_m * north_m).sqrt() / self.cell_m
+    }
+
     /// Steepness of the ground, from the bilinear surface over one grid spacing.
     pub fn slope_rad(&self, x_m: f64, y_m: f64) -> f64 {
         let half = 0.5 * self.cell_m;
