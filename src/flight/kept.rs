@@ -52,6 +52,13 @@ impl WindDraws {
         WindDraws { source, flight, turbulence: Kept::none(), drift: Kept::none() }
     }
 
+    /// Becomes those of another flight; keeps its memory.
+    pub(super) fn redraw(&mut self, source: Source, flight: u32) {
+        (self.source, self.flight) = (source, flight);
+        self.turbulence.clear();
+        self.drift.clear();
+    }
+
     /// Five standard normal numbers of the turbulence at a count.
     #[inline]
     pub(super) fn turbulence(&self, number: u32) -> [f64; 5] {
@@ -118,6 +125,13 @@ impl FixDraws {
     /// Those of a flight.
     pub fn new(draws: FlightDraws) -> FixDraws {
         FixDraws { draws, solutions: Kept::none(), slow: Kept::none() }
+    }
+
+    /// Becomes those of another flight; keeps its memory.
+    pub(super) fn redraw(&mut self, draws: FlightDraws) {
+        self.draws = draws;
+        self.solutions.clear();
+        self.slow.clear();
     }
 
     /// Those of the slow parts at a count.

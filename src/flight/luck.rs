@@ -13,6 +13,8 @@ use crate::world::{FixSetup, HomeEnergy, World, craft as models};
 pub struct Workshop {
     /// Radio luck with its shadowing tile, between flights.
     pub link: Option<LinkLuck>,
+    /// What wind and fix drew.
+    pub draws: Option<(WindDraws, FixDraws)>,
 }
 
 /// One flight's values, models and plan of the forced loss.
@@ -146,13 +148,21 @@ impl Luck {
                 link
             }
         };
+        let wind = *draws.streams.of(Purpose::Wind);
+        let (wind_draws, fix_draws) = match workshop.draws.take() {
+            None => (WindDraws::new(wind, flight), FixDraws::new(draws)),
+            Some((mut of_wind, mut of_fix)) => {
+                of_wind.redraw(wind, flight);
+                of_fix.redraw(draws);
+                (of_wind, of_fix)
+            }
+        };
         let sense = world.fix.tuned(&drawn.sky);
         let fix = sense.begin(&world.sky, &draws, &drawn);
         let [.., hour, minute, second] = scenario.sky.utc;
         let take_off_s = f64::from(hour * 3600 + minute * 60 + second) + fix.start_s();
         drawn.weather.take_off_at(take_off_s / 3600.0);
-        let air =
-            AirSetup::new(&drawn.weather, &world.air, draws.streams.of(Purpose::Wind), flight, world.path.duration_s());
+        let air = AirSetup::new(&drawn.weather, &world.air, &wind, flight, world.path.duration_s());
         let presence =
             Presence::draw(&scenario.site.zones, draws.streams.of(Purpose::Presence), flight, take_off_s / 3600.0);
         let velocity_loop =
@@ -175,8 +185,8 @@ impl Luck {
             unresponsive: responds < drawn.pilot.unresponsive_share,
             wrong_switch: switches < scenario.pilot.wrong_switch_share,
             refused,
-            wind_draws: WindDraws::new(*draws.streams.of(Purpose::Wind), flight),
-            fix_draws: FixDraws::new(draws),
+            wind_draws,
+            fix_draws,
             draws,
             drawn,
         }
@@ -185,6 +195,7 @@ impl Luck {
     /// Gives its buffers back for the next flight.
     pub fn retire(self, workshop: &mut Workshop) {
         workshop.link = Some(self.link);
+        workshop.draws = Some((self.wind_draws, self.fix_draws));
     }
 }
 

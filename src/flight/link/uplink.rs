@@ -288,10 +288,10 @@ impl Uplink {
                 return 0;
             }
             let (mut bits, mut open) = (0, 0);
-            let start = (run.first % PER_BLOCK) as usize;
-            for (i, byte) in (0..run.count).zip(&self.bytes[start..]) {
-                bits |= u32::from(u32::from(*byte) < throughout.whole) << i;
-                open |= u32::from(u32::from(*byte) == throughout.whole) << i;
+            for i in 0..run.count {
+                let byte = self.byte(run.first + i);
+                bits |= u32::from(byte < throughout.whole) << i;
+                open |= u32::from(byte == throughout.whole) << i;
             }
             while open != 0 {
                 let i = open.trailing_zeros();
@@ -327,10 +327,16 @@ impl Uplink {
         self.held.disturbed[1]
     }
 
+    /// The random byte of a packet, one of the sixteen drawn last.
+    #[inline(always)]
+    fn byte(&self, packet: u32) -> u32 {
+        u32::from(self.bytes[(packet % PER_BLOCK) as usize])
+    }
+
     /// Whether a packet arrives: by its byte, and by more bits when the byte leaves it open.
     #[inline(always)]
     fn arrives(&self, luck: &LinkLuck, packet: u32, odds: &Odds) -> bool {
-        let byte = u32::from(self.bytes[(packet % PER_BLOCK) as usize]);
+        let byte = self.byte(packet);
         byte < odds.whole || (byte == odds.whole && finer(luck, packet) < odds.rest)
     }
 }
