@@ -34,8 +34,9 @@ enum Standing {
 /// Shares of a step at which obstacles are looked for: 0.6 m apart at 12 m/s.
 const LOOKS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 
-/// More than the way of a step departs from the straight line between its ends, m: that is 0.2 m at 40 m/s².
-const SAGS_M: f64 = 1.0;
+/// More than the way of a step departs from the straight line between its ends, m: an eighth of the acceleration times the square of
+/// the step, 0.2 m for 40 m/s² over 0.2 s.
+const SAG_M: f64 = 1.0;
 
 /// How the craft was coming down, if it was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -79,7 +80,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
     let clear = || {
         let (east_m, north_m) = (here[0] - before_m[0], here[1] - before_m[1]);
         let way_m = (east_m * east_m + north_m * north_m).sqrt();
-        grid.is_clear_of_all(before_m[2].min(here[2]) - SAGS_M, ground_m, way_m + SAGS_M)
+        grid.is_clear_of_all(before_m[2].min(here[2]) - SAG_M, ground_m, way_m + SAG_M)
     };
     if !on_ground && (!grid.has_obstacles() || clear()) {
         return None;

@@ -287,8 +287,8 @@ impl SiteGrid {
         height <= self.tallest_m && self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
     }
 
-    /// Whether neither ground nor obstacle comes up to `z_m` anywhere within `reach_m` of a place with its ground at `ground_m`. It is
-    /// judged by the steepest ground and the tallest obstacle of the site, without a look-up: false may mean that nobody knows.
+    /// Whether neither ground nor obstacle comes up to `z_m` anywhere within `reach_m` of a place with its ground at `ground_m`, as far as
+    /// the steepest ground and the tallest obstacle of the site tell: where this is false, only a look-up decides.
     #[inline]
     pub fn is_clear_of_all(&self, z_m: f64, ground_m: f64, reach_m: f64) -> bool {
         z_m - ground_m - self.steepest * reach_m > f64::from(self.tallest_m)
@@ -618,14 +618,13 @@ mod tests {
                     rows: 3,
                     height_m: heights.into(),
                 };
-                let wood = Obstacle {
+                let wood = [Obstacle {
                     name: String::new(),
                     kind: ObstacleKind::Trees,
                     area: rectangle(-100.0, -50.0, 100.0, 50.0),
                     height_m: 12.0,
                     base_m: 0.0,
-                };
-                let wood = [wood];
+                }];
                 let mut hilly = input(&[], &wood);
                 hilly.terrain = Some(&terrain);
                 let grid = SiteGrid::new(&hilly);
@@ -633,9 +632,9 @@ mod tests {
                 let z_m = ground_m + up_m;
                 let clear = grid.is_clear_of_all(z_m, ground_m, reach_m);
                 prop_assert!(!clear || up_m > 12.0, "clear among the tops of the trees");
-                for k in 0..16 {
-                    let angle = std::f64::consts::TAU * f64::from(k) / 16.0;
-                    let (x, y) = (at.0 + reach_m * libm::cos(angle), at.1 + reach_m * libm::sin(angle));
+                for k in 0..64 {
+                    let (angle, away_m) = (f64::from(k), reach_m * f64::from(k % 4 + 1) / 4.0);
+                    let (x, y) = (at.0 + away_m * libm::cos(angle), at.1 + away_m * libm::sin(angle));
                     prop_assert!(!clear || !grid.struck([x, y, z_m + 1e-6]), "something stands at {x}, {y}");
                 }
             }

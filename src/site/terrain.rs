@@ -63,17 +63,11 @@ impl Terrain {
 
     /// Rise over run that the ground nowhere exceeds.
     pub fn steepest(&self) -> f64 {
-        let step = |from: usize, to: usize| f64::from((self.height_m[to] - self.height_m[from]).abs());
-        let (mut east_m, mut north_m) = (0.0_f64, 0.0_f64);
-        for at in 0..self.height_m.len() {
-            if (at + 1) % self.columns != 0 {
-                east_m = east_m.max(step(at, at + 1));
-            }
-            if at + self.columns < self.height_m.len() {
-                north_m = north_m.max(step(at, at + self.columns));
-            }
-        }
-        // Along a row the bilinear surface rises as the rows below and above it do, and likewise along a column.
+        let most_m = |most_m: f32, (from_m, to_m): (&f32, &f32)| most_m.max((to_m - from_m).abs());
+        let along = self.height_m.chunks_exact(self.columns).flat_map(|row| row.iter().zip(&row[1..]));
+        let across = self.height_m.iter().zip(&self.height_m[self.columns..]);
+        let (east_m, north_m) = (f64::from(along.fold(0.0, most_m)), f64::from(across.fold(0.0, most_m)));
+        // Eastwards the bilinear surface rises by a mean of what the rows south and north of a place rise by, and likewise northwards.
         (east_m * east_m + north_m * north_m).sqrt() / self.cell_m
     }
 
