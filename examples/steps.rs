@@ -2,7 +2,7 @@
 //! instructions. `cargo run --release --example steps -- 40`
 
 use lostlink::World;
-use lostlink::flight::{StepCount, Unwatched, Workshop, fly_in_parts};
+use lostlink::flight::{StepCount, Workshop, fly, fly_in_parts};
 
 /// Flights flown beforehand: they work out what is shared and worked out when first asked for.
 const BEFORE: u32 = 64;
@@ -14,7 +14,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let world = World::new(lostlink::Scenario::from_file(scenario)?)?;
     let (mut workshop, mut steps) = (Workshop::default(), StepCount::default());
     for flight in 0..BEFORE.max(flights) {
-        fly_in_parts(&world, &mut workshop, flight, &mut Unwatched, &mut |_, _| {});
+        fly(&world, &mut workshop, flight);
     }
     for flight in 0..flights {
         fly_in_parts(&world, &mut workshop, flight, &mut steps, &mut |_, _| {});

@@ -171,10 +171,17 @@ mod tests {
     #[test]
     fn kept_draws_are_those_of_their_count() {
         let streams = Streams::new(3);
-        let wind = WindDraws::new(*streams.of(Purpose::Wind), 8);
-        let fix = FixDraws::new(FlightDraws { streams, flight: 8 });
+        let mut wind = WindDraws::new(*streams.of(Purpose::Wind), 5);
+        let mut fix = FixDraws::new(FlightDraws { streams, flight: 5 });
+        // What another flight has drawn before is forgotten.
+        let _ = (wind.turbulence(9), wind.drift(9), fix.of_solution(9), fix.of_slow(9));
+        wind.redraw(*streams.of(Purpose::Wind), 8);
+        fix.redraw(FlightDraws { streams, flight: 8 });
         for number in [20, 3, 4, 20, 0, 57, 8, 7] {
             assert_eq!(wind.turbulence(number), wind.turbulence_once(number));
+            assert_eq!(wind.drift(number), wind.drift_once(number));
+            let slow = streams.of(Purpose::Fix).normals(8, number, 3);
+            assert_eq!(fix.of_slow(number).place, slow[..3]);
             let OfSolution { normals, white, velocity, outage } = fix.of_solution(number);
             let stream = streams.of(Purpose::Fix);
             assert_eq!(normals, stream.normals(8, number, 0)[..3]);

@@ -13,7 +13,7 @@ use crate::world::{FixSetup, HomeEnergy, World, craft as models};
 pub struct Workshop {
     /// Radio luck with its shadowing tile, between flights.
     pub link: Option<LinkLuck>,
-    /// What wind and fix drew.
+    /// Draws of wind and fix, between flights: for their memory.
     pub draws: Option<(WindDraws, FixDraws)>,
 }
 
@@ -149,14 +149,10 @@ impl Luck {
             }
         };
         let wind = *draws.streams.of(Purpose::Wind);
-        let (wind_draws, fix_draws) = match workshop.draws.take() {
-            None => (WindDraws::new(wind, flight), FixDraws::new(draws)),
-            Some((mut of_wind, mut of_fix)) => {
-                of_wind.redraw(wind, flight);
-                of_fix.redraw(draws);
-                (of_wind, of_fix)
-            }
-        };
+        let (mut wind_draws, mut fix_draws) =
+            workshop.draws.take().unwrap_or_else(|| (WindDraws::new(wind, flight), FixDraws::new(draws)));
+        wind_draws.redraw(wind, flight);
+        fix_draws.redraw(draws);
         let sense = world.fix.tuned(&drawn.sky);
         let fix = sense.begin(&world.sky, &draws, &drawn);
         let [.., hour, minute, second] = scenario.sky.utc;
