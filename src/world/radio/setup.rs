@@ -33,7 +33,8 @@ const NEIGHBOUR_SPREAD_DB: f64 = 8.0;
 const VIDEO_PACKET_BYTES: u32 = 64;
 
 /// Geometry (places, attitude, shadows, downlinks) is looked at about every so often, as often as a fix is solved: a few
-/// metres of flight at most, a few degrees. Estimate.
+/// metres of flight at most, a few degrees. Estimate. It is looked at when that time begins, whatever the step: the mean link lags by half
+/// of it, about a metre of flight.
 const LOOK_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
 const STEP_WITHOUT_SCENARIO_S: f64 = 0.05;
