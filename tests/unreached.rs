@@ -25,6 +25,13 @@ const MEANT: &[(&str, &str)] = &[
     ("drop", "trait"),
     ("fmt", "trait"),
     ("from", "trait"),
+    ("abs_sub", "trait of numbers, which the transform asks for and calls in part"),
+    ("from_f64", "likewise"),
+    ("from_i64", "likewise"),
+    ("from_u64", "likewise"),
+    ("is_negative", "likewise"),
+    ("is_positive", "likewise"),
+    ("is_zero", "likewise"),
     ("main", "the program"),
 ];
 

@@ -13,5 +13,6 @@ mod uncertain;
 
 pub use normal::{standard_normal_cdf, standard_normal_quantile, standard_normal_quick};
 pub use philox::{philox4x32, unit_from_word};
+pub(crate) use source::open_unit;
 pub use source::{Purpose, Sequence, Source};
 pub use uncertain::{Range, Uncertain};

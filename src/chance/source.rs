@@ -106,9 +106,7 @@ impl Source {
     /// Four standard normal numbers by inversion, one 32-bit word each (|x| ≤ 6.34).
     #[inline]
     pub fn normals(&self, flight: u32, step: u32, block: u32) -> [f64; 4] {
-        let unit = |w: u32| (f64::from(w) + 0.5) * (1.0 / 4_294_967_296.0);
-        let [a, b, c, d] = self.words(flight, step, block);
-        standard_normal_quick([unit(a), unit(b), unit(c), unit(d)])
+        standard_normal_quick(self.words(flight, step, block).map(open_unit))
     }
 
     /// A generator at the key (flight, step), from its first block on. See [`Sequence`].
@@ -123,6 +121,12 @@ impl Source {
     pub fn at(&self, flight: u32, step: u32, block: u32) -> Sequence {
         Sequence { source: *self, flight, step, block, ready: [0; 4], used: 4 }
     }
+}
+
+/// The middle of a word's share of (0, 1).
+#[inline]
+pub(crate) fn open_unit(word: u32) -> f64 {
+    (f64::from(word) + 0.5) * (1.0 / 4_294_967_296.0)
 }
 
 /// A [`rand`] generator over the words of a [`Source`] at one key, so that every distribution written for [`rand`] can draw

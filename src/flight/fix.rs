@@ -146,7 +146,8 @@ impl FixSetup {
         let [length, _] = fix.units(flight, number, block);
         let [_, _, way, up] = fix.words(flight, number, block);
         let (length_m, way_rad) = (self.jump_m.quantile(length), TAU * unit(way));
-        [length_m * cos(way_rad), length_m * sin(way_rad), JUMP_UP * length_m * triangular(up)]
+        let [a, b, _, _] = up.to_le_bytes();
+        [length_m * cos(way_rad), length_m * sin(way_rad), JUMP_UP * length_m * triangular([a, b])]
     }
 
     /// The pilot waits for the first fix and for the guard, unless he takes off without.
@@ -267,7 +268,7 @@ impl FixState {
         }
         let here = sky.at_level(self.level, self.start_s + at.time_s, at.place_m);
         let Tilted { tracked, spread } = Tilted::of(&here, at.tilt_rad);
-        let OfSolution { normals, white: words, velocity: more, outage } = drawn.of_solution(number);
+        let OfSolution { normals, white, velocity, jump, outage } = drawn.of_solution(number);
         self.outage_up = setup.outage.next(self.outage_up, unit(outage));
         self.hold_or_lose(setup, fix, flight, at, here.has_solution() && tracked >= FEWEST, here.reacquire);
 
@@ -286,16 +287,15 @@ impl FixState {
         for part in &mut self.jump_m {
             *part *= setup.jump_kept;
         }
-        if u64::from(words[3]) < setup.jump_below {
+        if u64::from(jump) < setup.jump_below {
             for (part, more) in self.jump_m.iter_mut().zip(setup.jump(fix, flight, number, 5)) {
                 *part += more;
             }
         }
-        let white = [triangular(words[0]), triangular(words[1]), triangular(words[2])];
-        self.solve(setup, &here, at.time_s, white, spread);
+        self.solve(setup, &here, at.time_s, white.map(triangular), spread);
         let sigma_v = VELOCITY_SIGMA_MPS * (self.now.hdop / VELOCITY_HDOP).clamp(1.0, 3.0);
-        self.now.velocity_error_mps =
-            [sigma_v * triangular(more[0]), sigma_v * triangular(more[1]), 1.5 * sigma_v * triangular(more[2])];
+        let [east, north, up] = velocity.map(triangular);
+        self.now.velocity_error_mps = [sigma_v * east, sigma_v * north, 1.5 * sigma_v * up];
         self.capture_home(setup.home_m, at.place_m);
         self.turn(setup, at, (vx * vx + vy * vy).sqrt(), sigma_v);
         let height_m = at.place_m[2] - setup.home_m[2];
@@ -447,10 +447,10 @@ fn unit(word: u32) -> f64 {
     f64::from(word) * (1.0 / 4_294_967_296.0)
 }
 
-/// A number of unit variance from the two halves of a word: triangular, for errors whose shape does not matter.
+/// A number of unit variance from two random bytes: triangular, for errors whose shape does not matter.
 #[inline]
-fn triangular(word: u32) -> f64 {
-    // The sum of two numbers uniform in (0, 65536) has variance 65536²/6.
-    const SCALE: f64 = 2.449_489_742_783_178 / 65_536.0;
-    (f64::from(word & 0xFFFF) + f64::from(word >> 16) - 65_535.0) * SCALE
+fn triangular([a, b]: [u8; 2]) -> f64 {
+    // The sum of two numbers each of 0 to 255 has variance 2 (256² − 1)/12, and mean 255.
+    const SCALE: f64 = 0.009_568_392_309_065_22;
+    (f64::from(u16::from(a) + u16::from(b)) - 255.0) * SCALE
 }

@@ -1,15 +1,19 @@
 //! Draws that every policy of a flight meets at the same time, worked out once.
 
 use super::FlightDraws;
-use crate::chance::{Purpose, Source, standard_normal_quick};
+use crate::chance::{Purpose, Source, open_unit, standard_normal_quick};
 use std::cell::RefCell;
 
-/// How many are worked out together when one is asked for: craft go on from each to the next.
-const AT_ONCE: u32 = 8;
+/// How many are worked out together when one is asked for: craft go on from each to the next, and the processor works on several at
+/// once.
+pub(super) const AT_ONCE: usize = 8;
 
 /// The blocks of the wind's stream that turbulence and drift take.
 const TURBULENCE_BLOCK: u32 = 0;
 const DRIFT_BLOCK: u32 = 1;
+
+/// Normal numbers of a turbulence.
+const OF_TURBULENCE: usize = 5;
 
 /// Draws by the number of what they are for, worked out when first asked for.
 #[derive(Debug, Clone)]
@@ -25,16 +29,25 @@ impl<T: Copy> Kept<T> {
         self.0.get_mut().clear();
     }
 
-    /// The one of a number. `draw` works out that of a number.
+    /// The one of a number. `draw` works out those from a number on.
     #[inline]
-    pub(super) fn at(&self, number: u32, draw: impl Fn(u32) -> T) -> T {
+    pub(super) fn at(&self, number: u32, draw: impl Fn(u32) -> [T; AT_ONCE]) -> T {
         let mut kept = self.0.borrow_mut();
-        if kept.len() <= number as usize {
-            let missing = kept.len() as u32..(number / AT_ONCE + 1) * AT_ONCE;
-            kept.extend(missing.map(draw));
+        while kept.len() <= number as usize {
+            let first = kept.len() as u32;
+            kept.extend_from_slice(&draw(first));
         }
         kept[number as usize]
     }
+}
+
+/// What `of` makes of each number from one on.
+pub(super) fn each<T: Copy + Default>(first: u32, of: impl Fn(u32) -> T) -> [T; AT_ONCE] {
+    let mut all = [T::default(); AT_ONCE];
+    for (number, one) in (first..).zip(&mut all) {
+        *one = of(number);
+    }
+    all
 }
 
 /// What wind draws in one flight.
@@ -42,7 +55,7 @@ impl<T: Copy> Kept<T> {
 pub struct WindDraws {
     pub(super) source: Source,
     pub(super) flight: u32,
-    turbulence: Kept<[f64; 5]>,
+    turbulence: Kept<[f64; OF_TURBULENCE]>,
     drift: Kept<[f64; 2]>,
 }
 
@@ -61,33 +74,56 @@ impl WindDraws {
 
     /// Five standard normal numbers of the turbulence at a count.
     #[inline]
-    pub(super) fn turbulence(&self, number: u32) -> [f64; 5] {
-        self.turbulence.at(number, |number| self.turbulence_once(number))
+    pub(super) fn turbulence(&self, number: u32) -> [f64; OF_TURBULENCE] {
+        self.turbulence.at(number, |first| {
+            let units = each(first, |number| self.turbulence_units(number));
+            let normals: [f64; AT_ONCE * OF_TURBULENCE] = standard_normal_quick(flat(&units));
+            rows(&normals)
+        })
     }
 
     /// Two standard normal numbers of the drift at a corner point.
     #[inline]
     pub(super) fn drift(&self, corner: u32) -> [f64; 2] {
-        self.drift.at(corner, |corner| self.drift_once(corner))
+        self.drift.at(corner, |first| each(first, |corner| self.drift_once(corner)))
     }
 
     /// The same, not kept.
     pub(super) fn drift_once(&self, corner: u32) -> [f64; 2] {
-        let [east, north, ..] = self.source.normals(self.flight, corner, DRIFT_BLOCK);
-        [east, north]
+        let [a, b, c, d] = self.source.normals(self.flight, corner / 2, DRIFT_BLOCK);
+        if corner.is_multiple_of(2) { [a, b] } else { [c, d] }
     }
 
     /// As [`WindDraws::turbulence`], not kept: for a count so great that no flight comes there.
-    ///
-    /// They are made of one block of random bits, 25 bits each (|x| ≤ 5.5).
-    pub(super) fn turbulence_once(&self, number: u32) -> [f64; 5] {
+    pub(super) fn turbulence_once(&self, number: u32) -> [f64; OF_TURBULENCE] {
+        standard_normal_quick(self.turbulence_units(number))
+    }
+
+    /// Five numbers in (0, 1), made of one block of random bits, 25 bits each (as normal numbers |x| ≤ 5.5).
+    fn turbulence_units(&self, number: u32) -> [f64; OF_TURBULENCE] {
         let [a, b, c, d] = self.source.words(self.flight, number, TURBULENCE_BLOCK);
         const MASK: u32 = (1 << 25) - 1;
         // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
         let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
         let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
-        standard_normal_quick([unit(a), unit(b), unit(c), unit(d), unit(fifth)])
+        [unit(a), unit(b), unit(c), unit(d), unit(fifth)]
     }
+}
+
+/// Rows behind each other.
+fn flat<const N: usize, const ALL: usize>(rows: &[[f64; N]; AT_ONCE]) -> [f64; ALL] {
+    const { assert!(ALL == AT_ONCE * N) };
+    let mut flat = [0.0; ALL];
+    flat.copy_from_slice(rows.as_flattened());
+    flat
+}
+
+/// The opposite of [`flat`].
+fn rows<const N: usize, const ALL: usize>(flat: &[f64; ALL]) -> [[f64; N]; AT_ONCE] {
+    const { assert!(ALL == AT_ONCE * N) };
+    let mut rows = [[0.0; N]; AT_ONCE];
+    rows.as_flattened_mut().copy_from_slice(flat);
+    rows
 }
 
 /// What the sense of place draws in one flight.
@@ -100,26 +136,31 @@ pub struct FixDraws {
 }
 
 /// What a solution of the receiver draws.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct OfSolution {
-    /// Of the fast part of the error.
+    /// Of the fast part of the error, standard normal numbers: east, north, up.
     pub(super) normals: [f64; 3],
-    /// Of the white part, three words, and of whether a jump comes.
-    pub(super) white: [u32; 4],
-    /// Of the velocity's error, three words.
-    pub(super) velocity: [u32; 4],
+    /// Of the white part of the error: two random bytes for each axis.
+    pub(super) white: [[u8; 2]; 3],
+    /// Of the velocity's error, likewise.
+    pub(super) velocity: [[u8; 2]; 3],
+    /// Whether a jump comes.
+    pub(super) jump: u32,
     /// Of outages.
     pub(super) outage: u32,
 }
 
 /// What the slow parts draw, standard normal numbers.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct OfSlow {
     /// Of the position's error.
     pub(super) place: [f64; 3],
     /// Of the heading's wander, of the course over ground, of the barometer.
     pub(super) rest: [f64; 3],
 }
+
+/// Outages drawn from one block of random bits.
+const OUTAGES_PER_BLOCK: u32 = 4;
 
 impl FixDraws {
     /// Those of a flight.
@@ -137,27 +178,46 @@ impl FixDraws {
     /// Those of the slow parts at a count.
     #[inline]
     pub(super) fn of_slow(&self, number: u32) -> OfSlow {
-        self.slow.at(number, |number| {
+        self.slow.at(number, |first| {
             let FlightDraws { streams, flight } = &self.draws;
-            let [east, north, up, _] = streams.of(Purpose::Fix).normals(*flight, number, 3);
-            let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(*flight, number, 0);
-            OfSlow { place: [east, north, up], rest: [wander, course, walk] }
+            each(first, |number| {
+                let [east, north, up, _] = streams.of(Purpose::Fix).normals(*flight, number, 3);
+                let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(*flight, number, 0);
+                OfSlow { place: [east, north, up], rest: [wander, course, walk] }
+            })
         })
     }
 
     /// Those of a solution.
     #[inline]
     pub(super) fn of_solution(&self, number: u32) -> OfSolution {
-        self.solutions.at(number, |number| {
+        self.solutions.at(number, |first| {
             let FlightDraws { streams, flight } = &self.draws;
-            let fix = streams.of(Purpose::Fix);
-            let [east, north, up, _] = fix.normals(*flight, number, 0);
-            OfSolution {
-                normals: [east, north, up],
-                white: fix.words(*flight, number, 1),
-                velocity: fix.words(*flight, number, 2),
-                outage: streams.of(Purpose::FixOutage).words(*flight, number, 0)[0],
+            let (fix, outages) = (streams.of(Purpose::Fix), streams.of(Purpose::FixOutage));
+            let mut units = [[0.0; 3]; AT_ONCE];
+            let mut all = [OfSolution::default(); AT_ONCE];
+            for ((number, one), units) in (first..).zip(&mut all).zip(&mut units) {
+                let [east, north, up, jump] = fix.words(*flight, number, 0);
+                *units = [east, north, up].map(open_unit);
+                let [of_east, of_north, of_up, _] = fix.words(*flight, number, 1);
+                let of_axes = [of_east, of_north, of_up].map(u32::to_le_bytes);
+                *one = OfSolution {
+                    white: of_axes.map(|[a, b, _, _]| [a, b]),
+                    velocity: of_axes.map(|[_, _, a, b]| [a, b]),
+                    jump,
+                    ..*one
+                };
             }
+            for (four, number) in all.chunks_exact_mut(OUTAGES_PER_BLOCK as usize).zip(first / OUTAGES_PER_BLOCK..) {
+                for (one, word) in four.iter_mut().zip(outages.words(*flight, number, 0)) {
+                    one.outage = word;
+                }
+            }
+            let normals: [f64; AT_ONCE * 3] = standard_normal_quick(flat(&units));
+            for (one, normals) in all.iter_mut().zip(rows(&normals)) {
+                one.normals = normals;
+            }
+            all
         })
     }
 }
@@ -182,11 +242,14 @@ mod tests {
             assert_eq!(wind.drift(number), wind.drift_once(number));
             let slow = streams.of(Purpose::Fix).normals(8, number, 3);
             assert_eq!(fix.of_slow(number).place, slow[..3]);
-            let OfSolution { normals, white, velocity, outage } = fix.of_solution(number);
+            let OfSolution { normals, white, velocity, jump, outage } = fix.of_solution(number);
             let stream = streams.of(Purpose::Fix);
             assert_eq!(normals, stream.normals(8, number, 0)[..3]);
-            assert_eq!([white, velocity], [1, 2].map(|block| stream.words(8, number, block)));
-            assert_eq!(outage, streams.of(Purpose::FixOutage).words(8, number, 0)[0]);
+            assert_eq!(jump, stream.words(8, number, 0)[3]);
+            for (axis, word) in stream.words(8, number, 1)[..3].iter().enumerate() {
+                assert_eq!([white[axis], velocity[axis]].concat(), word.to_le_bytes());
+            }
+            assert_eq!(outage, streams.of(Purpose::FixOutage).words(8, number / 4, 0)[number as usize % 4]);
         }
         assert_ne!(wind.turbulence(3), wind.turbulence(4));
         assert!(wind.turbulence_once(u32::MAX).iter().all(|normal| normal.abs() < 5.6));

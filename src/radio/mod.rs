@@ -7,6 +7,7 @@ pub mod body;
 pub mod diffraction;
 pub mod disturbance;
 pub mod fading;
+mod four;
 pub mod free_space;
 pub mod ground;
 pub mod interference;

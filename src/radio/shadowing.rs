@@ -1,8 +1,12 @@
 //! Shadowing: log-normal, correlated over distance, drawn as a field in space.
 
+use super::four::Four;
 use super::maths::whole_and_rest;
 use crate::chance::Source;
+use rustfft::algorithm::MixedRadixSmall;
+use rustfft::algorithm::butterflies::{Butterfly6, Butterfly16};
 use rustfft::num_complex::Complex;
+use rustfft::{Fft, FftDirection, FftNum};
 use std::sync::{Arc, LazyLock};
 
 /// Points along each side of a tile.
@@ -16,16 +20,16 @@ const SLOWEST: usize = 8;
 const SLOW_STEP: u32 = 1_000;
 /// Phases that a wave may have.
 const PHASES: usize = 256;
-/// Side of the squares in which the bins are turned: a row of one fills a line of the cache.
-const TURNED_AT_ONCE: usize = 4;
+/// Rows or columns transformed at once.
+const LANES: usize = 4;
 
 /// What all tiles share: the spectrum belongs to the tile's own spacing, whatever the correlation distance.
 struct Spectrum {
     /// Standard deviation of each bin.
-    amplitude: Vec<f64>,
+    amplitude: Vec<f32>,
     /// Cosine and sine of equally spaced phases.
-    phases: [[f64; 2]; PHASES],
-    transform: Arc<dyn rustfft::Fft<f64>>,
+    phases: [[f32; 2]; PHASES],
+    transform: MixedRadixSmall<Four>,
     /// Lag-one and diagonal correlation between grid points.
     near: f64,
     diagonal: f64,
@@ -33,56 +37,71 @@ struct Spectrum {
 
 static SPECTRUM: LazyLock<Spectrum> = LazyLock::new(Spectrum::new);
 
+/// The transform of a side. It is put together here and not planned, because a plan depends on the processor, and with it the last bits.
+fn transform<T: FftNum>() -> MixedRadixSmall<T> {
+    const { assert!(SIDE == 6 * 16) };
+    let direction = FftDirection::Inverse;
+    MixedRadixSmall::new(Arc::new(Butterfly6::new(direction)), Arc::new(Butterfly16::new(direction)))
+}
+
 impl Spectrum {
     fn new() -> Spectrum {
-        // The scalar transform gives the same bits whatever the processor offers.
-        let transform = rustfft::FftPlannerScalar::<f64>::new().plan_fft_inverse(SIDE);
-        let mut bins = Bins::new(&*transform);
         // Eigenvalues of the circulant covariance are the transform of its first row.
-        for row in 0..SIDE {
-            for column in 0..SIDE {
-                let along = |k: usize| k.min(SIDE - k) as f64 / PER_DISTANCE;
-                let distance = (along(row) * along(row) + along(column) * along(column)).sqrt();
-                bins.bins[row * SIDE + column] = Complex { re: libm::exp(-distance), im: 0.0 };
-            }
-        }
-        bins.transform(&*transform);
+        let along = |k: usize| k.min(SIDE - k) as f64 / PER_DISTANCE;
+        let covariance = |at: usize| {
+            let (down, across) = (along(at / SIDE), along(at % SIDE));
+            Complex { re: libm::exp(-(down * down + across * across).sqrt()), im: 0.0 }
+        };
+        let rows_to_columns =
+            |rows: &[Complex<f64>]| -> Vec<_> { (0..POINTS).map(|at| rows[at % SIDE * SIDE + at / SIDE]).collect() };
+        let transform_rows = transform::<f64>();
+        let mut bins: Vec<Complex<f64>> = (0..POINTS).map(covariance).collect();
+        transform_rows.process(&mut bins);
+        bins = rows_to_columns(&bins);
+        transform_rows.process(&mut bins);
         Spectrum {
-            amplitude: bins.bins.iter().map(|c| (c.re.max(0.0) / POINTS as f64).sqrt()).collect(),
+            amplitude: bins.iter().map(|c| (c.re.max(0.0) / POINTS as f64).sqrt() as f32).collect(),
             phases: std::array::from_fn(|index| {
                 let phase_rad = std::f64::consts::TAU * index as f64 / PHASES as f64;
-                [libm::cos(phase_rad), libm::sin(phase_rad)]
+                [libm::cos(phase_rad) as f32, libm::sin(phase_rad) as f32]
             }),
-            transform,
+            transform: transform(),
             near: libm::exp(-1.0 / PER_DISTANCE),
             diagonal: libm::exp(-std::f64::consts::SQRT_2 / PER_DISTANCE),
         }
     }
 }
 
+/// A tile, or one part of the bins of two, row by row.
+type Points = Box<[f32; POINTS]>;
+
+/// Points that are all zero, made where they lie: they are too many for the stack of a thread.
+fn level() -> Points {
+    vec![0.0; POINTS].into_boxed_slice().try_into().unwrap_or_else(|_| unreachable!("a tile has {POINTS} points"))
+}
+
 /// The bins of two tiles, one as the real and one as the imaginary part of the field they make, with room to transform them.
 #[derive(Clone)]
 struct Bins {
-    bins: Vec<Complex<f64>>,
-    spare: Vec<Complex<f64>>,
-    scratch: Vec<Complex<f64>>,
+    re: Points,
+    im: Points,
+    /// Four rows beside each other, and four columns.
+    rows: Vec<Complex<Four>>,
+    columns: Vec<Complex<Four>>,
+    scratch: Vec<Complex<Four>>,
 }
 
 impl Bins {
-    fn new(transform: &dyn rustfft::Fft<f64>) -> Bins {
-        let zero = Complex { re: 0.0, im: 0.0 };
-        Bins {
-            bins: vec![zero; POINTS],
-            spare: vec![zero; POINTS],
-            scratch: vec![zero; transform.get_outofplace_scratch_len()],
-        }
+    fn new() -> Bins {
+        let zero = |count: usize| vec![Complex { re: Four([0.0; LANES]), im: Four([0.0; LANES]) }; count];
+        Bins { re: level(), im: level(), rows: zero(POINTS / LANES), columns: zero(SIDE), scratch: zero(SIDE) }
     }
 
     /// Gives a bin and its opposite what a wave has in both tiles. The tiles are real, so their opposite bins are conjugate.
     #[inline]
-    fn lay(&mut self, bin: usize, opposite: usize, [a, b]: [Complex<f64>; 2]) {
-        self.bins[bin] = Complex { re: a.re - b.im, im: a.im + b.re };
-        self.bins[opposite] = Complex { re: a.re + b.im, im: b.re - a.im };
+    fn lay(&mut self, bin: usize, opposite: usize, [a, b]: [Complex<f32>; 2]) {
+        (self.re[bin], self.im[bin]) = (a.re - b.im, a.im + b.re);
+        (self.re[opposite], self.im[opposite]) = (a.re + b.im, b.re - a.im);
     }
 
     /// Draws all bins for two flights.
@@ -117,7 +136,7 @@ impl Bins {
 
     /// Draws the slow waves in place of those of fixed amplitude: complex normals, and a real one for what the whole tile has.
     fn draw_slow(&mut self, spectrum: &Spectrum, source: &Source, flights: [u32; 2]) {
-        let half = std::f64::consts::FRAC_1_SQRT_2;
+        let half = std::f32::consts::FRAC_1_SQRT_2;
         for row in 0..=SLOWEST {
             let step = SLOW_STEP + row as u32;
             for pair in 0..=SLOWEST as u32 {
@@ -133,8 +152,11 @@ impl Bins {
                     let (bin, opposite) = (row * SIDE + column, (SIDE - row) % SIDE * SIDE + (SIDE - column) % SIDE);
                     let amplitude = spectrum.amplitude[bin];
                     let wave = |draw: [f64; 4]| match bin == opposite {
-                        true => Complex { re: amplitude * draw[first], im: 0.0 },
-                        false => Complex { re: amplitude * half * draw[first], im: amplitude * half * draw[first + 1] },
+                        true => Complex { re: amplitude * draw[first] as f32, im: 0.0 },
+                        false => Complex {
+                            re: amplitude * half * draw[first] as f32,
+                            im: amplitude * half * draw[first + 1] as f32,
+                        },
                     };
                     self.lay(bin, opposite, draws.map(wave));
                 }
@@ -142,21 +164,37 @@ impl Bins {
         }
     }
 
-    /// From bins to points. Rows come out as columns, and columns as rows.
-    fn transform(&mut self, transform: &dyn rustfft::Fft<f64>) {
-        transform.process_outofplace_with_scratch(&mut self.bins, &mut self.spare, &mut self.scratch);
-        for row in (0..SIDE).step_by(TURNED_AT_ONCE) {
-            for column in (0..SIDE).step_by(TURNED_AT_ONCE) {
-                for down in row..row + TURNED_AT_ONCE {
-                    for along in column..column + TURNED_AT_ONCE {
-                        self.bins[along * SIDE + down] = self.spare[down * SIDE + along];
-                    }
+    /// From bins to points: columns first, then rows, four of them at once.
+    fn transform(&mut self, transform: &MixedRadixSmall<Four>) {
+        for column in (0..SIDE).step_by(LANES) {
+            for (row, to) in self.columns.iter_mut().enumerate() {
+                let at = row * SIDE + column;
+                *to = Complex { re: Four::of(&self.re[at..at + LANES]), im: Four::of(&self.im[at..at + LANES]) };
+            }
+            transform.process_with_scratch(&mut self.columns, &mut self.scratch);
+            for (rows, from) in self.rows.chunks_exact_mut(SIDE).zip(self.columns.chunks_exact(LANES)) {
+                rows[column..column + LANES].copy_from_slice(&turned(from));
+            }
+        }
+        for (four, rows) in self.rows.chunks_exact_mut(SIDE).enumerate() {
+            transform.process_with_scratch(rows, &mut self.scratch);
+            for (column, from) in (0..SIDE).step_by(LANES).zip(rows.chunks_exact(LANES)) {
+                for (lane, point) in turned(from).iter().enumerate() {
+                    let at = (four * LANES + lane) * SIDE + column;
+                    self.re[at..at + LANES].copy_from_slice(&point.re.0);
+                    self.im[at..at + LANES].copy_from_slice(&point.im.0);
                 }
             }
         }
-        transform.process_outofplace_with_scratch(&mut self.bins, &mut self.spare, &mut self.scratch);
-        std::mem::swap(&mut self.bins, &mut self.spare);
     }
+}
+
+/// Rows as columns: what four numbers have in their first lane, in their second, and so on.
+#[inline(always)]
+fn turned(four: &[Complex<Four>]) -> [Complex<Four>; LANES] {
+    let [a, b, c, d] = Four::turned([four[0].re, four[1].re, four[2].re, four[3].re]);
+    let [e, f, g, h] = Four::turned([four[0].im, four[1].im, four[2].im, four[3].im]);
+    [Complex { re: a, im: e }, Complex { re: b, im: f }, Complex { re: c, im: g }, Complex { re: d, im: h }]
 }
 
 /// The phases of a row of bins for a flight, a byte each.
@@ -193,9 +231,9 @@ fn phases_of(source: &Source, flight: u32, row: usize) -> [u8; SIDE] {
 #[derive(Clone)]
 pub struct ShadowTile {
     per_m: f64,
-    value: Box<[f32; POINTS]>,
+    value: Points,
     /// The tile of the flight that shares the transform.
-    neighbour: Box<[f32; POINTS]>,
+    neighbour: Points,
     /// Stream and flight that `value` is of.
     drawn: Option<Drawn>,
     bins: Bins,
@@ -217,11 +255,6 @@ impl std::fmt::Debug for ShadowTile {
     }
 }
 
-/// A tile without any shadow, made where it lies: it is too large for the stack of a thread.
-fn level() -> Box<[f32; POINTS]> {
-    vec![0.0; POINTS].into_boxed_slice().try_into().unwrap_or_else(|_| unreachable!("a tile has {POINTS} points"))
-}
-
 impl ShadowTile {
     /// A tile for a correlation distance; all zero until [`ShadowTile::redraw`].
     pub fn new(correlation_distance_m: f64) -> ShadowTile {
@@ -230,7 +263,7 @@ impl ShadowTile {
             value: level(),
             neighbour: level(),
             drawn: None,
-            bins: Bins::new(&*SPECTRUM.transform),
+            bins: Bins::new(),
             near: SPECTRUM.near,
             diagonal: SPECTRUM.diagonal,
         }
@@ -246,14 +279,13 @@ impl ShadowTile {
         } else if self.drawn != Some(wanted) {
             let even = flight & !1;
             self.bins.draw(&SPECTRUM, source, [even, even | 1]);
-            self.bins.transform(&*SPECTRUM.transform);
+            self.bins.transform(&SPECTRUM.transform);
             let (evens, odds) = match flight == even {
                 true => (&mut self.value, &mut self.neighbour),
                 false => (&mut self.neighbour, &mut self.value),
             };
-            for ((even, odd), bin) in evens.iter_mut().zip(odds.iter_mut()).zip(&self.bins.bins) {
-                (*even, *odd) = (bin.re as f32, bin.im as f32);
-            }
+            std::mem::swap(evens, &mut self.bins.re);
+            std::mem::swap(odds, &mut self.bins.im);
         }
         self.drawn = Some(wanted);
     }
@@ -321,6 +353,34 @@ mod tests {
     }
 
     /// Whichever flight was drawn before, a flight has one tile.
+    /// The definition of the transform, term by term in double precision, and the same transform of one row or column after another.
+    #[test]
+    fn four_at_once_are_transformed_like_one() {
+        let source = Source::new(5, Purpose::Trial);
+        let mut bins = Bins::new();
+        bins.draw(&SPECTRUM, &source, [8, 9]);
+        let alone = transform::<f32>();
+        let mut points: Vec<_> = bins.re.iter().zip(bins.im.iter()).map(|(&re, &im)| Complex { re, im }).collect();
+        let spectrum = points.clone();
+        for _ in 0..2 {
+            points = (0..POINTS).map(|at| points[at % SIDE * SIDE + at / SIDE]).collect();
+            alone.process(&mut points);
+        }
+        bins.transform(&SPECTRUM.transform);
+        for (at, point) in points.iter().enumerate() {
+            assert_eq!([bins.re[at], bins.im[at]].map(f32::to_bits), [point.re, point.im].map(f32::to_bits));
+        }
+        for (row, column) in [(0, 0), (5, 17), (61, 40), (95, 95)] {
+            let turn = |along: usize| std::f64::consts::TAU * (along % SIDE) as f64 / SIDE as f64;
+            let waves = spectrum.iter().enumerate().map(|(bin, wave)| {
+                let (sin, cos) = turn(row * (bin / SIDE) + column * (bin % SIDE)).sin_cos();
+                f64::from(wave.re) * cos - f64::from(wave.im) * sin
+            });
+            let (sum, found) = (waves.sum::<f64>(), f64::from(bins.re[row * SIDE + column]));
+            assert!((found - sum).abs() < 1e-5, "{found} at {row}, {column}, by definition {sum}");
+        }
+    }
+
     #[test]
     fn a_tile_depends_on_its_flight_alone() {
         let sources = [2, 3].map(|seed| Source::new(seed, Purpose::Trial));

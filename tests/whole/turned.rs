@@ -490,18 +490,24 @@ fn what_flies_by_fix_and_heading_is_turned_along() {
             &policy("home", &["return = { height = { up_m = 50 } }\nguard.fence = { within_m = 70 }"]),
         ]))
     };
+    const FLIGHTS: u32 = 1000;
     let check = |scenario: &Scenario, motions: &[Motion], most_m: f64| {
-        let plain = fly(scenario, 150);
+        let plain = fly(scenario, FLIGHTS);
         for policy in 0..2 {
             let gave_up = |ending: &&Ending| ending.flags.has(Flags::FELL_BACK);
             let gave_up = endings(&plain, policy).iter().filter(gave_up).count();
-            assert!((10..140).contains(&gave_up), "policy {policy}: {gave_up} of 150 heed the fence");
+            assert!((70..930).contains(&gave_up), "policy {policy}: {gave_up} of {FLIGHTS} heed the fence");
         }
         for &motion in motions {
-            let other = fly(&motion.scenario(scenario), 150);
-            // A craft whose stop lies just so may heed the fence or not.
+            let other = fly(&motion.scenario(scenario), FLIGHTS);
+            // A craft whose stop lies just so may heed the fence or not: 32 to 92 of 3000 endings, by motion.
             let found = strayed(motion, &plain, &other, most_m, 1.5);
-            assert!(found.len() <= 12, "{motion:?}: {} of 300: {:#?}", found.len(), found);
+            assert!(
+                found.len() <= 80,
+                "{motion:?}: {} of 2000 endings: {:#?}",
+                found.len(),
+                &found[..found.len().min(5)]
+            );
             for policy in 0..2 {
                 let pairs: Vec<_> = endings(&plain, policy).into_iter().zip(endings(&other, policy)).collect();
                 for axis in 0..2 {
@@ -509,7 +515,7 @@ fn what_flies_by_fix_and_heading_is_turned_along() {
                     let off_m: Vec<f64> = pairs.iter().map(off).filter(|off_m| off_m.abs() < most_m).collect();
                     let (mean_m, error_m) = plain::mean_of(&off_m);
                     assert!(
-                        off_m.len() > 140 && mean_m.abs() < 3.5 * error_m + 0.02,
+                        off_m.len() > 930 && mean_m.abs() < 3.5 * error_m + 0.02,
                         "{motion:?}, policy {policy}, axis {axis}: {mean_m} ± {error_m} m"
                     );
                 }

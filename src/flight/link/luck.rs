@@ -1,7 +1,7 @@
 //! The radio luck of one flight.
 
 use crate::chance::Purpose;
-use crate::flight::kept::Kept;
+use crate::flight::kept::{Kept, each};
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
@@ -94,10 +94,12 @@ impl LinkLuck {
     /// Random bytes of sixteen packets of the uplink.
     #[inline]
     pub(super) fn uplink_bytes(&self, sixteen: u32) -> [u8; 16] {
-        self.uplink_bytes.at(sixteen, |sixteen| {
-            let [a, b, c, d] =
-                self.draws.streams.of(Purpose::Uplink).words(self.draws.flight, sixteen, BYTES_BLOCK).map(u128::from);
-            (a | b << 32 | c << 64 | d << 96).to_le_bytes()
+        let stream = self.draws.streams.of(Purpose::Uplink);
+        self.uplink_bytes.at(sixteen, |first| {
+            each(first, |sixteen| {
+                let [a, b, c, d] = stream.words(self.draws.flight, sixteen, BYTES_BLOCK).map(u128::from);
+                (a | b << 32 | c << 64 | d << 96).to_le_bytes()
+            })
         })
     }
 
@@ -105,7 +107,8 @@ impl LinkLuck {
     #[inline]
     pub(super) fn telemetry_word(&self, packet: u32) -> u32 {
         let stream = self.draws.streams.of(Purpose::Telemetry);
-        let words = self.telemetry_words.at(packet / 4, |four| stream.words(self.draws.flight, four, 0));
+        let words =
+            self.telemetry_words.at(packet / 4, |first| each(first, |four| stream.words(self.draws.flight, four, 0)));
         words[(packet % 4) as usize]
     }
 
