@@ -180,6 +180,8 @@ struct Flight {
     state: LinkState,
     step: u32,
     dt_s: f64,
+    /// With which it fades, though places are given.
+    velocity_mps: [f64; 3],
 }
 
 impl Flight {
@@ -189,7 +191,7 @@ impl Flight {
         let values = LinkDraws { power_dbm, ..LinkDraws::default() };
         let luck = LinkLuck::new(setup, draws, values);
         let state = LinkState::new(setup, &luck);
-        Flight { luck, state, step: 0, dt_s: 0.05 }
+        Flight { luck, state, step: 0, dt_s: 0.05, velocity_mps: [12.0, 0.0, 0.0] }
     }
 
     fn time_s(&self) -> f64 {
@@ -202,7 +204,7 @@ impl Flight {
 
     fn step(&mut self, setup: &LinkSetup, place_m: [f64; 3], off: bool) -> LinkNow {
         let (from_s, to_s) = (self.time_s(), self.time_of_s(self.step + 1));
-        let now = self.state.step(setup, &self.luck, from_s, to_s, place_m, &LEVEL, [12.0, 0.0, 0.0], 3.8, off);
+        let now = self.state.step(setup, &self.luck, from_s, to_s, place_m, &LEVEL, self.velocity_mps, 3.8, off);
         self.step += 1;
         now
     }
@@ -402,9 +404,10 @@ fn clones_share_their_luck_and_places_their_shadows() {
     values.shadow_sigma_db = 4.0;
     f.luck.redraw(&setup, FlightDraws { streams: Streams::new(77), flight: 9 }, values);
     let out = |i: u32| [40.0 + 5.0 * f64::from(i), 3.0 * f64::from(i), 50.0];
-    // Four steps at each place: the mean link is looked at every 0.2 s.
+    // It stands at each place for so long that the mean link is looked at there, however rare looks may be.
+    f.velocity_mps = [0.0; 3];
     let shadow_at = |f: &mut Flight, i: u32| {
-        for _ in 0..4 {
+        for _ in 0..20 {
             f.step(&setup, out(i), false);
         }
         f.state.budget().shadowing_db
@@ -425,6 +428,37 @@ fn clones_share_their_luck_and_places_their_shadows() {
         };
         let (x, y) = (fly(&mut a), fly(&mut b));
         assert_eq!(format!("{x:?}"), format!("{y:?}"));
+    }
+}
+
+/// The mean link that packets meet neither lags behind the craft nor runs ahead of it, whether it flies out or back and however rarely
+/// the link is looked at.
+#[test]
+fn the_mean_link_is_that_of_where_the_craft_is() {
+    let set = setup(WIDE_20_HZ);
+    let (near_m, height_m, speed_mps, steps) = (40.0, 30.0, 12.0, 640);
+    // With packets at stake, and with far more power than they need.
+    for power_dbm in [-20.0, 20.0].map(|above_db| power_for(&set, above_db)) {
+        let margin_at_db = |x_m: f64| {
+            set.margin_at_one_metre_db(power_dbm, 0.0) - set.mean([x_m, 0.0, height_m], &LEVEL, 0.0, 0.0).loss_db
+        };
+        let far_m = near_m + speed_mps * f64::from(steps) * 0.05;
+        for (from_m, velocity_mps) in [(near_m, speed_mps), (far_m, -speed_mps)] {
+            let mut f = Flight::new(&set, 3, power_dbm);
+            f.velocity_mps = [velocity_mps, 0.0, 0.0];
+            let (mut off_db, mut in_a_tenth_db) = (0.0, 0.0);
+            for step in 0..steps {
+                let x_m = from_m + velocity_mps * 0.05 * f64::from(step);
+                let middle_m = x_m + 0.025 * velocity_mps;
+                off_db += f.step(&set, [x_m, 0.0, height_m], false).margin_db - margin_at_db(middle_m);
+                in_a_tenth_db += margin_at_db(middle_m) - margin_at_db(middle_m - 0.1 * velocity_mps);
+            }
+            assert!(
+                off_db.abs() < 0.1 * in_a_tenth_db.abs(),
+                "{power_dbm} dBm at {velocity_mps} m/s: off by {:.2} of what a tenth of a second makes",
+                off_db / in_a_tenth_db
+            );
+        }
     }
 }
 
@@ -782,6 +816,8 @@ fn power_steps_follow_the_quality() {
     let radio = "[radio.control]\npacket_rate_hz = 20\npower_steps_dbm = [0, 10, 20]\npower_up_below_pct = 90\n[radio.telemetry]\n";
     let set = setup(radio);
     let mut f = Flight::new(&set, 1, 0.0);
+    // The mean link is looked at where a craft comes: one that stands stays where it is.
+    f.velocity_mps = [0.0; 3];
     let margin = |f: &mut Flight, place_m: [f64; 3]| {
         (0..200).map(|_| f.step(&set, place_m, false)).last().expect("flown").margin_db
     };

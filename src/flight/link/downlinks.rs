@@ -13,7 +13,7 @@ use crate::world::radio::{LinkSetup, MeanPicture, PilotEnd, TelemetrySetup, Vide
 pub(super) struct Telemetry {
     packet: u32,
     heard_s: f64,
-    /// The pilot's set heard the craft at the last look.
+    /// The pilot's set heard the craft at the last news.
     pub(super) up: bool,
     /// Share of packets heard, with a memory of a second.
     pub(super) share: f64,
@@ -24,7 +24,7 @@ impl Telemetry {
         Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0 }
     }
 
-    /// Its packets since the last look, up to `now_s`: the uplink's path backwards. `off`: the craft does not send, or the
+    /// Its packets since the last news, up to `now_s`: the uplink's path backwards. `off`: the craft does not send, or the
     /// pilot's set does not hear.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
@@ -95,7 +95,7 @@ fn packet_loss(
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Picture {
     seen_s: f64,
-    /// The pilot had one at the last look.
+    /// The pilot had one at the last news.
     pub(super) up: bool,
 }
 
@@ -104,7 +104,7 @@ impl Picture {
         Picture { seen_s: 0.0, up: setup.video.is_some() }
     }
 
-    /// The picture from one look to the next, `now_s` being in the middle: one draw against the share of frames that fading loses.
+    /// The picture from one piece of news to the next, `now_s` being in the middle: one draw against the share of frames that fading loses.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -115,7 +115,7 @@ impl Picture {
         uplink: &Uplink,
         others: &mut Others,
         end: &PilotEnd,
-        look: u32,
+        news: u32,
         now_s: f64,
         place_m: [f64; 3],
         body: &Frame,
@@ -128,7 +128,7 @@ impl Picture {
             snr_db -= quick_db(1.0 + ratio);
         }
         let loss = video.way.packets.faded.at(snr_db, k_db);
-        let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, look, 0)[0];
+        let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, news, 0)[0];
         if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
             self.seen_s = now_s;
         }

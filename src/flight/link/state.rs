@@ -10,7 +10,7 @@ use super::power::Power;
 use super::restarts::Restarts;
 use super::uplink::{Span, Uplink};
 use crate::flight::LossCause;
-use crate::geometry::{Frame, dot};
+use crate::geometry::{Frame, dot, plus};
 use crate::radio::receiver::Declared;
 use crate::world::radio::{LinkSetup, LossBudget, MeanTerms};
 
@@ -48,12 +48,20 @@ impl LinkNow {
     }
 }
 
+/// Margin above which, and lack of margin beyond which, the link is settled, dB: Rayleigh fading takes a packet in a hundred at 20 dB.
+/// Estimate.
+const SETTLED_DB: f64 = 20.0;
+/// A look at a settled link holds as long as so many others.
+const SETTLED_LOOKS: u32 = 4;
+
 /// The link of one flight: plain data, to be cloned at the branch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkState {
-    /// Steps since the last look at the geometry, and looks so far.
-    phase: u32,
-    looks: u32,
+    /// Steps to the next look at the geometry, and to the next news of the ways back.
+    look_in: u32,
+    news_in: u32,
+    /// Pieces of news so far.
+    news: u32,
     uplink: Uplink,
     others: Others,
     telemetry: Telemetry,
@@ -68,8 +76,9 @@ impl LinkState {
     /// The link at take-off, time 0: up, with a full window.
     pub fn new(setup: &LinkSetup, luck: &LinkLuck) -> LinkState {
         LinkState {
-            phase: 0,
-            looks: 0,
+            look_in: 0,
+            news_in: 0,
+            news: 0,
             uplink: Uplink::at_start(setup),
             others: Others::at_start(setup, luck),
             telemetry: Telemetry::at_start(setup),
@@ -106,7 +115,8 @@ impl LinkState {
     /// Whether the coming step looks at the craft's attitude, so that `body` must be up to date.
     #[inline]
     pub fn looks(&self, setup: &LinkSetup) -> bool {
-        self.phase == 0 || (setup.video.is_some() && self.phase == setup.look_steps / 2)
+        let asked = setup.video.is_some() || setup.hands.is_some();
+        self.look_in == 0 || (self.news_in == 0 && asked)
     }
 
     /// Where the margin went, in the last step.
@@ -137,15 +147,25 @@ impl LinkState {
         off: impl Into<Off>,
     ) -> LinkNow {
         let off = off.into();
-        let phase = self.phase;
-        self.phase = if phase + 1 == setup.look_steps { 0 } else { phase + 1 };
-        if phase == 0 {
-            self.looks += 1;
-            self.look(setup, luck, time_s, place_m, body);
-        }
         if self.restarts.advance(setup, luck, time_s, end_s, cell_v) {
             self.uplink.receiver.forget();
         }
+        let rhythm = &setup.rhythm;
+        let mut hands_act = false;
+        if self.news_in == 0 {
+            self.news_in = rhythm.news_steps;
+            self.hear_back(setup, luck, time_s, plus(place_m, -0.5 * rhythm.news_s, velocity_mps), body, off);
+            hands_act = self.hands_act(setup, luck, time_s);
+        }
+        if self.look_in == 0 || hands_act {
+            let looks = if self.is_settled(setup) && !hands_act { SETTLED_LOOKS } else { 1 };
+            self.look_in = looks * rhythm.look_steps;
+            // A look holds until the next, so it is taken half-way there.
+            let half_s = 0.5 * f64::from(looks) * rhythm.look_s;
+            self.look(setup, luck, plus(place_m, half_s, velocity_mps), body);
+        }
+        self.news_in -= 1;
+        self.look_in -= 1;
 
         let speed_mps = (dot(velocity_mps, velocity_mps) + self.hands.end.stirring_m2ps2).sqrt();
         let last_before_s = self.last_valid_s();
@@ -158,23 +178,8 @@ impl LinkState {
 
         let receiver = &self.uplink.receiver;
         let quality_pct = receiver.quality_pct(&setup.receiver);
-        let margin_db = self.uplink.held.snr_db - self.uplink.interference_db - setup.up.packets.needed_db;
+        let margin_db = self.margin_db(setup);
         let up = receiver.up();
-        if phase == 0
-            && let Some(telemetry) = &setup.telemetry
-        {
-            let off = off.at(time_s) || self.restarts.down.at(time_s);
-            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, time_s, off);
-            if !self.telemetry.up {
-                self.hands.hear_nothing(time_s);
-            }
-        }
-        if phase == setup.look_steps / 2
-            && let Some(video) = &setup.video
-        {
-            let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
-            self.picture.step(setup, video, luck, uplink, others, end, self.looks, time_s, place_m, body);
-        }
         if self.power.is_due(setup, end_s) && self.power.control(setup, end_s, self.telemetry.up, quality_pct) {
             self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
         }
@@ -188,6 +193,18 @@ impl LinkState {
             telemetry_quality_pct: 100.0 * self.telemetry.share,
             video_up: self.picture.up,
         }
+    }
+
+    /// How far the mean signal lies above what packets need.
+    #[inline]
+    fn margin_db(&self, setup: &LinkSetup) -> f64 {
+        self.uplink.held.snr_db - self.uplink.interference_db - setup.up.packets.needed_db
+    }
+
+    /// Whether the margin is so large, or so far from enough, that no packet hangs on a few metres.
+    #[inline]
+    fn is_settled(&self, setup: &LinkSetup) -> bool {
+        self.margin_db(setup).abs() > SETTLED_DB
     }
 
     /// Memory of the silence, for its cause.
@@ -207,14 +224,51 @@ impl LinkState {
         }
     }
 
-    /// Evaluates what geometry and shadows make of the link, and weighs the other users.
-    #[inline(never)]
-    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64, place_m: [f64; 3], body: &Frame) {
-        if let Some(hands) = &setup.hands
-            && self.hands.are_asked(time_s)
-        {
+    /// What telemetry and picture brought since the last news, with the look that held meanwhile. `half_way_m`: where the craft was in
+    /// the middle of that time.
+    #[inline]
+    fn hear_back(
+        &mut self,
+        setup: &LinkSetup,
+        luck: &LinkLuck,
+        time_s: f64,
+        half_way_m: [f64; 3],
+        body: &Frame,
+        off: Off,
+    ) {
+        self.news += 1;
+        if self.news == 1 {
+            // At take-off nothing has come yet.
+            return;
+        }
+        if let Some(telemetry) = &setup.telemetry {
+            let off = off.at(time_s) || self.restarts.down.at(time_s);
+            self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, time_s, off);
+            if !self.telemetry.up {
+                self.hands.hear_nothing(time_s);
+            }
+        }
+        if let Some(video) = &setup.video {
+            let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
+            let seen_s = time_s - 0.5 * setup.rhythm.news_s;
+            self.picture.step(setup, video, luck, uplink, others, end, self.news, seen_s, half_way_m, body);
+        }
+    }
+
+    /// Whether the pilot's hands have something to do at a time; then they do it.
+    #[inline]
+    fn hands_act(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> bool {
+        let Some(hands) = &setup.hands else { return false };
+        let asked = self.hands.are_asked(time_s);
+        if asked {
             self.hands.act(hands, luck.values.hands_s, time_s);
         }
+        asked
+    }
+
+    /// Evaluates what geometry and shadows make of the link, and weighs the other users.
+    #[inline(never)]
+    fn look(&mut self, setup: &LinkSetup, luck: &LinkLuck, place_m: [f64; 3], body: &Frame) {
         let end = &self.hands.end;
         let walked_m = end.walked_m;
         let terms = MeanTerms {

@@ -32,10 +32,11 @@ const NEIGHBOUR_SPREAD_DB: f64 = 8.0;
 /// Payload that stands for a piece of picture when video rides on a packet waveform (estimate).
 const VIDEO_PACKET_BYTES: u32 = 64;
 
-/// Geometry (places, attitude, shadows, downlinks) is looked at about every so often, as often as a fix is solved: a few
-/// metres of flight at most, a few degrees. Estimate. It is looked at when that time begins, whatever the step: the mean link lags by half
-/// of it, about a metre of flight.
+/// Geometry (place, attitude, shadows) is looked at about every so often, half-way along the way that the craft comes until the next
+/// look: what is a metre or two off this way departs by little from the mean over it. Estimate.
 const LOOK_S: f64 = 0.2;
+/// What telemetry and picture brought is told about every so often, and the pilot's hands act, as often as a fix is solved. Estimate.
+const NEWS_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
 const STEP_WITHOUT_SCENARIO_S: f64 = 0.05;
 
@@ -83,6 +84,26 @@ pub(crate) struct PowerSetup {
     pub(crate) up_below_pct: f64,
 }
 
+/// How looks at the geometry and news of the ways back divide the time, in whole steps.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Rhythm {
+    /// From one look to the next, where the link is not settled.
+    pub(crate) look_steps: u32,
+    pub(crate) look_s: f64,
+    /// From one piece of news to the next.
+    pub(crate) news_steps: u32,
+    pub(crate) news_s: f64,
+}
+
+impl Rhythm {
+    fn of(step_s: f64) -> Rhythm {
+        let steps = |time_s: f64| ((time_s / step_s).round() as u32).max(1);
+        let (look_steps, news_steps) = (steps(LOOK_S), steps(NEWS_S));
+        let [look_s, news_s] = [look_steps, news_steps].map(|steps| f64::from(steps) * step_s);
+        Rhythm { look_steps, look_s, news_steps, news_s }
+    }
+}
+
 /// The radio of a world: the same for all flights, read-only.
 #[derive(Clone)]
 pub struct LinkSetup {
@@ -105,8 +126,8 @@ pub struct LinkSetup {
     seed: u64,
     /// Scattered field, for hops that fade together: of the seed alone.
     pub(crate) fading: Arc<DiffuseField>,
-    /// Steps from one look at the geometry to the next.
-    pub(crate) look_steps: u32,
+    /// How the looks at the geometry and the ways back divide the time.
+    pub(crate) rhythm: Rhythm,
     /// (K in dB, line-of-sight power, scattered power) over the sine of the elevation.
     pub(super) rician: Vec<[f64; 3]>,
     pub(crate) shadow_distance_m: f64,
@@ -161,7 +182,7 @@ impl LinkSetup {
         let flat = site.is_flat().then(|| FlatGround::of(&scenario.site));
         let ground_m = |x_m, y_m| site.ground_m(x_m, y_m);
         let mut setup = LinkSetup::new(&scenario.radio, &scenario.pilot, scenario.seed, &ground_m, flat, fields, base)?;
-        setup.look_steps = look_steps(scenario.step_s);
+        setup.rhythm = Rhythm::of(scenario.step_s);
         setup.up.air_db_per_m = air_db_per_m(scenario.radio.control.frequency_hz, &scenario.weather)?;
         if let (Some(video), Some(radio)) = (&mut setup.video, &scenario.radio.video) {
             video.way.air_db_per_m = air_db_per_m(radio.frequency_hz, &scenario.weather)?;
@@ -221,7 +242,7 @@ impl LinkSetup {
                 None => Arc::new(DiffuseField::new(&Source::new(seed, Purpose::Uplink))),
             },
             seed,
-            look_steps: look_steps(STEP_WITHOUT_SCENARIO_S),
+            rhythm: Rhythm::of(STEP_WITHOUT_SCENARIO_S),
             rician: rician(radio.rician_k_db),
             shadow_distance_m: radio.shadow_distance_m,
             shadow_per_m: if radio.shadow_height_m > 0.0 { 1.0 / radio.shadow_height_m } else { 0.0 },
@@ -376,8 +397,4 @@ fn left_by_neighbours(radio: &Radio, hops: &HopSet) -> Result<f64, LinkError> {
     let time_on_air_s = control.waveform.time_on_air_s(control.payload_bytes)?.unwrap_or(0.0);
     let collision = collision_probability(radio.neighbours, hops.side_by_side(), time_on_air_s, control.packet_rate_hz);
     Ok(1.0 - collision * loss_given_collision(CAPTURE_DB, NEIGHBOUR_SPREAD_DB))
-}
-
-fn look_steps(step_s: f64) -> u32 {
-    ((LOOK_S / step_s).round() as u32).max(1)
 }
