@@ -6,7 +6,7 @@ use super::uplink::Uplink;
 use crate::chance::Purpose;
 use crate::geometry::Frame;
 use crate::radio::maths::quick_db;
-use crate::world::radio::{LinkSetup, MeanPicture, PilotEnd, TelemetrySetup, VideoSetup};
+use crate::world::radio::{LinkSetup, MeanLink, MeanPicture, PilotEnd, TelemetrySetup, VideoSetup};
 
 /// Telemetry of one flight.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,15 +17,28 @@ pub(super) struct Telemetry {
     pub(super) up: bool,
     /// Share of packets heard, with a memory of a second.
     pub(super) share: f64,
+    /// Signal to noise at the pilot's set as it was looked at last, and the share of packets that fading takes where hops fade each on
+    /// its own.
+    snr_db: f64,
+    faded: f64,
 }
 
 impl Telemetry {
     pub(super) fn at_start(setup: &LinkSetup) -> Telemetry {
-        Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0 }
+        Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0, snr_db: 0.0, faded: 0.0 }
     }
 
-    /// Its packets since the last news, up to `now_s`: the uplink's path backwards. `off`: the craft does not send, or the
-    /// pilot's set does not hear.
+    /// Takes over what a look at the geometry found: the uplink's path backwards.
+    #[inline]
+    pub(super) fn look(&mut self, setup: &LinkSetup, telemetry: &TelemetrySetup, luck: &LinkLuck, mean: &MeanLink) {
+        let way = &setup.up;
+        self.snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
+        if luck.reads.is_empty() {
+            self.faded = way.packets.faded.at(self.snr_db, mean.k_db);
+        }
+    }
+
+    /// Its packets since the last news, up to `now_s`. `off`: the craft does not send, or the pilot's set does not hear.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -38,7 +51,7 @@ impl Telemetry {
         now_s: f64,
         off: bool,
     ) {
-        let loss = packet_loss(setup, telemetry, luck, uplink, others);
+        let loss = self.packet_loss(setup, luck, uplink, others);
         loop {
             let due_s = f64::from(self.packet) * telemetry.interval_s;
             if due_s >= now_s {
@@ -53,42 +66,31 @@ impl Telemetry {
         }
         self.up = now_s - self.heard_s < telemetry.patience_s;
     }
-}
 
-/// Share of telemetry's packets that is lost now.
-#[inline(always)]
-fn packet_loss(
-    setup: &LinkSetup,
-    telemetry: &TelemetrySetup,
-    luck: &LinkLuck,
-    uplink: &Uplink,
-    others: &Others,
-) -> f64 {
-    let (way, mean) = (&setup.up, &uplink.held.mean);
-    let snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
-    let apart = luck.reads.is_empty();
-    let level_db = if apart { 0.0 } else { quick_db(uplink.level) };
-    let mut loss = if apart {
-        way.packets.faded.at(snr_db, mean.k_db)
-    } else {
+    /// Share of its packets that is lost now.
+    #[inline(always)]
+    fn packet_loss(&self, setup: &LinkSetup, luck: &LinkLuck, uplink: &Uplink, others: &Others) -> f64 {
+        let (way, snr_db, k_db) = (&setup.up, self.snr_db, uplink.held.mean.k_db);
+        let apart = luck.reads.is_empty();
+        let level_db = if apart { 0.0 } else { quick_db(uplink.level) };
         // Same frequency, same moment: the fade of the uplink's last packet.
-        way.packets.curve.at(snr_db + level_db)
-    };
-    for ((state, source), met) in others.sources.iter().zip(&setup.sources).zip(&others.met) {
-        if state.on {
-            let free = loss;
-            for level in &source.levels {
-                let rise_db = quick_db(1.0 + level.weight * met.control);
-                let hit = if apart {
-                    way.packets.faded.at(snr_db - rise_db, mean.k_db)
-                } else {
-                    way.packets.curve.at(snr_db + level_db - rise_db)
-                };
-                loss += level.share * (hit - free).max(0.0);
+        let mut loss = if apart { self.faded } else { way.packets.curve.at(snr_db + level_db) };
+        for ((state, source), met) in others.sources.iter().zip(&setup.sources).zip(&others.met) {
+            if state.on {
+                let free = loss;
+                for level in &source.levels {
+                    let rise_db = quick_db(1.0 + level.weight * met.control);
+                    let hit = if apart {
+                        way.packets.faded.at(snr_db - rise_db, k_db)
+                    } else {
+                        way.packets.curve.at(snr_db + level_db - rise_db)
+                    };
+                    loss += level.share * (hit - free).max(0.0);
+                }
             }
         }
+        loss
     }
-    loss
 }
 
 /// The picture of one flight.

@@ -280,6 +280,9 @@ impl LinkState {
         };
         self.uplink.held.mean = setup.mean_with(place_m, body, &terms);
         self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
+        if let Some(telemetry) = &setup.telemetry {
+            self.telemetry.look(setup, telemetry, luck, &self.uplink.held.mean);
+        }
         if !setup.sources.is_empty() {
             self.others.weigh(setup, luck, place_m, body, end, &self.uplink.held.mean.pilot_frame);
         }
