@@ -4,7 +4,7 @@
 ///
 /// # Source
 /// Salmon, Moraes, Dror and Shaw, "Parallel random numbers: as easy as 1, 2, 3", SC'11, section 4.3.
-#[inline]
+#[inline(always)]
 pub fn philox4x32(counter: [u32; 4], key: [u32; 2], rounds: u32) -> [u32; 4] {
     // Multipliers and Weyl increments of the paper's table 2.
     const M0: u64 = 0xD251_1F53;
@@ -21,6 +21,16 @@ pub fn philox4x32(counter: [u32; 4], key: [u32; 2], rounds: u32) -> [u32; 4] {
         k1 = k1.wrapping_add(W1);
     }
     [c0, c1, c2, c3]
+}
+
+/// The blocks of several counters, the first words of which follow each other.
+#[inline(never)]
+pub(super) fn philox4x32_from<const N: usize>([first, rest @ ..]: [u32; 4], key: [u32; 2]) -> [[u32; 4]; N] {
+    let mut blocks = [[0; 4]; N];
+    for (block, i) in blocks.iter_mut().zip(0..N as u32) {
+        *block = philox4x32([first.wrapping_add(i), rest[0], rest[1], rest[2]], key, 10);
+    }
+    blocks
 }
 
 /// The 53 high bits of a word as a double in [0, 1).

@@ -1,7 +1,7 @@
 //! Streams by purpose, flight and step.
 
 use super::normal::standard_normal_quick;
-use super::philox::{philox4x32, unit_from_word};
+use super::philox::{philox4x32, philox4x32_from, unit_from_word};
 
 /// What a random number is for. Each purpose is a stream of its own, so that drawing more for one
 /// never shifts another. The numbers are part of the result: changing one changes every simulation.
@@ -91,6 +91,12 @@ impl Source {
     #[inline]
     pub fn words(&self, flight: u32, step: u32, block: u32) -> [u32; 4] {
         philox4x32([step, block, flight, 0], self.key, 10)
+    }
+
+    /// The words of `N` steps from one on, worked out beside each other.
+    #[inline]
+    pub(crate) fn words_from<const N: usize>(&self, flight: u32, first_step: u32, block: u32) -> [[u32; 4]; N] {
+        philox4x32_from([first_step, block, flight, 0], self.key)
     }
 
     /// Two doubles in [0, 1), 53 bits each.
@@ -210,6 +216,16 @@ mod tests {
         assert_ne!(wind.words(3, 5, 0), wind.words(4, 5, 0));
         assert_ne!(wind.words(3, 5, 0), wind.words(3, 6, 0));
         assert_ne!(wind.words(3, 5, 0), Source::new(8, Purpose::Wind).words(3, 5, 0));
+    }
+
+    /// Steps beside each other have the words that each has alone.
+    #[test]
+    fn many_steps_at_once_are_the_steps_one_by_one() {
+        let s = Source::new(11, Purpose::Trial);
+        for (flight, first, block) in [(0, 0, 0), (7, 40, 3), (u32::MAX, u32::MAX - 2, u32::MAX)] {
+            let alone = |i: u32| s.words(flight, first.wrapping_add(i), block);
+            assert_eq!(s.words_from(flight, first, block), [0, 1, 2, 3, 4, 5, 6, 7].map(alone));
+        }
     }
 
     #[test]

@@ -32,22 +32,30 @@ impl<T: Copy> Kept<T> {
     /// The one of a number. `draw` works out those from a number on.
     #[inline]
     pub(super) fn at(&self, number: u32, draw: impl Fn(u32) -> [T; AT_ONCE]) -> T {
+        self.up_to(number, draw);
+        self.0.borrow()[number as usize]
+    }
+
+    #[inline]
+    fn up_to(&self, number: u32, draw: impl Fn(u32) -> [T; AT_ONCE]) {
         let mut kept = self.0.borrow_mut();
         while kept.len() <= number as usize {
             let first = kept.len() as u32;
             kept.extend_from_slice(&draw(first));
         }
-        kept[number as usize]
     }
 }
 
-/// What `of` makes of each number from one on.
-pub(super) fn each<T: Copy + Default>(first: u32, of: impl Fn(u32) -> T) -> [T; AT_ONCE] {
-    let mut all = [T::default(); AT_ONCE];
-    for (number, one) in (first..).zip(&mut all) {
-        *one = of(number);
+impl<const N: usize> Kept<[u8; N]> {
+    /// As many bytes as one has, wherever they begin.
+    #[inline]
+    pub(super) fn from(&self, first: u32, draw: impl Fn(u32) -> [[u8; N]; AT_ONCE]) -> [u8; N] {
+        let from = first as usize;
+        self.up_to(((from + N - 1) / N) as u32, draw);
+        let mut bytes = [0; N];
+        bytes.copy_from_slice(&self.0.borrow().as_flattened()[from..from + N]);
+        bytes
     }
-    all
 }
 
 /// What wind draws in one flight.
@@ -76,7 +84,11 @@ impl WindDraws {
     #[inline]
     pub(super) fn turbulence(&self, number: u32) -> [f64; OF_TURBULENCE] {
         self.turbulence.at(number, |first| {
-            let units = each(first, |number| self.turbulence_units(number));
+            let words: [_; AT_ONCE] = self.source.words_from(self.flight, first, TURBULENCE_BLOCK);
+            let mut units = [[0.0; OF_TURBULENCE]; AT_ONCE];
+            for (units, words) in units.iter_mut().zip(words) {
+                *units = turbulence_units(words);
+            }
             let normals: [f64; AT_ONCE * OF_TURBULENCE] = standard_normal_quick(flat(&units));
             rows(&normals)
         })
@@ -85,7 +97,10 @@ impl WindDraws {
     /// Two standard normal numbers of the drift at a corner point.
     #[inline]
     pub(super) fn drift(&self, corner: u32) -> [f64; 2] {
-        self.drift.at(corner, |first| each(first, |corner| self.drift_once(corner)))
+        self.drift.at(corner, |first| {
+            let words: [_; AT_ONCE / 2] = self.source.words_from(self.flight, first / 2, DRIFT_BLOCK);
+            rows(&normals::<_, { AT_ONCE * 2 }>(&words))
+        })
     }
 
     /// The same, not kept.
@@ -96,18 +111,27 @@ impl WindDraws {
 
     /// As [`WindDraws::turbulence`], not kept: for a count so great that no flight comes there.
     pub(super) fn turbulence_once(&self, number: u32) -> [f64; OF_TURBULENCE] {
-        standard_normal_quick(self.turbulence_units(number))
+        standard_normal_quick(turbulence_units(self.source.words(self.flight, number, TURBULENCE_BLOCK)))
     }
+}
 
-    /// Five numbers in (0, 1), made of one block of random bits, 25 bits each (as normal numbers |x| ≤ 5.5).
-    fn turbulence_units(&self, number: u32) -> [f64; OF_TURBULENCE] {
-        let [a, b, c, d] = self.source.words(self.flight, number, TURBULENCE_BLOCK);
-        const MASK: u32 = (1 << 25) - 1;
-        // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
-        let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
-        let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
-        [unit(a), unit(b), unit(c), unit(d), unit(fifth)]
+/// Five numbers in (0, 1), made of one block of random bits, 25 bits each (as normal numbers |x| ≤ 5.5).
+fn turbulence_units([a, b, c, d]: [u32; 4]) -> [f64; OF_TURBULENCE] {
+    const MASK: u32 = (1 << 25) - 1;
+    // 7 bits are left of each of the first four words: 25 of those 28 make the fifth number.
+    let fifth = (a >> 25) | (b >> 25) << 7 | (c >> 25) << 14 | (d >> 25) << 21;
+    let unit = |word: u32| (f64::from(word & MASK) + 0.5) * (1.0 / 33_554_432.0);
+    [unit(a), unit(b), unit(c), unit(d), unit(fifth)]
+}
+
+/// As many standard normal numbers as there are words.
+fn normals<const BLOCKS: usize, const ALL: usize>(blocks: &[[u32; 4]; BLOCKS]) -> [f64; ALL] {
+    const { assert!(ALL == BLOCKS * 4) };
+    let mut units = [0.0; ALL];
+    for (unit, &word) in units.iter_mut().zip(blocks.as_flattened()) {
+        *unit = open_unit(word);
     }
+    standard_normal_quick(units)
 }
 
 /// Rows behind each other.
@@ -118,7 +142,7 @@ fn flat<const N: usize, const ALL: usize>(rows: &[[f64; N]; AT_ONCE]) -> [f64; A
     flat
 }
 
-/// The opposite of [`flat`].
+/// The opposite of [`flat`], a row for each count.
 fn rows<const N: usize, const ALL: usize>(flat: &[f64; ALL]) -> [[f64; N]; AT_ONCE] {
     const { assert!(ALL == AT_ONCE * N) };
     let mut rows = [[0.0; N]; AT_ONCE];
@@ -180,9 +204,13 @@ impl FixDraws {
     pub(super) fn of_slow(&self, number: u32) -> OfSlow {
         self.slow.at(number, |first| {
             let FlightDraws { streams, flight } = &self.draws;
-            each(first, |number| {
-                let [east, north, up, _] = streams.of(Purpose::Fix).normals(*flight, number, 3);
-                let [wander, course, walk, _] = streams.of(Purpose::Heading).normals(*flight, number, 0);
+            let fours = |purpose, block| -> [[f64; 4]; AT_ONCE] {
+                let words: [_; AT_ONCE] = streams.of(purpose).words_from(*flight, first, block);
+                rows(&normals::<_, { AT_ONCE * 4 }>(&words))
+            };
+            let (places, rests) = (fours(Purpose::Fix, 3), fours(Purpose::Heading, 0));
+            std::array::from_fn(|i| {
+                let ([east, north, up, _], [wander, course, walk, _]) = (places[i], rests[i]);
                 OfSlow { place: [east, north, up], rest: [wander, course, walk] }
             })
         })
@@ -194,12 +222,13 @@ impl FixDraws {
         self.solutions.at(number, |first| {
             let FlightDraws { streams, flight } = &self.draws;
             let (fix, outages) = (streams.of(Purpose::Fix), streams.of(Purpose::FixOutage));
+            let errors: [_; AT_ONCE] = fix.words_from(*flight, first, 0);
+            let bytes: [_; AT_ONCE] = fix.words_from(*flight, first, 1);
             let mut units = [[0.0; 3]; AT_ONCE];
             let mut all = [OfSolution::default(); AT_ONCE];
-            for ((number, one), units) in (first..).zip(&mut all).zip(&mut units) {
-                let [east, north, up, jump] = fix.words(*flight, number, 0);
+            for (i, (one, units)) in all.iter_mut().zip(&mut units).enumerate() {
+                let ([east, north, up, jump], [of_east, of_north, of_up, _]) = (errors[i], bytes[i]);
                 *units = [east, north, up].map(open_unit);
-                let [of_east, of_north, of_up, _] = fix.words(*flight, number, 1);
                 let of_axes = [of_east, of_north, of_up].map(u32::to_le_bytes);
                 *one = OfSolution {
                     white: of_axes.map(|[a, b, _, _]| [a, b]),
@@ -226,6 +255,17 @@ impl FixDraws {
 mod tests {
     use super::*;
     use crate::flight::Streams;
+
+    /// Bytes are read on from any of them, over the end of what was drawn together.
+    #[test]
+    fn kept_bytes_begin_anywhere() {
+        let kept: Kept<[u8; 16]> = Kept::none();
+        let byte = |at: usize| (at * 7 % 251) as u8;
+        let draw = |first: u32| std::array::from_fn(|i| std::array::from_fn(|k| byte((first as usize + i) * 16 + k)));
+        for first in [0, 5, 16, 127, 112, 113, 1_000] {
+            assert_eq!(kept.from(first, draw), std::array::from_fn(|k| byte(first as usize + k)), "{first}");
+        }
+    }
 
     /// What is kept is what the streams hold at that count, in whatever order it is asked for.
     #[test]

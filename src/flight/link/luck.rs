@@ -1,7 +1,7 @@
 //! The radio luck of one flight.
 
 use crate::chance::Purpose;
-use crate::flight::kept::{Kept, each};
+use crate::flight::kept::{AT_ONCE, Kept};
 use crate::flight::{Drawn, FlightDraws};
 use crate::radio::antenna::Floor;
 use crate::radio::body::CraftShadow;
@@ -91,13 +91,14 @@ impl LinkLuck {
         self.craft_shadow = craft_shadow_of(setup, &draws);
     }
 
-    /// Random bytes of sixteen packets of the uplink.
+    /// Random bytes of sixteen packets of the uplink, from one on.
     #[inline]
-    pub(super) fn uplink_bytes(&self, sixteen: u32) -> [u8; 16] {
-        let stream = self.draws.streams.of(Purpose::Uplink);
-        self.uplink_bytes.at(sixteen, |first| {
-            each(first, |sixteen| {
-                let [a, b, c, d] = stream.words(self.draws.flight, sixteen, BYTES_BLOCK).map(u128::from);
+    pub(super) fn uplink_bytes(&self, first_packet: u32) -> [u8; 16] {
+        self.uplink_bytes.from(first_packet, |first_block| {
+            let stream = self.draws.streams.of(Purpose::Uplink);
+            let words: [[u32; 4]; AT_ONCE] = stream.words_from(self.draws.flight, first_block, BYTES_BLOCK);
+            words.map(|words| {
+                let [a, b, c, d] = words.map(u128::from);
                 (a | b << 32 | c << 64 | d << 96).to_le_bytes()
             })
         })
@@ -107,8 +108,7 @@ impl LinkLuck {
     #[inline]
     pub(super) fn telemetry_word(&self, packet: u32) -> u32 {
         let stream = self.draws.streams.of(Purpose::Telemetry);
-        let words =
-            self.telemetry_words.at(packet / 4, |first| each(first, |four| stream.words(self.draws.flight, four, 0)));
+        let words = self.telemetry_words.at(packet / 4, |first| stream.words_from(self.draws.flight, first, 0));
         words[(packet % 4) as usize]
     }
 

@@ -22,7 +22,13 @@ impl Off {
     /// When that changes next.
     #[inline]
     pub(super) fn changes_s(&self, time_s: f64) -> f64 {
-        [self.from_s, self.until_s].into_iter().find(|&change_s| time_s < change_s).unwrap_or(f64::INFINITY)
+        if time_s < self.from_s {
+            self.from_s
+        } else if time_s < self.until_s {
+            self.until_s
+        } else {
+            f64::INFINITY
+        }
     }
 }
 

@@ -12,9 +12,9 @@ use crate::world::radio::{LinkSetup, LossBudget, MeanLink};
 
 /// Block of the uplink stream that decides when a packet's byte does not.
 const FINER_BLOCK: u32 = 0x1000_0000;
-/// Packets whose bytes are drawn together; no run reaches over their end.
-const PER_BLOCK: u32 = 16;
-const _: () = assert!(PER_BLOCK <= RUN_MOST);
+/// Packets of a run at most.
+const MOST: u32 = 16;
+const _: () = assert!(MOST <= RUN_MOST);
 
 /// The step whose packets are due.
 pub(super) struct Span {
@@ -50,8 +50,6 @@ pub(super) struct Held {
 pub(super) struct Uplink {
     pub(super) receiver: ReceiverState,
     pub(super) held: Held,
-    /// Random bytes of sixteen packets, the last one's among them.
-    bytes: [u8; 16],
     /// Number of the next packet; packet k is due at k × interval.
     packet: u32,
     travelled_m: f64,
@@ -98,7 +96,6 @@ impl Uplink {
                 arrive: 0.0,
                 disturbed: [0.0; 2],
             },
-            bytes: [0; 16],
             packet: 0,
             travelled_m: 0.0,
             level: 1.0,
@@ -195,7 +192,7 @@ impl Uplink {
         self.receiver.run(&setup.receiver, |i| setup.due_s(from + i), bits, self.packet - from)
     }
 
-    /// Brings the others and the bytes to the next packet, and counts the packets for which they stay.
+    /// Brings the others to the next packet, and counts the packets for which they stay.
     #[inline(always)]
     fn next_run(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &mut Others, span: &Span, end: u32) -> Run {
         let first = self.packet;
@@ -207,10 +204,7 @@ impl Uplink {
                 on_air.left = 0.0;
             }
         }
-        if first.is_multiple_of(PER_BLOCK) {
-            self.bytes = luck.uplink_bytes(first / PER_BLOCK);
-        }
-        let mut end = end.min((first / PER_BLOCK + 1) * PER_BLOCK);
+        let mut end = end.min(first + MOST);
         if on_air.until_s <= setup.due_s(end - 1) {
             end = setup.first_packet_at(on_air.until_s).max(first + 1);
         }
@@ -229,7 +223,7 @@ impl Uplink {
         run: &Run,
         faded: &mut Faded,
     ) -> u32 {
-        let rays = self.held.amplitudes;
+        let (rays, dice) = (self.held.amplitudes, Dice::of(luck, run));
         // Wavelengths travelled by the run's first packet, and from packet to packet.
         let per_s = span.speed_mps * setup.per_wavelength;
         let since_s = (setup.due_s(run.first) - span.time_s).max(0.0);
@@ -252,13 +246,13 @@ impl Uplink {
             way.go_on();
             factor *= level;
             let arrives = if level >= sure {
-                self.arrives(luck, packet, &clear)
+                dice.passes(i, &clear)
             } else {
                 let mut snr = snr * level;
                 if run.partly {
                     snr *= noise / (noise + others.interference(setup, setup.hops.channel(packet)));
                 }
-                self.arrives(luck, packet, &Odds::of(share * (1.0 - setup.up.packets.curve.at_ratio(snr))))
+                dice.passes(i, &Odds::of(share * (1.0 - setup.up.packets.curve.at_ratio(snr))))
             };
             if arrives {
                 bits |= 1 << i;
@@ -280,36 +274,24 @@ impl Uplink {
     fn arrivals_apart(&mut self, setup: &LinkSetup, luck: &LinkLuck, others: &Others, run: &Run) -> u32 {
         let throughout = Odds::of(self.arrive(setup, run.ratio) * run.left);
         if !run.partly {
-            let all = (1 << run.count) - 1;
             if throughout.is_certain() {
-                return all;
+                return (1 << run.count) - 1;
             }
             if throughout.is_never() {
                 return 0;
             }
-            let (mut bits, mut open) = (0, 0);
-            for i in 0..run.count {
-                let byte = self.byte(run.first + i);
-                bits |= u32::from(byte < throughout.whole) << i;
-                open |= u32::from(byte == throughout.whole) << i;
-            }
-            while open != 0 {
-                let i = open.trailing_zeros();
-                bits |= u32::from(finer(luck, run.first + i) < throughout.rest) << i;
-                open &= open - 1;
-            }
-            return bits;
+            return Dice::of(luck, run).that_pass(&throughout, run.count);
         }
+        let dice = Dice::of(luck, run);
         let mut bits = 0;
-        for packet in run.first..run.first + run.count {
-            let more = others.interference(setup, setup.hops.channel(packet));
+        for i in 0..run.count {
+            let more = others.interference(setup, setup.hops.channel(run.first + i));
             let arrives = if more > 0.0 {
-                let odds = Odds::of(self.arrive(setup, run.ratio + more) * run.left);
-                self.arrives(luck, packet, &odds)
+                dice.passes(i, &Odds::of(self.arrive(setup, run.ratio + more) * run.left))
             } else {
-                self.arrives(luck, packet, &throughout)
+                dice.passes(i, &throughout)
             };
-            bits |= u32::from(arrives) << (packet - run.first);
+            bits |= u32::from(arrives) << i;
         }
         bits
     }
@@ -326,18 +308,48 @@ impl Uplink {
         }
         self.held.disturbed[1]
     }
+}
 
-    /// The random byte of a packet, one of the sixteen drawn last.
+/// What decides by chance whether the packets of a run arrive: a random byte each, and more bits when the byte leaves it open.
+struct Dice<'a> {
+    luck: &'a LinkLuck,
+    first: u32,
+    bytes: [u8; MOST as usize],
+}
+
+impl<'a> Dice<'a> {
     #[inline(always)]
-    fn byte(&self, packet: u32) -> u32 {
-        u32::from(self.bytes[(packet % PER_BLOCK) as usize])
+    fn of(luck: &'a LinkLuck, run: &Run) -> Dice<'a> {
+        Dice { luck, first: run.first, bytes: luck.uplink_bytes(run.first) }
     }
 
-    /// Whether a packet arrives: by its byte, and by more bits when the byte leaves it open.
+    /// Whether the i-th packet arrives.
     #[inline(always)]
-    fn arrives(&self, luck: &LinkLuck, packet: u32, odds: &Odds) -> bool {
-        let byte = self.byte(packet);
-        byte < odds.whole || (byte == odds.whole && finer(luck, packet) < odds.rest)
+    fn passes(&self, i: u32, odds: &Odds) -> bool {
+        let byte = u32::from(self.bytes[i as usize]);
+        byte < odds.whole || (byte == odds.whole && self.finer(i) < odds.rest)
+    }
+
+    /// Which of the first packets arrive under odds that are not certain, a bit each.
+    #[inline(always)]
+    fn that_pass(&self, odds: &Odds, count: u32) -> u32 {
+        let (mut passing, mut open) = (0, 0);
+        for (i, &byte) in (0..count).zip(&self.bytes) {
+            passing |= u32::from(u32::from(byte) < odds.whole) << i;
+            open |= u32::from(u32::from(byte) == odds.whole) << i;
+        }
+        while open != 0 {
+            let i = open.trailing_zeros();
+            passing |= u32::from(self.finer(i) < odds.rest) << i;
+            open &= open - 1;
+        }
+        passing
+    }
+
+    #[cold]
+    fn finer(&self, i: u32) -> f64 {
+        let draws = &self.luck.draws;
+        draws.streams.of(Purpose::Uplink).units(draws.flight, self.first + i, FINER_BLOCK)[0]
     }
 }
 
@@ -389,9 +401,4 @@ impl LinkSetup {
         }
         packet
     }
-}
-
-#[cold]
-fn finer(luck: &LinkLuck, packet: u32) -> f64 {
-    luck.draws.streams.of(Purpose::Uplink).units(luck.draws.flight, packet, FINER_BLOCK)[0]
 }
