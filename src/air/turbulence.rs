@@ -1,5 +1,6 @@
 //! Dryden turbulence at low altitude, discretised exactly.
 
+use crate::geometry::cell_at;
 use crate::units::FEET_PER_METRE;
 
 /// Height of the wind that scales the intensity: 20 ft, in m.
@@ -62,7 +63,7 @@ impl LowAltitude {
     #[inline]
     pub fn fast(height_agl_m: f64) -> LowAltitude {
         let height_m = height_agl_m.clamp(HEIGHT_RANGE_M.0, HEIGHT_RANGE_M.1);
-        let index = height_m as usize;
+        let index = cell_at(height_m, TABLE.len() - 2);
         let share = height_m - index as f64;
         let (low, high) = (TABLE[index], TABLE[index + 1]);
         LowAltitude {
@@ -119,8 +120,7 @@ impl Dryden {
     ) -> [f64; 3] {
         let way_m = airspeed_mps.max(LEAST_AIRSPEED_MPS) * step_s;
         let [n0, n1, n2, n3, n4] = normals;
-        let horizontal = Filter::over(way_m / air.length_u_m);
-        let vertical = Filter::over(way_m / air.length_w_m);
+        let [horizontal, vertical] = Filter::over([way_m / air.length_u_m, way_m / air.length_w_m]);
         self.along = horizontal.a * self.along + horizontal.g * n0;
         let across = horizontal.advance(&mut self.across, n1, n2);
         let up = vertical.advance(&mut self.up, n3, n4);
@@ -149,24 +149,25 @@ struct Filter {
 }
 
 impl Filter {
+    /// Of two ways through eddies of different lengths, worked out beside each other.
     #[inline]
-    fn over(d: f64) -> Filter {
-        if d < SERIES_UP_TO {
-            // Power series of a, and of the Cholesky factor over √d, √d³, √d³.
-            let root = d.sqrt();
-            let root3 = d * root;
-            let l11 = root * series(d, L11);
-            Filter {
-                d,
-                a: series(d, DECAY),
-                g: std::f64::consts::SQRT_2 * l11,
-                l11,
-                l21: root3 * series(d, L21),
-                l22: root3 * series(d, L22),
-            }
-        } else {
-            Filter::over_long(d)
+    fn over(d: [f64; 2]) -> [Filter; 2] {
+        if d[0].max(d[1]) >= SERIES_UP_TO {
+            return d.map(Filter::over_long);
         }
+        // Power series of a, and of the Cholesky factor over √d, √d³, √d³.
+        let root = [d[0].sqrt(), d[1].sqrt()];
+        let root3 = times(d, root);
+        let l11 = times(root, series(d, L11));
+        let [a, l21, l22] = [series(d, DECAY), times(root3, series(d, L21)), times(root3, series(d, L22))];
+        [0, 1].map(|i| Filter {
+            d: d[i],
+            a: a[i],
+            g: std::f64::consts::SQRT_2 * l11[i],
+            l11: l11[i],
+            l21: l21[i],
+            l22: l22[i],
+        })
     }
 
     /// The same for a long way: close to the ground, or with long steps.
@@ -228,11 +229,20 @@ const L22: [f64; 7] = [
     0.000_036_263_381_863_162_88,
 ];
 
-/// Value of a power series, in pairs: the terms do not wait for each other.
+/// Values of a power series, in pairs: the terms do not wait for each other.
 #[inline]
-fn series(d: f64, c: [f64; 7]) -> f64 {
-    let d2 = d * d;
-    (c[0] + c[1] * d) + d2 * ((c[2] + c[3] * d) + d2 * ((c[4] + c[5] * d) + d2 * c[6]))
+fn series(d: [f64; 2], c: [f64; 7]) -> [f64; 2] {
+    let mut values = [0.0; 2];
+    for (value, d) in values.iter_mut().zip(d) {
+        let d2 = d * d;
+        *value = (c[0] + c[1] * d) + d2 * ((c[2] + c[3] * d) + d2 * ((c[4] + c[5] * d) + d2 * c[6]));
+    }
+    values
+}
+
+#[inline]
+fn times(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
+    [a[0] * b[0], a[1] * b[1]]
 }
 
 #[cfg(test)]
@@ -245,7 +255,7 @@ mod tests {
         for d in [1e-6, 1e-4, 3e-3, 0.02, 0.049, 0.051, 0.08, 0.099_999_999] {
             let q = two_state_noise(d);
             assert!((q[0] + 0.5 * libm::expm1(-2.0 * d)).abs() < 1e-15);
-            let (short, long) = (Filter::over(d), Filter::over_long(d));
+            let ([short, _], long) = (Filter::over([d, d]), Filter::over_long(d));
             for (one, other) in [
                 (short.a, long.a),
                 (short.g, long.g),
@@ -266,7 +276,7 @@ mod tests {
     #[test]
     fn the_stationary_law_is_kept() {
         for d in [1e-4, 0.01, 0.2, 3.0] {
-            let f = Filter::over(d);
+            let [f, _] = Filter::over([d, d]);
             // Φ P Φᵀ + L Lᵀ with P = [[1/2, 1/4], [1/4, 1/4]], Φ = a [[1, 0], [d, 1]].
             let a2 = f.a * f.a;
             let p11 = a2 * 0.5 + f.l11 * f.l11;

@@ -103,9 +103,8 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         }
     });
     // What is thinner than the way of a step is looked for on the way, as far as the craft comes.
-    let stands = |[x, y, z]: [f64; 3]| grid.stands_at(x, y, z - grid.ground_m(x, y));
     let up_to = ground_share.unwrap_or(f64::INFINITY);
-    let met = LOOKS.into_iter().take_while(|&share| share < up_to).find(|&share| stands(place(share)));
+    let met = LOOKS.into_iter().take_while(|&share| share < up_to).find(|&share| grid.in_obstacle(place(share)));
     if let (None, Some(share)) = (met, ground_share) {
         let (place_m, velocity_mps) = (place(share), at(share));
         let (level_mps, sink_mps) = speeds(velocity_mps);
@@ -130,7 +129,7 @@ pub fn contact(world: &World, luck: &Luck, state: &State, before_m: [f64; 3], co
         };
         return Some(Contact { manner, here, place_m, share, velocity_mps });
     }
-    let share = entry_share(met?, |share| stands(place(share)));
+    let share = entry_share(met?, |share| grid.in_obstacle(place(share)));
     let (here, velocity_mps) = (place(share), at(share));
     let ground_m = grid.ground_m(here[0], here[1]);
     let (level_mps, sink_mps) = speeds(velocity_mps);

@@ -103,6 +103,14 @@ pub fn plus(a: [f64; 3], times: f64, b: [f64; 3]) -> [f64; 3] {
     [a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]]
 }
 
+/// The cell of a row, counted from 0, in which a place lies that is given in widths of a cell. Beyond the ends it is the outermost;
+/// `last` is the number of the last one, and NaN counts as the beginning.
+#[inline(always)]
+pub(crate) fn cell_at(place: f64, last: usize) -> usize {
+    // By way of a signed number, which processors turn a float into in one step.
+    (place as i64).clamp(0, last as i64) as usize
+}
+
 /// The difference of two vectors.
 #[inline(always)]
 pub fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {

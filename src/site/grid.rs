@@ -276,15 +276,15 @@ impl SiteGrid {
     /// Whether the place is inside an obstacle (between its underside and its top) or below the ground.
     #[inline]
     pub fn struck(&self, [x_m, y_m, z_m]: [f64; 3]) -> bool {
-        let height_m = z_m - self.ground_m(x_m, y_m);
-        (height_m as f32) < 0.0 || self.stands_at(x_m, y_m, height_m)
+        let height = (z_m - self.ground_m(x_m, y_m)) as f32;
+        height < 0.0 || stand_at(self.spans_at(x_m, y_m), height)
     }
 
-    /// Whether something stands at this height above the ground. For those who know the ground below already.
+    /// Whether the place is inside an obstacle. Few places have any, and only there is the ground looked up.
     #[inline]
-    pub fn stands_at(&self, x_m: f64, y_m: f64, height_agl_m: f64) -> bool {
-        let height = height_agl_m as f32;
-        height <= self.tallest_m && self.spans_at(x_m, y_m).iter().any(|[base, top]| *base <= height && height <= *top)
+    pub fn in_obstacle(&self, [x_m, y_m, z_m]: [f64; 3]) -> bool {
+        let spans = self.spans_at(x_m, y_m);
+        !spans.is_empty() && stand_at(spans, (z_m - self.ground_m(x_m, y_m)) as f32)
     }
 
     /// Whether neither ground nor obstacle comes up to `z_m` anywhere within `reach_m` of a place with its ground at `ground_m`, as far as
@@ -346,6 +346,12 @@ impl SiteGrid {
     pub fn terrain(&self) -> Option<&Terrain> {
         self.terrain.as_ref()
     }
+}
+
+/// Whether one of the heights from an underside to a top is that above the ground.
+#[inline]
+fn stand_at(spans: &[[f32; 2]], height_agl_m: f32) -> bool {
+    spans.iter().any(|[base_m, top_m]| *base_m <= height_agl_m && height_agl_m <= *top_m)
 }
 
 #[cfg(test)]
@@ -493,6 +499,10 @@ mod tests {
         assert!(grid.struck([2.0, 5.0, 11.0]) && !grid.struck([2.0, 5.0, 12.5]));
         assert!(grid.struck([-49.9, 0.0, 8.5]) && !grid.struck([-49.9, 0.0, 5.0]) && !grid.struck([-49.9, 0.0, 10.0]));
         assert!(grid.struck([50.0, 0.0, -0.1]) && !grid.struck([50.0, 0.0, 0.1]));
+        // The ground is no obstacle; what stands on it is one from there up.
+        assert!(!grid.in_obstacle([50.0, 0.0, -0.1]) && !grid.in_obstacle([2.0, 5.0, -0.1]));
+        assert!(grid.in_obstacle([2.0, 5.0, 11.0]) && !grid.in_obstacle([2.0, 5.0, 12.5]));
+        assert!(grid.in_obstacle([-49.9, 0.0, 8.5]) && !grid.in_obstacle([-49.9, 0.0, 5.0]));
         assert!(grid.has_obstacles() && grid.is_flat());
     }
 

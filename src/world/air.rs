@@ -6,6 +6,7 @@ use crate::air::relief::Flow;
 use crate::air::wind::RelativeProfile;
 use crate::air::{atmosphere, turbulence, wind};
 use crate::chance::{Range, Uncertain};
+use crate::geometry::cell_at;
 use crate::radio::maths::quick_db;
 use crate::scenario::Weather;
 use crate::site::SiteGrid;
@@ -160,7 +161,7 @@ impl AirField {
         if self.veer.is_empty() {
             return Turn::NONE;
         }
-        let index = height_m as usize;
+        let index = cell_at(height_m, self.veer.len() - 2);
         let share = height_m - index as f64;
         let (low, high) = (self.veer[index], self.veer[index + 1]);
         Turn { cos: low[0] + share * (high[0] - low[0]), sin: low[1] + share * (high[1] - low[1]) }

@@ -1,6 +1,7 @@
 //! Wind over the hills of a site, by direction of the wind: worked out once along lines with the wind.
 
 use crate::air::relief::{Crest, Flow, Relief, Rise, crests, wakes_m};
+use crate::geometry::cell_at;
 use crate::site::{SiteGrid, Terrain};
 use std::sync::OnceLock;
 
@@ -24,6 +25,8 @@ pub(super) struct ReliefField {
     terrain: Terrain,
     middle_m: [f64; 2],
     spacing_m: f64,
+    /// Samples per metre.
+    per_metre: f64,
     /// Samples along and across the wind.
     count: usize,
     along: Vec<[f64; 2]>,
@@ -44,6 +47,7 @@ impl ReliefField {
             terrain,
             middle_m: [0.5 * (west_m + east_m), 0.5 * (south_m + north_m)],
             spacing_m,
+            per_metre: 1.0 / spacing_m,
             count,
             along: along.to_vec(),
             lines: vec![OnceLock::new(); along.len() * count],
@@ -96,21 +100,26 @@ impl ReliefField {
         (index - 0.5 * (self.count - 1) as f64) * self.spacing_m
     }
 
+    /// The sample before a place between samples, and the share of the way from it to the next; the outermost hold beyond them.
+    #[inline]
+    fn before(&self, place: f64) -> (usize, f32) {
+        let index = cell_at(place, self.count - 2);
+        (index, (place - index as f64).clamp(0.0, 1.0) as f32)
+    }
+
     /// Wind and turbulence at a place for a direction, between the samples around it; `factor` is on the speed-up.
     #[inline]
     pub(super) fn at(&self, direction: usize, place_m: [f64; 2], height_agl_m: f64, factor: f64) -> Flow {
         let [c, s] = self.along[direction];
         let (dx, dy) = (place_m[0] - self.middle_m[0], place_m[1] - self.middle_m[1]);
-        let middle = 0.5 * (self.count - 1) as f64;
         let last = (self.count - 1) as f64;
-        let a = ((c * dx + s * dy) / self.spacing_m + middle).clamp(0.0, last);
-        let b = ((c * dy - s * dx) / self.spacing_m + middle).clamp(0.0, last);
-        let (i, j) = ((a as usize).min(self.count - 2), (b as usize).min(self.count - 2));
-        let (ta, tb) = ((a - i as f64) as f32, (b - j as f64) as f32);
-        let [low, high] = [j, j + 1].map(|line| self.line(direction * self.count + line));
-        let (p, q, r, t) = (low[i], low[i + 1], high[i], high[i + 1]);
+        let (a, ta) = self.before((c * dx + s * dy) * self.per_metre + 0.5 * last);
+        let (b, tb) = self.before((c * dy - s * dx) * self.per_metre + 0.5 * last);
+        let line = direction * self.count + b;
+        let (low, high) = (self.line(line), self.line(line + 1));
+        let (p, q, r, t) = (&low[a], &low[a + 1], &high[a], &high[a + 1]);
         let mix = |f: fn(&Relief) -> f32| {
-            let (low, high) = (f(&p) + ta * (f(&q) - f(&p)), f(&r) + ta * (f(&t) - f(&r)));
+            let (low, high) = (f(p) + ta * (f(q) - f(p)), f(r) + ta * (f(t) - f(r)));
             low + tb * (high - low)
         };
         let relief =

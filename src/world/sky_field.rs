@@ -3,6 +3,7 @@
 use super::Straight;
 use super::sky_source::{CANOPY_LOSS_DB, HORIZON_AZIMUTHS, Horizon, SkyError, SkySource};
 use crate::chance::Uncertain;
+use crate::geometry::cell_at;
 use crate::radio::diffraction::single_edge_loss_db;
 use crate::scenario::{OwnVideo, Scenario, Sky, SkyInterference};
 use crate::site::SiteGrid;
@@ -346,9 +347,9 @@ impl SkyField {
         let places = &*offers.places;
         let (cell, ground_m) = places.horizons.cell(place_m);
         let height_m = (place_m[2] - ground_m).max(0.0);
-        let height = self.height_bin[((height_m * 0.25) as usize).min(63)];
+        let height = self.height_bin[cell_at(height_m * 0.25, 63)];
         let class = places.class[cell * HEIGHTS_M.len() + usize::from(height)] as usize;
-        let bin = ((time_s_since_window_start * places.per_bin).max(0.0) as usize).min(places.bins - 1);
+        let bin = cell_at(time_s_since_window_start * places.per_bin, places.bins - 1);
         let block = bin / BINS_AT_ONCE;
         let slot = &offers.table[(level * places.classes.len() + class) * places.blocks + block];
         slot.get_or_init(|| self.over_time(offers, level, class, block))[bin % BINS_AT_ONCE]
@@ -428,8 +429,8 @@ impl Horizons {
     /// The cell of a place, and z of the ground that stands for it.
     #[inline]
     fn cell(&self, place_m: [f64; 3]) -> (usize, f64) {
-        let column = (((place_m[0] - self.west_m) * self.per_cell).max(0.0) as usize).min(self.columns - 1);
-        let row = (((place_m[1] - self.south_m) * self.per_cell).max(0.0) as usize).min(self.rows - 1);
+        let column = cell_at((place_m[0] - self.west_m) * self.per_cell, self.columns - 1);
+        let row = cell_at((place_m[1] - self.south_m) * self.per_cell, self.rows - 1);
         let cell = row * self.columns + column;
         (cell, f64::from(self.ground_m[cell]))
     }
