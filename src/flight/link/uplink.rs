@@ -9,6 +9,7 @@ use crate::radio::fading::{Amplitudes, DiffuseWay};
 use crate::radio::maths::{quick_db, quick_ratio};
 use crate::radio::receiver::{Declared, RUN_MOST, ReceiverState};
 use crate::world::radio::{LinkSetup, LossBudget, MeanLink};
+use wide::u8x16;
 
 /// Block of the uplink stream that decides when a packet's byte does not.
 const FINER_BLOCK: u32 = 0x1000_0000;
@@ -333,11 +334,10 @@ impl<'a> Dice<'a> {
     /// Which of the first packets arrive under odds that are not certain, a bit each.
     #[inline(always)]
     fn that_pass(&self, odds: &Odds, count: u32) -> u32 {
-        let (mut passing, mut open) = (0, 0);
-        for (i, &byte) in (0..count).zip(&self.bytes) {
-            passing |= u32::from(u32::from(byte) < odds.whole) << i;
-            open |= u32::from(u32::from(byte) == odds.whole) << i;
-        }
+        let (bytes, whole) = (u8x16::new(self.bytes), u8x16::splat(odds.whole as u8));
+        let among = (1 << count) - 1;
+        let mut passing = bytes.simd_lt(whole).to_bitmask() & among;
+        let mut open = bytes.simd_eq(whole).to_bitmask() & among;
         while open != 0 {
             let i = open.trailing_zeros();
             passing |= u32::from(self.finer(i) < odds.rest) << i;
