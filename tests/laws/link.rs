@@ -6,7 +6,7 @@ use crate::reference::radio::fading::{average_fade_duration_s, level_crossing_ra
 use crate::reference::radio::packets::{autocorrelation, independent_first_run, mean_loss, window_sigma};
 use crate::reference::radio::shadowing::correlation;
 use lostlink::chance::{Purpose, Source, standard_normal_cdf};
-use lostlink::flight::{Declared, Drawn, FlightDraws, LinkLuck, LinkNow, LinkState, LossCause, Streams};
+use lostlink::flight::{Declared, Drawn, FlightDraws, LinkLuck, LinkNow, LinkState, LossCause, Off, Streams};
 use lostlink::geometry::Frame;
 use lostlink::plan::reach::MapHeight;
 use lostlink::plan::{ReachAsk, reach_of};
@@ -180,7 +180,7 @@ struct Flight {
     state: LinkState,
     step: u32,
     dt_s: f64,
-    /// With which it fades, though places are given.
+    /// For fading, and for the place of a look, which lies ahead of the one given.
     velocity_mps: [f64; 3],
 }
 
@@ -460,6 +460,89 @@ fn the_mean_link_is_that_of_where_the_craft_is() {
             );
         }
     }
+}
+
+/// A link over a site, for steps of the scenario.
+fn link_over(site: &str, radio: &str, step_s: f64) -> LinkSetup {
+    let mut scenario = Field { half_m: 300.0, site, radio: &bare(radio), ..Field::default() }.read();
+    scenario.step_s = step_s;
+    World::new(scenario).expect("a world").link.clone()
+}
+
+/// Past the end of a high wall the margin falls from plenty to far too little within half a second, or rises as fast: the packets of a
+/// flight meet that hardly earlier than the craft is there, and not later than a look at a settled link may hold.
+#[test]
+fn the_end_of_a_wall_is_met_where_it_stands() {
+    let wall = "[[site.obstacle]]\nname = \"wall\"\nkind = \"building\"\nheight_m = 60\n\
+                polygon_m = [[150, 0], [160, 0], [160, 300], [150, 300]]\n";
+    let at_m = |y_m: f64| [180.0, y_m, 25.0];
+    for step_s in [0.05, 0.1, 0.13, 0.2] {
+        let set = link_over(wall, WIDE_20_HZ, step_s);
+        let lost_db = |y_m: f64| set.mean(at_m(y_m), &LEVEL, 0.0, 0.0).loss_db;
+        let power_dbm = 25.0 + lost_db(-60.0) - set.margin_at_one_metre_db(0.0, 0.0);
+        let margin_db = |y_m: f64| set.margin_at_one_metre_db(power_dbm, 0.0) - lost_db(y_m);
+        let edge_m = (-6_000..6_000).map(|y| 0.01 * f64::from(y)).find(|y| margin_db(*y) < 0.0).expect("a shadow");
+        assert!(margin_db(edge_m - 4.0) > 10.0 && margin_db(edge_m + 20.0) < -5.0, "{}", margin_db(edge_m + 20.0));
+        for (from_m, speed_mps) in [(edge_m - 40.0, 12.0), (edge_m + 25.0, -12.0)] {
+            for phase in 0..16 {
+                let mut f = Flight::new(&set, 1, power_dbm);
+                (f.dt_s, f.velocity_mps) = (step_s, [0.0, speed_mps, 0.0]);
+                let mut y_m = from_m + 0.05 * speed_mps * f64::from(phase);
+                let begins_in_shadow = f.step(&set, at_m(y_m), false).margin_db < 0.0;
+                for _ in 0..(10.0 / step_s) as u32 {
+                    y_m += speed_mps * step_s;
+                    if (f.step(&set, at_m(y_m), false).margin_db < 0.0) != begins_in_shadow {
+                        break;
+                    }
+                }
+                let late_s = (y_m - edge_m) / speed_mps;
+                // Half of 0.2 s early; half of 0.8 s late; and a step, in which the craft is in one place.
+                let within = -0.1 - step_s..0.4 + step_s;
+                assert!(within.contains(&late_s), "steps of {step_s} s at {speed_mps} m/s: {late_s:.2} s late");
+            }
+        }
+    }
+}
+
+/// Where all that there is gets through easily, or not at all, the link is looked at a quarter as often as where something hangs on it:
+/// the uplink, telemetry or the picture, or whether somebody else is on the air.
+#[test]
+fn the_link_is_looked_at_more_often_where_anything_hangs_on_it() {
+    const OFTEN: usize = 40;
+    const RARELY: usize = 10;
+    let looks = |more: &str, margin_db: f64| {
+        let radio = format!("[radio.control]\npacket_rate_hz = 20\n{more}");
+        let set = setup(&radio);
+        let mut f = Flight::new(&set, 1, power_for(&set, margin_db));
+        let mut met = f.luck.values.clone();
+        met.interferer_dbm = vec![36.0; usize::from(more.contains("interferer"))];
+        f.luck.redraw(&set, FlightDraws { streams: Streams::new(77), flight: 1 }, met);
+        let mut distances_db: Vec<f64> = (0..160)
+            .map(|step| {
+                f.step(&set, [HOVER_M[0] + 12.0 * 0.05 * f64::from(step), 0.0, HOVER_M[2]], false);
+                f.state.budget().distance_db
+            })
+            .collect();
+        distances_db.dedup();
+        distances_db.len()
+    };
+    let rarely = |looks: usize| (RARELY..RARELY + 4).contains(&looks);
+    for (margin_db, often) in [(40.0, false), (10.0, true), (-10.0, true), (-40.0, false)] {
+        let found = looks("", margin_db);
+        assert!(if often { found == OFTEN } else { rarely(found) }, "{margin_db} dB: {found} looks");
+    }
+    let set = setup(WIDE_20_HZ);
+    let telemetry = |weaker_db: f64| {
+        let power_dbm = power_for(&set, 40.0) - weaker_db;
+        looks(&format!("[radio.telemetry]\npower_dbm = {power_dbm:?}\n"), 40.0)
+    };
+    assert!(rarely(telemetry(0.0)) && telemetry(40.0) == OFTEN, "{} {}", telemetry(0.0), telemetry(40.0));
+    let picture = |power_dbm: f64| looks(&format!("[radio.video]\npower_dbm = {power_dbm:?}\n"), 40.0);
+    let pictures: Vec<usize> = (-4..=4).map(|tens| picture(10.0 * f64::from(tens))).collect();
+    assert!(rarely(pictures[0]) && rarely(pictures[8]) && pictures[1..8].contains(&OFTEN), "{pictures:?}");
+    // It is on for a thousandth of the time.
+    let source = "[[radio.interferer]]\nplace_m = [600, 300, 60]\nbandwidth_hz = 200e6\nduty = 0.001\nburst_s = 0.1\n";
+    assert_eq!(looks(source, 40.0), OFTEN);
 }
 
 /// What takes the margin is what is named.
@@ -807,6 +890,29 @@ fn little_patience_does_not_lose_sound_downlinks() {
             let now = f.step(&set, [30.0, 0.0, 20.0], false);
             assert!(now.telemetry_up && now.video_up, "at {} s", f.time_s());
         }
+    }
+}
+
+/// What was sent before the pilot's set fell silent was heard: telemetry counts as gone its patience later, as soon as that is told, and
+/// never earlier.
+#[test]
+fn telemetry_is_heard_until_the_set_is_off() {
+    let set = setup("[radio.control]\n[radio.telemetry]\npacket_rate_hz = 50\npatience_s = 1\n");
+    for phase in 0..20 {
+        let off_s = 5.0 + 0.013 * f64::from(phase);
+        let off = Off { from_s: off_s, until_s: f64::INFINITY };
+        let mut f = Flight::new(&set, 1, power_for(&set, 40.0));
+        let gone_s = loop {
+            let (from_s, to_s) = (f.time_s(), f.time_of_s(f.step + 1));
+            let now = f.state.step(&set, &f.luck, from_s, to_s, [30.0, 0.0, 20.0], &LEVEL, [0.0; 3], 3.8, off);
+            f.step += 1;
+            if !now.telemetry_up {
+                break from_s;
+            }
+        };
+        // The last packet was sent within a fiftieth of a second before; news comes every fifth.
+        let patience_s = gone_s - off_s;
+        assert!((0.98..1.2).contains(&patience_s), "gone {patience_s:.3} s after the set fell silent");
     }
 }
 

@@ -1,6 +1,7 @@
 //! The ways back: telemetry and the picture.
 
 use super::luck::LinkLuck;
+use super::off::Off;
 use super::others::Others;
 use super::uplink::Uplink;
 use crate::chance::Purpose;
@@ -17,15 +18,15 @@ pub(super) struct Telemetry {
     pub(super) up: bool,
     /// Share of packets heard, with a memory of a second.
     pub(super) share: f64,
-    /// Signal to noise at the pilot's set as it was looked at last, and the share of packets that fading takes where hops fade each on
-    /// its own.
-    snr_db: f64,
-    faded: f64,
+    /// Signal to noise at the pilot's set as it was looked at last.
+    pub(super) snr_db: f64,
+    /// Share of packets that fading takes of that where hops fade each on its own; else not worked out.
+    faded_loss: f64,
 }
 
 impl Telemetry {
     pub(super) fn at_start(setup: &LinkSetup) -> Telemetry {
-        Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0, snr_db: 0.0, faded: 0.0 }
+        Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0, snr_db: 0.0, faded_loss: 0.0 }
     }
 
     /// Takes over what a look at the geometry found: the uplink's path backwards.
@@ -34,11 +35,11 @@ impl Telemetry {
         let way = &setup.up;
         self.snr_db = telemetry.power_dbm + way.pair.best_db() - way.one_metre_db - mean.loss_db - telemetry.noise_dbm;
         if luck.reads.is_empty() {
-            self.faded = way.packets.faded.at(self.snr_db, mean.k_db);
+            self.faded_loss = way.packets.faded.at(self.snr_db, mean.k_db);
         }
     }
 
-    /// Its packets since the last news, up to `now_s`. `off`: the craft does not send, or the pilot's set does not hear.
+    /// Its packets since the last news, up to `now_s`. `off`: when the craft does not send, and when the pilot's set does not hear.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -49,7 +50,7 @@ impl Telemetry {
         uplink: &Uplink,
         others: &Others,
         now_s: f64,
-        off: bool,
+        off: [Off; 2],
     ) {
         let loss = self.packet_loss(setup, luck, uplink, others);
         loop {
@@ -57,6 +58,7 @@ impl Telemetry {
             if due_s >= now_s {
                 break;
             }
+            let off = off.iter().any(|off| off.at(due_s));
             let heard = !off && f64::from(luck.telemetry_word(self.packet)) < (1.0 - loss) * 4_294_967_296.0;
             self.packet += 1;
             if heard {
@@ -74,7 +76,7 @@ impl Telemetry {
         let apart = luck.reads.is_empty();
         let level_db = if apart { 0.0 } else { quick_db(uplink.level) };
         // Same frequency, same moment: the fade of the uplink's last packet.
-        let mut loss = if apart { self.faded } else { way.packets.curve.at(snr_db + level_db) };
+        let mut loss = if apart { self.faded_loss } else { way.packets.curve.at(snr_db + level_db) };
         for ((state, source), met) in others.sources.iter().zip(&setup.sources).zip(&others.met) {
             if state.on {
                 let free = loss;
@@ -96,17 +98,29 @@ impl Telemetry {
 /// The picture of one flight.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Picture {
-    seen_s: f64,
+    /// Pieces of news since the last with a frame: that time is counted, because its ends are rounded.
+    without: u32,
     /// The pilot had one at the last news.
     pub(super) up: bool,
+    /// Mean margin with nobody else on the air, at the last news.
+    pub(super) margin_db: f64,
+}
+
+/// The middle of the time between two pieces of news.
+pub(super) struct Then<'a> {
+    pub(super) time_s: f64,
+    /// Where the craft was.
+    pub(super) place_m: [f64; 3],
+    /// How it is turned at its end.
+    pub(super) body: &'a Frame,
 }
 
 impl Picture {
     pub(super) fn at_start(setup: &LinkSetup) -> Picture {
-        Picture { seen_s: 0.0, up: setup.video.is_some() }
+        Picture { without: 0, up: setup.video.is_some(), margin_db: 0.0 }
     }
 
-    /// The picture from one piece of news to the next, `now_s` being in the middle: one draw against the share of frames that fading loses.
+    /// The picture since the last news: one draw against the share of frames that fading loses, as it was half-way, `then`.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -118,22 +132,19 @@ impl Picture {
         others: &mut Others,
         end: &PilotEnd,
         news: u32,
-        now_s: f64,
-        place_m: [f64; 3],
-        body: &Frame,
+        then: &Then,
     ) {
         let mean = &uplink.held.mean;
         let MeanPicture { mut snr_db, k_db } =
-            setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, place_m, body);
-        let ratio = others.on_video(setup, luck, now_s);
+            setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, then.place_m, then.body);
+        self.margin_db = snr_db - video.way.packets.needed_db;
+        let ratio = others.on_video(setup, luck, then.time_s);
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
         let loss = video.way.packets.faded.at(snr_db, k_db);
         let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, news, 0)[0];
-        if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 {
-            self.seen_s = now_s;
-        }
-        self.up = now_s - self.seen_s < video.patience_s;
+        self.without = if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 { 0 } else { self.without + 1 };
+        self.up = f64::from(self.without) * setup.rhythm.news_s < video.patience_s;
     }
 }

@@ -97,6 +97,22 @@ impl Others {
         ratio
     }
 
+    /// By how much the noise floor rises at most with all sources on, dB: at the craft, at the pilot's control antenna, in the
+    /// picture's band.
+    #[inline]
+    pub(super) fn most_rise_db(&self) -> [f64; 3] {
+        if self.met.is_empty() {
+            return [0.0; 3];
+        }
+        let mut ratios = [0.0; 3];
+        for met in &self.met {
+            for (ratio, more) in ratios.iter_mut().zip([met.craft, met.control, met.video]) {
+                *ratio += more;
+            }
+        }
+        ratios.map(|ratio| quick_db(1.0 + ratio))
+    }
+
     /// Rise of the noise floor by the sources that are on, on average over the hop set, dB.
     #[inline(always)]
     pub(super) fn rise_now_db(&self, setup: &LinkSetup) -> f64 {
@@ -110,7 +126,7 @@ impl Others {
         }
     }
 
-    /// Interference to noise in the picture's band at a time, as a ratio.
+    /// Interference to noise in the picture's band at a time, as a ratio. Sources that packets meet too are as the last packet met them.
     pub(super) fn on_video(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> f64 {
         let (flight, stream) = (luck.draws.flight, luck.draws.streams.of(Purpose::Interference));
         let mut ratio = 0.0;

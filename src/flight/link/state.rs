@@ -1,7 +1,7 @@
 //! The link of one flight, and the one step that moves it on.
 
 use super::cause::{Silence, SilentStep};
-use super::downlinks::{Picture, Telemetry};
+use super::downlinks::{Picture, Telemetry, Then};
 use super::hands::Hands;
 use super::luck::LinkLuck;
 use super::off::Off;
@@ -48,10 +48,10 @@ impl LinkNow {
     }
 }
 
-/// Margin above which, and lack of margin beyond which, the link is settled, dB: Rayleigh fading takes a packet in a hundred at 20 dB.
-/// Estimate.
+/// The link is settled where the margin of each of its ways is above this, or below minus this, dB: Rayleigh fading takes a packet in a
+/// hundred at 20 dB, and at -20 dB lets none pass. Estimate.
 const SETTLED_DB: f64 = 20.0;
-/// A look at a settled link holds as long as so many others.
+/// A look at a settled link holds as long as so many looks at an unsettled one.
 const SETTLED_LOOKS: u32 = 4;
 
 /// The link of one flight: plain data, to be cloned at the branch.
@@ -154,15 +154,11 @@ impl LinkState {
         let mut hands_act = false;
         if self.news_in == 0 {
             self.news_in = rhythm.news_steps;
-            self.hear_back(setup, luck, time_s, plus(place_m, -0.5 * rhythm.news_s, velocity_mps), body, off);
+            self.hear_back(setup, luck, time_s, place_m, body, velocity_mps, off);
             hands_act = self.hands_act(setup, luck, time_s);
         }
         if self.look_in == 0 || hands_act {
-            let looks = if self.is_settled(setup) && !hands_act { SETTLED_LOOKS } else { 1 };
-            self.look_in = looks * rhythm.look_steps;
-            // A look holds until the next, so it is taken half-way there.
-            let half_s = 0.5 * f64::from(looks) * rhythm.look_s;
-            self.look(setup, luck, plus(place_m, half_s, velocity_mps), body);
+            self.look_in = self.look_ahead(setup, luck, place_m, body, velocity_mps);
         }
         self.news_in -= 1;
         self.look_in -= 1;
@@ -182,6 +178,8 @@ impl LinkState {
         let up = receiver.up();
         if self.power.is_due(setup, end_s) && self.power.control(setup, end_s, self.telemetry.up, quality_pct) {
             self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
+            // Another power may unsettle what was settled.
+            self.look_in = self.look_in.min(self.news_in);
         }
 
         LinkNow {
@@ -201,10 +199,52 @@ impl LinkState {
         self.uplink.held.snr_db - self.uplink.interference_db - setup.up.packets.needed_db
     }
 
-    /// Whether the margin is so large, or so far from enough, that no packet hangs on a few metres.
+    /// Looks at the geometry for some time to come, and says for how many steps: more when the link is settled, and still is, in the same
+    /// way, half-way through that time.
     #[inline]
-    fn is_settled(&self, setup: &LinkSetup) -> bool {
-        self.margin_db(setup).abs() > SETTLED_DB
+    fn look_ahead(
+        &mut self,
+        setup: &LinkSetup,
+        luck: &LinkLuck,
+        place_m: [f64; 3],
+        body: &Frame,
+        velocity_mps: [f64; 3],
+    ) -> u32 {
+        let rhythm = &setup.rhythm;
+        let look_half_way = |link: &mut LinkState, looks: u32| {
+            let half_s = 0.5 * f64::from(looks) * rhythm.look_s;
+            link.look(setup, luck, plus(place_m, half_s, velocity_mps), body);
+        };
+        let settled = self.settled(setup);
+        if settled.is_some() {
+            look_half_way(self, SETTLED_LOOKS);
+            if self.settled(setup) == settled {
+                return SETTLED_LOOKS * rhythm.look_steps;
+            }
+        }
+        look_half_way(self, 1);
+        rhythm.look_steps
+    }
+
+    /// Which of uplink, telemetry and picture get through, where each of those there are has so much margin, or lacks so much, that this
+    /// hangs neither on a few metres nor on who else is on the air; else nothing.
+    #[inline]
+    fn settled(&self, setup: &LinkSetup) -> Option<[bool; 3]> {
+        let needed_db = setup.up.packets.needed_db;
+        let margins_db = [
+            Some(self.uplink.held.snr_db - needed_db),
+            setup.telemetry.is_some().then_some(self.telemetry.snr_db - needed_db),
+            setup.video.is_some().then_some(self.picture.margin_db),
+        ];
+        let mut passes = [false; 3];
+        for ((passes, margin_db), rise_db) in passes.iter_mut().zip(margins_db).zip(self.others.most_rise_db()) {
+            let Some(margin_db) = margin_db else { continue };
+            *passes = margin_db > SETTLED_DB + rise_db;
+            if !*passes && margin_db >= -SETTLED_DB {
+                return None;
+            }
+        }
+        Some(passes)
     }
 
     /// Memory of the silence, for its cause.
@@ -224,16 +264,17 @@ impl LinkState {
         }
     }
 
-    /// What telemetry and picture brought since the last news, with the look that held meanwhile. `half_way_m`: where the craft was in
-    /// the middle of that time.
+    /// What telemetry and picture brought since the last news, with the look that held meanwhile.
     #[inline]
+    #[allow(clippy::too_many_arguments)]
     fn hear_back(
         &mut self,
         setup: &LinkSetup,
         luck: &LinkLuck,
         time_s: f64,
-        half_way_m: [f64; 3],
+        place_m: [f64; 3],
         body: &Frame,
+        velocity_mps: [f64; 3],
         off: Off,
     ) {
         self.news += 1;
@@ -242,28 +283,31 @@ impl LinkState {
             return;
         }
         if let Some(telemetry) = &setup.telemetry {
-            let off = off.at(time_s) || self.restarts.down.at(time_s);
+            let off = [off, self.restarts.down];
             self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, time_s, off);
             if !self.telemetry.up {
                 self.hands.hear_nothing(time_s);
             }
         }
         if let Some(video) = &setup.video {
+            // In the middle of that time it was here.
+            let half_s = 0.5 * setup.rhythm.news_s;
+            let then = Then { time_s: time_s - half_s, place_m: plus(place_m, -half_s, velocity_mps), body };
             let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
-            let seen_s = time_s - 0.5 * setup.rhythm.news_s;
-            self.picture.step(setup, video, luck, uplink, others, end, self.news, seen_s, half_way_m, body);
+            self.picture.step(setup, video, luck, uplink, others, end, self.news, &then);
         }
     }
 
-    /// Whether the pilot's hands have something to do at a time; then they do it.
+    /// Lets the pilot's hands do what they have to at a time, and tells whether that changed anything.
     #[inline]
     fn hands_act(&mut self, setup: &LinkSetup, luck: &LinkLuck, time_s: f64) -> bool {
         let Some(hands) = &setup.hands else { return false };
-        let asked = self.hands.are_asked(time_s);
-        if asked {
-            self.hands.act(hands, luck.values.hands_s, time_s);
+        if !self.hands.are_asked(time_s) {
+            return false;
         }
-        asked
+        let before = self.hands.end;
+        self.hands.act(hands, luck.values.hands_s, time_s);
+        self.hands.end != before
     }
 
     /// Evaluates what geometry and shadows make of the link, and weighs the other users.

@@ -32,10 +32,11 @@ const NEIGHBOUR_SPREAD_DB: f64 = 8.0;
 /// Payload that stands for a piece of picture when video rides on a packet waveform (estimate).
 const VIDEO_PACKET_BYTES: u32 = 64;
 
-/// Geometry (place, attitude, shadows) is looked at about every so often, half-way along the way that the craft comes until the next
-/// look: what is a metre or two off this way departs by little from the mean over it. Estimate.
+/// Place and shadows are looked at about every so often, half-way along the way that the craft comes until the next look, with the
+/// attitude that it has when the look is taken: within a metre or two of that place the link departs little from its mean over the way.
+/// A settled link is looked at more rarely. Estimate.
 const LOOK_S: f64 = 0.2;
-/// What telemetry and picture brought is told about every so often, and the pilot's hands act, as often as a fix is solved. Estimate.
+/// About every so often telemetry and picture are judged, and the pilot's hands act: as often as a fix is solved. Estimate.
 const NEWS_S: f64 = 0.2;
 /// Step of a link that was not made from a whole scenario.
 const STEP_WITHOUT_SCENARIO_S: f64 = 0.05;
@@ -84,7 +85,7 @@ pub(crate) struct PowerSetup {
     pub(crate) up_below_pct: f64,
 }
 
-/// How looks at the geometry and news of the ways back divide the time, in whole steps.
+/// How looks at the geometry and news of the ways back divide the time: the nearest whole number of steps.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Rhythm {
     /// From one look to the next, where the link is not settled.
