@@ -107,7 +107,7 @@ pub fn standard_normal_quantile(p: f64) -> f64 {
 #[inline]
 pub fn standard_normal_quick<const N: usize>(p: [f64; N]) -> [f64; N] {
     const LIMIT: f64 = 0.5 - 1.0 / 512.0;
-    // A plain loop that asks nothing: of many numbers the processor then works on as many at once as it has lanes for.
+    // Without a branch in this loop the compiler works on several numbers at once.
     let mut z = [0.0; N];
     for (z, p) in z.iter_mut().zip(&p) {
         let q = p - 0.5;

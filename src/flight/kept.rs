@@ -12,7 +12,7 @@ pub(super) const AT_ONCE: usize = 8;
 const TURBULENCE_BLOCK: u32 = 0;
 const DRIFT_BLOCK: u32 = 1;
 
-/// Normal numbers of a turbulence.
+/// Normal numbers that the turbulence takes at each count.
 const OF_TURBULENCE: usize = 5;
 
 /// Draws by the number of what they are for, worked out when first asked for.
@@ -51,7 +51,7 @@ impl<const N: usize> Kept<[u8; N]> {
     #[inline]
     pub(super) fn from(&self, first: u32, draw: impl Fn(u32) -> [[u8; N]; AT_ONCE]) -> [u8; N] {
         let from = first as usize;
-        self.up_to(((from + N - 1) / N) as u32, draw);
+        self.up_to(from.div_ceil(N) as u32, draw);
         let mut bytes = [0; N];
         bytes.copy_from_slice(&self.0.borrow().as_flattened()[from..from + N]);
         bytes
@@ -134,7 +134,7 @@ fn normals<const BLOCKS: usize, const ALL: usize>(blocks: &[[u32; 4]; BLOCKS]) -
     standard_normal_quick(units)
 }
 
-/// Rows behind each other.
+/// Rows joined end to end.
 fn flat<const N: usize, const ALL: usize>(rows: &[[f64; N]; AT_ONCE]) -> [f64; ALL] {
     const { assert!(ALL == AT_ONCE * N) };
     let mut flat = [0.0; ALL];

@@ -37,7 +37,7 @@ struct Spectrum {
 
 static SPECTRUM: LazyLock<Spectrum> = LazyLock::new(Spectrum::new);
 
-/// The transform of a side. It is put together here and not planned, because a plan depends on the processor, and with it the last bits.
+/// The transform of a side, always of these parts: a plan would choose them by the processor, and with them the last bits.
 fn transform<T: FftNum>() -> MixedRadixSmall<T> {
     const { assert!(SIDE == 6 * 16) };
     let direction = FftDirection::Inverse;
@@ -85,7 +85,7 @@ fn level() -> Points {
 struct Bins {
     re: Points,
     im: Points,
-    /// Four rows beside each other, and four columns.
+    /// All rows, in groups of four, one row to a lane; four columns, one to a lane.
     rows: Vec<Complex<Four>>,
     columns: Vec<Complex<Four>>,
     scratch: Vec<Complex<Four>>,
@@ -352,7 +352,6 @@ mod tests {
         }
     }
 
-    /// Whichever flight was drawn before, a flight has one tile.
     /// The definition of the transform, term by term in double precision, and the same transform of one row or column after another.
     #[test]
     fn four_at_once_are_transformed_like_one() {
@@ -381,6 +380,7 @@ mod tests {
         }
     }
 
+    /// Whichever flight was drawn before, a flight has one tile.
     #[test]
     fn a_tile_depends_on_its_flight_alone() {
         let sources = [2, 3].map(|seed| Source::new(seed, Purpose::Trial));
