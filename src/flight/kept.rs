@@ -36,6 +36,7 @@ impl<T: Copy> Kept<T> {
         self.0.borrow()[number as usize]
     }
 
+    /// Draws until the one of a number is there.
     #[inline]
     fn up_to(&self, number: u32, draw: impl Fn(u32) -> [T; AT_ONCE]) {
         let mut kept = self.0.borrow_mut();
@@ -47,10 +48,10 @@ impl<T: Copy> Kept<T> {
 }
 
 impl<const N: usize> Kept<[u8; N]> {
-    /// As many bytes as one has, wherever they begin.
+    /// `N` bytes from one on, wherever that lies: all are counted end to end.
     #[inline]
-    pub(super) fn from(&self, first: u32, draw: impl Fn(u32) -> [[u8; N]; AT_ONCE]) -> [u8; N] {
-        let from = first as usize;
+    pub(super) fn bytes_from(&self, first_byte: u32, draw: impl Fn(u32) -> [[u8; N]; AT_ONCE]) -> [u8; N] {
+        let from = first_byte as usize;
         self.up_to(from.div_ceil(N) as u32, draw);
         let mut bytes = [0; N];
         bytes.copy_from_slice(&self.0.borrow().as_flattened()[from..from + N]);
@@ -256,6 +257,10 @@ mod tests {
     use super::*;
     use crate::flight::Streams;
 
+    fn first_three([a, b, c, _]: [f64; 4]) -> [f64; 3] {
+        [a, b, c]
+    }
+
     /// Bytes are read on from any of them, over the end of what was drawn together.
     #[test]
     fn kept_bytes_begin_anywhere() {
@@ -263,7 +268,7 @@ mod tests {
         let byte = |at: usize| (at * 7 % 251) as u8;
         let draw = |first: u32| std::array::from_fn(|i| std::array::from_fn(|k| byte((first as usize + i) * 16 + k)));
         for first in [0, 5, 16, 127, 112, 113, 1_000] {
-            assert_eq!(kept.from(first, draw), std::array::from_fn(|k| byte(first as usize + k)), "{first}");
+            assert_eq!(kept.bytes_from(first, draw), std::array::from_fn(|k| byte(first as usize + k)), "{first}");
         }
     }
 
@@ -281,7 +286,8 @@ mod tests {
             assert_eq!(wind.turbulence(number), wind.turbulence_once(number));
             assert_eq!(wind.drift(number), wind.drift_once(number));
             let slow = streams.of(Purpose::Fix).normals(8, number, 3);
-            assert_eq!(fix.of_slow(number).place, slow[..3]);
+            let rest = streams.of(Purpose::Heading).normals(8, number, 0);
+            assert_eq!((fix.of_slow(number).place, fix.of_slow(number).rest), (first_three(slow), first_three(rest)));
             let OfSolution { normals, white, velocity, jump, outage } = fix.of_solution(number);
             let stream = streams.of(Purpose::Fix);
             assert_eq!(normals, stream.normals(8, number, 0)[..3]);

@@ -194,6 +194,9 @@ impl State {
             self.cell_v,
             off,
         );
+        if let Some(turned_s) = self.link_now.telemetry_turned_s {
+            self.count_turn(turned_s);
+        }
         if luck.sense.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
             let air = [v[0] - w[0], v[1] - w[1], v[2] - w[2]];
@@ -233,6 +236,25 @@ impl State {
         } else if world.scenario.radio.telemetry.is_some() {
             self.halves.control_only_s += obeys_s;
         }
+    }
+
+    /// Makes up for what was counted while it was not yet told that telemetry had gone or was back.
+    #[cold]
+    fn count_turn(&mut self, turned_s: f64) {
+        let LinkNow { event, up, telemetry_up, .. } = self.link_now;
+        let until_now_s = self.time_s - turned_s;
+        // What is declared comes in the step that begins.
+        let control_up = match event {
+            None => up,
+            Some(Declared::Lost { .. }) => true,
+            Some(Declared::Restored { .. }) => false,
+        };
+        let Halves { telemetry_only_s, control_only_s } = &mut self.halves;
+        let (counted_s, more_s) = match control_up {
+            true => (control_only_s, if telemetry_up { -until_now_s } else { until_now_s }),
+            false => (telemetry_only_s, if telemetry_up { until_now_s } else { -until_now_s }),
+        };
+        *counted_s = (*counted_s + more_s).max(0.0);
     }
 
     /// Height above the take-off spot that the craft believes.

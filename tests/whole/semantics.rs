@@ -389,6 +389,28 @@ fn a_changed_mass_leaves_the_motors() {
     assert_eq!(scenario.craft.central().flown_mass_kg(), 1.3);
 }
 
+/// After a cut the pilot's set may still count the craft as heard while the craft calls the link lost: for as long as its patience is
+/// longer, to the packet, whatever the step.
+#[test]
+fn half_a_link_is_counted_to_the_packet() {
+    let changes = [
+        ("radio.control", "packet_rate_hz", "50"),
+        ("radio.control.receiver", "patience_s", "1"),
+        ("radio.telemetry", "packet_rate_hz", "50"),
+        ("radio.telemetry", "patience_s", "3"),
+    ];
+    for cut_s in ["25", "25.03", "25.11", "25.17"] {
+        for step_s in [0.05, 0.1, 0.2] {
+            let mut scenario = with(&[&changes[..], &[("loss", "cut.time_s", cut_s)]].concat(), HOLD);
+            scenario.step_s = step_s;
+            for Ending { telemetry_only_s, control_only_s, .. } in endings(scenario, 3) {
+                assert!((telemetry_only_s - 2.0).abs() < 0.03, "cut at {cut_s} s, {step_s} s: {telemetry_only_s} s");
+                assert_eq!(control_only_s, 0.0);
+            }
+        }
+    }
+}
+
 /// Without a picture the pilot throws the switch, or flies on blind, as the scenario says; his switch is not undone by a good link.
 #[test]
 fn a_lost_picture_is_an_event_of_its_own() {

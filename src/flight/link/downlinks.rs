@@ -16,17 +16,27 @@ pub(super) struct Telemetry {
     heard_s: f64,
     /// The pilot's set heard the craft at the last news.
     pub(super) up: bool,
+    /// When it went or came back, if the last news is of that.
+    pub(super) turned_s: Option<f64>,
     /// Share of packets heard, with a memory of a second.
     pub(super) share: f64,
     /// Signal to noise at the pilot's set as it was looked at last.
     pub(super) snr_db: f64,
-    /// Share of packets that fading takes of that where hops fade each on its own; else not worked out.
+    /// Share of packets lost to fading at that ratio, where each hop fades on its own; else not worked out.
     faded_loss: f64,
 }
 
 impl Telemetry {
     pub(super) fn at_start(setup: &LinkSetup) -> Telemetry {
-        Telemetry { packet: 0, heard_s: 0.0, up: setup.telemetry.is_some(), share: 1.0, snr_db: 0.0, faded_loss: 0.0 }
+        Telemetry {
+            packet: 0,
+            heard_s: 0.0,
+            up: setup.telemetry.is_some(),
+            turned_s: None,
+            share: 1.0,
+            snr_db: 0.0,
+            faded_loss: 0.0,
+        }
     }
 
     /// Takes over what a look at the geometry found: the uplink's path backwards.
@@ -39,7 +49,7 @@ impl Telemetry {
         }
     }
 
-    /// Its packets since the last news, up to `now_s`. `off`: when the craft does not send, and when the pilot's set does not hear.
+    /// Its packets since the last news, up to `now_s`. `off`: when the pilot's set was silent, and when the craft's receiver was down.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -53,20 +63,28 @@ impl Telemetry {
         off: [Off; 2],
     ) {
         let loss = self.packet_loss(setup, luck, uplink, others);
+        let (was_up, mut first_heard_s) = (self.up, None);
         loop {
             let due_s = f64::from(self.packet) * telemetry.interval_s;
             if due_s >= now_s {
                 break;
             }
-            let off = off.iter().any(|off| off.at(due_s));
-            let heard = !off && f64::from(luck.telemetry_word(self.packet)) < (1.0 - loss) * 4_294_967_296.0;
+            let silent = off.iter().any(|off| off.at(due_s));
+            let heard = !silent && f64::from(luck.telemetry_word(self.packet)) < (1.0 - loss) * 4_294_967_296.0;
             self.packet += 1;
             if heard {
                 self.heard_s = due_s;
+                first_heard_s = first_heard_s.or(Some(due_s));
             }
             self.share += (f64::from(heard) - self.share) * telemetry.interval_s.min(1.0);
         }
-        self.up = now_s - self.heard_s < telemetry.patience_s;
+        let gone_s = self.heard_s + telemetry.patience_s;
+        self.up = now_s < gone_s;
+        self.turned_s = match (was_up, self.up) {
+            (true, false) => Some(gone_s),
+            (false, true) => first_heard_s,
+            _ => None,
+        };
     }
 
     /// Share of its packets that is lost now.
@@ -98,29 +116,30 @@ impl Telemetry {
 /// The picture of one flight.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Picture {
-    /// Pieces of news since the last with a frame: that time is counted, because its ends are rounded.
-    without: u32,
+    /// How many times in a row there was news without a frame. They are counted, because the difference of two rounded times may fall on
+    /// the wrong side of the patience.
+    news_without: u32,
     /// The pilot had one at the last news.
     pub(super) up: bool,
     /// Mean margin with nobody else on the air, at the last news.
     pub(super) margin_db: f64,
 }
 
-/// The middle of the time between two pieces of news.
-pub(super) struct Then<'a> {
+/// Half-way through the time since the last news.
+pub(super) struct HalfWay<'a> {
     pub(super) time_s: f64,
     /// Where the craft was.
     pub(super) place_m: [f64; 3],
-    /// How it is turned at its end.
+    /// Its attitude at the end of that time: the one half-way is not kept.
     pub(super) body: &'a Frame,
 }
 
 impl Picture {
     pub(super) fn at_start(setup: &LinkSetup) -> Picture {
-        Picture { without: 0, up: setup.video.is_some(), margin_db: 0.0 }
+        Picture { news_without: 0, up: setup.video.is_some(), margin_db: 0.0 }
     }
 
-    /// The picture since the last news: one draw against the share of frames that fading loses, as it was half-way, `then`.
+    /// The picture since the last news: one draw against the share of frames that fading loses, as it was half-way.
     #[inline(always)]
     #[allow(clippy::too_many_arguments)]
     pub(super) fn step(
@@ -132,19 +151,19 @@ impl Picture {
         others: &mut Others,
         end: &PilotEnd,
         news: u32,
-        then: &Then,
+        half_way: &HalfWay,
     ) {
         let mean = &uplink.held.mean;
         let MeanPicture { mut snr_db, k_db } =
-            setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, then.place_m, then.body);
+            setup.mean_picture(video, mean, &luck.floor, &luck.craft_shadow, end, half_way.place_m, half_way.body);
         self.margin_db = snr_db - video.way.packets.needed_db;
-        let ratio = others.on_video(setup, luck, then.time_s);
+        let ratio = others.on_video(setup, luck, half_way.time_s);
         if ratio > 0.0 {
             snr_db -= quick_db(1.0 + ratio);
         }
         let loss = video.way.packets.faded.at(snr_db, k_db);
         let word = luck.draws.streams.of(Purpose::Video).words(luck.draws.flight, news, 0)[0];
-        self.without = if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 { 0 } else { self.without + 1 };
-        self.up = f64::from(self.without) * setup.rhythm.news_s < video.patience_s;
+        self.news_without = if f64::from(word) < (1.0 - loss) * 4_294_967_296.0 { 0 } else { self.news_without + 1 };
+        self.up = f64::from(self.news_without) * setup.rhythm.news_s < video.patience_s;
     }
 }

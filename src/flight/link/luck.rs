@@ -94,7 +94,7 @@ impl LinkLuck {
     /// Random bytes of sixteen packets of the uplink, from one on.
     #[inline]
     pub(super) fn uplink_bytes(&self, first_packet: u32) -> [u8; 16] {
-        self.uplink_bytes.from(first_packet, |first_block| {
+        self.uplink_bytes.bytes_from(first_packet, |first_block| {
             let stream = self.draws.streams.of(Purpose::Uplink);
             let words: [[u32; 4]; AT_ONCE] = stream.words_from(self.draws.flight, first_block, BYTES_BLOCK);
             words.map(|words| {

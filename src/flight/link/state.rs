@@ -1,7 +1,7 @@
 //! The link of one flight, and the one step that moves it on.
 
 use super::cause::{Silence, SilentStep};
-use super::downlinks::{Picture, Telemetry, Then};
+use super::downlinks::{HalfWay, Picture, Telemetry};
 use super::hands::Hands;
 use super::luck::LinkLuck;
 use super::off::Off;
@@ -27,6 +27,8 @@ pub struct LinkNow {
     pub up: bool,
     /// The pilot's set hears the craft.
     pub telemetry_up: bool,
+    /// When that changed, if it is news.
+    pub telemetry_turned_s: Option<f64>,
     /// Share of telemetry packets heard, per cent, with a memory of a second.
     pub telemetry_quality_pct: f64,
     /// The pilot has a picture (always false without a video link).
@@ -42,14 +44,15 @@ impl LinkNow {
             event: None,
             up: true,
             telemetry_up: false,
+            telemetry_turned_s: None,
             telemetry_quality_pct: 0.0,
             video_up: false,
         }
     }
 }
 
-/// The link is settled where the margin of each of its ways is above this, or below minus this, dB: Rayleigh fading takes a packet in a
-/// hundred at 20 dB, and at -20 dB lets none pass. Estimate.
+/// The link is settled where the margin of each of its ways is above this with all sources of interference on, or below minus this with
+/// none, dB: Rayleigh fading takes a packet in a hundred at 20 dB, and at -20 dB lets none pass. Estimate.
 const SETTLED_DB: f64 = 20.0;
 /// A look at a settled link holds as long as so many looks at an unsettled one.
 const SETTLED_LOOKS: u32 = 4;
@@ -147,15 +150,21 @@ impl LinkState {
         off: impl Into<Off>,
     ) -> LinkNow {
         let off = off.into();
+        let down_before = self.restarts.down;
         if self.restarts.advance(setup, luck, time_s, end_s, cell_v) {
             self.uplink.receiver.forget();
         }
         let rhythm = &setup.rhythm;
         let mut hands_act = false;
+        self.telemetry.turned_s = None;
         if self.news_in == 0 {
             self.news_in = rhythm.news_steps;
-            self.hear_back(setup, luck, time_s, place_m, body, velocity_mps, off);
+            self.hear_back(setup, luck, time_s, place_m, body, velocity_mps, [off, down_before]);
             hands_act = self.hands_act(setup, luck, time_s);
+            // A picture that turned, or another power, may have unsettled what was settled.
+            if self.look_in > rhythm.look_steps && self.settled(setup).is_none() {
+                self.look_in = 0;
+            }
         }
         if self.look_in == 0 || hands_act {
             self.look_in = self.look_ahead(setup, luck, place_m, body, velocity_mps);
@@ -178,8 +187,6 @@ impl LinkState {
         let up = receiver.up();
         if self.power.is_due(setup, end_s) && self.power.control(setup, end_s, self.telemetry.up, quality_pct) {
             self.uplink.weigh(setup, luck, self.power.dbm(setup, luck));
-            // Another power may unsettle what was settled.
-            self.look_in = self.look_in.min(self.news_in);
         }
 
         LinkNow {
@@ -188,6 +195,7 @@ impl LinkState {
             event,
             up,
             telemetry_up: self.telemetry.up,
+            telemetry_turned_s: self.telemetry.turned_s,
             telemetry_quality_pct: 100.0 * self.telemetry.share,
             video_up: self.picture.up,
         }
@@ -264,7 +272,8 @@ impl LinkState {
         }
     }
 
-    /// What telemetry and picture brought since the last news, with the look that held meanwhile.
+    /// What telemetry and picture brought since the last news, with the look that held meanwhile. `off`: when the pilot's set was silent,
+    /// and when the craft's receiver was down.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     fn hear_back(
@@ -275,7 +284,7 @@ impl LinkState {
         place_m: [f64; 3],
         body: &Frame,
         velocity_mps: [f64; 3],
-        off: Off,
+        off: [Off; 2],
     ) {
         self.news += 1;
         if self.news == 1 {
@@ -283,7 +292,6 @@ impl LinkState {
             return;
         }
         if let Some(telemetry) = &setup.telemetry {
-            let off = [off, self.restarts.down];
             self.telemetry.step(setup, telemetry, luck, &self.uplink, &self.others, time_s, off);
             if !self.telemetry.up {
                 self.hands.hear_nothing(time_s);
@@ -292,9 +300,9 @@ impl LinkState {
         if let Some(video) = &setup.video {
             // In the middle of that time it was here.
             let half_s = 0.5 * setup.rhythm.news_s;
-            let then = Then { time_s: time_s - half_s, place_m: plus(place_m, -half_s, velocity_mps), body };
+            let half_way = HalfWay { time_s: time_s - half_s, place_m: plus(place_m, -half_s, velocity_mps), body };
             let (uplink, others, end) = (&self.uplink, &mut self.others, &self.hands.end);
-            self.picture.step(setup, video, luck, uplink, others, end, self.news, &then);
+            self.picture.step(setup, video, luck, uplink, others, end, self.news, &half_way);
         }
     }
 

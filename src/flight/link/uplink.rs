@@ -13,9 +13,9 @@ use wide::u8x16;
 
 /// Block of the uplink stream that decides when a packet's byte does not.
 const FINER_BLOCK: u32 = 0x1000_0000;
-/// Packets of a run at most.
-const MOST: u32 = 16;
-const _: () = assert!(MOST <= RUN_MOST);
+/// Packets of a run at most: as many as have their bytes compared at once.
+const AT_ONCE: u32 = 16;
+const _: () = assert!(AT_ONCE <= RUN_MOST);
 
 /// The step whose packets are due.
 pub(super) struct Span {
@@ -205,7 +205,7 @@ impl Uplink {
                 on_air.left = 0.0;
             }
         }
-        let mut end = end.min(first + MOST);
+        let mut end = end.min(first + AT_ONCE);
         if on_air.until_s <= setup.due_s(end - 1) {
             end = setup.first_packet_at(on_air.until_s).max(first + 1);
         }
@@ -262,7 +262,7 @@ impl Uplink {
         }
         self.level = level;
         faded.factor = factor;
-        // Levels lie above −120 dB: sixteen more stay within the range of a double.
+        // Levels lie above −120 dB: a run of sixteen more stays within the range of a double.
         if !(1e-100..1e100).contains(&faded.factor) {
             faded.level_db += quick_db(faded.factor);
             faded.factor = 1.0;
@@ -315,7 +315,7 @@ impl Uplink {
 struct Dice<'a> {
     luck: &'a LinkLuck,
     first: u32,
-    bytes: [u8; MOST as usize],
+    bytes: [u8; AT_ONCE as usize],
 }
 
 impl<'a> Dice<'a> {
@@ -334,6 +334,7 @@ impl<'a> Dice<'a> {
     /// Which of the first packets arrive under odds that are not certain, a bit each.
     #[inline(always)]
     fn that_pass(&self, odds: &Odds, count: u32) -> u32 {
+        debug_assert!(!odds.is_certain());
         let (bytes, whole) = (u8x16::new(self.bytes), u8x16::splat(odds.whole as u8));
         let among = (1 << count) - 1;
         let mut passing = bytes.simd_lt(whole).to_bitmask() & among;
@@ -400,5 +401,28 @@ impl LinkSetup {
             packet += 1;
         }
         packet
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Packets looked at all at once arrive as each does by itself.
+    #[test]
+    fn sixteen_at_once_pass_as_one_by_one() {
+        let scenario = concat!(env!("LOSTLINK_ROOT"), "scenarios/club-field.toml");
+        let scenario = crate::scenario::Scenario::from_file(scenario).unwrap();
+        let setup = crate::world::World::new(scenario).unwrap().link;
+        let draws = crate::flight::FlightDraws { streams: crate::flight::Streams::new(5), flight: 3 };
+        let luck = LinkLuck::new(&setup, draws, crate::world::radio::LinkDraws::default());
+        for whole in 0..256 {
+            let odds = Odds { whole, rest: 0.4 };
+            for (first, count) in (0..).step_by(11).zip(1..=AT_ONCE) {
+                let dice = Dice { luck: &luck, first, bytes: luck.uplink_bytes(first) };
+                let apart = (0..count).fold(0, |bits, i| bits | u32::from(dice.passes(i, &odds)) << i);
+                assert_eq!(dice.that_pass(&odds, count), apart, "{whole} of 256, {count} from {first} on");
+            }
+        }
     }
 }
