@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The speed and memory figures of the README, measured in one go on two threads: wall seconds, processor seconds, most memory held.
-# LOSTLINK_PEER=FILE: a Python script to time on the same machine as a reference, because one machine differs from the next, with what a
-# simulated second and 10,000 steps of 0.2 s of wind, motion, power and pack alone cost here.
+# LOSTLINK_PEER=FILE: a Python script to time on the same machine as a reference, because one machine differs from the next. With it, the
+# time of a simulated second, and of 10,000 steps of 0.2 s of wind, motion, power and pack alone, is printed too.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 cargo build --release --locked --quiet
@@ -48,8 +48,9 @@ measure "valley, 25 return heights x 2,000 flights" "${run[@]}" heights scenario
 measure "valley, reach map of 1,000 x 1,000" "${run[@]}" reach scenarios/ridge-valley.toml --cells 1000 --out "$out/reach"
 
 if [[ -n "${LOSTLINK_PEER:-}" ]]; then
-    cargo bench --locked --quiet --bench flight_step -- none 2>/dev/null | grep 'per simulated second'
-    cargo bench --locked --quiet --bench craft_step -- powered_step 2>/dev/null | grep -E 'median|powered_step'
+    # No bench of its own is called "none": what a simulated second costs is printed before them.
+    cargo bench --locked --quiet --bench flight_step -- none | grep 'per simulated second'
+    cargo bench --locked --quiet --bench craft_step -- powered_step | grep -E 'median|powered_step'
     echo "reference, ns per step and craft ($LOSTLINK_PEER):"
     python3 "$LOSTLINK_PEER"
 else

@@ -149,7 +149,7 @@ struct Filter {
 }
 
 impl Filter {
-    /// Of two ways through eddies of different lengths, worked out beside each other.
+    /// Of two ways through eddies of different lengths, worked out beside each other; where either is long, both take the closed form.
     #[inline]
     fn over(d: [f64; 2]) -> [Filter; 2] {
         if d[0].max(d[1]) >= SERIES_UP_TO {
@@ -170,7 +170,7 @@ impl Filter {
         })
     }
 
-    /// The same for a long way: close to the ground, or with long steps.
+    /// The closed form for one way: close to the ground, or with long steps.
     #[inline(never)]
     fn over_long(d: f64) -> Filter {
         let q = two_state_noise(d);
@@ -190,7 +190,7 @@ impl Filter {
     }
 }
 
-/// Below this the step uses power series, within 3e-11 relative, instead of the exponential function and divisions.
+/// Where both ways are below this, the step uses power series, within 3e-11 relative, instead of the exponential function and divisions.
 const SERIES_UP_TO: f64 = 0.1;
 
 /// e^−d.
@@ -255,15 +255,23 @@ mod tests {
         for d in [1e-6, 1e-4, 3e-3, 0.02, 0.049, 0.051, 0.08, 0.099_999_999] {
             let q = two_state_noise(d);
             assert!((q[0] + 0.5 * libm::expm1(-2.0 * d)).abs() < 1e-15);
-            let ([short, _], long) = (Filter::over([d, d]), Filter::over_long(d));
-            for (one, other) in [
-                (short.a, long.a),
-                (short.g, long.g),
-                (short.l11, long.l11),
-                (short.l21, long.l21),
-                (short.l22, long.l22),
-            ] {
-                assert!((one / other - 1.0).abs() < 1e-9, "d = {d}: {one:e} {other:e}");
+            // The other way is shorter, and long enough for the closed form of both.
+            for other in [0.4 * d, 0.2] {
+                for pair in [[d, other], [other, d]] {
+                    for (filter, d) in Filter::over(pair).into_iter().zip(pair) {
+                        let long = Filter::over_long(d);
+                        for (one, other) in [
+                            (filter.d, long.d),
+                            (filter.a, long.a),
+                            (filter.g, long.g),
+                            (filter.l11, long.l11),
+                            (filter.l21, long.l21),
+                            (filter.l22, long.l22),
+                        ] {
+                            assert!((one / other - 1.0).abs() < 1e-9, "{pair:?}, d = {d}: {one:e} {other:e}");
+                        }
+                    }
+                }
             }
         }
         let (below, above) = (two_state_noise(0.05 - 1e-12), two_state_noise(0.05));

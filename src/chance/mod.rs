@@ -1,7 +1,7 @@
 //! Random numbers that repeat: counter-based streams keyed by (seed, purpose, flight, count).
 //!
-//! The count is of things that come at fixed times (fifths of a second, solutions of the fix, packets), so that neither
-//! the time step nor the order of calls changes what a flight meets.
+//! The count is of things that come at fixed times (fifths of a second, solutions of the fix, packets, news of the picture), so that
+//! neither the time step, as far as it divides these times, nor the order of calls changes what a flight meets.
 //!
 //! Never keyed by policy nor by the order of calls: two policies meet the same gusts, shadows
 //! and fixes in the same flight, whatever they do and whatever else draws.

@@ -1,9 +1,13 @@
 //! Philox4x32: a counter-based generator.
 
-/// One block of Philox4x32 after `rounds` rounds (10 everywhere in this crate).
+/// Rounds of every block that this crate draws: the number that the paper recommends.
+pub(super) const ROUNDS: u32 = 10;
+
+/// One block of Philox4x32 after `rounds` rounds.
 ///
 /// # Source
 /// Salmon, Moraes, Dror and Shaw, "Parallel random numbers: as easy as 1, 2, 3", SC'11, section 4.3.
+// Always inlined, so that the loop of `philox4x32_from` becomes lanes.
 #[inline(always)]
 pub fn philox4x32(counter: [u32; 4], key: [u32; 2], rounds: u32) -> [u32; 4] {
     // Multipliers and Weyl increments of the paper's table 2.
@@ -23,12 +27,13 @@ pub fn philox4x32(counter: [u32; 4], key: [u32; 2], rounds: u32) -> [u32; 4] {
     [c0, c1, c2, c3]
 }
 
-/// The blocks of several counters, the first words of which follow each other.
+/// The blocks of `N` counters whose first words count up from that of the first.
+// Never inlined: it is large, and called for eight counters at a time.
 #[inline(never)]
 pub(super) fn philox4x32_from<const N: usize>([first, rest @ ..]: [u32; 4], key: [u32; 2]) -> [[u32; 4]; N] {
     let mut blocks = [[0; 4]; N];
     for (block, i) in blocks.iter_mut().zip(0..N as u32) {
-        *block = philox4x32([first.wrapping_add(i), rest[0], rest[1], rest[2]], key, 10);
+        *block = philox4x32([first.wrapping_add(i), rest[0], rest[1], rest[2]], key, ROUNDS);
     }
     blocks
 }

@@ -1,7 +1,7 @@
 //! Streams by purpose, flight and step.
 
 use super::normal::standard_normal_quick;
-use super::philox::{philox4x32, philox4x32_from, unit_from_word};
+use super::philox::{ROUNDS, philox4x32, philox4x32_from, unit_from_word};
 
 /// What a random number is for. Each purpose is a stream of its own, so that drawing more for one
 /// never shifts another. The numbers are part of the result: changing one changes every simulation.
@@ -83,14 +83,15 @@ impl Source {
     /// The stream of a purpose under a master seed.
     pub fn new(seed: u64, purpose: Purpose) -> Self {
         // One block spreads (seed, purpose) over the 64 key bits, so that neighbouring seeds share nothing.
-        let mixed = philox4x32([seed as u32, (seed >> 32) as u32, purpose as u32, 0], [0x6C6F_7374, 0x6C69_6E6B], 10);
+        let mixed =
+            philox4x32([seed as u32, (seed >> 32) as u32, purpose as u32, 0], [0x6C6F_7374, 0x6C69_6E6B], ROUNDS);
         Source { key: [mixed[0], mixed[1]] }
     }
 
     /// Four words for a flight, a step and a block within the step.
     #[inline]
     pub fn words(&self, flight: u32, step: u32, block: u32) -> [u32; 4] {
-        philox4x32([step, block, flight, 0], self.key, 10)
+        philox4x32([step, block, flight, 0], self.key, ROUNDS)
     }
 
     /// The words of `N` steps from one on, worked out beside each other.

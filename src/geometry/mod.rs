@@ -103,11 +103,11 @@ pub fn plus(a: [f64; 3], times: f64, b: [f64; 3]) -> [f64; 3] {
     [a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]]
 }
 
-/// The cell of a row, counted from 0, in which a place lies that is given in widths of a cell. Beyond the ends it is the outermost;
-/// `last` is the number of the last one, and NaN counts as the beginning.
+/// Index of the cell that holds a place, which is given in cells from the beginning of their row; at least 0 (also for NaN) and at most
+/// `last`.
 #[inline(always)]
 pub(crate) fn cell_at(place: f64, last: usize) -> usize {
-    // By way of a signed number, which processors turn a float into in one step.
+    // By way of a signed number: processors turn a float into that in one step, and into an unsigned one in several.
     (place as i64).clamp(0, last as i64) as usize
 }
 
@@ -131,6 +131,12 @@ fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn cells_are_counted_from_the_beginning_and_end_at_the_last() {
+        let found = [f64::NAN, f64::NEG_INFINITY, -0.5, 0.0, 0.999, 3.0, 6.2, 7.5, 1e30].map(|place| cell_at(place, 7));
+        assert_eq!(found, [0, 0, 0, 0, 0, 3, 6, 7, 7]);
+    }
 
     fn near(a: [f64; 3], b: [f64; 3]) -> bool {
         (0..3).all(|axis| (a[axis] - b[axis]).abs() < 1e-12)

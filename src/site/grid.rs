@@ -276,15 +276,15 @@ impl SiteGrid {
     /// Whether the place is inside an obstacle (between its underside and its top) or below the ground.
     #[inline]
     pub fn struck(&self, [x_m, y_m, z_m]: [f64; 3]) -> bool {
-        let height = (z_m - self.ground_m(x_m, y_m)) as f32;
-        height < 0.0 || stand_at(self.spans_at(x_m, y_m), height)
+        let height_m = (z_m - self.ground_m(x_m, y_m)) as f32;
+        height_m < 0.0 || any_reaches(self.spans_at(x_m, y_m), height_m)
     }
 
     /// Whether the place is inside an obstacle. Few places have any, and only there is the ground looked up.
     #[inline]
     pub fn in_obstacle(&self, [x_m, y_m, z_m]: [f64; 3]) -> bool {
         let spans = self.spans_at(x_m, y_m);
-        !spans.is_empty() && stand_at(spans, (z_m - self.ground_m(x_m, y_m)) as f32)
+        !spans.is_empty() && any_reaches(spans, (z_m - self.ground_m(x_m, y_m)) as f32)
     }
 
     /// Whether neither ground nor obstacle comes up to `z_m` anywhere within `reach_m` of a place with its ground at `ground_m`, as far as
@@ -348,9 +348,9 @@ impl SiteGrid {
     }
 }
 
-/// Whether one of the heights from an underside to a top is that above the ground.
+/// Whether a height above the ground lies between the underside and the top of one of these.
 #[inline]
-fn stand_at(spans: &[[f32; 2]], height_agl_m: f32) -> bool {
+fn any_reaches(spans: &[[f32; 2]], height_agl_m: f32) -> bool {
     spans.iter().any(|[base_m, top_m]| *base_m <= height_agl_m && height_agl_m <= *top_m)
 }
 

@@ -25,8 +25,7 @@ pub(super) struct ReliefField {
     terrain: Terrain,
     middle_m: [f64; 2],
     spacing_m: f64,
-    /// Samples per metre.
-    per_metre: f64,
+    samples_per_m: f64,
     /// Samples along and across the wind.
     count: usize,
     along: Vec<[f64; 2]>,
@@ -47,7 +46,7 @@ impl ReliefField {
             terrain,
             middle_m: [0.5 * (west_m + east_m), 0.5 * (south_m + north_m)],
             spacing_m,
-            per_metre: 1.0 / spacing_m,
+            samples_per_m: 1.0 / spacing_m,
             count,
             along: along.to_vec(),
             lines: vec![OnceLock::new(); along.len() * count],
@@ -100,11 +99,12 @@ impl ReliefField {
         (index - 0.5 * (self.count - 1) as f64) * self.spacing_m
     }
 
-    /// The sample before a place between samples, and the share of the way from it to the next; the outermost hold beyond them.
+    /// The sample before a place given in samples from the first, and the share of the way from it to the next; the outermost hold
+    /// beyond them.
     #[inline]
-    fn before(&self, place: f64) -> (usize, f32) {
-        let index = cell_at(place, self.count - 2);
-        (index, (place - index as f64).clamp(0.0, 1.0) as f32)
+    fn sample_before(&self, at_samples: f64) -> (usize, f32) {
+        let index = cell_at(at_samples, self.count - 2);
+        (index, (at_samples - index as f64).clamp(0.0, 1.0) as f32)
     }
 
     /// Wind and turbulence at a place for a direction, between the samples around it; `factor` is on the speed-up.
@@ -113,8 +113,8 @@ impl ReliefField {
         let [c, s] = self.along[direction];
         let (dx, dy) = (place_m[0] - self.middle_m[0], place_m[1] - self.middle_m[1]);
         let last = (self.count - 1) as f64;
-        let (a, ta) = self.before((c * dx + s * dy) * self.per_metre + 0.5 * last);
-        let (b, tb) = self.before((c * dy - s * dx) * self.per_metre + 0.5 * last);
+        let (a, ta) = self.sample_before((c * dx + s * dy) * self.samples_per_m + 0.5 * last);
+        let (b, tb) = self.sample_before((c * dy - s * dx) * self.samples_per_m + 0.5 * last);
         let line = direction * self.count + b;
         let (low, high) = (self.line(line), self.line(line + 1));
         let (p, q, r, t) = (&low[a], &low[a + 1], &high[a], &high[a + 1]);
