@@ -118,6 +118,8 @@ pub struct State {
     pub pack_warned: bool,
     /// How long each direction of the link was up without the other.
     pub halves: Halves,
+    /// When the receiver last declared the control link lost or restored, s.
+    control_turned_s: f64,
 }
 
 impl State {
@@ -154,6 +156,7 @@ impl State {
             airborne: false,
             pack_warned: false,
             halves: Halves::default(),
+            control_turned_s: f64::NEG_INFINITY,
         }
     }
 
@@ -196,6 +199,9 @@ impl State {
         );
         if let Some(turned_s) = self.link_now.telemetry_turned_s {
             self.count_turn(turned_s);
+        }
+        if let Some(Declared::Lost { at_s } | Declared::Restored { at_s }) = self.link_now.event {
+            self.control_turned_s = at_s;
         }
         if luck.sense.is_due(self.step) {
             let (v, w) = (self.motion.velocity_mps, self.wind_mps);
@@ -242,19 +248,20 @@ impl State {
     #[cold]
     fn count_turn(&mut self, turned_s: f64) {
         let LinkNow { event, up, telemetry_up, .. } = self.link_now;
-        let until_now_s = self.time_s - turned_s;
         // What is declared comes in the step that begins.
         let control_up = match event {
             None => up,
             Some(Declared::Lost { .. }) => true,
             Some(Declared::Restored { .. }) => false,
         };
+        // Of the time since then, that since the control link turned, and that before it did.
+        let since_s = self.time_s - turned_s.max(self.control_turned_s);
+        let before_s = (self.control_turned_s - turned_s).max(0.0);
+        let (obeyed_s, lost_s) = if control_up { (since_s, before_s) } else { (before_s, since_s) };
+        let sign = if telemetry_up { 1.0 } else { -1.0 };
         let Halves { telemetry_only_s, control_only_s } = &mut self.halves;
-        let (counted_s, more_s) = match control_up {
-            true => (control_only_s, if telemetry_up { -until_now_s } else { until_now_s }),
-            false => (telemetry_only_s, if telemetry_up { until_now_s } else { -until_now_s }),
-        };
-        *counted_s = (*counted_s + more_s).max(0.0);
+        *telemetry_only_s = (*telemetry_only_s + sign * lost_s).max(0.0);
+        *control_only_s = (*control_only_s - sign * obeyed_s).max(0.0);
     }
 
     /// Height above the take-off spot that the craft believes.
