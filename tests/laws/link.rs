@@ -546,6 +546,35 @@ fn the_link_is_looked_at_more_often_where_anything_hangs_on_it() {
     assert_eq!(looks(source, &[36.0], 40.0), OFTEN);
 }
 
+/// Whoever flies is told before each look at the geometry, whatever brings it about, so that it sees the craft as it is turned then.
+#[test]
+fn every_look_is_announced() {
+    let telemetry = "[radio.telemetry]\npower_dbm = 40\n";
+    // Poor at the lower step, and perfect at the upper: it goes up and down.
+    let steps = |set: &LinkSetup| {
+        let [low, high] = [0.0, 40.0].map(|margin_db| power_for(set, margin_db));
+        format!("power_steps_dbm = [{low:?}, {high:?}]\npower_up_below_pct = 90\n{telemetry}")
+    };
+    let plain = setup(WIDE_20_HZ);
+    for more in [String::new(), telemetry.into(), "[radio.video]\n".into(), steps(&plain)] {
+        let set = setup(&format!("[radio.control]\npacket_rate_hz = 20\n{more}"));
+        // Where looks begin to hold longer differs by flight.
+        for later in 0..8 {
+            let mut f = Flight::new(&set, 1, power_for(&set, 25.0));
+            let (mut looks, mut before_db) = (0, f64::NAN);
+            for step in 0..600 {
+                let announced = f.state.looks(&set);
+                f.step(&set, [HOVER_M[0] + 0.6 * f64::from(step + 7 * later), 0.0, HOVER_M[2]], false);
+                let distance_db = f.state.budget().distance_db;
+                assert!(announced || distance_db == before_db, "{more}: not told in step {step}");
+                looks += u32::from(distance_db != before_db);
+                before_db = distance_db;
+            }
+            assert!(looks >= 30, "{more}: {looks} looks");
+        }
+    }
+}
+
 /// What takes the margin is what is named.
 #[test]
 fn a_missing_antenna_is_named_as_the_cause() {

@@ -20,7 +20,7 @@ impl Power {
     /// Whether it is due to be looked at.
     #[inline]
     pub(super) fn is_due(&self, setup: &LinkSetup, now_s: f64) -> bool {
-        setup.power.steps_dbm.len() > 1 && now_s >= self.change_s
+        setup.power.is_stepped() && now_s >= self.change_s
     }
 
     /// Power control, once per quality window: up a step when the pilot's set reads a quality under the threshold or

@@ -118,7 +118,8 @@ impl LinkState {
     /// Whether the coming step looks at the craft's attitude, so that `body` must be up to date.
     #[inline]
     pub fn looks(&self, setup: &LinkSetup) -> bool {
-        let asked = setup.video.is_some() || setup.hands.is_some();
+        // News may bring a look forward, of the picture, of the pilot's hands, or of another power.
+        let asked = setup.video.is_some() || setup.hands.is_some() || setup.power.is_stepped();
         self.look_in == 0 || (self.news_in == 0 && asked)
     }
 

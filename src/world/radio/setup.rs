@@ -85,6 +85,14 @@ pub(crate) struct PowerSetup {
     pub(crate) up_below_pct: f64,
 }
 
+impl PowerSetup {
+    /// Whether the power may change.
+    #[inline]
+    pub(crate) fn is_stepped(&self) -> bool {
+        self.steps_dbm.len() > 1
+    }
+}
+
 /// How looks at the geometry and news of the ways back divide the time: the nearest whole number of steps.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Rhythm {
