@@ -255,21 +255,12 @@ mod tests {
         for d in [1e-6, 1e-4, 3e-3, 0.02, 0.049, 0.051, 0.08, 0.099_999_999] {
             let q = two_state_noise(d);
             assert!((q[0] + 0.5 * libm::expm1(-2.0 * d)).abs() < 1e-15);
-            // The other way is shorter, and long enough for the closed form of both.
-            for other in [0.4 * d, 0.2] {
-                for pair in [[d, other], [other, d]] {
-                    for (filter, d) in Filter::over(pair).into_iter().zip(pair) {
-                        let long = Filter::over_long(d);
-                        for (one, other) in [
-                            (filter.d, long.d),
-                            (filter.a, long.a),
-                            (filter.g, long.g),
-                            (filter.l11, long.l11),
-                            (filter.l21, long.l21),
-                            (filter.l22, long.l22),
-                        ] {
-                            assert!((one / other - 1.0).abs() < 1e-9, "{pair:?}, d = {d}: {one:e} {other:e}");
-                        }
+            // Beside a shorter way, and beside one that is long enough for the closed form of both.
+            for pair in [[d, 0.4 * d], [0.4 * d, d], [d, 0.2], [0.2, d]] {
+                for (filter, d) in Filter::over(pair).into_iter().zip(pair) {
+                    let parts = |f: &Filter| [f.d, f.a, f.g, f.l11, f.l21, f.l22];
+                    for (one, other) in parts(&filter).into_iter().zip(parts(&Filter::over_long(d))) {
+                        assert!((one / other - 1.0).abs() < 1e-9, "{pair:?}, d = {d}: {one:e} {other:e}");
                     }
                 }
             }

@@ -248,12 +248,8 @@ impl State {
     #[cold]
     fn count_turn(&mut self, turned_s: f64) {
         let LinkNow { event, up, telemetry_up, .. } = self.link_now;
-        // What is declared comes in the step that begins.
-        let control_up = match event {
-            None => up,
-            Some(Declared::Lost { .. }) => true,
-            Some(Declared::Restored { .. }) => false,
-        };
+        // What is declared turns it in the step that begins.
+        let control_up = up != event.is_some();
         // Of the time since then, that since the control link turned, and that before it did.
         let since_s = self.time_s - turned_s.max(self.control_turned_s);
         let before_s = (self.control_turned_s - turned_s).max(0.0);

@@ -2,6 +2,7 @@
 
 use super::interference::Spells;
 use super::packets::BurstProcess;
+use crate::geometry::cell_at;
 
 /// Points along each side of a [`SilenceRate`] (estimate: fine enough that the rate between two is within a few per cent).
 const POINTS: usize = 49;
@@ -70,7 +71,7 @@ fn place(loss: f64) -> (usize, f64) {
     let least = 1.0 / (1.0 + libm::exp(MOST_LOG_ODDS));
     let loss = loss.clamp(least, 1.0 - least);
     let x = (libm::log(loss / (1.0 - loss)) / MOST_LOG_ODDS + 1.0) * 0.5 * (POINTS - 1) as f64;
-    let cell = (x.max(0.0) as usize).min(POINTS - 2);
+    let cell = cell_at(x, POINTS - 2);
     (cell, (x - cell as f64).clamp(0.0, 1.0))
 }
 

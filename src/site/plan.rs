@@ -2,6 +2,7 @@
 
 use super::Area;
 use super::shape::{edges, segment_distance_m};
+use crate::geometry::cell_at;
 use std::collections::HashMap;
 use std::ops::Range;
 
@@ -62,8 +63,8 @@ impl Lattice {
     /// The cell nearest to a place (NaN counts as the south-west corner).
     #[inline]
     pub(super) fn nearest(&self, x_m: f64, y_m: f64) -> Square {
-        let column = (((x_m - self.west_m) * self.per_metre).max(0.0) as usize).min(self.columns - 1);
-        let row = (((y_m - self.south_m) * self.per_metre).max(0.0) as usize).min(self.rows - 1);
+        let column = cell_at((x_m - self.west_m) * self.per_metre, self.columns - 1);
+        let row = cell_at((y_m - self.south_m) * self.per_metre, self.rows - 1);
         Square { column, row }
     }
 

@@ -5,8 +5,8 @@
 //! much, that nothing hangs on a few metres. A look is taken half-way along the way that the craft comes until the next one, and all packets
 //! until then meet it as it is there: place, shadows, the sources' strengths, the power step; the craft's attitude is that of the moment
 //! at which the look is taken. What tells packets apart is the fade on the way travelled, their hop, who else is on the air when they are
-//! due, and their own byte of luck. Every 0.2 s there is news of the ways back, with the look that held meanwhile: telemetry's packets are judged
-//! together, by the fade that the uplink's last packet met, and one draw says whether a frame of the picture came through.
+//! due, and their own byte of luck. Every 0.2 s there is news of the ways back, with the look that held meanwhile: telemetry's packets are
+//! judged together, by the fade that the uplink's last packet met, and one draw says whether a frame of the picture came through.
 //!
 //! Three time scales, kept apart: what geometry fixes (free space, obstruction, ground bounce, antennas, body), what is
 //! frozen in space (shadowing), and what changes with every packet (fading by the way travelled, hops, bursts, other

@@ -14,8 +14,8 @@ use wide::u8x16;
 /// Block of the uplink stream that decides when a packet's byte does not.
 const FINER_BLOCK: u32 = 0x1000_0000;
 /// Packets of a run at most: as many as have their bytes compared at once.
-const AT_ONCE: u32 = 16;
-const _: () = assert!(AT_ONCE <= RUN_MOST);
+const PACKETS_AT_ONCE: u32 = 16;
+const _: () = assert!(PACKETS_AT_ONCE <= RUN_MOST);
 
 /// The step whose packets are due.
 pub(super) struct Span {
@@ -205,7 +205,7 @@ impl Uplink {
                 on_air.left = 0.0;
             }
         }
-        let mut end = end.min(first + AT_ONCE);
+        let mut end = end.min(first + PACKETS_AT_ONCE);
         if on_air.until_s <= setup.due_s(end - 1) {
             end = setup.first_packet_at(on_air.until_s).max(first + 1);
         }
@@ -315,7 +315,7 @@ impl Uplink {
 struct Dice<'a> {
     luck: &'a LinkLuck,
     first: u32,
-    bytes: [u8; AT_ONCE as usize],
+    bytes: [u8; PACKETS_AT_ONCE as usize],
 }
 
 impl<'a> Dice<'a> {
@@ -418,7 +418,7 @@ mod tests {
         let luck = LinkLuck::new(&setup, draws, crate::world::radio::LinkDraws::default());
         for whole in 0..256 {
             let odds = Odds { whole, rest: 0.4 };
-            for (first, count) in (0..).step_by(11).zip(1..=AT_ONCE) {
+            for (first, count) in (0..).step_by(11).zip(1..=PACKETS_AT_ONCE) {
                 let dice = Dice { luck: &luck, first, bytes: luck.uplink_bytes(first) };
                 let apart = (0..count).fold(0, |bits, i| bits | u32::from(dice.passes(i, &odds)) << i);
                 assert_eq!(dice.that_pass(&odds, count), apart, "{whole} of 256, {count} from {first} on");
