@@ -5,16 +5,19 @@ use super::out::{Failure, bad};
 use super::progress::Progress;
 use super::timing::Timing;
 use super::{load, out};
-use crate::report::assess::{document, gallery, preliminary};
+use crate::report::assess::{document, main_gallery, preliminary, side_gallery};
 use crate::report::csv::{self, FlightsCsv};
+use crate::report::gallery::Gallery;
 use crate::risk::Tally;
 use crate::risk::assess::{self, Ask, assess, condition_worlds, danger_of};
 use crate::risk::follow::{Early, Follow, Stage};
 use crate::risk::outcome::loss_words;
 use crate::risk::run::fly_all;
 use crate::risk::stages;
+use crate::risk::summary::Summary;
 use crate::world::World;
 use anyhow::Context;
+use std::sync::OnceLock;
 
 /// Flights of the pilot run that sets the number in two stages.
 const PILOT_FLIGHTS: u32 = 1_000;
@@ -58,7 +61,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let site = &world.scenario.site;
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &site.zone_names(), site.frame())?;
-    let follower = Follower { common, timing: &timing, progress: &progress };
+    let follower = Follower { common, timing: &timing, progress: &progress, drawn: OnceLock::new() };
     let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome))
         .map_err(|error| load::assess_refused(&args.scenario, error))?;
     timing.stage("flights.csv, inputs.csv");
@@ -72,10 +75,13 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let document = document(&summary);
     // Who stops listening still gets the report.
     let told = if args.json { out::json(&summary) } else { out::document(common, &document, "", None) };
-    timing.stage("figures");
-    let gallery = gallery(&summary);
-    timing.stage("page and files");
-    folder.summary(&summary, &document, &gallery)?;
+    timing.stage("figures still to be drawn");
+    let drawn = follower.drawn.into_inner();
+    let gallery = drawn.unwrap_or_else(|| main_gallery(&summary)).and(side_gallery(&summary));
+    timing.stage("page");
+    folder.page("report.html", &document, &gallery)?;
+    timing.stage("files");
+    folder.summary(&summary)?;
     let place = folder.finish()?;
     told?;
     if !args.json {
@@ -87,11 +93,12 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Shows progress and, of a longer run, what the first flights say.
+/// Shows progress and, of a longer run, what the first flights say; draws the figures of the main run while side runs fly.
 struct Follower<'a> {
     common: &'a Common,
     timing: &'a Timing,
     progress: &'a Progress,
+    drawn: OnceLock<Gallery>,
 }
 
 impl Follow for Follower<'_> {
@@ -105,6 +112,10 @@ impl Follow for Follower<'_> {
 
     fn early(&self, early: &Early) {
         self.progress.say(&out::aside(self.common, &preliminary(early)));
+    }
+
+    fn main_run(&self, summary: &Summary) {
+        self.drawn.get_or_init(|| main_gallery(summary));
     }
 }
 

@@ -15,10 +15,20 @@ use crate::scenario::InputRow;
 
 /// The figures of an assessment, for [`document`].
 pub fn gallery(summary: &Summary) -> Gallery {
+    main_gallery(summary).and(side_gallery(summary))
+}
+
+/// Those of them that can be drawn while the side runs fly.
+pub fn main_gallery(summary: &Summary) -> Gallery {
     Gallery::new(
-        |look| plot::all(summary, look),
+        |look| plot::of_main_run(summary, look),
         vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)],
     )
+}
+
+/// Those that show what the side runs say.
+pub fn side_gallery(summary: &Summary) -> Gallery {
+    Gallery::new(|look| plot::of_side_runs(summary, look), vec![])
 }
 
 /// What the first flights of a longer run say, named as what it is.

@@ -89,13 +89,12 @@ impl ReportFolder {
         self.filled("map.kml", |out| kml::write(&all, out))
     }
 
-    /// Writes everything that follows from a summary, given with its document and figures. `flights.csv` is written by the caller
-    /// while the flights come in.
+    /// Writes what holds the data of a summary: itself, and what map programs read. Its page is written with [`page`](Self::page), and
+    /// `flights.csv` while the flights come in.
     ///
     /// # Errors
     /// When a file cannot be written.
-    pub fn summary(&self, summary: &Summary, document: &Document, gallery: &Gallery) -> Result<(), ReportError> {
-        self.page("report.html", document, gallery)?;
+    pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
         if let (Some(found), Some(ends)) = (earth::of_summary(summary), earth::ends(summary)) {
             self.on_earth(&found, earth::ends_together(&ends).list)?;
             self.filled("ends.geojson", |out| geojson::write(&ends, out))?;

@@ -74,8 +74,8 @@ fn suffix(look: Look) -> String {
 impl Gallery {
     /// Draws figures for all widths; `draw` gives them in the same order for each. Those of `halves` get a drawing for half a
     /// page too.
-    pub fn new(draw: impl Fn(Look<'static>) -> Vec<Figure>, halves: Vec<Figure>) -> Gallery {
-        let (wide, narrow) = (draw(Look::WIDE), draw(Look::NARROW));
+    pub fn new(draw: impl Fn(Look<'static>) -> Vec<Figure> + Sync, halves: Vec<Figure>) -> Gallery {
+        let (wide, narrow) = rayon::join(|| draw(Look::WIDE), || draw(Look::NARROW));
         let shown = wide.into_iter().zip(narrow).map(|(wide, narrow)| {
             let id = wide.id.clone();
             let half = format!("{id}{}", suffix(Look::MIDDLE));
@@ -93,6 +93,13 @@ impl Gallery {
             }
         });
         Gallery(shown.collect())
+    }
+
+    /// These figures and then the others.
+    #[must_use]
+    pub fn and(mut self, others: Gallery) -> Gallery {
+        self.0.extend(others.0);
+        self
     }
 
     /// The figures of a name: the one called so, or all whose names go on from it.

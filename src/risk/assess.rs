@@ -153,7 +153,7 @@ pub fn assess<E: std::error::Error + 'static>(
     follow.begins(Stage::Tables);
     let result = tally.finish();
     let main = ConditionResult::of("as stated", None, &result);
-    let TallyResult { flights, loss, mut faults, mut policies, pairs, verdict, order, .. } = result;
+    let TallyResult { flights, loss, faults, mut policies, pairs, verdict, order, .. } = result;
 
     let traced: Vec<u32> = traced.filter(|flight| !untraced.contains(flight)).collect();
     let drawn = traced.par_iter().map_init(Workshop::default, |workshop, &flight| tracks(world, workshop, flight));
@@ -166,16 +166,10 @@ pub fn assess<E: std::error::Error + 'static>(
     let traces = if loss.lost.events > 0 { told(world, &picks, chosen) } else { Vec::new() };
     drop(picks);
     let losses = traces.iter().filter_map(|(what, trace)| told_loss(what, trace, world)).collect();
-    let side = if ask.quick {
-        SideRuns::default()
-    } else {
-        side_runs(world, ask, Main { result: main, ends: &ends, chosen, conditions: conditions_met }, follow)?
-    };
-    faults.side_flights += side.faulted;
 
     follow.begins(Stage::Plan);
     let plan = survey(world);
-    Ok(Summary {
+    let mut summary = Summary {
         format: SUMMARY_FORMAT.into(),
         version: SUMMARY_VERSION,
         program_version: env!("CARGO_PKG_VERSION").into(),
@@ -198,10 +192,10 @@ pub fn assess<E: std::error::Error + 'static>(
         policies,
         pairs,
         verdict,
-        conditions: side.conditions,
-        over_conditions: side.over_conditions,
-        information: side.information,
-        what_if: side.what_if,
+        conditions: Vec::new(),
+        over_conditions: None,
+        information: None,
+        what_if: Vec::new(),
         along: plan.along,
         sections: plan.sections,
         no_return: plan.no_return,
@@ -212,7 +206,16 @@ pub fn assess<E: std::error::Error + 'static>(
         knowledge: knowledge(world),
         warnings: plan.warnings,
         order,
-    })
+    };
+    if !ask.quick {
+        let main = Main { result: main, ends: &ends, chosen, conditions: conditions_met };
+        let side = rayon::in_place_scope(|scope| {
+            scope.spawn(|_| follow.main_run(&summary));
+            side_runs(world, ask, main, follow)
+        })?;
+        side.complete(&mut summary);
+    }
+    Ok(summary)
 }
 
 /// What the flights counted so far say.
@@ -252,7 +255,7 @@ struct Main<'a> {
     conditions: Vec<World>,
 }
 
-/// What flies beside the main run: conditions, what would change the answer, what-if bars.
+/// What flies after the main run: conditions, what would change the answer, what-if bars.
 #[derive(Default)]
 struct SideRuns {
     conditions: Vec<ConditionSummary>,
@@ -261,6 +264,17 @@ struct SideRuns {
     what_if: Vec<WhatIf>,
     /// Flights set aside for a numerical fault.
     faulted: u64,
+}
+
+impl SideRuns {
+    /// Adds what they say to the summary of the main run.
+    fn complete(self, summary: &mut Summary) {
+        summary.conditions = self.conditions;
+        summary.over_conditions = self.over_conditions;
+        summary.information = self.information;
+        summary.what_if = self.what_if;
+        summary.faults.side_flights += self.faulted;
+    }
 }
 
 fn side_runs<E: std::error::Error + 'static>(

@@ -1,4 +1,6 @@
-//! Who follows an assessment while it runs: how far it is, what it does, what its first flights say.
+//! Who follows an assessment while it runs: how far it is, what it does, what its first flights and its main run say.
+
+use super::summary::Summary;
 
 /// What an assessment is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,6 +40,9 @@ pub trait Follow: Sync {
     fn begins(&self, _stage: Stage) {}
     /// What the first flights say; told once, when more are to come.
     fn early(&self, _early: &Early) {}
+    /// What the main run says: the summary without what the side runs will add. Told on a thread of its own while those fly; where
+    /// none fly, not at all.
+    fn main_run(&self, _summary: &Summary) {}
 }
 
 impl<F: Fn(u64) + Sync> Follow for F {

@@ -175,8 +175,9 @@ fn where_the_time_goes_is_told_when_asked_for() {
         "survey without flights",
         "flights.csv, inputs.csv",
         "answer ",
-        "figures ",
-        "page and files",
+        "figures still to be drawn",
+        "page ",
+        "files ",
     ];
     let sum_s: f64 = stages.iter().map(|name| wall_s(name)).sum();
     assert!((sum_s - wall_s("in all ")).abs() < 0.01, "{told}");

@@ -168,7 +168,8 @@ fn a_report_folder_is_whole_and_the_same_twice() {
         let mut folder = ReportFolder::begin(&target).expect("a new folder");
         folder.pictures = true;
         let summary = common::full();
-        folder.summary(&summary, &assess::document(&summary), &assess::gallery(&summary)).expect("written");
+        folder.page("report.html", &assess::document(&summary), &assess::gallery(&summary)).expect("written");
+        folder.summary(&summary).expect("written");
         folder.finish().expect("renamed");
         let mut files = std::collections::BTreeMap::new();
         for folder in [target.clone(), target.join("figures")] {

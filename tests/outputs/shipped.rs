@@ -6,9 +6,14 @@ use lostlink::cli::Folder;
 use lostlink::flight::FlightOutcome;
 use lostlink::report::{assess as report, page, plot};
 use lostlink::risk::assess::{Ask, assess};
+use lostlink::risk::follow::Follow;
+use lostlink::risk::summary::Summary;
 use lostlink::risk::sweep::sweep;
 use lostlink::world::World;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
 const FLIGHTS: u32 = 60;
 
@@ -24,17 +29,71 @@ fn keep(name: &str, page: &[u8]) {
     std::fs::write(folder.join(name), page).unwrap();
 }
 
-fn figures_and_page(name: &str) {
-    let world = world(name);
+fn assessed(name: &str, quick: bool, follow: &dyn Follow) -> Summary {
     let ask = Ask {
         scenario_name: name.into(),
         command: format!("lostlink assess scenarios/{name}.toml --flights {FLIGHTS}"),
         flights: 0..FLIGHTS,
         flights_rule: "fixed beforehand".into(),
-        quick: false,
+        quick,
     };
     let mut sink = |_: &FlightOutcome| Ok::<(), std::convert::Infallible>(());
-    let summary = assess(&world, &ask, &|_: u64| {}, &mut sink).unwrap();
+    assess(&world(name), &ask, follow, &mut sink).unwrap()
+}
+
+/// Draws the figures of the main run when told of it.
+#[derive(Default)]
+struct DrawsMain(Mutex<Vec<String>>);
+
+fn svgs_of_main_run(summary: &Summary) -> Vec<String> {
+    plot::of_main_run(summary, plot::Look::WIDE).into_iter().map(|figure| figure.svg).collect()
+}
+
+impl Follow for DrawsMain {
+    fn flown(&self, _done: u64) {}
+
+    fn main_run(&self, summary: &Summary) {
+        self.0.lock().unwrap().extend(svgs_of_main_run(summary));
+    }
+}
+
+/// Waits, when told of the main run, until flights of a side run are done. A lone thread cannot do both.
+#[derive(Default)]
+struct WaitsForSideRuns {
+    told: AtomicU64,
+    done: AtomicU64,
+}
+
+impl Follow for WaitsForSideRuns {
+    fn flown(&self, done: u64) {
+        self.done.store(done, Ordering::SeqCst);
+    }
+
+    fn main_run(&self, _summary: &Summary) {
+        self.told.fetch_add(1, Ordering::SeqCst);
+        let since = Instant::now();
+        while rayon::current_num_threads() > 1 && self.done.load(Ordering::SeqCst) <= u64::from(FLIGHTS) {
+            assert!(since.elapsed() < Duration::from_secs(60), "no side run flies beside this");
+            std::thread::yield_now();
+        }
+    }
+}
+
+/// The main run is told once, while side runs fly, and not where none do.
+#[test]
+fn side_runs_fly_while_the_main_run_is_told() {
+    for (quick, times) in [(false, 1), (true, 0)] {
+        let follow = WaitsForSideRuns::default();
+        assessed("club-field", quick, &follow);
+        assert_eq!(follow.told.into_inner(), times, "quick: {quick}");
+    }
+}
+
+fn figures_and_page(name: &str) {
+    let drawn = DrawsMain::default();
+    let summary = assessed(name, false, &drawn);
+    // Nothing in a figure drawn beside the side runs waits for what they say.
+    assert!(drawn.0.into_inner().unwrap() == svgs_of_main_run(&summary), "{name}: a figure has changed since");
     for (look_name, look) in looks() {
         for figure in plot::all(&summary, look) {
             check(name, look_name, &figure);

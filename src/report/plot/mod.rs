@@ -51,9 +51,19 @@ fn modelled(summary: &Summary) -> bool {
     summary.loss.how == "modelled"
 }
 
-/// All figures of a summary, in the order of the page. What says nothing for this scenario is not drawn: a lone policy has no
-/// pair, a link that the scenario cuts no budget of its loss, a ray that nothing reaches no section.
+/// All figures of a summary. What says nothing for this scenario is not drawn: a lone policy has no pair, a link that the scenario
+/// cuts no budget of its loss, a ray that nothing reaches no section.
 pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
+    [of_main_run(summary, look), of_side_runs(summary, look)].concat()
+}
+
+/// Those of what the side runs say: what would change the answer, and the other conditions.
+pub fn of_side_runs(summary: &Summary, look: Look) -> Vec<Figure> {
+    [turns(summary, look), what_if(summary, look), regret(summary, look)].into_iter().flatten().collect()
+}
+
+/// Those of everything else; the same whether or not a summary has its side runs yet.
+pub fn of_main_run(summary: &Summary, look: Look) -> Vec<Figure> {
     let mut figures = vec![bars(summary, look), icons(summary, look), map(summary, look)];
     figures.extend(others(summary, look));
     figures.push(site(&summary.into(), look));
@@ -63,9 +73,6 @@ pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
         ["distance_home_m", "time_to_end_s", "pack_left_pct"].iter().filter_map(|key| dots(summary, key, look)),
     );
     figures.extend(moment(summary, look));
-    figures.extend(turns(summary, look));
-    figures.extend(what_if(summary, look));
-    figures.extend(regret(summary, look));
     for (index, (story, trace)) in summary.traces.iter().enumerate() {
         figures.push(timeline(&format!("timeline-{}", index + 1), story, trace, summary.map.ceiling_m, look));
         if modelled(summary) && trace.lost_at_s.is_some() {
