@@ -40,7 +40,7 @@ pub trait Follow: Sync {
     fn begins(&self, _stage: Stage) {}
     /// What the first flights say; told once, when more are to come.
     fn early(&self, _early: &Early) {}
-    /// What the main run says: the summary without what the side runs will add. Told on a thread of its own while those fly; where
+    /// What the main run says: the summary without what the side runs will add. Told on another thread while those fly; where
     /// none fly, not at all.
     fn main_run(&self, _summary: &Summary) {}
 }
