@@ -29,6 +29,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
         seed: summary.seed,
         scenario_hash: summary.scenario_hash.clone(),
         command: facts.command.clone(),
+        answer: answer(facts, policy),
         policy: policy.name.clone(),
         policy_words: words::sentence(&policy.in_words()) + ".",
         verdict: verdict(facts, policy),
@@ -80,6 +81,18 @@ fn outside(policy: &Policy, interval_m: Option<[f64; 2]>) -> String {
 /// A setting that may be worked out: one decimal, none when it is whole.
 fn short(value: f64) -> String {
     format!("{}", (value * 10.0).round() / 10.0)
+}
+
+/// A card can be made for any policy; it says which one to set only where the assessment does.
+fn answer(facts: &CardFacts, policy: &Policy) -> String {
+    let (left, name) = (&facts.summary.verdict.choice.left, &policy.name);
+    if *left == [facts.chosen] {
+        format!("Failsafe to set: {name}")
+    } else if left.contains(&facts.chosen) {
+        format!("Undecided between {} policies. This card is for one of them: {name}", left.len())
+    } else {
+        format!("Chosen by hand, against the assessment: {name}")
+    }
 }
 
 fn verdict(facts: &CardFacts, policy: &Policy) -> String {
@@ -548,7 +561,7 @@ pub fn document(sheet: &Sheet) -> Document {
         invented: sheet.invented,
         question: sheet.about.clone(),
         first: sheet.first.clone(),
-        answer: format!("Failsafe to set: {}", sheet.policy),
+        answer: sheet.answer.clone(),
         lead: lead(sheet),
         cautions: sheet.cautions.clone(),
         sections: vec![

@@ -20,6 +20,8 @@ pub struct Sheet {
     pub scenario_hash: String,
     /// Command that makes this again.
     pub command: String,
+    /// What the card opens with: the failsafe to set, or that the assessment leaves several or sets this one aside.
+    pub answer: String,
     /// Chosen policy.
     pub policy: String,
     /// Its chain in words.

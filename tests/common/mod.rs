@@ -818,6 +818,7 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
         seed: 7,
         scenario_hash: s.scenario_hash,
         command: "lostlink sheet scenarios/club-field.toml".into(),
+        answer: "Failsafe to set: home at 60 m".into(),
         policy: "home at 60 m".into(),
         policy_words: s.policies[3].words.clone(),
         verdict: s.verdict.sentence,

@@ -267,6 +267,33 @@ fn json_parses_and_is_what_the_folder_holds() {
     assert!(card["tests"].as_array().is_some_and(|tests| tests.len() > 10), "{card}");
 }
 
+/// A card names the failsafe to set only where the assessment leaves one policy; what else it is for, it says.
+#[test]
+fn a_card_says_what_to_set_where_the_assessment_does() {
+    let home = SCENARIO.find("[[policy]]\nname = \"home\"").expect("a policy")
+        ..SCENARIO.find("[delivered]").expect("the next");
+    let twice = SCENARIO[home].replace("\"home\"", "\"home as well\"");
+    let undecided = SCENARIO.replace("[delivered]", &format!("{twice}[delivered]"));
+    // With the guests out of the way some hundred flights settle it.
+    let settled = |text: &str| text.replace("flights = 12", "flights = 600").replace("[60, 40, 15]", "[190, -190, 5]");
+    for (scenario, policy, opening) in [
+        (SCENARIO, None, "Failsafe to set: home"),
+        (SCENARIO, Some("home"), "Failsafe to set: home"),
+        (SCENARIO, Some("drop"), "Chosen by hand, against the assessment: drop"),
+        (&undecided, None, "Undecided between 2 policies. This card is for one of them: home"),
+        (&undecided, Some("home as well"), "Undecided between 2 policies. This card is for one of them: home as well"),
+        (&undecided, Some("drop"), "Chosen by hand, against the assessment: drop"),
+    ] {
+        let folder = field(&settled(scenario));
+        let words = ["sheet", "field.toml", "--out", "card"].into_iter();
+        let text =
+            output(folder.path(), &words.chain(policy.iter().flat_map(|name| ["--policy", name])).collect::<Vec<_>>());
+        assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(opening), "{policy:?}: {text}");
+        let page = std::fs::read_to_string(folder.path().join("card/sheet.html")).expect("the page");
+        assert!(page.contains(opening), "{policy:?}: no \"{opening}\" on the page");
+    }
+}
+
 /// The page is in the data: printed from `summary.json` and the figures beside it, it is the one that `assess` wrote.
 #[test]
 fn a_page_is_printed_from_its_summary() {
