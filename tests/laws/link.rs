@@ -946,6 +946,32 @@ fn telemetry_is_heard_until_the_set_is_off() {
     }
 }
 
+/// Nothing ties telemetry's packets to the take-off: when a set falls silent, the last one has been heard for anything up to the time
+/// between two, each as likely.
+#[test]
+fn telemetry_is_sent_at_no_particular_moment() {
+    const FLIGHTS: usize = 400;
+    let set = setup("[radio.control]\n[radio.telemetry]\npacket_rate_hz = 5\npatience_s = 1\n");
+    let off = Off { from_s: 5.0, until_s: f64::INFINITY };
+    let mut before_s = Vec::with_capacity(FLIGHTS);
+    for flight in 0..FLIGHTS as u32 {
+        let mut f = Flight::new(&set, flight, power_for(&set, 40.0));
+        let turned_s = (0..400).find_map(|_| {
+            let (from_s, to_s) = (f.time_s(), f.time_of_s(f.step + 1));
+            let now = f.state.step(&set, &f.luck, from_s, to_s, [30.0, 0.0, 20.0], &LEVEL, [0.0; 3], 3.8, off);
+            f.step += 1;
+            now.telemetry_turned_s
+        });
+        before_s.push(off.from_s + 1.0 - turned_s.expect("it falls silent"));
+    }
+    before_s.sort_by(f64::total_cmp);
+    assert!(before_s[0] > 0.0 && before_s[FLIGHTS - 1] <= 0.2, "{} to {} s", before_s[0], before_s[FLIGHTS - 1]);
+    // The largest distance from an even distribution, Kolmogorov's test at 1 % (Smirnov's table, asymptotic: 1.63 / √n, from memory).
+    let apart =
+        before_s.iter().enumerate().map(|(rank, before_s)| (before_s / 0.2 - rank as f64 / FLIGHTS as f64).abs());
+    assert!(apart.fold(0.0, f64::max) < 1.63 / (FLIGHTS as f64).sqrt(), "{before_s:?}");
+}
+
 /// Power rises while the quality is poor and falls when it is perfect.
 #[test]
 fn power_steps_follow_the_quality() {

@@ -65,7 +65,7 @@ impl Telemetry {
         let loss = self.packet_loss(setup, luck, uplink, others);
         let (was_up, mut first_heard_s) = (self.up, None);
         loop {
-            let due_s = f64::from(self.packet) * telemetry.interval_s;
+            let due_s = (f64::from(self.packet) + luck.telemetry_phase) * telemetry.interval_s;
             if due_s >= now_s {
                 break;
             }

@@ -13,6 +13,10 @@ use crate::world::radio::{LinkDraws, LinkSetup, Strength};
 /// Block of the uplink stream that holds the bytes of sixteen packets.
 const BYTES_BLOCK: u32 = 0;
 
+/// Blocks of the telemetry stream: the words of four packets, and the moment of the first one.
+const WORDS_BLOCK: u32 = 0;
+const PHASE_BLOCK: u32 = 1;
+
 impl From<&Drawn> for LinkDraws {
     fn from(drawn: &Drawn) -> LinkDraws {
         let (radio, hands) = (&drawn.radio, drawn.pilot.hands.as_ref());
@@ -47,6 +51,8 @@ pub struct LinkLuck {
     pub(super) strengths: Vec<Strength>,
     uplink_bytes: Kept<[u8; 16]>,
     telemetry_words: Kept<[u32; 4]>,
+    /// When the first packet of telemetry is sent, as a share of the time between two: nothing ties it to the take-off.
+    pub(super) telemetry_phase: f64,
     /// When each source is on.
     pub(super) spells: Vec<Spells>,
     pub(super) floor: Floor,
@@ -64,6 +70,7 @@ impl LinkLuck {
             strengths: Vec::new(),
             uplink_bytes: Kept::none(),
             telemetry_words: Kept::none(),
+            telemetry_phase: 0.0,
             spells: Vec::new(),
             floor: setup.floor,
             craft_shadow: CraftShadow::even(0.0),
@@ -78,6 +85,7 @@ impl LinkLuck {
         self.values = values;
         self.uplink_bytes.clear();
         self.telemetry_words.clear();
+        [self.telemetry_phase, _] = draws.streams.of(Purpose::Telemetry).units(draws.flight, 0, PHASE_BLOCK);
         self.tile.redraw(draws.streams.of(Purpose::Shadowing), draws.flight);
         let bands = if setup.bands() < INDEPENDENT_BANDS { setup.bands() } else { 0 };
         self.reads.clear();
@@ -108,7 +116,8 @@ impl LinkLuck {
     #[inline]
     pub(super) fn telemetry_word(&self, packet: u32) -> u32 {
         let stream = self.draws.streams.of(Purpose::Telemetry);
-        let words = self.telemetry_words.at(packet / 4, |first| stream.words_from(self.draws.flight, first, 0));
+        let words =
+            self.telemetry_words.at(packet / 4, |first| stream.words_from(self.draws.flight, first, WORDS_BLOCK));
         words[(packet % 4) as usize]
     }
 
