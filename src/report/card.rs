@@ -85,13 +85,18 @@ fn short(value: f64) -> String {
 
 /// A card can be made for any policy; it says which one to set only where the assessment does.
 fn answer(facts: &CardFacts, policy: &Policy) -> String {
-    let (left, name) = (&facts.summary.verdict.choice.left, &policy.name);
-    if *left == [facts.chosen] {
-        format!("Failsafe to set: {name}")
-    } else if left.contains(&facts.chosen) {
-        format!("Undecided between {} policies. This card is for one of them: {name}", left.len())
+    let (summary, name) = (facts.summary, &policy.name);
+    let left = &summary.verdict.choice.left;
+    if summary.loss.lost.events == 0 {
+        format!("No link was lost, so nothing is chosen. Card for: {name}")
+    } else if summary.policies.len() == 1 {
+        format!("The only policy of the scenario: {name}")
+    } else if !left.contains(&facts.chosen) {
+        format!("Set aside by the assessment: {name}")
+    } else if left.len() > 1 {
+        format!("One of {} policies that the assessment leaves: {name}", left.len())
     } else {
-        format!("Chosen by hand, against the assessment: {name}")
+        format!("Failsafe to set: {name}")
     }
 }
 

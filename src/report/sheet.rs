@@ -20,7 +20,7 @@ pub struct Sheet {
     pub scenario_hash: String,
     /// Command that makes this again.
     pub command: String,
-    /// What the card opens with: the failsafe to set, or that the assessment leaves several or sets this one aside.
+    /// What the card opens with: the failsafe to set, or that the assessment does not say so of this one.
     pub answer: String,
     /// Chosen policy.
     pub policy: String,
