@@ -217,7 +217,7 @@ pub struct AssessArgs {
     /// Print the summary as JSON instead of text.
     #[arg(long)]
     pub json: bool,
-    /// Leave out what-if bars and conditions: quicker.
+    /// Leave out conditions, what would change the answer, and what-if bars: quicker.
     #[arg(long)]
     pub quick: bool,
     /// Tell on standard error where the time went, stage by stage.

@@ -5,7 +5,7 @@ use super::out::{Failure, bad};
 use super::progress::Progress;
 use super::timing::Timing;
 use super::{load, out};
-use crate::report::assess::{document, main_gallery, preliminary, side_gallery};
+use crate::report::assess::{document, gallery, main_gallery, preliminary, side_gallery};
 use crate::report::csv::{self, FlightsCsv};
 use crate::report::gallery::Gallery;
 use crate::risk::Tally;
@@ -17,7 +17,7 @@ use crate::risk::stages;
 use crate::risk::summary::Summary;
 use crate::world::World;
 use anyhow::Context;
-use std::sync::OnceLock;
+use std::sync::{Mutex, PoisonError};
 
 /// Flights of the pilot run that sets the number in two stages.
 const PILOT_FLIGHTS: u32 = 1_000;
@@ -61,7 +61,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     let names: Vec<String> = world.scenario.policies.iter().map(|policy| policy.name.clone()).collect();
     let site = &world.scenario.site;
     let mut rows = FlightsCsv::new(folder.file("flights.csv")?, &names, &site.zone_names(), site.frame())?;
-    let follower = Follower { common, timing: &timing, progress: &progress, drawn: OnceLock::new() };
+    let follower = Follower { common, timing: &timing, progress: &progress, drawn: Mutex::default() };
     let summary = assess(&world, &ask, &follower, &mut |outcome| rows.write(outcome))
         .map_err(|error| load::assess_refused(&args.scenario, error))?;
     timing.stage("flights.csv, inputs.csv");
@@ -76,11 +76,13 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     // Who stops listening still gets the report.
     let told = if args.json { out::json(&summary) } else { out::document(common, &document, "", None) };
     timing.stage("figures still to be drawn");
-    let drawn = follower.drawn.into_inner();
-    let gallery = drawn.unwrap_or_else(|| main_gallery(&summary)).and(side_gallery(&summary));
-    timing.stage("page");
+    let gallery = match follower.drawn.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        Some(drawn) => drawn.and(side_gallery(&summary)),
+        None => gallery(&summary),
+    };
+    timing.stage("figures' files, page");
     folder.page("report.html", &document, &gallery)?;
-    timing.stage("files");
+    timing.stage("other files");
     folder.summary(&summary)?;
     let place = folder.finish()?;
     told?;
@@ -98,7 +100,7 @@ struct Follower<'a> {
     common: &'a Common,
     timing: &'a Timing,
     progress: &'a Progress,
-    drawn: OnceLock<Gallery>,
+    drawn: Mutex<Option<Gallery>>,
 }
 
 impl Follow for Follower<'_> {
@@ -115,7 +117,8 @@ impl Follow for Follower<'_> {
     }
 
     fn main_run(&self, summary: &Summary) {
-        self.drawn.get_or_init(|| main_gallery(summary));
+        let drawn = self.timing.beside("figures drawn beside flying", || main_gallery(summary));
+        *self.drawn.lock().unwrap_or_else(PoisonError::into_inner) = Some(drawn);
     }
 }
 

@@ -7,7 +7,7 @@ use cpu_time::{ProcessTime, ThreadTime};
 use std::fmt::Write as _;
 use std::io::Write as _;
 use std::ops::Range;
-use std::sync::Mutex;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// Flights flown again, on one thread, to tell their parts apart.
@@ -39,18 +39,38 @@ impl Moment {
     }
 }
 
-/// Follows an assessment from stage to stage, on its main thread.
-pub struct Timing(Mutex<Vec<(&'static str, Moment)>>);
+/// Follows an assessment from stage to stage, on its main thread, and what is done beside.
+pub struct Timing {
+    stages: Mutex<Vec<(&'static str, Moment)>>,
+    /// What was done beside a stage, with its wall and processor time.
+    beside: Mutex<Vec<(&'static str, [f64; 2])>>,
+}
+
+fn locked<T>(list: &Mutex<T>) -> MutexGuard<'_, T> {
+    list.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 impl Timing {
     /// Begins with the first stage.
     pub fn begin(stage: &'static str) -> Timing {
-        Timing(Mutex::new(vec![(stage, Moment::now())]))
+        Timing { stages: Mutex::new(vec![(stage, Moment::now())]), beside: Mutex::default() }
     }
 
     /// A stage begins; the one before it ends.
     pub fn stage(&self, stage: &'static str) {
-        self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((stage, Moment::now()));
+        locked(&self.stages).push((stage, Moment::now()));
+    }
+
+    /// Does something on another thread, beside a stage that counts it too.
+    pub fn beside<T>(&self, what: &'static str, work: impl FnOnce() -> T) -> T {
+        let before = (Instant::now(), ThreadTime::try_now());
+        let done = work();
+        let spent_s = match (before.1, ThreadTime::try_now()) {
+            (Ok(from), Ok(to)) => to.duration_since(from).as_secs_f64(),
+            _ => f64::NAN,
+        };
+        locked(&self.beside).push((what, [before.0.elapsed().as_secs_f64(), spent_s]));
+        done
     }
 
     /// A stage of the assessment begins.
@@ -68,17 +88,20 @@ impl Timing {
 
     /// Ends the last stage and tells all of them on standard error, with the parts of these flights.
     pub fn tell(self, world: &World, flights: Range<u32>) {
-        let mut stages = self.0.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let mut stages = locked(&self.stages);
         stages.push(("", Moment::now()));
-        let mut text = format!("\n{:<32}{:>10}{:>12}{:>14}\n", "stage", "wall, s", "CPU, s", "main thread, s");
+        let mut text = format!("\n{:<32}{:>10}{:>12}{:>17}\n", "stage", "wall, s", "CPU, s", "main thread, s");
         let row = |text: &mut String, name: &str, [wall, process, main]: [f64; 3]| {
-            let _ = writeln!(text, "{name:<32}{wall:>10.3}{process:>12.3}{main:>14.3}");
+            let _ = writeln!(text, "{name:<32}{wall:>10.3}{process:>12.3}{main:>17.3}");
         };
         for pair in stages.windows(2) {
             row(&mut text, pair[0].0, pair[0].1.until(&pair[1].1));
         }
         if let (Some(first), Some(last)) = (stages.first(), stages.last()) {
             row(&mut text, "in all", first.1.until(&last.1));
+        }
+        for (what, [wall, spent]) in locked(&self.beside).iter() {
+            let _ = writeln!(text, "{what:<32}{wall:>10.3}{spent:>12.3}   counted above");
         }
         let _ = write!(text, "\n{}", taken_apart(world, flights));
         // The work is done, whether or not somebody hears this.

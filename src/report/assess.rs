@@ -15,15 +15,17 @@ use crate::scenario::InputRow;
 
 /// The figures of an assessment, for [`document`].
 pub fn gallery(summary: &Summary) -> Gallery {
-    main_gallery(summary).and(side_gallery(summary))
+    Gallery::new(|look| plot::all(summary, look), halves(summary))
+}
+
+/// Those drawn for half a page too.
+fn halves(summary: &Summary) -> Vec<plot::Figure> {
+    vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)]
 }
 
 /// Those of them that can be drawn while the side runs fly.
 pub fn main_gallery(summary: &Summary) -> Gallery {
-    Gallery::new(
-        |look| plot::of_main_run(summary, look),
-        vec![plot::bars(summary, Look::MIDDLE), plot::map(summary, Look::MIDDLE)],
-    )
+    Gallery::new(|look| plot::of_main_run(summary, look), halves(summary))
 }
 
 /// Those that show what the side runs say.
@@ -70,10 +72,12 @@ fn second_sheet(summary: &Summary) -> Vec<Section> {
 /// What would change the answer, the choice over conditions, one flight.
 fn third_sheet(summary: &Summary) -> Vec<Section> {
     let (beside, lines) = super::information::lines(summary);
-    let open = if beside.is_empty() && lines.is_empty() {
-        "Not worked out: the run was a quick one, or no link was lost."
-    } else {
-        ""
+    let open = match &summary.information {
+        _ if !(beside.is_empty() && lines.is_empty()) => "",
+        None => "Not worked out in a quick run, which flies no other conditions either.",
+        _ if summary.loss.lost.events == 0 => "Not worked out: no link was lost.",
+        _ if summary.policies.len() < 2 => "Not worked out: there is no other policy to choose.",
+        _ => "Not worked out: no input is given with a spread.",
     };
     vec![
         Section::new("drives", "What changes it", "What would change the answer")

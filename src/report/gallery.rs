@@ -23,7 +23,7 @@ pub struct Words {
 }
 
 /// A figure in all its drawings.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
     /// What it is called and says.
     pub about: Words,
@@ -38,7 +38,7 @@ pub struct Shown {
 }
 
 /// All figures of a document.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Gallery(Vec<Shown>);
 
 /// The list of a folder's figures, in the folder of figures.
@@ -46,6 +46,9 @@ const LIST: &str = "figures.json";
 
 /// Picture points to a px in the PNGs.
 const PNG_SCALE: f32 = 2.0;
+
+/// Pictures made beside each other: one takes some 20 MB, and more threads should not take more.
+const PICTURES_AT_ONCE: usize = 2;
 
 /// Why figures could not be written or read.
 #[derive(Debug, thiserror::Error)]
@@ -74,8 +77,8 @@ fn suffix(look: Look) -> String {
 impl Gallery {
     /// Draws figures for all widths; `draw` gives them in the same order for each. Those of `halves` get a drawing for half a
     /// page too.
-    pub fn new(draw: impl Fn(Look<'static>) -> Vec<Figure> + Sync, halves: Vec<Figure>) -> Gallery {
-        let (wide, narrow) = rayon::join(|| draw(Look::WIDE), || draw(Look::NARROW));
+    pub fn new(draw: impl Fn(Look<'static>) -> Vec<Figure>, halves: Vec<Figure>) -> Gallery {
+        let (wide, narrow) = (draw(Look::WIDE), draw(Look::NARROW));
         let shown = wide.into_iter().zip(narrow).map(|(wide, narrow)| {
             let id = wide.id.clone();
             let half = format!("{id}{}", suffix(Look::MIDDLE));
@@ -121,7 +124,8 @@ impl Gallery {
             let png = shown.png.as_ref().filter(|_| folder.pictures).map(|figure| figure.png(PNG_SCALE)).transpose();
             png.map_err(|error| GalleryError::Picture(id.clone(), error))
         };
-        let pictures: Vec<_> = self.0.par_iter().map(picture).collect();
+        let some = |shown: &[Shown]| shown.par_iter().map(picture).collect::<Vec<_>>();
+        let pictures = self.0.chunks(PICTURES_AT_ONCE).flat_map(some);
         for (shown, picture) in self.0.iter().zip(pictures) {
             let id = &shown.about.id;
             folder.write(&format!("figures/{id}.svg"), shown.wide.as_bytes())?;

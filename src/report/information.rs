@@ -21,7 +21,8 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
         first.push(worth(summary, &found.inputs));
     } else if found.screened > 0 {
         rest.push(format!(
-            "None of the {} inputs given with a spread was shown to be worth measuring before choosing.",
+            "None of the {} inputs given with a spread was shown to be worth measuring before choosing, so none of them was flown again at \
+             other values.",
             count(found.screened as u64)
         ));
     }

@@ -50,7 +50,7 @@ pub struct Ask {
     pub flights: Range<u32>,
     /// How that number came about.
     pub flights_rule: String,
-    /// Leave out conditions and what-if bars.
+    /// Leave out conditions, what would change the answer, and what-if bars.
     pub quick: bool,
 }
 

@@ -11,14 +11,14 @@ pub enum Stage {
     Flights,
     /// Tables, intervals, the choice; tracks and flights told.
     Tables,
+    /// What is worked out without flights.
+    Plan,
     /// Flying the conditions.
     Conditions,
     /// Asking what would change the answer.
     Information,
     /// Flying the what-if bars.
     Bars,
-    /// What is worked out without flights.
-    Plan,
 }
 
 /// What the first flights of a longer run say.
@@ -40,8 +40,8 @@ pub trait Follow: Sync {
     fn begins(&self, _stage: Stage) {}
     /// What the first flights say; told once, when more are to come.
     fn early(&self, _early: &Early) {}
-    /// What the main run says: the summary without what the side runs will add. Told on another thread while those fly; where
-    /// none fly, not at all.
+    /// What the main run says: the summary without what the side runs will add. Told while those fly, on whichever thread is free;
+    /// where none fly, not at all.
     fn main_run(&self, _summary: &Summary) {}
 }
 

@@ -4,6 +4,7 @@
 use crate::common::figure::{check, looks};
 use lostlink::cli::Folder;
 use lostlink::flight::FlightOutcome;
+use lostlink::report::gallery::Gallery;
 use lostlink::report::{assess as report, page, plot};
 use lostlink::risk::assess::{Ask, assess};
 use lostlink::risk::follow::Follow;
@@ -43,17 +44,13 @@ fn assessed(name: &str, quick: bool, follow: &dyn Follow) -> Summary {
 
 /// Draws the figures of the main run when told of it.
 #[derive(Default)]
-struct DrawsMain(Mutex<Vec<String>>);
-
-fn svgs_of_main_run(summary: &Summary) -> Vec<String> {
-    plot::of_main_run(summary, plot::Look::WIDE).into_iter().map(|figure| figure.svg).collect()
-}
+struct DrawsMain(Mutex<Gallery>);
 
 impl Follow for DrawsMain {
     fn flown(&self, _done: u64) {}
 
     fn main_run(&self, summary: &Summary) {
-        self.0.lock().unwrap().extend(svgs_of_main_run(summary));
+        *self.0.lock().unwrap() = report::main_gallery(summary);
     }
 }
 
@@ -93,14 +90,15 @@ fn figures_and_page(name: &str) {
     let drawn = DrawsMain::default();
     let summary = assessed(name, false, &drawn);
     // Nothing in a figure drawn beside the side runs waits for what they say.
-    assert!(drawn.0.into_inner().unwrap() == svgs_of_main_run(&summary), "{name}: a figure has changed since");
+    let gallery = drawn.0.into_inner().unwrap().and(report::side_gallery(&summary));
+    assert!(gallery == report::gallery(&summary), "{name}: drawn too early, a figure differs");
     for (look_name, look) in looks() {
         for figure in plot::all(&summary, look) {
             check(name, look_name, &figure);
         }
     }
     let mut bytes = Vec::new();
-    page::write(&report::document(&summary), &report::gallery(&summary), &mut bytes).unwrap();
+    page::write(&report::document(&summary), &gallery, &mut bytes).unwrap();
     keep(&format!("shipped-{name}.html"), &bytes);
 }
 

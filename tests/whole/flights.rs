@@ -244,7 +244,7 @@ fn one_thread_and_two_write_the_same_bytes() {
     let run = |threads: &str| {
         let out = home.path().join(threads).join("report");
         let done = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"))
-            .args(["assess", "--flights", "120", "--quick", "--threads", threads, "--out"])
+            .args(["assess", "--flights", "120", "--threads", threads, "--out"])
             .arg(&out)
             .arg(&scenario)
             .output()

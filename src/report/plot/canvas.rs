@@ -175,7 +175,7 @@ struct Beside {
 }
 
 /// A finished figure.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     /// Short name: file stem and prefix of ids.
     pub id: String,
