@@ -1,6 +1,6 @@
 //! What is typed.
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Arg, Args, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// Simulates what a small remotely piloted multirotor does when its radio link goes.
@@ -24,6 +24,18 @@ pub struct Cli {
     /// Options that hold everywhere.
     #[command(flatten)]
     pub common: Common,
+}
+
+impl Cli {
+    /// What was typed. A number below zero is a value, to be refused with what is accepted, and no option.
+    pub fn typed() -> Cli {
+        let value = |arg: Arg| {
+            let takes = arg.get_action().takes_values();
+            if takes { arg.allow_negative_numbers(true) } else { arg }
+        };
+        let command = Cli::command().mut_args(value).mut_subcommands(|command| command.mut_args(value));
+        Cli::from_arg_matches(&command.get_matches()).unwrap_or_else(|error| error.exit())
+    }
 }
 
 /// Options that hold for every command.
@@ -212,7 +224,7 @@ pub struct AssessArgs {
     pub png: bool,
     /// Choose the number of flights in two stages so that each danger share is known to ± this many
     /// percentage points: a pilot run sets the number, a fresh run is reported alone.
-    #[arg(long, value_name = "POINTS", conflicts_with = "flights", allow_negative_numbers = true)]
+    #[arg(long, value_name = "POINTS", conflicts_with = "flights")]
     pub until_half_width: Option<f64>,
     /// Print the summary as JSON instead of text.
     #[arg(long)]
@@ -247,16 +259,16 @@ pub struct HeightsArgs {
     #[command(flatten)]
     pub run: FlightsArgs,
     /// Lowest return height, measured as the policy measures it, m.
-    #[arg(long, value_name = "M", default_value_t = LOWEST_M, allow_negative_numbers = true)]
+    #[arg(long, value_name = "M", default_value_t = LOWEST_M)]
     pub from: f64,
     /// Greatest return height, m [default: a little above the ceiling].
-    #[arg(long, value_name = "M", allow_negative_numbers = true)]
+    #[arg(long, value_name = "M")]
     pub to: Option<f64>,
     /// Greatest number of heights; they are a multiple of 5 m apart.
     #[arg(long, value_name = "N", default_value_t = HEIGHTS, value_parser = clap::value_parser!(u32).range(2..=200))]
     pub count: u32,
     /// Return speeds to compare as well, m/s.
-    #[arg(long, value_name = "MPS", value_delimiter = ',', allow_negative_numbers = true)]
+    #[arg(long, value_name = "MPS", value_delimiter = ',')]
     pub speeds: Vec<f64>,
     /// Policy whose return is varied [default: the first that returns].
     #[arg(long, value_name = "NAME")]
@@ -312,10 +324,10 @@ pub struct ReachArgs {
     /// Scenario file.
     pub scenario: PathBuf,
     /// Height above ground, m; several with commas.
-    #[arg(long, value_name = "M", value_delimiter = ',', default_values_t = [REACH_HEIGHT_M], allow_negative_numbers = true)]
+    #[arg(long, value_name = "M", value_delimiter = ',', default_values_t = [REACH_HEIGHT_M])]
     pub height: Vec<f64>,
     /// Dwell within which a declared loss counts, s.
-    #[arg(long, value_name = "S", default_value_t = DWELL_S, allow_negative_numbers = true)]
+    #[arg(long, value_name = "S", default_value_t = DWELL_S)]
     pub dwell: f64,
     /// Cells along the longer side of the map.
     #[arg(long, value_name = "N", default_value_t = REACH_CELLS, value_parser = clap::value_parser!(u32).range(10..=2000))]
@@ -340,10 +352,10 @@ pub struct SkyArgs {
     #[arg(long, value_name = "N", default_value_t = 8)]
     pub satellites: u32,
     /// Greatest HDOP of the guard.
-    #[arg(long, value_name = "X", default_value_t = 2.0, allow_negative_numbers = true)]
+    #[arg(long, value_name = "X", default_value_t = 2.0)]
     pub hdop: f64,
     /// Height above the take-off spot, m.
-    #[arg(long, value_name = "M", default_value_t = SKY_HEIGHT_M, allow_negative_numbers = true)]
+    #[arg(long, value_name = "M", default_value_t = SKY_HEIGHT_M)]
     pub height: f64,
     /// Report folder [default: reports/SCENARIO-sky].
     #[arg(long, value_name = "DIR")]
@@ -411,7 +423,7 @@ pub struct FigureArgs {
     #[arg(long, value_name = "NAME")]
     pub policy: Vec<String>,
     /// Height above ground for the map of the reach, m.
-    #[arg(long, value_name = "M", default_value_t = REACH_HEIGHT_M, allow_negative_numbers = true)]
+    #[arg(long, value_name = "M", default_value_t = REACH_HEIGHT_M)]
     pub height: f64,
     /// Flights and seed, for figures that need flights.
     #[command(flatten)]
@@ -510,7 +522,6 @@ pub struct PageArgs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory;
 
     /// The help adds the default of an argument that has one: its words need not say it again.
     #[test]

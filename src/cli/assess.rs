@@ -70,7 +70,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     progress.finish();
     load::bearable(&summary.faults, &world.scenario.policies)?;
 
-    // The answer first: figures and files take a while.
+    // The answer before the last figures and the files.
     timing.stage("answer");
     let document = document(&summary);
     // Who stops listening still gets the report.
@@ -83,7 +83,7 @@ pub fn run(common: &Common, args: &AssessArgs) -> Result<(), Failure> {
     timing.stage("figures' files, page");
     folder.page("report.html", &document, &gallery)?;
     timing.stage("other files");
-    folder.summary(&summary)?;
+    folder.summary_data(&summary)?;
     let place = folder.finish()?;
     told?;
     if !args.json {

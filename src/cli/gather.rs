@@ -177,7 +177,11 @@ impl Sweep<'_> {
     /// Refuses what cannot be swept, before anything is written or flown.
     pub fn check(&self, scenario: &Scenario) -> Result<(), Failure> {
         load::policy_named(&scenario.policies, self.policy, Policy::returns)?;
-        self.range(self.to_m.unwrap_or(self.from_m + BEYOND_CEILING_M))
+        match self.to_m {
+            Some(to_m) => self.range(to_m),
+            None if (1.0..2_000.0).contains(&self.from_m) => Ok(()),
+            None => Err(bad(&format!("--from {}: accepted: 1 m to less than 2000 m", self.from_m))),
+        }
     }
 
     fn range(&self, to_m: f64) -> Result<(), Failure> {

@@ -61,7 +61,7 @@ impl Timing {
         locked(&self.stages).push((stage, Moment::now()));
     }
 
-    /// Does something on another thread, beside a stage that counts it too.
+    /// Does something beside the stages that go on meanwhile, which count it too.
     pub fn beside<T>(&self, what: &'static str, work: impl FnOnce() -> T) -> T {
         let before = (Instant::now(), ThreadTime::try_now());
         let done = work();

@@ -74,9 +74,9 @@ fn third_sheet(summary: &Summary) -> Vec<Section> {
     let (beside, lines) = super::information::lines(summary);
     let open = match &summary.information {
         _ if !(beside.is_empty() && lines.is_empty()) => "",
-        None => "Not worked out in a quick run, which flies no other conditions either.",
         _ if summary.loss.lost.events == 0 => "Not worked out: no link was lost.",
         _ if summary.policies.len() < 2 => "Not worked out: there is no other policy to choose.",
+        None => "Left out of a quick run, and so are other conditions; run without --quick for them.",
         _ => "Not worked out: no input is given with a spread.",
     };
     vec![

@@ -9,6 +9,7 @@ use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
 use crate::risk::field_sheet::{FADES_UNDER_DB, Fades, NEAR_M};
 use crate::risk::outcome::Concern;
+use crate::risk::summary::Left;
 use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
 
@@ -29,7 +30,7 @@ pub fn card(facts: &CardFacts) -> Sheet {
         seed: summary.seed,
         scenario_hash: summary.scenario_hash.clone(),
         command: facts.command.clone(),
-        answer: answer(facts, policy),
+        opening: opening(facts, policy),
         policy: policy.name.clone(),
         policy_words: words::sentence(&policy.in_words()) + ".",
         verdict: verdict(facts, policy),
@@ -84,30 +85,31 @@ fn short(value: f64) -> String {
 }
 
 /// A card can be made for any policy; it says which one to set only where the assessment does.
-fn answer(facts: &CardFacts, policy: &Policy) -> String {
-    let (summary, name) = (facts.summary, &policy.name);
-    let left = &summary.verdict.choice.left;
-    if summary.loss.lost.events == 0 {
-        format!("No link was lost, so nothing is chosen. Card for: {name}")
-    } else if summary.policies.len() == 1 {
-        format!("The only policy of the scenario: {name}")
-    } else if !left.contains(&facts.chosen) {
-        format!("Set aside by the assessment: {name}")
-    } else if left.len() > 1 {
-        format!("One of {} policies that the assessment leaves: {name}", left.len())
-    } else {
-        format!("Failsafe to set: {name}")
-    }
+fn opening(facts: &CardFacts, policy: &Policy) -> String {
+    let verdict = &facts.summary.verdict;
+    let several = verdict.choice.left.len();
+    let stands = match verdict.left {
+        Left::NothingLost => "No link was lost, so nothing is chosen. Card for".into(),
+        Left::Lone => "The only policy of the scenario".into(),
+        _ if !verdict.choice.left.contains(&facts.chosen) => "Set aside by the assessment".into(),
+        Left::One => "Failsafe to set".into(),
+        Left::Any if several == 2 => "Either of 2 policies serves. Card for".into(),
+        Left::Any => format!("Any of {several} policies serves. Card for"),
+        Left::Circle => format!("None of {several} policies comes first. Card for"),
+        Left::Open => format!("Undecided between {several} policies. Card for"),
+    };
+    format!("{stands}: {}", policy.name)
 }
 
 fn verdict(facts: &CardFacts, policy: &Policy) -> String {
     let verdict = &facts.summary.verdict;
-    let danger = words::share(&facts.summary.policies[facts.chosen].share(Concern::Danger));
+    let row = &facts.summary.policies[facts.chosen];
+    let [danger, lost] = [Concern::Danger, Concern::CraftLost].map(|on| words::share(&row.share(on)));
     let mut text = if verdict.choice.ranking.first() == Some(&facts.chosen) {
         verdict.sentence.clone()
     } else {
         format!(
-            "\"{}\" was chosen by hand; danger to people under it: {danger}. The assessment says: {}",
+            "\"{}\" was chosen by hand; danger to people under it: {danger}; craft lost or worse: {lost}. The assessment says: {}",
             policy.name, verdict.sentence
         )
     };
@@ -265,10 +267,16 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
 
 fn wind(facts: &CardFacts, policy: &Policy) -> String {
     let limit = &facts.wind;
+    if facts.summary.verdict.left == Left::NothingLost {
+        return "no link was lost, so no policy was compared.".into();
+    }
     let name = |index: usize| facts.summary.policies.get(index).map_or("?", |row| row.name.as_str());
     let ends = [limit.steps.first(), limit.steps.last()].map(|step| step.map_or(f64::NAN, |step| step.wind_mps));
     let chosen = &policy.name;
     let at = format!("m/s at {} m height", facts.scenario.weather.wind_height_m);
+    // Where it holds only from some wind on.
+    let from = limit.below.as_ref().and_then(|flip| flip.holds_at_mps);
+    let from = from.map_or(String::new(), |from_mps| format!("from {} m/s ", n(from_mps, 0)));
     let mut text = match &limit.above {
         Some(flip) if flip.holds_at_mps.is_none() => {
             format!(
@@ -279,14 +287,14 @@ fn wind(facts: &CardFacts, policy: &Policy) -> String {
             )
         }
         Some(flip) => format!(
-            "no policy was shown to be better than \"{chosen}\" up to {} {at}; at {} m/s \"{}\" is better (in {}).",
+            "no policy was shown to be better than \"{chosen}\" {from}up to {} {at}; at {} m/s \"{}\" is better (in {}).",
             n(flip.holds_at_mps.unwrap_or(f64::NAN), 0),
             n(flip.at_mps, 0),
             name(flip.to),
             flip.by
         ),
         None => format!(
-            "no policy was shown to be better than \"{chosen}\" up to {} {at}, the strongest tried.",
+            "no policy was shown to be better than \"{chosen}\" {from}up to {} {at}, the strongest tried.",
             n(ends[1], 0)
         ),
     };
@@ -566,7 +574,7 @@ pub fn document(sheet: &Sheet) -> Document {
         invented: sheet.invented,
         question: sheet.about.clone(),
         first: sheet.first.clone(),
-        answer: sheet.answer.clone(),
+        answer: sheet.opening.clone(),
         lead: lead(sheet),
         cautions: sheet.cautions.clone(),
         sections: vec![
@@ -621,7 +629,7 @@ fn settings_section(sheet: &Sheet) -> Section {
     let columns = ["setting", "set to", "delivered", "change"];
     let brief = Table::new("Only what must be changed or checked:", &columns[..3]).rows(changes);
     let same = if brief.rows.is_empty() { "Nothing differs from the settings it was delivered with." } else { "" };
-    Section::new("settings", "Settings", "Set it up like this")
+    Section::new("settings", "Settings", "Settings of this policy")
         .line(sheet.policy_words.clone())
         .with(On::Terminal, brief.block())
         .with(On::Terminal, Block::Line(same.into()))

@@ -89,12 +89,12 @@ impl ReportFolder {
         self.filled("map.kml", |out| kml::write(&all, out))
     }
 
-    /// Writes what holds the data of a summary: itself, and what map programs read. Its page is written with [`page`](Self::page), and
-    /// `flights.csv` while the flights come in.
+    /// Writes `summary.json`, and for a site on the Earth `map.geojson`, `map.kml` and `ends.geojson`. The page is written with
+    /// [`page`](Self::page), `flights.csv` while the flights come in.
     ///
     /// # Errors
     /// When a file cannot be written.
-    pub fn summary(&self, summary: &Summary) -> Result<(), ReportError> {
+    pub fn summary_data(&self, summary: &Summary) -> Result<(), ReportError> {
         if let (Some(found), Some(ends)) = (earth::of_summary(summary), earth::ends(summary)) {
             self.on_earth(&found, earth::ends_together(&ends).list)?;
             self.filled("ends.geojson", |out| geojson::write(&ends, out))?;

@@ -20,9 +20,10 @@ pub fn lines(summary: &Summary) -> (Vec<String>, Vec<String>) {
     if !found.inputs.is_empty() {
         first.push(worth(summary, &found.inputs));
     } else if found.screened > 0 {
+        let again = if found.again.is_empty() { "nothing" } else { "only what is stated exactly" };
         rest.push(format!(
-            "None of the {} inputs given with a spread was shown to be worth measuring before choosing, so none of them was flown again at \
-             other values.",
+            "None of the {} inputs given with a spread was shown to be worth measuring before choosing, so {again} was flown again at other \
+             values.",
             count(found.screened as u64)
         ));
     }

@@ -20,8 +20,8 @@ pub struct Sheet {
     pub scenario_hash: String,
     /// Command that makes this again.
     pub command: String,
-    /// What the card opens with: the failsafe to set, or that the assessment does not say so of this one.
-    pub answer: String,
+    /// Headline: the failsafe to set, or how the assessment stands to this policy.
+    pub opening: String,
     /// Chosen policy.
     pub policy: String,
     /// Its chain in words.

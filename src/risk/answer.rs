@@ -58,7 +58,8 @@ impl From<AssessError<Infallible>> for Error {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 #[non_exhaustive]
 pub struct Options {
-    /// Leave out the scenario's conditions, what would change the answer, and the what-if bars: up to two thirds of the work.
+    /// Leave out the scenario's conditions, what would change the answer, and the what-if bars. A condition costs as much as
+    /// the run itself, up to 2,000 flights.
     pub quick: bool,
     /// Name of the scenario for the report; the title when `None`.
     pub name: Option<String>,

@@ -255,11 +255,33 @@ pub struct Pair {
     pub pairing_gain: f64,
 }
 
+/// How the policies that are left stand to each other.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Left {
+    /// No link was lost.
+    NothingLost,
+    /// There is no other policy.
+    Lone,
+    /// One is left.
+    One,
+    /// Several, and no difference between them matters.
+    Any,
+    /// Several, each better than another one.
+    Circle,
+    /// Several, not shown to be equal; also where a summary does not tell.
+    #[default]
+    Open,
+}
+
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Verdict {
     /// Which policies are left, and where the others were set aside.
     pub choice: Choice,
+    /// How those that are left stand to each other.
+    #[serde(default)]
+    pub left: Left,
     /// One sentence that answers: which policy, how sure.
     pub sentence: String,
     /// One sentence on what the others do.

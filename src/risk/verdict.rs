@@ -3,7 +3,7 @@
 use super::choice::{Choice, SetAside};
 use super::compare::{Comparisons, PairTables, lost_needed, pairs_of};
 use super::outcome::Concern;
-use super::summary::{Share, Verdict};
+use super::summary::{Left, Share, Verdict};
 use super::words::{
     self, at_least, at_most, bare_frequency, confidence_words, frequency, frequency_among, grouped, list, per_thousand,
     range, round_up,
@@ -43,13 +43,13 @@ pub struct Evidence<'a> {
 /// Puts a choice into words.
 pub fn verdict(evidence: &Evidence, rules: &Rules, choice: Choice) -> Verdict {
     let told = Told { evidence, rules, choice: &choice };
-    let (sentence, others) = if evidence.lost == 0 || evidence.names.is_empty() {
-        (told.nothing_lost(), String::new())
-    } else {
-        (told.sentence(), told.others())
+    let left = told.left();
+    let (sentence, others) = match left {
+        Left::NothingLost => (told.nothing_lost(), String::new()),
+        _ => (told.sentence(left), told.others()),
     };
     let decided_by = choice.decided_by().map_or("none so far", Concern::label).into();
-    Verdict { choice, sentence, others, decided_by }
+    Verdict { choice, left, sentence, others, decided_by }
 }
 
 struct Told<'a> {
@@ -81,41 +81,54 @@ impl Told<'_> {
         )
     }
 
-    fn sentence(&self) -> String {
+    fn left(&self) -> Left {
+        let Evidence { names, lost, comparisons, .. } = *self.evidence;
+        match self.choice.left.len() {
+            _ if lost == 0 || names.is_empty() => Left::NothingLost,
+            _ if names.len() == 1 => Left::Lone,
+            1 => Left::One,
+            _ if self.choice.in_a_circle(comparisons) => Left::Circle,
+            _ if self.choice.open_on(comparisons).is_none() => Left::Any,
+            _ => Left::Open,
+        }
+    }
+
+    fn sentence(&self, stand: Left) -> String {
         let left = &self.choice.left;
         let lead = left[0];
         let names: Vec<&str> = left.iter().map(|&i| self.name(i)).collect();
-        let head = match left.len() {
-            _ if self.evidence.names.len() == 1 => return format!("{} {}", self.danger(lead), self.craft(lead)),
-            1 => format!(
+        let head = match stand {
+            Left::NothingLost | Left::Lone => return format!("{} {}", self.danger(lead), self.craft(lead)),
+            Left::One => format!(
                 "If the link is lost: {} (\"{}\").",
                 without_guards(&self.evidence.chains[lead]),
                 self.name(lead)
             ),
-            _ if self.choice.in_a_circle(self.evidence.comparisons) => format!(
+            Left::Circle => format!(
                 "None of {} comes first: each is better than another of them, by differences that do not matter one by one.",
                 few(&names, "and")
             ),
-            n => match self.choice.open_on(self.evidence.comparisons) {
-                None => format!(
-                    "If the link is lost: {}, {} serves; no difference between them matters.",
-                    few(&names, "or"),
-                    if n == 2 { "either" } else { "any" }
-                ),
-                Some(on) => format!(
-                    "If the link is lost: undecided between {}. On {}, {} lost links do not separate them{}.",
-                    if n == self.evidence.names.len() && n > SHOWN {
-                        format!("all {n} policies")
-                    } else {
-                        few(&names, "and")
-                    },
-                    on.label(),
-                    grouped(self.evidence.lost),
-                    self.flights_needed(on)
-                ),
-            },
+            Left::Any => format!(
+                "If the link is lost: {}, {} serves; no difference between them matters.",
+                few(&names, "or"),
+                if left.len() == 2 { "either" } else { "any" }
+            ),
+            Left::Open => self.undecided(&names),
         };
         [head, self.danger(lead), self.craft(lead), self.why()].join(" ").trim_end().replace("  ", " ")
+    }
+
+    fn undecided(&self, names: &[&str]) -> String {
+        let between = if names.len() == self.evidence.names.len() && names.len() > SHOWN {
+            format!("all {} policies", names.len())
+        } else {
+            few(names, "and")
+        };
+        let apart = self.choice.open_on(self.evidence.comparisons).map_or(String::new(), |on| {
+            let lost = grouped(self.evidence.lost);
+            format!(" On {}, {lost} lost links do not separate them{}.", on.label(), self.flights_needed(on))
+        });
+        format!("If the link is lost: undecided between {between}.{apart}")
     }
 
     /// Danger of one policy; where no craft was lost either, both.

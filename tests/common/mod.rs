@@ -493,6 +493,7 @@ pub fn summary() -> Summary {
         ],
         verdict: Verdict {
             choice: choice(4, 3),
+            left: Left::One,
             sentence:
                 "Home at 60 m: no policy is better for others, and it loses fewer craft than home at 30 m (95 % sure)."
                     .into(),
@@ -703,6 +704,7 @@ pub fn bare() -> Summary {
     s.pairs.clear();
     s.verdict = Verdict {
         choice: choice(1, 0),
+        left: Left::Lone,
         sentence: "Land was the only policy; nothing to compare.".into(),
         others: String::new(),
         decided_by: "nothing".into(),
@@ -818,7 +820,7 @@ pub fn sheet() -> lostlink::report::sheet::Sheet {
         seed: 7,
         scenario_hash: s.scenario_hash,
         command: "lostlink sheet scenarios/club-field.toml".into(),
-        answer: "Failsafe to set: home at 60 m".into(),
+        opening: "Failsafe to set: home at 60 m".into(),
         policy: "home at 60 m".into(),
         policy_words: s.policies[3].words.clone(),
         verdict: s.verdict.sentence,

@@ -966,10 +966,14 @@ fn telemetry_is_sent_at_no_particular_moment() {
     }
     before_s.sort_by(f64::total_cmp);
     assert!(before_s[0] > 0.0 && before_s[FLIGHTS - 1] <= 0.2, "{} to {} s", before_s[0], before_s[FLIGHTS - 1]);
-    // The largest distance from an even distribution, Kolmogorov's test at 1 % (Smirnov's table, asymptotic: 1.63 / √n, from memory).
-    let apart =
-        before_s.iter().enumerate().map(|(rank, before_s)| (before_s / 0.2 - rank as f64 / FLIGHTS as f64).abs());
-    assert!(apart.fold(0.0, f64::max) < 1.63 / (FLIGHTS as f64).sqrt(), "{before_s:?}");
+    // The largest distance from an even distribution, Kolmogorov's test at 1 %: √(ln(2/α)/2)/√n, the first term of his limit.
+    let n = FLIGHTS as f64;
+    let sides = |(rank, before_s): (usize, &f64)| {
+        let share = before_s / 0.2;
+        (share - rank as f64 / n).abs().max(((rank + 1) as f64 / n - share).abs())
+    };
+    let apart = before_s.iter().enumerate().map(sides).fold(0.0, f64::max);
+    assert!(apart < (200f64.ln() / 2.0).sqrt() / n.sqrt(), "{before_s:?}");
 }
 
 /// Power rises while the quality is poor and falls when it is perfect.

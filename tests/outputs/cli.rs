@@ -181,8 +181,9 @@ fn where_the_time_goes_is_told_when_asked_for() {
     ];
     let sum_s: f64 = stages.iter().map(|name| wall_s(name)).sum();
     assert!((sum_s - wall_s("in all ")).abs() < 0.01, "{told}");
-    // Counted within the stages beside which it was done.
-    assert!((0.001..sum_s).contains(&wall_s("figures drawn beside flying")), "{told}");
+    // Done while side runs fly, and counted with them.
+    let side_s: f64 = ["conditions ", "what would change the answer", "what-if bars"].into_iter().map(wall_s).sum();
+    assert!((0.001..side_s + 0.01).contains(&wall_s("figures drawn beside flying")), "{told}");
     for part in ["luck", "trunks", "branches", "in all"] {
         assert!(told.lines().any(|line| line.starts_with(&format!("  {part}")) && line.contains(" ms ")), "{told}");
     }
@@ -286,11 +287,10 @@ fn a_card_says_what_to_set_where_the_assessment_does() {
         (&settled, None, "Failsafe to set: home"),
         (&settled, Some("home"), "Failsafe to set: home"),
         (&settled, Some("drop"), "Set aside by the assessment: drop"),
-        // Two of which either serves, and two that few flights do not separate.
-        (&twins, None, "One of 2 policies that the assessment leaves: home"),
-        (&twins, Some("home as well"), "One of 2 policies that the assessment leaves: home as well"),
+        (&twins, None, "Either of 2 policies serves. Card for: home"),
+        (&twins, Some("home as well"), "Either of 2 policies serves. Card for: home as well"),
         (&twins, Some("drop"), "Set aside by the assessment: drop"),
-        (&open, Some("drop"), "One of 2 policies that the assessment leaves: drop"),
+        (&open, Some("drop"), "Undecided between 2 policies. Card for: drop"),
         (&alone, None, "The only policy of the scenario: home"),
         (&never, Some("home"), "No link was lost, so nothing is chosen. Card for: home"),
     ] {
@@ -301,6 +301,15 @@ fn a_card_says_what_to_set_where_the_assessment_does() {
         assert!(text.lines().any(|line| line == opening), "{policy:?}: no line \"{opening}\" in {text}");
         let page = std::fs::read_to_string(folder.path().join("card/sheet.html")).expect("the page");
         assert!(page.contains(opening), "{policy:?}: no \"{opening}\" on the page");
+        let data = std::fs::read_to_string(folder.path().join("card/sheet.json")).expect("the card");
+        let data: serde_json::Value = serde_json::from_str(&data).expect("JSON");
+        assert_eq!(data["opening"], opening, "{policy:?}");
+        // Who chose by hand is told what that costs, and no wind is told where nothing was compared.
+        assert!(
+            policy != Some("drop") || text.contains("craft lost or worse: ") || text.contains("craft lost or\n"),
+            "{text}"
+        );
+        assert_eq!(data["wind"].as_str().is_some_and(|wind| wind.contains("no link was lost")), scenario == &never);
     }
 }
 
@@ -446,6 +455,12 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
         vec!["reach", "field.toml", "--height", "0"],
         vec!["reach", "field.toml", "--height", "-5"],
         vec!["reach", "field.toml", "--height", "30,-5"],
+        vec!["reach", "field.toml", "--dwell", "-1"],
+        vec!["sky", "field.toml", "--hdop", "-1"],
+        vec!["sky", "field.toml", "--height", "-1"],
+        vec!["heights", "field.toml", "--speeds", "-3"],
+        vec!["heights", "field.toml", "--from", "-5"],
+        vec!["assess", "field.toml", "--until-half-width", "-2"],
         vec!["reach", "field.toml", "--dwell", "0"],
         vec!["heights", "field.toml", "--from", "-5", "--to", "-20"],
         vec!["figure", "field.toml", "reach", "--height", "-5"],
@@ -459,6 +474,13 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
     }
     for arguments in [vec!["asess"], vec!["assess"], vec!["assess", "field.toml", "--flights", "0"], vec![]] {
         complaint(folder.path(), &arguments, 2);
+    }
+    // A number below zero is a value, of every option.
+    for (option, command) in
+        [("--flights", "assess"), ("--seed", "assess"), ("--threads", "check"), ("--cells", "reach")]
+    {
+        let text = complaint(folder.path(), &[command, "field.toml", option, "-5"], 2);
+        assert!(text.contains("invalid value '-5'") && text.contains(option), "{option}: {text}");
     }
     assert!(!folder.path().join("reports").exists());
 }

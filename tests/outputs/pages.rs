@@ -158,6 +158,38 @@ fn other_pages() {
     assert!(page.contains("* estimate"), "tolerances are explained");
 }
 
+/// Where nothing was worked out of what would change the answer, the page says why.
+#[test]
+fn a_page_says_why_a_question_was_left_open() {
+    let asked = common::full();
+    assert!(asked.information.is_some() && asked.loss.lost.events > 0 && asked.policies.len() > 1);
+    let changed = |change: &dyn Fn(&mut Summary)| {
+        let mut summary = asked.clone();
+        if let Some(found) = &mut summary.information {
+            found.inputs.clear();
+            found.again.clear();
+            (found.screened, found.stands) = (0, None);
+        }
+        change(&mut summary);
+        words(&report("left-open", &summary))
+    };
+    for (change, says) in [
+        (&(|s: &mut Summary| s.information = None) as &dyn Fn(&mut Summary), "Left out of a quick run"),
+        (&|s| s.loss.lost.events = 0, "Not worked out: no link was lost."),
+        (
+            &|s| *s = Summary { information: s.information.clone(), ..common::bare() },
+            "Not worked out: there is no other policy",
+        ),
+        (&|_| (), "Not worked out: no input is given with a spread."),
+    ] {
+        let text = changed(change);
+        assert!(text.contains(says), "no \"{says}\"");
+        assert_eq!(text.matches("Not worked out").count() + text.matches("Left out of").count(), 1, "{says}");
+    }
+    let whole = words(&report("asked", &asked));
+    assert!(!whole.contains("Not worked out") && !whole.contains("Left out of a quick run"));
+}
+
 #[test]
 fn a_report_folder_is_whole_and_the_same_twice() {
     use lostlink::report::folder::ReportFolder;
@@ -169,7 +201,7 @@ fn a_report_folder_is_whole_and_the_same_twice() {
         folder.pictures = true;
         let summary = common::full();
         folder.page("report.html", &assess::document(&summary), &assess::gallery(&summary)).expect("written");
-        folder.summary(&summary).expect("written");
+        folder.summary_data(&summary).expect("written");
         folder.finish().expect("renamed");
         let mut files = std::collections::BTreeMap::new();
         for folder in [target.clone(), target.join("figures")] {

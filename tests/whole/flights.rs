@@ -236,15 +236,15 @@ fn pairing_gains_where_policies_share_events() {
     }
 }
 
-/// The same bytes from one thread and from two, in every file.
+/// The same bytes from one thread, two and eight, in every file of a whole report: with conditions, values flown again and what-if bars.
 #[test]
-fn one_thread_and_two_write_the_same_bytes() {
+fn any_number_of_threads_writes_the_same_bytes() {
     let home = tempfile::tempdir().unwrap();
-    let scenario = Path::new(env!("LOSTLINK_ROOT")).join("scenarios/club-field.toml");
+    let scenario = Path::new(env!("LOSTLINK_ROOT")).join("scenarios/quarry.toml");
     let run = |threads: &str| {
         let out = home.path().join(threads).join("report");
         let done = std::process::Command::new(env!("CARGO_BIN_EXE_lostlink-under-test"))
-            .args(["assess", "--flights", "120", "--threads", threads, "--out"])
+            .args(["assess", "--flights", "2000", "--threads", threads, "--out"])
             .arg(&out)
             .arg(&scenario)
             .output()
@@ -252,7 +252,11 @@ fn one_thread_and_two_write_the_same_bytes() {
         assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
         out
     };
-    let (one, two) = (run("1"), run("2"));
+    let one = run("1");
+    let summary: serde_json::Value = serde_json::from_slice(&std::fs::read(one.join("summary.json")).unwrap()).unwrap();
+    for flown in [&summary["conditions"], &summary["information"]["again"], &summary["what_if"]] {
+        assert!(flown.as_array().is_some_and(|flown| !flown.is_empty()), "{flown}");
+    }
     let mut files = Vec::new();
     let mut folders = vec![one.clone()];
     while let Some(folder) = folders.pop() {
@@ -262,8 +266,14 @@ fn one_thread_and_two_write_the_same_bytes() {
         }
     }
     assert!(files.len() > 15, "{files:?}");
-    for path in files {
-        let name = path.strip_prefix(&one).unwrap();
-        assert!(std::fs::read(&path).unwrap() == std::fs::read(two.join(name)).unwrap(), "{} differs", name.display());
+    for other in ["2", "8"].map(run) {
+        for path in &files {
+            let name = path.strip_prefix(&one).unwrap();
+            assert!(
+                std::fs::read(path).unwrap() == std::fs::read(other.join(name)).unwrap(),
+                "{} differs",
+                name.display()
+            );
+        }
     }
 }

@@ -10,7 +10,7 @@
 //!
 //! Three time scales, kept apart: what geometry fixes (free space, obstruction, ground bounce, antennas, body), what is
 //! frozen in space (shadowing), and what changes with every packet (fading by the way travelled, hops, bursts, other
-//! users). All draws are keyed by (purpose, flight, packet or news), never by policy: branches cloned from one trunk meet
+//! users). All draws are keyed by (purpose, flight, and where there are many, packet or news), never by policy: branches cloned from one trunk meet
 //! the same luck.
 
 mod cause;
