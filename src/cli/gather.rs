@@ -28,6 +28,9 @@ const DAY_S: f64 = 86_400.0;
 /// The sweep goes this much beyond the ceiling unless told otherwise.
 const BEYOND_CEILING_M: f64 = 10.0;
 
+/// Least and greatest return height of a sweep.
+const SWEPT_M: [f64; 2] = [1.0, 2_000.0];
+
 /// The flight of a number or a word.
 pub fn which(word: &str) -> Result<Which, Failure> {
     Which::from_word(word).ok_or_else(|| {
@@ -177,18 +180,20 @@ impl Sweep<'_> {
     /// Refuses what cannot be swept, before anything is written or flown.
     pub fn check(&self, scenario: &Scenario) -> Result<(), Failure> {
         load::policy_named(&scenario.policies, self.policy, Policy::returns)?;
+        let [least_m, most_m] = [SWEPT_M[0], SWEPT_M[1] - BEYOND_CEILING_M];
         match self.to_m {
             Some(to_m) => self.range(to_m),
-            None if (1.0..2_000.0).contains(&self.from_m) => Ok(()),
-            None => Err(bad(&format!("--from {}: accepted: 1 m to less than 2000 m", self.from_m))),
+            None if (least_m..=most_m).contains(&self.from_m) => Ok(()),
+            None => Err(bad(&format!("--from {} without --to: accepted: {least_m} to {most_m} m", self.from_m))),
         }
     }
 
     fn range(&self, to_m: f64) -> Result<(), Failure> {
-        if self.from_m >= 1.0 && to_m > self.from_m && to_m <= 2_000.0 {
+        let [least_m, most_m] = SWEPT_M;
+        if self.from_m >= least_m && to_m > self.from_m && to_m <= most_m {
             return Ok(());
         }
-        Err(bad(&format!("--from {} --to {to_m}: accepted: 1 m <= from < to <= 2000 m", self.from_m)))
+        Err(bad(&format!("--from {} --to {to_m}: accepted: {least_m} m <= from < to <= {most_m} m", self.from_m)))
     }
 }
 
