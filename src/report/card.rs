@@ -9,7 +9,7 @@ use super::words::{self, clock, number as n};
 use crate::failsafe::{Action, ActionKind, Fallback, Guards, HeightFrom, Policy, ReturnHeight};
 use crate::risk::field_sheet::{FADES_UNDER_DB, Fades, NEAR_M};
 use crate::risk::outcome::Concern;
-use crate::risk::summary::Left;
+use crate::risk::summary::Decision;
 use crate::scenario::{GoesFirst, PackAct, Scenario};
 use crate::site::ZoneKind;
 
@@ -88,15 +88,15 @@ fn short(value: f64) -> String {
 fn opening(facts: &CardFacts, policy: &Policy) -> String {
     let verdict = &facts.summary.verdict;
     let several = verdict.choice.left.len();
-    let stands = match verdict.left {
-        Left::NothingLost => "No link was lost, so nothing is chosen. Card for".into(),
-        Left::Lone => "The only policy of the scenario".into(),
+    let stands = match verdict.decision {
+        Decision::NothingLost => "No link was lost, so nothing is chosen. Card for".into(),
+        Decision::Lone => "The only policy of the scenario".into(),
         _ if !verdict.choice.left.contains(&facts.chosen) => "Set aside by the assessment".into(),
-        Left::One => "Failsafe to set".into(),
-        Left::Any if several == 2 => "Either of 2 policies serves. Card for".into(),
-        Left::Any => format!("Any of {several} policies serves. Card for"),
-        Left::Circle => format!("None of {several} policies comes first. Card for"),
-        Left::Open => format!("Undecided between {several} policies. Card for"),
+        Decision::One => "Failsafe to set".into(),
+        Decision::Any if several == 2 => "Either of 2 policies serves. Card for".into(),
+        Decision::Any => format!("Any of {several} policies serves. Card for"),
+        Decision::Circle => format!("None of {several} policies comes first. Card for"),
+        Decision::Open => format!("Undecided between {several} policies. Card for"),
     };
     format!("{stands}: {}", policy.name)
 }
@@ -267,8 +267,10 @@ fn no_return(facts: &CardFacts, policy: &Policy) -> String {
 
 fn wind(facts: &CardFacts, policy: &Policy) -> String {
     let limit = &facts.wind;
-    if facts.summary.verdict.left == Left::NothingLost {
-        return "no link was lost, so no policy was compared.".into();
+    match facts.summary.verdict.decision {
+        Decision::NothingLost => return "no link was lost, so no policies were compared.".into(),
+        Decision::Lone => return "there is no other policy to compare with.".into(),
+        _ => {}
     }
     let name = |index: usize| facts.summary.policies.get(index).map_or("?", |row| row.name.as_str());
     let ends = [limit.steps.first(), limit.steps.last()].map(|step| step.map_or(f64::NAN, |step| step.wind_mps));

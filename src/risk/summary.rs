@@ -255,10 +255,10 @@ pub struct Pair {
     pub pairing_gain: f64,
 }
 
-/// How the policies that are left stand to each other.
+/// What a choice comes to: how the policies that are not set aside stand to each other.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Left {
+pub enum Decision {
     /// No link was lost.
     NothingLost,
     /// There is no other policy.
@@ -279,9 +279,9 @@ pub enum Left {
 pub struct Verdict {
     /// Which policies are left, and where the others were set aside.
     pub choice: Choice,
-    /// How those that are left stand to each other.
+    /// What that comes to.
     #[serde(default)]
-    pub left: Left,
+    pub decision: Decision,
     /// One sentence that answers: which policy, how sure.
     pub sentence: String,
     /// One sentence on what the others do.

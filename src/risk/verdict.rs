@@ -3,7 +3,7 @@
 use super::choice::{Choice, SetAside};
 use super::compare::{Comparisons, PairTables, lost_needed, pairs_of};
 use super::outcome::Concern;
-use super::summary::{Left, Share, Verdict};
+use super::summary::{Decision, Share, Verdict};
 use super::words::{
     self, at_least, at_most, bare_frequency, confidence_words, frequency, frequency_among, grouped, list, per_thousand,
     range, round_up,
@@ -43,13 +43,11 @@ pub struct Evidence<'a> {
 /// Puts a choice into words.
 pub fn verdict(evidence: &Evidence, rules: &Rules, choice: Choice) -> Verdict {
     let told = Told { evidence, rules, choice: &choice };
-    let left = told.left();
-    let (sentence, others) = match left {
-        Left::NothingLost => (told.nothing_lost(), String::new()),
-        _ => (told.sentence(left), told.others()),
-    };
+    let decision = told.decision();
+    let sentence = told.sentence(decision);
+    let others = if decision == Decision::NothingLost { String::new() } else { told.others() };
     let decided_by = choice.decided_by().map_or("none so far", Concern::label).into();
-    Verdict { choice, left, sentence, others, decided_by }
+    Verdict { choice, decision, sentence, others, decided_by }
 }
 
 struct Told<'a> {
@@ -81,41 +79,39 @@ impl Told<'_> {
         )
     }
 
-    fn left(&self) -> Left {
+    fn decision(&self) -> Decision {
         let Evidence { names, lost, comparisons, .. } = *self.evidence;
         match self.choice.left.len() {
-            _ if lost == 0 || names.is_empty() => Left::NothingLost,
-            _ if names.len() == 1 => Left::Lone,
-            1 => Left::One,
-            _ if self.choice.in_a_circle(comparisons) => Left::Circle,
-            _ if self.choice.open_on(comparisons).is_none() => Left::Any,
-            _ => Left::Open,
+            _ if lost == 0 || names.is_empty() => Decision::NothingLost,
+            _ if names.len() == 1 => Decision::Lone,
+            1 => Decision::One,
+            _ if self.choice.in_a_circle(comparisons) => Decision::Circle,
+            _ if self.choice.open_on(comparisons).is_none() => Decision::Any,
+            _ => Decision::Open,
         }
     }
 
-    fn sentence(&self, stand: Left) -> String {
+    fn sentence(&self, decision: Decision) -> String {
         let left = &self.choice.left;
-        let lead = left[0];
         let names: Vec<&str> = left.iter().map(|&i| self.name(i)).collect();
-        let head = match stand {
-            Left::NothingLost | Left::Lone => return format!("{} {}", self.danger(lead), self.craft(lead)),
-            Left::One => format!(
-                "If the link is lost: {} (\"{}\").",
-                without_guards(&self.evidence.chains[lead]),
-                self.name(lead)
-            ),
-            Left::Circle => format!(
+        let head = match decision {
+            Decision::NothingLost => return self.nothing_lost(),
+            Decision::Lone => String::new(),
+            Decision::One => {
+                format!("If the link is lost: {} (\"{}\").", without_guards(&self.evidence.chains[left[0]]), names[0])
+            }
+            Decision::Circle => format!(
                 "None of {} comes first: each is better than another of them, by differences that do not matter one by one.",
                 few(&names, "and")
             ),
-            Left::Any => format!(
+            Decision::Any => format!(
                 "If the link is lost: {}, {} serves; no difference between them matters.",
                 few(&names, "or"),
                 if left.len() == 2 { "either" } else { "any" }
             ),
-            Left::Open => self.undecided(&names),
+            Decision::Open => self.undecided(&names),
         };
-        [head, self.danger(lead), self.craft(lead), self.why()].join(" ").trim_end().replace("  ", " ")
+        [head, self.danger(left[0]), self.craft(left[0]), self.why()].join(" ").trim().replace("  ", " ")
     }
 
     fn undecided(&self, names: &[&str]) -> String {

@@ -493,7 +493,7 @@ pub fn summary() -> Summary {
         ],
         verdict: Verdict {
             choice: choice(4, 3),
-            left: Left::One,
+            decision: Decision::One,
             sentence:
                 "Home at 60 m: no policy is better for others, and it loses fewer craft than home at 30 m (95 % sure)."
                     .into(),
@@ -704,7 +704,7 @@ pub fn bare() -> Summary {
     s.pairs.clear();
     s.verdict = Verdict {
         choice: choice(1, 0),
-        left: Left::Lone,
+        decision: Decision::Lone,
         sentence: "Land was the only policy; nothing to compare.".into(),
         others: String::new(),
         decided_by: "nothing".into(),

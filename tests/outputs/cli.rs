@@ -305,12 +305,29 @@ fn a_card_says_what_to_set_where_the_assessment_does() {
         let data: serde_json::Value = serde_json::from_str(&data).expect("JSON");
         assert_eq!(data["opening"], opening, "{policy:?}");
         // Who chose by hand is told what that costs, and no wind is told where nothing was compared.
-        assert!(
-            policy != Some("drop") || text.contains("craft lost or worse: ") || text.contains("craft lost or\n"),
-            "{text}"
-        );
-        assert_eq!(data["wind"].as_str().is_some_and(|wind| wind.contains("no link was lost")), scenario == &never);
+        let said = |key: &str| data[key].as_str().unwrap_or_else(|| panic!("{key}: {data}")).to_string();
+        assert!(policy != Some("drop") || said("verdict").contains("; craft lost or worse: all of "), "{data}");
+        let compared = scenario != &never && scenario != &alone;
+        assert_eq!(said("wind").contains("m/s at 10 m height"), compared, "{policy:?}: {}", said("wind"));
     }
+}
+
+/// Where a policy holds from some wind on, the card does not say that it holds below that.
+#[test]
+fn a_card_says_from_which_wind_its_policy_holds() {
+    let folder = folder();
+    let quarry = Path::new(env!("LOSTLINK_ROOT")).join("scenarios/quarry.toml");
+    let quarry = quarry.to_str().expect("a path of the project");
+    output(folder.path(), &["sheet", quarry, "--policy", "drop", "--out", "card"]);
+    let card = std::fs::read_to_string(folder.path().join("card/sheet.json")).expect("the card");
+    let card: serde_json::Value = serde_json::from_str(&card).expect("JSON");
+    let wind = card["wind"].as_str().expect("a sentence");
+    let number = |after: &str| -> f64 {
+        let rest = wind.split_once(after).unwrap_or_else(|| panic!("no \"{after}\" in {wind}")).1;
+        rest.split_whitespace().next().and_then(|word| word.parse().ok()).unwrap_or_else(|| panic!("{after}: {wind}"))
+    };
+    let (better_below, from, up_to) = (number(". At "), number("\"drop\" from "), number(" up to "));
+    assert!(better_below < from && from <= up_to, "{wind}");
 }
 
 /// The page is in the data: printed from `summary.json` and the figures beside it, it is the one that `assess` wrote.
@@ -460,6 +477,7 @@ fn arguments_out_of_range_are_refused_with_what_is_accepted() {
         vec!["sky", "field.toml", "--height", "-1"],
         vec!["heights", "field.toml", "--speeds", "-3"],
         vec!["heights", "field.toml", "--from", "-5"],
+        vec!["heights", "field.toml", "--from", "1995"],
         vec!["assess", "field.toml", "--until-half-width", "-2"],
         vec!["reach", "field.toml", "--dwell", "0"],
         vec!["heights", "field.toml", "--from", "-5", "--to", "-20"],
