@@ -16,7 +16,7 @@ pub enum Purpose {
     Shadowing = 3,
     /// Fading, packets, bursts and restarts of the control uplink.
     Uplink = 4,
-    /// Fading and packets of telemetry.
+    /// Packets of telemetry, and when the first is sent.
     Telemetry = 5,
     /// Fading of the video downlink.
     Video = 6,

@@ -54,7 +54,9 @@ fn modelled(summary: &Summary) -> bool {
 /// All figures of a summary. What says nothing for this scenario is not drawn: a lone policy has no pair, a link that the scenario
 /// cuts no budget of its loss, a ray that nothing reaches no section.
 pub fn all(summary: &Summary, look: Look) -> Vec<Figure> {
-    [of_main_run(summary, look), of_side_runs(summary, look)].concat()
+    let mut figures = of_main_run(summary, look);
+    figures.extend(of_side_runs(summary, look));
+    figures
 }
 
 /// Those of what the side runs say: what would change the answer, and the other conditions.
